@@ -1,0 +1,1 @@
+//! The world, the laws, and yesterday.
