@@ -1,1 +1,6 @@
 //! Checks against published sources.
+
+mod compression;
+mod flow;
+mod moist_air;
+mod standard_atmosphere;
