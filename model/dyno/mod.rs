@@ -1,1 +1,2 @@
 //! (being written)
+pub mod correction;

@@ -1,0 +1,156 @@
+//! Weather correction: which factor a standard gives on a day, whether the standard holds there,
+//! and to what it may be applied.
+//!
+//! It exists so that a corrected number always carries its standard, the air it came from and the
+//! standard's own limits. A factor is never clamped and never reaches electric power: a motor does
+//! not breathe. Torque at the same speed takes the same factor; speed is never corrected. To undo a
+//! correction, divide by the same factor. The power *adjustment* of ISO 3046 runs the other way and
+//! is a type of its own, in [`site`].
+
+pub mod boosted;
+mod breach;
+pub mod engine;
+pub mod site;
+mod standard;
+
+pub use breach::Breach;
+pub use engine::Subject;
+pub use standard::{
+    CorrectionError, PressureUsed, Provenance, Standard, UnknownStandard, Validity,
+};
+
+use crate::air::Day;
+
+/// A factor with all that belongs to it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Correction {
+    /// Multiplies observed engine power and torque.
+    pub factor: f64,
+    /// The standard it comes from.
+    pub standard: Standard,
+    /// Where the standard's own limits are exceeded; empty when it holds.
+    pub breaches: Vec<Breach>,
+    /// The air it was worked out for.
+    pub day: Day,
+}
+
+/// Power at the wheels, corrected where correcting makes sense.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct CorrectedPower {
+    /// Engine's share, corrected, W.
+    pub engine_w: f64,
+    /// Electric share, as observed, W.
+    pub electric_w: f64,
+    /// Sum of both, W.
+    pub total_w: f64,
+    /// What the standard would have added to the electric share had it been corrected too, W;
+    /// negative in thick air.
+    pub electric_not_added_w: f64,
+}
+
+impl Correction {
+    /// The factor of a standard on a day.
+    ///
+    /// Worked: SAE J1349 at 95 kPa, 35 °C, 40 % gives 1.1005, outside its temperature and pressure
+    /// shares.
+    pub fn new(standard: Standard, day: Day, subject: &Subject) -> Result<Self, CorrectionError> {
+        let factor = standard.factor(&day, subject)?;
+        Ok(Self {
+            factor,
+            standard,
+            breaches: breach::find(standard, &day, subject, factor),
+            day,
+        })
+    }
+
+    /// Whether the day, the engine and the factor are inside what the standard states.
+    pub fn holds(&self) -> bool {
+        self.breaches.is_empty()
+    }
+
+    /// Corrects the engine's share and leaves the electric share alone.
+    ///
+    /// Worked: factor 1.12, 300 kW and 60 kW give 396.0 kW; correcting all would have invented 7.2
+    /// kW.
+    pub fn apply(&self, engine_w: f64, electric_w: f64) -> CorrectedPower {
+        let engine_w = self.factor * engine_w;
+        CorrectedPower {
+            engine_w,
+            electric_w,
+            total_w: engine_w + electric_w,
+            electric_not_added_w: (self.factor - 1.0) * electric_w,
+        }
+    }
+
+    /// Lowest and highest corrected power when the electric share of a total is unknown, W: all of
+    /// it, or none.
+    pub fn bounds_w(&self, total_w: f64) -> (f64, f64) {
+        let all_engine_w = self.factor * total_w;
+        (total_w.min(all_engine_w), total_w.max(all_engine_w))
+    }
+}
+
+/// Power at 60 °F, 29.92 inHg dry (pure ratio) over power by SAE J1349, from the ratio `D` of 99
+/// kPa dry air to the test air.
+///
+/// ```text
+/// r D/(1.18 D − 0.18),   r = (29.92 inHg/99 kPa) √(536.7/519.7) = 1.04005
+/// ```
+///
+/// It depends on D alone, so one conversion holds for every day and altitude. It is 1.040 at SAE
+/// reference air and falls as the air thins. Holds for: D above 0.1525, where the J1349 factor is
+/// positive. Source: derived from the two formulas.
+/// Worked: D 1.125 gives 1.0197.
+pub fn dry_60f_over_j1349(density_ratio: f64) -> f64 {
+    reference_ratio() * density_ratio / (1.18 * density_ratio - 0.18)
+}
+
+/// `D` from the two numbers on a sheet, `R = P(60 °F)/P(J1349)`: `D = 0.18 R/(1.18 R − r)`.
+///
+/// Ill-conditioned: two powers near 400 rounded to 1 leave D uncertain by 0.013 to 0.02. `None`
+/// when R is below r/1.18, which no air gives.
+pub fn density_ratio_from_both(dry_60f_over_j1349: f64) -> Option<f64> {
+    let denominator = 1.18 * dry_60f_over_j1349 - reference_ratio();
+    (denominator > 0.0).then(|| 0.18 * dry_60f_over_j1349 / denominator)
+}
+
+fn reference_ratio() -> f64 {
+    29.92 * 3386.389 / 99_000.0 * (536.7_f64 / 519.7).sqrt()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::engine::EngineKind;
+    use super::*;
+    use crate::air::atmosphere::StationPressure;
+
+    fn factor_one_twelve() -> Correction {
+        let day = Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0)
+            .expect("reference air");
+        let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+        let mut correction =
+            Correction::new(Standard::SaeJ1349, day, &subject).expect("needs nothing more");
+        assert!((correction.factor - 1.0).abs() < 1e-12 && correction.holds());
+        correction.factor = 1.12;
+        correction
+    }
+
+    #[test]
+    fn electric_power_is_left_alone_and_the_difference_is_told() {
+        let power = factor_one_twelve().apply(300e3, 60e3);
+        assert!((power.total_w - 396e3).abs() < 1e-6);
+        assert!((power.electric_not_added_w - 7.2e3).abs() < 1e-6);
+        assert!((power.total_w + power.electric_not_added_w - 403.2e3).abs() < 1e-6);
+        let (low, high) = factor_one_twelve().bounds_w(360e3);
+        assert!(low == 360e3 && (high - 403.2e3).abs() < 1e-6);
+    }
+
+    #[test]
+    fn density_ratio_comes_back_from_a_sheet_with_both_numbers() {
+        for d in [0.92, 1.0, 1.1, 1.25] {
+            let back = density_ratio_from_both(dry_60f_over_j1349(d)).expect("a real pair");
+            assert!((back - d).abs() < 1e-12);
+        }
+        assert_eq!(density_ratio_from_both(0.8), None);
+    }
+}
