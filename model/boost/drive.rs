@@ -172,9 +172,9 @@ impl BeltDrive {
     }
 
     fn slip_at_load(&self, load: f64) -> f64 {
-        // No capacity left (belt thrown by its own speed) or no number: full slip.
+        // No pull and no capacity either (belt thrown by its own speed): nothing to slip.
         if load.is_nan() {
-            return self.creep;
+            return 0.0;
         }
         let over = (load - 1.0).max(0.0);
         (self.creep * load.clamp(0.0, 1.0) + over / OVERLOAD_PER_SLIP).min(1.0)
