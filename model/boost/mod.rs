@@ -1,1 +1,29 @@
-//! (being written)
+//! Machines that raise the pressure of the charge before the engine breathes it.
+//!
+//! Each file is one machine or one effect: [`displacement`] the rotors that carry a fixed volume per turn,
+//! [`centrifugal`] the wheel that throws the air outward, with its measured [`compressor_map`], [`drive`] the belt
+//! that turns either of them, [`turbine`] the exhaust wheel. They do not know the engine, the cooler or each other;
+//! the folder exists so that a build can be described by the parts on the bench, each with the few numbers its maker
+//! prints. It refuses to find the operating point: that needs the engine, and happens where the car is joined.
+//!
+//! Sign and reference: pressures are absolute and total at the flanges, flows are mass flows of moist charge, speeds are
+//! shaft speeds in rad/s unless a name says revolutions.
+
+pub mod centrifugal;
+pub mod compressor_map;
+pub mod displacement;
+pub mod drive;
+mod monotone_cubic;
+mod speed_line;
+pub mod thermo;
+pub mod turbine;
+
+pub use centrifugal::{CentrifugalCompressor, CentrifugalPoint};
+pub use compressor_map::{
+    CompressorMap, MapError, MapLimit, MapLimits, MapPoint, MapReading, MapReference,
+};
+pub use displacement::{
+    ClaimError, DisplacementLimit, DisplacementPoint, MakerClaims, PositiveDisplacement, RotorKind,
+};
+pub use drive::{BeltDrive, BeltLimit, DriveState, PulleyPair};
+pub use thermo::{Gas, Inlet};

@@ -1,0 +1,628 @@
+//! Positive-displacement blower: rotors that carry a fixed volume of inlet air per turn, less what leaks back.
+//!
+//! It exists because such a machine has no map to speak of: its flow is displacement times speed, and everything else
+//! follows from the leak back through the clearances, from how well the pressure rise is done (back-flow compression or
+//! a built-in volume ratio), and from the losses of porting and gears. The operating point asks one question, the
+//! pressure the machine delivers while passing a flow; the answer is defined, finite and strictly falling for every flow
+//! the question can carry. It refuses to model pulsation, rotor heating by the oil, and a controlled bypass valve.
+
+use super::thermo::{self, Gas, Inlet};
+
+/// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum RotorKind {
+    /// Two or three straight lobes.
+    StraightLobe,
+    /// Three twisted lobes.
+    TwistedLobe,
+    /// Four lobes with a high helix angle.
+    HighHelixLobe,
+    /// Screw with internal compression.
+    Screw,
+}
+
+impl RotorKind {
+    /// Peak adiabatic efficiency and its standard deviation; common practice, no source.
+    pub fn peak_adiabatic_efficiency(self) -> (f64, f64) {
+        match self {
+            Self::StraightLobe => (0.50, 0.05),
+            Self::TwistedLobe => (0.60, 0.04),
+            Self::HighHelixLobe => (0.69, 0.03),
+            Self::Screw => (0.73, 0.04),
+        }
+    }
+
+    /// Built-in volume ratio to assume: 1 without internal compression, 1.3 for a screw (common practice, no source).
+    pub fn built_in_volume_ratio(self) -> f64 {
+        match self {
+            Self::Screw => 1.3,
+            _ => 1.0,
+        }
+    }
+}
+
+/// Leak area per displacement: 40 mm² per litre and turn, m² per m³/rev; derived from volumetric efficiencies of 0.83 at
+/// 4000 and 0.95 at 14 000 rpm, pressure ratio 1.6 (common practice, no source).
+pub const LEAK_AREA_PER_DISPLACEMENT: f64 = 0.040;
+/// Standard deviation of ln(leak area).
+pub const LEAK_AREA_SD_LN: f64 = 0.30;
+/// Efficiency lost to the ports at the reference speed; 0.05 to 0.15 (common practice, no source).
+pub const PORT_LOSS: f64 = 0.10;
+/// Share of the shaft power lost in gears and seals; 0.03 to 0.06 (common practice, no source).
+pub const MECHANICAL_LOSS_FRACTION: f64 = 0.045;
+/// Doubt to keep on a maker's volumetric and isentropic efficiency, relative standard deviation (common practice, no
+/// source).
+pub const CLAIM_DOUBT: f64 = 0.03;
+
+/// Lowest fraction of the efficiency left by leakage and by porting; keeps the outlet temperature finite when the blower
+/// is nearly shut off, where the model has no claim to accuracy.
+const LEAST_FACTOR: f64 = 0.2;
+
+/// A positive-displacement machine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PositiveDisplacement {
+    /// Volume carried per turn of the input shaft, m³.
+    pub displacement_m3_rev: f64,
+    /// Effective leak area between outlet and inlet (discharge coefficient included), m².
+    pub leak_area_m2: f64,
+    /// Effective area of the bypass that opens by itself when the outlet falls below the inlet, m².
+    pub bypass_area_m2: f64,
+    /// Built-in volume ratio: 1 for a Roots machine, about 1.3 for a screw.
+    pub built_in_volume_ratio: f64,
+    /// Real over ideal efficiency at full volumetric efficiency and low speed.
+    pub efficiency_scale: f64,
+    /// Efficiency lost per unit of volumetric efficiency lost: 1 when leaked air is simply compressed again.
+    pub leak_heating: f64,
+    /// Efficiency lost to the ports at the reference speed; grows with the square of the speed.
+    pub port_loss: f64,
+    /// Speed at which `port_loss` is stated, rad/s.
+    pub reference_speed_rad_s: f64,
+    /// Share of the shaft power that gears and bearings take in proportion to load.
+    pub mechanical_loss_fraction: f64,
+    /// Drag of bearings and oil, W/(rad/s)².
+    pub drag_w_s2: f64,
+    /// Highest speed the maker allows, rad/s.
+    pub max_speed_rad_s: f64,
+}
+
+/// What a maker prints: one point of the machine's performance.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MakerClaims {
+    /// Pressure ratio of the claim.
+    pub pressure_ratio: f64,
+    /// Speed of the input shaft (rotor speed where the drive ratio counts rotor turns), rad/s.
+    pub speed_rad_s: f64,
+    /// Volumetric efficiency.
+    pub volumetric_efficiency: f64,
+    /// Isentropic (adiabatic) efficiency.
+    pub isentropic_efficiency: f64,
+}
+
+/// Why a maker's claims cannot describe a machine.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum ClaimError {
+    /// The claim must be made under boost.
+    #[error("claimed pressure ratio {0} must be above 1")]
+    PressureRatio(f64),
+    /// The speed must be positive and finite.
+    #[error("claimed speed {0} rad/s must be positive")]
+    Speed(f64),
+    /// A machine that loses nothing has no leak to derive, one that delivers nothing neither.
+    #[error("claimed volumetric efficiency {0} must lie between 0.2 and 1, both excluded")]
+    VolumetricEfficiency(f64),
+    /// Efficiency outside the possible.
+    #[error("claimed isentropic efficiency {0} must lie between 0.1 and 1")]
+    IsentropicEfficiency(f64),
+}
+
+/// What holds the machine back at an operating point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DisplacementLimit {
+    /// Turning faster than the maker allows.
+    Speed,
+    /// The outlet is below the inlet and the bypass passes the difference.
+    BypassOpen,
+    /// Even bypass and clearances together are choked: the blower starves the engine.
+    BypassChoked,
+}
+
+/// One operating point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct DisplacementPoint {
+    /// Mass flow delivered, kg/s; negative when the outlet pressure drives more air back than the rotors carry.
+    pub flow_kg_s: f64,
+    /// Outlet over inlet pressure.
+    pub pressure_ratio: f64,
+    /// Absolute total pressure at the outlet, Pa.
+    pub outlet_pressure_pa: f64,
+    /// Total temperature at the outlet, K.
+    pub outlet_temperature_k: f64,
+    /// Delivered over swept mass.
+    pub volumetric_efficiency: f64,
+    /// Adiabatic efficiency of the outlet temperature; the ideal one is 1 at its built-in ratio.
+    pub adiabatic_efficiency: f64,
+    /// Power given to the gas, W: flow × cp × temperature rise.
+    pub gas_power_w: f64,
+    /// Power at the input shaft, W.
+    pub shaft_power_w: f64,
+    /// The limit met, if any.
+    pub limit: Option<DisplacementLimit>,
+}
+
+/// Ideal work of the rotors per swept volume, over inlet pressure.
+///
+///     w = [γ/(γ−1)] (v^(γ−1) − 1) + (π − v^γ)/v
+///
+/// The built-in ratio v compresses isentropically, the rest is done at constant volume by outlet gas flowing back. v = 1
+/// gives `w = π − 1`. Source: indicator diagram of the ideal machine (derived).
+pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
+    let line = WorkLine::new(built_in_volume_ratio, gamma);
+    line.at_zero + line.slope * pressure_ratio
+}
+
+/// Efficiency of the ideal machine against isentropic compression.
+///
+///     η_i = [γ/(γ−1)] (π^((γ−1)/γ) − 1) / w
+///
+/// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
+pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
+    let isentropic = gamma / (gamma - 1.0) * thermo::isentropic_rise(pressure_ratio, gamma);
+    if pressure_ratio <= 1.0 && built_in_volume_ratio <= 1.0 {
+        return 1.0;
+    }
+    isentropic / ideal_work_ratio(pressure_ratio, built_in_volume_ratio, gamma)
+}
+
+/// The ideal work is a straight line in the pressure ratio.
+#[derive(Debug, Clone, Copy)]
+struct WorkLine {
+    at_zero: f64,
+    slope: f64,
+}
+
+impl WorkLine {
+    fn new(v: f64, gamma: f64) -> Self {
+        if v <= 1.0 {
+            return Self {
+                at_zero: -1.0,
+                slope: 1.0,
+            };
+        }
+        let a = v.powf(gamma - 1.0);
+        Self {
+            at_zero: gamma / (gamma - 1.0) * (a - 1.0) - a,
+            slope: 1.0 / v,
+        }
+    }
+
+    /// Work at a pressure ratio; a machine whose outlet lies below its inlet is taken to give no work back.
+    fn at(self, pressure_ratio: f64) -> f64 {
+        (self.at_zero + self.slope * pressure_ratio.max(1.0)).max(0.0)
+    }
+}
+
+impl PositiveDisplacement {
+    /// A machine known only by its size and kind: defaults of this file for everything else.
+    ///
+    /// The efficiency scale is set so that the kind's peak efficiency is met at pressure ratio 1.5 and volumetric
+    /// efficiency 0.92, at half the maximum speed.
+    pub fn typical(kind: RotorKind, displacement_m3_rev: f64, max_speed_rad_s: f64) -> Self {
+        let mut machine = Self {
+            displacement_m3_rev,
+            leak_area_m2: LEAK_AREA_PER_DISPLACEMENT * displacement_m3_rev,
+            bypass_area_m2: 0.25 * displacement_m3_rev,
+            built_in_volume_ratio: kind.built_in_volume_ratio(),
+            efficiency_scale: 1.0,
+            leak_heating: 1.0,
+            port_loss: PORT_LOSS,
+            reference_speed_rad_s: max_speed_rad_s,
+            mechanical_loss_fraction: MECHANICAL_LOSS_FRACTION,
+            drag_w_s2: 0.0,
+            max_speed_rad_s,
+        };
+        let raw = ideal_efficiency(1.5, machine.built_in_volume_ratio, Gas::DRY_AIR.gamma)
+            * machine.loss_factor(0.92, 0.5 * max_speed_rad_s);
+        machine.efficiency_scale = kind.peak_adiabatic_efficiency().0 / raw;
+        machine
+    }
+
+    /// The same machine with leak area and efficiency scale moved so that a maker's printed point is met, claimed in
+    /// dry air at 298.15 K (the volumetric claim does not depend on the inlet pressure).
+    ///
+    /// The claim is taken at its word; keep [`CLAIM_DOUBT`] on both efficiencies.
+    pub fn calibrated(self, claims: MakerClaims) -> Result<Self, ClaimError> {
+        let MakerClaims {
+            pressure_ratio,
+            speed_rad_s,
+            volumetric_efficiency,
+            isentropic_efficiency,
+        } = claims;
+        if !(pressure_ratio > 1.0 && pressure_ratio.is_finite()) {
+            return Err(ClaimError::PressureRatio(pressure_ratio));
+        }
+        if !(speed_rad_s > 0.0 && speed_rad_s.is_finite()) {
+            return Err(ClaimError::Speed(speed_rad_s));
+        }
+        if !(volumetric_efficiency > LEAST_FACTOR && volumetric_efficiency < 1.0) {
+            return Err(ClaimError::VolumetricEfficiency(volumetric_efficiency));
+        }
+        if !(0.1..=1.0).contains(&isentropic_efficiency) {
+            return Err(ClaimError::IsentropicEfficiency(isentropic_efficiency));
+        }
+        let inlet = Inlet {
+            pressure_pa: 1e5,
+            temperature_k: 298.15,
+            gas: Gas::DRY_AIR,
+        };
+        let gamma = inlet.gas.gamma;
+        let outlet_k = thermo::outlet_temperature_k(
+            inlet.temperature_k,
+            pressure_ratio,
+            isentropic_efficiency,
+            gamma,
+        );
+        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let per_area = thermo::signed_orifice_kg_s(
+            1.0,
+            inlet.pressure_pa * pressure_ratio,
+            outlet_k,
+            inlet.pressure_pa,
+            inlet.temperature_k,
+            inlet.gas,
+        );
+        let ideal = ideal_efficiency(pressure_ratio, self.built_in_volume_ratio, gamma);
+        Ok(Self {
+            leak_area_m2: swept * (1.0 - volumetric_efficiency) / per_area,
+            efficiency_scale: isentropic_efficiency
+                / (ideal * self.loss_factor(volumetric_efficiency, speed_rad_s)),
+            ..self
+        })
+    }
+
+    /// Mass the rotors sweep from the inlet, kg/s: `ρ₁ D n`.
+    pub fn swept_kg_s(&self, inlet: Inlet, speed_rad_s: f64) -> f64 {
+        inlet.density_kg_m3() * self.displacement_m3_rev * speed_rad_s / std::f64::consts::TAU
+    }
+
+    /// The point at which the machine passes `flow_kg_s`: the pressure it delivers, strictly falling with flow.
+    ///
+    /// Solves `ρ₁ D n − ṁ = CdA p₂/√(R T₂) Ψ(p₁/p₂)` for p₂, with T₂ at that very point: in closed form while the leak
+    /// is choked, by a safeguarded Newton step otherwise. Above the swept flow the difference comes through clearances
+    /// and bypass, and the outlet falls below the inlet.
+    pub fn at_flow(&self, inlet: Inlet, speed_rad_s: f64, flow_kg_s: f64) -> DisplacementPoint {
+        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let leak = swept - flow_kg_s;
+        let heating = self.heating(inlet.gas.gamma, flow_kg_s / swept, speed_rad_s);
+        let scale = inlet.pressure_pa / (inlet.gas.r_j_kg_k * inlet.temperature_k).sqrt();
+        let (pressure_ratio, choked) = if leak >= 0.0 {
+            (
+                self.pressure_ratio_for_leak(
+                    leak / (self.leak_area_m2 * scale),
+                    heating,
+                    inlet.gas.gamma,
+                ),
+                false,
+            )
+        } else {
+            let area = self.leak_area_m2 + self.bypass_area_m2;
+            suction_ratio(-leak / (area * scale), inlet.gas.gamma)
+        };
+        self.point(inlet, speed_rad_s, flow_kg_s, pressure_ratio, choked)
+    }
+
+    /// The point at which the machine works against a given outlet pressure: the inverse of [`Self::at_flow`].
+    pub fn at_outlet_pressure(
+        &self,
+        inlet: Inlet,
+        speed_rad_s: f64,
+        outlet_pa: f64,
+    ) -> DisplacementPoint {
+        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let ratio = outlet_pa / inlet.pressure_pa;
+        let gas = inlet.gas;
+        if ratio < 1.0 {
+            let area = self.leak_area_m2 + self.bypass_area_m2;
+            let extra = thermo::signed_orifice_kg_s(
+                area,
+                inlet.pressure_pa,
+                inlet.temperature_k,
+                outlet_pa,
+                inlet.temperature_k,
+                gas,
+            );
+            return self.point(
+                inlet,
+                speed_rad_s,
+                swept + extra,
+                ratio,
+                ratio < thermo::critical_ratio(gas.gamma),
+            );
+        }
+        // The leak at the inlet temperature; heating thins it by 1/sqrt(T2/T1), which depends on the flow itself.
+        let cold = thermo::signed_orifice_kg_s(
+            self.leak_area_m2,
+            outlet_pa,
+            inlet.temperature_k,
+            inlet.pressure_pa,
+            inlet.temperature_k,
+            gas,
+        );
+        let leak_at = |flow: f64| {
+            cold / (1.0 + self.heating(gas.gamma, flow / swept, speed_rad_s).at(ratio)).sqrt()
+        };
+        // flow + leak(flow) rises with flow faster than flow itself, so the root lies in this bracket.
+        let (mut low, mut high) = (swept - cold, swept - leak_at(swept - cold));
+        let mut flow = high;
+        for _ in 0..60 {
+            let excess = flow + leak_at(flow) - swept;
+            if excess > 0.0 {
+                high = flow
+            } else {
+                low = flow
+            }
+            if excess.abs() <= 1e-12 * swept || high - low <= 1e-14 * swept {
+                break;
+            }
+            let step = flow - excess;
+            flow = if step > low && step < high {
+                step
+            } else {
+                0.5 * (low + high)
+            };
+        }
+        self.point(inlet, speed_rad_s, flow, ratio, false)
+    }
+
+    /// Efficiency left after leakage and porting, without the scale.
+    fn loss_factor(&self, volumetric_efficiency: f64, speed_rad_s: f64) -> f64 {
+        let leak = 1.0 - self.leak_heating * (1.0 - volumetric_efficiency.min(1.0));
+        let speed = speed_rad_s / self.reference_speed_rad_s;
+        let port = 1.0 - self.port_loss * speed * speed;
+        leak.max(LEAST_FACTOR) * port.max(LEAST_FACTOR)
+    }
+
+    fn heating(&self, gamma: f64, volumetric_efficiency: f64, speed_rad_s: f64) -> Heating {
+        let real = self.efficiency_scale * self.loss_factor(volumetric_efficiency, speed_rad_s);
+        Heating {
+            work: WorkLine::new(self.built_in_volume_ratio, gamma),
+            per_work: (gamma - 1.0) / (gamma * real),
+        }
+    }
+
+    /// Pressure ratio at which the leak equals `flow` (in units of CdA p₁/√(R T₁)).
+    fn pressure_ratio_for_leak(&self, flow: f64, heating: Heating, gamma: f64) -> f64 {
+        let psi_choked = thermo::choked_psi_squared(gamma);
+        let critical = 1.0 / thermo::critical_ratio(gamma);
+        let target = flow * flow;
+        // Choked: target (1 + h0 + h1 x) = psi^2 x^2, a quadratic in the pressure ratio x.
+        let choked_square = thermo::smooth_psi(psi_choked).powi(2);
+        let c = target / choked_square;
+        let (h0, h1) = heating.line();
+        let x = 0.5 * (c * h1 + ((c * h1).powi(2) + 4.0 * c * (1.0 + h0)).sqrt());
+        if x >= critical {
+            return x;
+        }
+        // Otherwise the square of the leak rises, nearly straight, from 0 at x = 1 to `target` below the critical ratio.
+        let leak_square = |x: f64| {
+            let a = x.powf(-1.0 / gamma);
+            let f = 2.0 * gamma / (gamma - 1.0) * a * (a - 1.0 / x);
+            // d(psi^2)/dx with respect to the pressure ratio x = p2/p1.
+            let df = 2.0 * gamma / (gamma - 1.0)
+                * (-2.0 / gamma * a * a / x + (1.0 + 1.0 / gamma) * a / (x * x));
+            let s = f * f / (f + thermo::PSI_SMOOTHING);
+            let ds =
+                df * f * (f + 2.0 * thermo::PSI_SMOOTHING) / (f + thermo::PSI_SMOOTHING).powi(2);
+            let hot = 1.0 + h0 + h1 * x;
+            let value = x * x * s / hot;
+            (value, x * (2.0 * s + x * ds) / hot - value * h1 / hot)
+        };
+        let (mut low, mut high) = (1.0, critical);
+        let first = thermo::square_of_smooth_psi(flow * (1.0 + h0 + h1).sqrt());
+        let mut x = (1.0 + 0.5 * first).min(0.5 * (1.0 + critical));
+        for _ in 0..40 {
+            let (value, slope) = leak_square(x);
+            let error = value - target;
+            if error > 0.0 {
+                high = x
+            } else {
+                low = x
+            }
+            let next = x - error / slope;
+            let next = if next > low && next < high {
+                next
+            } else {
+                0.5 * (low + high)
+            };
+            if (next - x).abs() <= 1e-13 * x {
+                return next;
+            }
+            // Newton is quadratic: a step this small leaves an error below 1e-12.
+            if (next - x).abs() <= 1e-7 * (x - 1.0) {
+                return next;
+            }
+            x = next;
+        }
+        x
+    }
+
+    fn point(
+        &self,
+        inlet: Inlet,
+        speed_rad_s: f64,
+        flow: f64,
+        ratio: f64,
+        choked: bool,
+    ) -> DisplacementPoint {
+        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let gamma = inlet.gas.gamma;
+        let volumetric = flow / swept;
+        let rise = self.heating(gamma, volumetric, speed_rad_s).at(ratio);
+        let gas_power_w = flow.max(0.0) * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise;
+        let adiabatic_efficiency = if rise > 0.0 && ratio > 1.0 {
+            thermo::isentropic_rise(ratio, gamma) / rise
+        } else {
+            1.0
+        };
+        let limit = if speed_rad_s > self.max_speed_rad_s {
+            Some(DisplacementLimit::Speed)
+        } else if choked {
+            Some(DisplacementLimit::BypassChoked)
+        } else if ratio < 1.0 {
+            Some(DisplacementLimit::BypassOpen)
+        } else {
+            None
+        };
+        DisplacementPoint {
+            flow_kg_s: flow,
+            pressure_ratio: ratio,
+            outlet_pressure_pa: ratio * inlet.pressure_pa,
+            outlet_temperature_k: inlet.temperature_k * (1.0 + rise),
+            volumetric_efficiency: volumetric,
+            adiabatic_efficiency,
+            gas_power_w,
+            shaft_power_w: gas_power_w / (1.0 - self.mechanical_loss_fraction)
+                + self.drag_w_s2 * speed_rad_s * speed_rad_s,
+            limit,
+        }
+    }
+}
+
+/// Relative temperature rise as a straight line in the pressure ratio.
+#[derive(Debug, Clone, Copy)]
+struct Heating {
+    work: WorkLine,
+    per_work: f64,
+}
+
+impl Heating {
+    fn at(self, pressure_ratio: f64) -> f64 {
+        self.per_work * self.work.at(pressure_ratio)
+    }
+
+    fn line(self) -> (f64, f64) {
+        (
+            self.per_work * self.work.at_zero,
+            self.per_work * self.work.slope,
+        )
+    }
+}
+
+/// Outlet over inlet pressure when `flow` (in units of CdA p₁/√(R T₁)) is drawn through clearances and bypass, and
+/// whether they are choked.
+///
+/// Near choking the pressure falls without bound; from 98 % of the choked flow on a hyperbola with the same slope takes
+/// over, so that the answer stays positive and strictly falling for any flow.
+fn suction_ratio(flow: f64, gamma: f64) -> (f64, bool) {
+    let join = 0.98 * thermo::smooth_psi(thermo::choked_psi_squared(gamma));
+    let (x, slope) = invert_psi(flow.min(join), gamma);
+    if flow <= join {
+        return (x, false);
+    }
+    (x / (1.0 - slope * (flow - join) / x), true)
+}
+
+/// Pressure ratio x in (critical, 1] with smoothed Ψ(x) = psi, and dx/dΨ there (negative).
+fn invert_psi(psi: f64, gamma: f64) -> (f64, f64) {
+    let target = thermo::square_of_smooth_psi(psi);
+    let k = 2.0 * gamma / (gamma - 1.0);
+    let square = |x: f64| {
+        let a = x.powf(1.0 / gamma);
+        (
+            k * a * (a - x),
+            k * a * (2.0 / gamma * a / x - (1.0 + 1.0 / gamma)),
+        )
+    };
+    let (mut low, mut high) = (thermo::critical_ratio(gamma), 1.0);
+    let mut x = (1.0 - 0.5 * target).max(0.5 * (low + high));
+    let mut slope = -2.0;
+    for _ in 0..60 {
+        let (value, derivative) = square(x);
+        slope = derivative;
+        let error = value - target;
+        if error > 0.0 {
+            low = x
+        } else {
+            high = x
+        }
+        let next = x - error / derivative;
+        let next = if next >= low && next <= high {
+            next
+        } else {
+            0.5 * (low + high)
+        };
+        let step = (next - x).abs();
+        x = next;
+        if step <= 1e-14 {
+            break;
+        }
+    }
+    let smooth = target + thermo::PSI_SMOOTHING;
+    let dpsi_df = (0.5 * target + thermo::PSI_SMOOTHING) / smooth.powf(1.5);
+    (x, 1.0 / (dpsi_df * slope))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn rpm(n: f64) -> f64 {
+        n * std::f64::consts::PI / 30.0
+    }
+
+    const AIR: Inlet = Inlet {
+        pressure_pa: 1e5,
+        temperature_k: 298.15,
+        gas: Gas::DRY_AIR,
+    };
+
+    #[test]
+    fn flow_and_pressure_questions_are_inverse() {
+        for kind in [RotorKind::TwistedLobe, RotorKind::Screw] {
+            let m = PositiveDisplacement::typical(kind, 1.9e-3, rpm(18_000.0));
+            for n in [2_000.0, 9_000.0, 17_000.0] {
+                for pr in [0.7, 0.95, 1.001, 1.2, 1.6, 2.4] {
+                    let forward = m.at_outlet_pressure(AIR, rpm(n), pr * 1e5);
+                    if forward.flow_kg_s > 0.0 {
+                        let back = m.at_flow(AIR, rpm(n), forward.flow_kg_s);
+                        // 1e-8: near equal pressures the flow hardly moves with pressure (smoothing of the orifice).
+                        assert!(
+                            (back.pressure_ratio / pr - 1.0).abs() < 1e-8,
+                            "{kind:?} {n} {pr} {back:?}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_tight_roots_machine_without_losses_is_the_ideal_one() {
+        let ideal = PositiveDisplacement {
+            leak_area_m2: 1e-12,
+            efficiency_scale: 1.0,
+            port_loss: 0.0,
+            mechanical_loss_fraction: 0.0,
+            ..PositiveDisplacement::typical(RotorKind::StraightLobe, 1e-3, rpm(15_000.0))
+        };
+        let p = ideal.at_outlet_pressure(AIR, rpm(8_000.0), 1.5e5);
+        assert!((p.volumetric_efficiency - 1.0).abs() < 1e-7);
+        assert!((p.adiabatic_efficiency - 0.8598).abs() < 1e-4);
+        // Work of the ideal machine: pressure difference times swept volume.
+        assert!((p.shaft_power_w / (0.5e5 * 1e-3 * 8_000.0 / 60.0) - 1.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn impossible_claims_are_refused_with_the_number() {
+        let m = PositiveDisplacement::typical(RotorKind::Screw, 1.9e-3, rpm(18_000.0));
+        let claims = MakerClaims {
+            pressure_ratio: 1.5,
+            speed_rad_s: rpm(10_000.0),
+            volumetric_efficiency: 1.02,
+            isentropic_efficiency: 0.7,
+        };
+        let error = m.calibrated(claims).expect_err("more than swept");
+        assert_eq!(error, ClaimError::VolumetricEfficiency(1.02));
+        assert!(error.to_string().contains("1.02"));
+    }
+}

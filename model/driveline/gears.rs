@@ -1,0 +1,196 @@
+//! Gear stages in a row, from the clutch to the driven wheels.
+//!
+//! Exists to carry torque and speed through the stages a car has and to hand back where power went, and to know which
+//! stages a layout has when nobody says. It refuses to shift: the gear is given.
+
+use super::losses::StageLoss;
+
+/// One stage of a train.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    /// Input speed over output speed.
+    pub ratio: f64,
+    /// Its losses.
+    pub loss: StageLoss,
+}
+
+/// Torque and speed after a train, and what it cost.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ShaftFlow {
+    /// Torque at the output, N m.
+    pub torque_nm: f64,
+    /// Speed at the output, rad/s.
+    pub speed_rad_s: f64,
+    /// Power lost in meshes, W.
+    pub mesh_loss_w: f64,
+    /// Power lost to spinning, W.
+    pub spin_loss_w: f64,
+}
+
+/// Stages in the order the torque passes them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GearTrain {
+    /// The stages.
+    pub stages: Vec<Stage>,
+}
+
+/// Which wheels are driven.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Drive {
+    /// Rear wheels by a propeller shaft and hypoid axle.
+    Rear,
+    /// Front (or mid-engined rear) wheels by a transaxle.
+    Transaxle,
+    /// All wheels from one engine.
+    All,
+}
+
+/// Kind of gearbox.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Gearbox {
+    /// Manual, or automated with the same shafts.
+    Manual,
+    /// Planetary automatic with its converter locked.
+    Automatic,
+}
+
+impl GearTrain {
+    /// The stages a layout usually has, with the default losses of [`StageLoss`].
+    ///
+    /// Rear drive: gearbox, hypoid. Transaxle: gearbox, spur final. All-wheel drive: gearbox, transfer, hypoid, and the
+    /// mesh of the second axle without a ratio.
+    pub fn typical(drive: Drive, gearbox: Gearbox, gear_ratio: f64, final_ratio: f64) -> Self {
+        let box_loss = match gearbox {
+            Gearbox::Automatic => StageLoss::AUTOMATIC,
+            Gearbox::Manual if drive != Drive::Transaxle && (gear_ratio - 1.0).abs() < 0.005 => {
+                StageLoss::DIRECT_GEAR
+            }
+            Gearbox::Manual => StageLoss::INDIRECT_GEAR,
+        };
+        let first = Stage {
+            ratio: gear_ratio,
+            loss: box_loss,
+        };
+        let through = Stage {
+            ratio: 1.0,
+            loss: StageLoss::TRANSFER,
+        };
+        let stages = match drive {
+            Drive::Rear => vec![
+                first,
+                Stage {
+                    ratio: final_ratio,
+                    loss: StageLoss::HYPOID,
+                },
+            ],
+            Drive::Transaxle => vec![
+                first,
+                Stage {
+                    ratio: final_ratio,
+                    loss: StageLoss::SPUR_FINAL,
+                },
+            ],
+            Drive::All => {
+                let axle = Stage {
+                    ratio: final_ratio,
+                    loss: StageLoss::HYPOID,
+                };
+                // The second axle carries a part of the torque beside the first: its mesh counts, its drag is in both.
+                let second = StageLoss {
+                    spin_torque_nm: 1.0,
+                    spin_torque_sd_nm: 0.5,
+                    ..StageLoss::TRANSFER
+                };
+                vec![
+                    first,
+                    through,
+                    Stage {
+                        ratio: 1.0,
+                        loss: second,
+                    },
+                    axle,
+                ]
+            }
+        };
+        Self { stages }
+    }
+
+    /// Overall ratio, input over output speed.
+    pub fn ratio(&self) -> f64 {
+        self.stages.iter().map(|s| s.ratio).product()
+    }
+
+    /// Product of the mesh efficiencies.
+    pub fn mesh_efficiency(&self) -> f64 {
+        self.stages.iter().map(|s| s.loss.mesh_efficiency).product()
+    }
+
+    /// Torque, speed and losses behind the train.
+    ///
+    ///     per stage: T_out = i (T_in − (1 − η)|T_in| − T_spin(ω_in)),   ω_out = ω_in/i
+    ///
+    /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
+    pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {
+        let mut flow = ShaftFlow {
+            torque_nm,
+            speed_rad_s,
+            mesh_loss_w: 0.0,
+            spin_loss_w: 0.0,
+        };
+        for stage in &self.stages {
+            let mesh = stage.loss.mesh_nm(flow.torque_nm);
+            let spin = stage.loss.spin_nm(flow.speed_rad_s, oil_factor);
+            flow.mesh_loss_w += mesh * flow.speed_rad_s;
+            flow.spin_loss_w += spin * flow.speed_rad_s;
+            flow.torque_nm = stage.ratio * (flow.torque_nm - mesh - spin);
+            flow.speed_rad_s /= stage.ratio;
+        }
+        flow
+    }
+
+    /// Torque at the input that yields a torque at the output: the inverse of [`Self::through`] for driving torque.
+    pub fn input_torque_nm(
+        &self,
+        output_torque_nm: f64,
+        input_speed_rad_s: f64,
+        oil_factor: f64,
+    ) -> f64 {
+        let mut speed = input_speed_rad_s / self.ratio();
+        let mut torque = output_torque_nm;
+        for stage in self.stages.iter().rev() {
+            speed *= stage.ratio;
+            let after_mesh = torque / stage.ratio + stage.loss.spin_nm(speed, oil_factor);
+            let eta = stage.loss.mesh_efficiency;
+            torque = if after_mesh >= 0.0 {
+                after_mesh / eta
+            } else {
+                after_mesh / (2.0 - eta)
+            };
+        }
+        torque
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn power_in_is_power_out_plus_losses() {
+        let train = GearTrain::typical(Drive::All, Gearbox::Automatic, 1.7, 3.7);
+        for torque in [-80.0, 0.0, 400.0] {
+            let f = train.through(torque, 500.0, 1.2);
+            let balance =
+                torque * 500.0 - f.torque_nm * f.speed_rad_s - f.mesh_loss_w - f.spin_loss_w;
+            assert!(balance.abs() < 1e-9, "{balance}");
+            assert!(f.mesh_loss_w >= 0.0 && f.spin_loss_w > 0.0);
+            assert!((train.input_torque_nm(f.torque_nm, 500.0, 1.2) - torque).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn the_direct_gear_is_the_best_of_a_rear_drive() {
+        let eta = |r| GearTrain::typical(Drive::Rear, Gearbox::Manual, r, 3.73).mesh_efficiency();
+        assert!((eta(1.0) - 0.985 * 0.965).abs() < 1e-12 && eta(1.3) < eta(1.0));
+    }
+}
