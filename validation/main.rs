@@ -1,1 +1,3 @@
 //! Checks against published sources.
+
+mod nist_strd;

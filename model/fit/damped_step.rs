@@ -2,10 +2,11 @@
 //! trial damping then costs only that triangle. A parameter that the step would carry past its bound is put on the
 //! bound and the others are solved again, so the step never leaves the box and never needs clipping afterwards.
 
-use nalgebra::{DMatrix, DVector};
+use nalgebra::{DMatrix, DVector, Dyn, QR};
 
 /// The whitened, weighted problem linearised at one point: cost ≈ ½‖R s + c‖² + constant.
 pub(super) struct Linear {
+    qr: QR<f64, Dyn, Dyn>,
     triangle: DMatrix<f64>,
     reduced: DVector<f64>,
     /// Slope of the cost for each parameter, Jᵀr.
@@ -19,6 +20,8 @@ pub(super) struct Linear {
 /// A step inside the box and what the linear model expects of it.
 pub(super) struct Step {
     pub(super) change: DVector<f64>,
+    /// Parameters that no bound stopped.
+    pub(super) free: Vec<usize>,
     pub(super) predicted_reduction: f64,
 }
 
@@ -33,12 +36,32 @@ impl Linear {
         let qr = jacobian.qr();
         qr.q_tr_mul(&mut residuals);
         Self {
-            triangle: qr.unpack_r(),
+            triangle: qr.r(),
             reduced: residuals.rows(0, rows).into_owned(),
             gradient,
             column_norms,
             residual_norm,
+            qr,
         }
+    }
+
+    /// The bend of the path: the change of the free parameters that undoes `curvature`, the half second derivative of
+    /// the weighted residuals along the step.
+    pub(super) fn bend(
+        &self,
+        damping: f64,
+        scale: &DVector<f64>,
+        step: &Step,
+        mut curvature: DVector<f64>,
+    ) -> Option<DVector<f64>> {
+        self.qr.q_tr_mul(&mut curvature);
+        let target = -curvature.rows(0, self.reduced.len());
+        let solved = self.solve(damping, scale, &step.free, &target)?;
+        let mut bend = DVector::zeros(scale.len());
+        for (&j, &s) in step.free.iter().zip(solved.iter()) {
+            bend[j] = s;
+        }
+        Some(bend)
     }
 
     /// The step that minimises ½‖R s + c‖² + ½ λ‖D s‖² with `least ≤ s ≤ most`; parameters marked `held` stay.
@@ -81,6 +104,7 @@ impl Linear {
         let useful = predicted_reduction > 0.0 && predicted_reduction.is_finite();
         useful.then_some(Step {
             change,
+            free,
             predicted_reduction,
         })
     }
