@@ -1,3 +1,4 @@
 //! Checks against published sources.
 
 mod nist_strd;
+mod ode_problems;

@@ -357,6 +357,20 @@ fn solve(data: &Certified, start: usize, exact_slopes: bool) -> Outcome {
     }
 }
 
+/// Digits asked for: parameters, residual SD, parameter SD. The certified values carry 11 digits.
+fn asked(name: &str, exact_slopes: bool) -> [f64; 3] {
+    match (name, exact_slopes) {
+        // Its certified residuals are 9e-14 on responses of size 1, which double precision holds to 2e-16: two digits
+        // of the residual, and so of every spread, is all there is. The parameters are not touched by this.
+        ("Lanczos1", true) => [9.0, 2.0, 2.0],
+        ("Lanczos1", false) => [6.0, 2.0, 2.0],
+        // Exact slopes leave nothing but the rounding of the responses.
+        (_, true) => [9.0, 9.0, 9.0],
+        // Differences have an error near ε^(4/5) of the highest derivatives: Eckerle4, a peak 4 wide at 451, loses most.
+        (_, false) => [6.0, 9.0, 5.0],
+    }
+}
+
 #[test]
 fn all_27_certified_problems_are_solved_from_both_starts() {
     let mut table = String::from(
@@ -367,28 +381,23 @@ fn all_27_certified_problems_are_solved_from_both_starts() {
     assert_eq!(names.len(), 27);
     for name in &names {
         let data = load(name);
-        for start in 0..2 {
-            for exact in [true, false] {
-                let o = solve(&data, start, exact);
-                let slopes = if exact { "exact" } else { "differences" };
-                let _ = writeln!(
-                    table,
-                    "{name:<10} {} {slopes:<12} {:>10.1} {:>12.1} {:>12.1} {:>12} {:?} {:?}",
-                    start + 1,
-                    o.parameters,
-                    o.residual_sd,
-                    o.parameter_sd,
-                    o.report.iterations,
-                    o.report.stop,
-                    o.report.x,
-                );
-                let good = o.parameters >= 6.0
-                    && o.residual_sd >= 6.0
-                    && o.parameter_sd >= 5.0
-                    && o.report.stop.converged();
-                if !good {
-                    missed.push(format!("{name} start {} {slopes}", start + 1));
-                }
+        for (start, exact) in [(0, true), (0, false), (1, true), (1, false)] {
+            let o = solve(&data, start, exact);
+            let slopes = if exact { "exact" } else { "differences" };
+            let reached = [o.parameters, o.residual_sd, o.parameter_sd];
+            let _ = writeln!(
+                table,
+                "{name:<10} {} {slopes:<12} {:>14.1} {:>12.1} {:>12.1} {:>12} {:?}",
+                start + 1,
+                reached[0],
+                reached[1],
+                reached[2],
+                o.report.iterations,
+                o.report.stop,
+            );
+            let enough = reached.iter().zip(asked(name, exact)).all(|(r, a)| *r >= a);
+            if !(enough && o.report.stop.converged()) {
+                missed.push(format!("{name} start {} {slopes}", start + 1));
             }
         }
     }
@@ -396,4 +405,38 @@ fn all_27_certified_problems_are_solved_from_both_starts() {
         missed.is_empty(),
         "below the digits asked for: {missed:#?}\n{table}"
     );
+}
+
+#[test]
+fn the_settings_of_a_calibration_leave_an_error_far_below_the_doubt() {
+    let mut missed = Vec::new();
+    for name in names() {
+        let data = load(&name);
+        let sizes = data.starts[1].iter().map(|s| 1e-3 * s.abs()).collect();
+        let problem = Regression {
+            data: &data,
+            exact_slopes: false,
+            sizes,
+        };
+        let bounds = Bounds::none(data.parameters.len());
+        let report = minimise(&problem, &data.starts[1], &bounds, &Settings::default())
+            .expect("feasible start");
+        let off = report
+            .x
+            .iter()
+            .zip(&data.parameters)
+            .zip(&data.parameter_sd);
+        let worst = off
+            .map(|((x, c), sd)| (x - c).abs() / sd)
+            .fold(0.0, f64::max);
+        // A hundredth of the standard error changes no statement anyone makes from a fit. Lanczos1 has no noise, so its
+        // standard errors are rounding (see above).
+        if worst > 0.01 && name != "Lanczos1" {
+            missed.push(format!(
+                "{name}: {worst:.2e} standard errors, {:?} after {} iterations, {} calls",
+                report.stop, report.iterations, report.evaluations
+            ));
+        }
+    }
+    assert!(missed.is_empty(), "{missed:#?}");
 }

@@ -48,8 +48,8 @@ impl Default for Settings {
 ///
 ///     s = argmin ½‖√W (r + J s)‖² + ½ λ ‖D s‖²   subject to   lower ≤ x + s ≤ upper
 ///
-/// with W the weights of the losses at the present point, D the largest column lengths of √W J so far, and λ moved by
-/// the ratio of the true to the expected fall of the cost. A step is kept only if the true cost falls.
+/// with W the weights of the losses at the present point, D the column lengths of √W J with a fading memory of larger
+/// ones, and λ moved by the ratio of the true to the expected fall of the cost. A step is kept only if the true cost falls.
 /// Source: D. W. Marquardt, J. SIAM 11 (1963) 431; scaling of J. J. Moré, Lecture Notes in Mathematics 630 (1978) 105;
 /// rule for λ of H. B. Nielsen, IMM-REP-1999-05 (all from memory). Checked on the NIST StRD problems (`validation/`).
 /// Errors: [`FitError`] when it cannot start; every later trouble is a [`Stop`].
@@ -100,6 +100,11 @@ struct Search<'a, P> {
 
 /// Damping above which a step is shorter than rounding in every scaled direction.
 const LARGEST_DAMPING: f64 = 1e32;
+/// Share of the largest column length so far that the scale keeps from one point to the next. With none of it a column
+/// that dies on a plateau loses its damping; with all of it one that was once huge never moves again (MGH10).
+const SCALE_MEMORY: f64 = 0.5;
+/// Damping below which a step is a plain Gauss-Newton step to rounding, whatever the scale remembers.
+const LEAST_DAMPING: f64 = 1e-200;
 /// Share of the expected fall a step must deliver to be kept (Moré's 1e-4).
 const LEAST_GAIN: f64 = 1e-4;
 /// Share of the cost below which a difference of two costs is rounding: some tens of ε for sums of some hundred squares.
@@ -107,6 +112,10 @@ const COST_ROUNDING: f64 = 1e-14;
 
 /// Expected fall of the cost, as a share, below which the bend of the path is no longer worth a call.
 const STRAIGHT: f64 = 1e-6;
+
+/// Most a parameter may change in one step, in units of its size: slopes taken here are not believed beyond that. From
+/// half to twice this the NIST problems are all solved; at three times MGH17 leaves for a plateau on its first step.
+const REACH: f64 = 1.0;
 
 /// One linearisation and the room around it.
 struct Local<'a> {
@@ -199,17 +208,20 @@ impl<P: Problem> Search<'_, P> {
                 return self.report(here, weights, jacobian, stop, places);
             }
             for j in 0..n {
-                scale[j] = linear.column_norms[j].max(scale[j]);
+                scale[j] = linear.column_norms[j].max(SCALE_MEMORY * scale[j]);
             }
             let usable = scale.map(|s| if s > 0.0 { s } else { 1.0 });
-            let room = |bounds: &[f64]| bounds.iter().zip(&here.x).map(|(b, x)| b - x).collect();
+            let room = |j: usize, bound: f64| {
+                let reach = REACH * here.x[j].abs().max(self.problem.typical_size(j));
+                (bound - here.x[j]).clamp(-reach, reach)
+            };
             let local = Local {
                 linear,
                 jacobian: &jacobian,
                 weights: &weights,
                 scale: &usable,
-                least: room(&self.bounds.lower),
-                most: room(&self.bounds.upper),
+                least: (0..n).map(|j| room(j, self.bounds.lower[j])).collect(),
+                most: (0..n).map(|j| room(j, self.bounds.upper[j])).collect(),
                 held: places.iter().map(|p| *p != Place::Free).collect(),
             };
             match self.descend(&here, &local, &mut damping) {
@@ -404,7 +416,7 @@ impl Damping {
 
     fn lower(&mut self, gain: f64) {
         self.value *= (1.0 - (2.0 * gain - 1.0).powi(3)).clamp(1.0 / 3.0, 2.0);
-        self.value = self.value.max(1e-20);
+        self.value = self.value.max(LEAST_DAMPING);
         self.growth = 2.0;
     }
 }
