@@ -1,4 +1,4 @@
-//! The fitter against the certified answers of the NIST StRD nonlinear regression problems: all 27, from both starts,
+//! The fitter against the certified answers of the NIST `StRD` nonlinear regression problems: all 27, from both starts,
 //! with exact slopes and with the fitter's own differences. Source of the numbers: `data/nist_strd/README.md`.
 
 use std::fmt::Write as _;

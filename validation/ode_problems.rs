@@ -23,7 +23,7 @@ struct Known {
     span: (f64, f64),
     start: State,
     end: State,
-    /// Largest error of an independent double-precision DOP853 (SciPy) at rtol = atol = 1e-13.
+    /// Largest error of an independent double-precision DOP853 (`SciPy`) at rtol = atol = 1e-13.
     error_elsewhere: f64,
 }
 

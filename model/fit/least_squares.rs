@@ -6,43 +6,10 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::damped_step::{Linear, Step};
-use super::difference::{self, Difference};
+use super::difference;
 use super::outcome::{Place, Report, Stop};
 use super::problem::{Bounds, FitError, Problem};
-
-/// When to stop, and how slopes are taken.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Settings {
-    /// Stop when a step lowers the cost, and was expected to lower it, by less than this share.
-    pub cost_tolerance: f64,
-    /// Stop when a step is shorter than this share of the parameters, measured in the columns' scale.
-    pub step_tolerance: f64,
-    /// Stop when no column of the Jacobian makes an angle with the residual whose cosine exceeds this.
-    pub gradient_tolerance: f64,
-    /// Points at which the Jacobian may be taken.
-    pub max_iterations: u32,
-    /// Damping at the start, relative to the columns' scale squared.
-    pub first_damping: f64,
-    /// Difference scheme for problems without their own Jacobian.
-    pub difference: Difference,
-    /// Relative noise of the residuals as computed (rounding, or the tolerance of an inner solver).
-    pub relative_noise: f64,
-}
-
-impl Default for Settings {
-    /// Enough for a calibration: parameters far finer than their doubt.
-    fn default() -> Self {
-        Self {
-            cost_tolerance: 1e-9,
-            step_tolerance: 1e-8,
-            gradient_tolerance: 1e-9,
-            max_iterations: 100,
-            first_damping: 1e-3,
-            difference: Difference::Central,
-            relative_noise: f64::EPSILON,
-        }
-    }
-}
+use super::settings::Settings;
 
 /// Minimises Σρ(residual) within the bounds.
 ///
@@ -51,7 +18,7 @@ impl Default for Settings {
 /// with W the weights of the losses at the present point, D the column lengths of √W J with a fading memory of larger
 /// ones, and λ moved by the ratio of the true to the expected fall of the cost. A step is kept only if the true cost falls.
 /// Source: D. W. Marquardt, J. SIAM 11 (1963) 431; scaling of J. J. Moré, Lecture Notes in Mathematics 630 (1978) 105;
-/// rule for λ of H. B. Nielsen, IMM-REP-1999-05 (all from memory). Checked on the NIST StRD problems (`validation/`).
+/// rule for λ of H. B. Nielsen, IMM-REP-1999-05 (all from memory). Checked on the NIST `StRD` problems (`validation/`).
 /// Errors: [`FitError`] when it cannot start; every later trouble is a [`Stop`].
 pub fn minimise<P: Problem>(
     problem: &P,

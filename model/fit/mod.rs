@@ -10,13 +10,15 @@ pub mod posterior;
 pub mod prior;
 pub mod problem;
 pub mod robust;
+pub mod settings;
 mod stacked;
 
 pub use difference::Difference;
-pub use least_squares::{Settings, minimise};
+pub use least_squares::minimise;
 pub use outcome::{Place, Report, Stop};
 pub use posterior::{Combination, Posterior, PosteriorError};
 pub use prior::{Prior, PriorError, Shape};
 pub use problem::{Bounds, FitError, Infeasible, Problem};
 pub use robust::Loss;
+pub use settings::Settings;
 pub use stacked::Stacked;

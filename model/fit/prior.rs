@@ -277,7 +277,7 @@ mod tests {
 
     const FREE: (f64, f64) = (f64::NEG_INFINITY, f64::INFINITY);
 
-    /// Share, value, ln density: SciPy 1.17.1 `truncnorm` with mean 0.95, sd 0.08, cut to 0.60..1.00.
+    /// Share, value, ln density: `SciPy` 1.17.1 `truncnorm` with mean 0.95, sd 0.08, cut to 0.60..1.00.
     const TRUNCNORM_SCIPY: [(f64, f64, f64); 5] = [
         (0.001, 0.6957163631108221, -3.1355507058751515),
         (0.1, 0.8339297565962477, 0.8635013711389858),

@@ -69,9 +69,8 @@ impl Loss {
     /// ρ(r), the formula of the variant.
     pub fn cost(self, r: f64) -> f64 {
         match self {
-            Self::LeastSquares => 0.5 * r * r,
             Self::Huber { threshold: k } if r.abs() > k => k * r.abs() - 0.5 * k * k,
-            Self::Huber { .. } => 0.5 * r * r,
+            Self::LeastSquares | Self::Huber { .. } => 0.5 * r * r,
             Self::Cauchy { scale: c } => 0.5 * c * c * (r / c).powi(2).ln_1p(),
             Self::StudentT { dof } => 0.5 * (dof + 1.0) * (r * r / dof).ln_1p(),
         }
@@ -80,9 +79,8 @@ impl Loss {
     /// Weight w = ρ'(r)/r by which the squared residual counts in a reweighted least-squares step.
     pub fn weight(self, r: f64) -> f64 {
         match self {
-            Self::LeastSquares => 1.0,
             Self::Huber { threshold: k } if r.abs() > k => k / r.abs(),
-            Self::Huber { .. } => 1.0,
+            Self::LeastSquares | Self::Huber { .. } => 1.0,
             Self::Cauchy { scale: c } => 1.0 / (1.0 + (r / c).powi(2)),
             Self::StudentT { dof } => (dof + 1.0) / (dof + r * r),
         }

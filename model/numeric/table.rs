@@ -273,7 +273,7 @@ impl PchipTable {
     ///
     /// with interval widths h and chord slopes δ; at the ends the three-point slope, cut to keep the shape.
     /// Source: F. N. Fritsch & J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300; end rule as in C. Moler,
-    /// Numerical Computing with MATLAB, ch. 3 (both from memory); the numbers agree with SciPy's (tests).
+    /// Numerical Computing with MATLAB, ch. 3 (both from memory); the numbers agree with `SciPy`'s (tests).
     pub fn new(axis: Axis, values: Vec<f64>) -> Result<Self, TableError> {
         check_values(&values, axis.points.len())?;
         let slopes = pchip_slopes(&axis.points, &values);
@@ -406,7 +406,7 @@ impl Grid {
 mod tests {
     use super::*;
 
-    /// Argument, value, slope: SciPy 1.17.1 `PchipInterpolator` and its derivative on the points of the test below.
+    /// Argument, value, slope: `SciPy` 1.17.1 `PchipInterpolator` and its derivative on the points of the test below.
     const PCHIP_SCIPY: [(f64, f64, f64); 11] = [
         (0.0, 0.0, 1.2666666666666666),
         (0.25, 0.31012931034482755, 1.2008620689655172),
