@@ -38,8 +38,9 @@ impl<'a, P: Problem> Stacked<'a, P> {
 
     /// The bounds of the free parameters in `z`.
     pub fn bounds(&self) -> Bounds {
+        // A belief is made with its centre between its bounds, so these are in order.
         let (lower, upper) = self.free.iter().map(|&j| self.priors[j].z_bounds()).unzip();
-        Bounds::new(lower, upper).unwrap_or_else(|_| Bounds::none(self.free.len()))
+        Bounds { lower, upper }
     }
 
     /// The centre of the beliefs: where a fit starts.
