@@ -1,13 +1,13 @@
 //! Contents page (being written).
-pub mod units;
-pub mod numeric;
-pub mod fuel;
 pub mod air;
-pub mod engine;
 pub mod boost;
 pub mod cooling;
 pub mod driveline;
-pub mod electric;
 pub mod dyno;
-pub mod fit;
+pub mod electric;
+pub mod engine;
 pub mod files;
+pub mod fit;
+pub mod fuel;
+pub mod numeric;
+pub mod units;

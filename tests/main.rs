@@ -1,1 +1,5 @@
 //! The world, the laws, and yesterday.
+
+mod layers;
+mod sources;
+mod tidy;

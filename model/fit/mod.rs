@@ -1,1 +1,24 @@
-//! (being written)
+//! From measured runs to a calibrated car: what is believed beforehand ([`Prior`]), what the runs say (whitened
+//! residuals behind [`Problem`]), the most probable parameters ([`minimise`]) and how well they are known
+//! ([`Posterior`]). A belief is one more residual row, so maximum a posteriori is least squares on stacked rows
+//! ([`Stacked`]). Nothing here prints, reads a file or knows the time.
+mod damped_step;
+mod difference;
+pub mod least_squares;
+pub mod outcome;
+pub mod posterior;
+pub mod prior;
+pub mod problem;
+pub mod robust;
+pub mod settings;
+mod stacked;
+
+pub use difference::Difference;
+pub use least_squares::minimise;
+pub use outcome::{Place, Report, Stop};
+pub use posterior::{Combination, Posterior, PosteriorError};
+pub use prior::{Prior, PriorError, Shape};
+pub use problem::{Bounds, FitError, Infeasible, Problem};
+pub use robust::Loss;
+pub use settings::Settings;
+pub use stacked::Stacked;
