@@ -1,1 +1,6 @@
 //! Checks against published sources.
+mod closed_cycle;
+mod engine_rows;
+mod fuel;
+mod fuel_air;
+mod knock;
