@@ -1,1 +1,31 @@
-//! (being written)
+//! The engine's own physics: what air it traps, what work a kilogram of that air gives, what rubs, what leaves hot.
+//!
+//! Every file holds one effect as pure functions and small structs; none of them knows which car it is in. Two levels
+//! live side by side. The mean-value level (breathing, combustion, phasing, friction, exhaust) is algebra, fast enough
+//! for a Monte Carlo of pulls, and its levels are meant to be calibrated. The crank-angle level ([`closed_cycle`],
+//! [`knock`]) is used for ratios and for the knock limit only; it refuses to be trusted for absolute torque.
+
+pub mod breathing;
+pub mod charge_gas;
+pub mod closed_cycle;
+pub mod combustion;
+pub mod exhaust;
+pub mod friction;
+pub mod fuel_air;
+pub mod geometry;
+pub mod heat_transfer;
+pub mod knock;
+pub mod knock_map;
+pub mod phasing;
+pub mod products;
+pub mod pumping;
+pub mod residual;
+pub mod tuning;
+pub mod wiebe;
+
+/// Universal gas constant, J/kmol K (2019 SI, exact).
+pub const GAS_CONSTANT_J_KMOL_K: f64 = 8314.462_618;
+/// Gas constant of dry air, J/kg K.
+pub const AIR_GAS_CONSTANT_J_KG_K: f64 = 287.05;
+
+pub use geometry::{CylinderGeometry, EngineGeometry};
