@@ -259,15 +259,15 @@ impl PositiveDisplacement {
             inlet.temperature_k,
             gas,
         );
-        let factor_slope = self.leak_heating / swept;
+        // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
+        let full_rise = self.heating(gas.gamma, 1.0, speed_rad_s).at(ratio);
         let leak_at = |flow: f64| {
-            let volumetric = flow / swept;
-            let rise = self.heating(gas.gamma, volumetric, speed_rad_s).at(ratio);
+            let factor = 1.0 - self.leak_heating * (1.0 - (flow / swept).min(1.0));
+            let rise = full_rise / factor.max(LEAST_FACTOR);
             let leak = cold / (1.0 + rise).sqrt();
-            let factor = 1.0 - self.leak_heating * (1.0 - volumetric.min(1.0));
-            let heated = factor > LEAST_FACTOR && volumetric < 1.0;
+            let heated = factor > LEAST_FACTOR && flow < swept;
             let slope = if heated {
-                0.5 * leak * rise / (1.0 + rise) * factor_slope / factor
+                0.5 * leak * rise / (1.0 + rise) * self.leak_heating / (swept * factor)
             } else {
                 0.0
             };

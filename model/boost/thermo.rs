@@ -85,9 +85,9 @@ pub fn critical_ratio(gamma: f64) -> f64 {
     (2.0 / (gamma + 1.0)).powf(gamma / (gamma - 1.0))
 }
 
-/// Ψ² at and below the critical ratio: `γ (2/(γ+1))^((γ+1)/(γ−1))`; Ψ = 0.68473 at γ = 1.4.
+/// Ψ² at and below the critical ratio x*: `γ (2/(γ+1))^((γ+1)/(γ−1))`, which is `γ (γ+1)/2 · x*²`; Ψ = 0.68473 at γ = 1.4.
 pub fn choked_psi_squared(gamma: f64) -> f64 {
-    gamma * (2.0 / (gamma + 1.0)).powf((gamma + 1.0) / (gamma - 1.0))
+    0.5 * gamma * (gamma + 1.0) * critical_ratio(gamma).powi(2)
 }
 
 /// Width of the smoothing of Ψ around equal pressures, in units of Ψ². Ψ is replaced by Ψ²/√(Ψ²+δ): finite slope at
