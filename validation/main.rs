@@ -1,14 +1,19 @@
 //! Checks against published sources.
 
+mod boost_rows;
 mod closed_cycle;
 mod compression;
 mod correction;
+mod driveline_rows;
+mod effectiveness;
 mod engine_rows;
 mod flow;
 mod fuel;
 mod fuel_air;
 mod knock;
 mod moist_air;
+mod motor_maps;
 mod nist_strd;
 mod ode_problems;
 mod standard_atmosphere;
+mod transaxle;

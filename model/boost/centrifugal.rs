@@ -19,7 +19,9 @@ pub fn tip_speed_m_s(wheel_diameter_m: f64, speed_rad_s: f64) -> f64 {
 
 /// Rim speed needed for a pressure ratio, m/s.
 ///
-///     U₂ = √(cp T₁ (π^((γ−1)/γ) − 1)/(η μ)),   μ = work coefficient
+/// ```text
+/// U₂ = √(cp T₁ (π^((γ−1)/γ) − 1)/(η μ)),   μ = work coefficient
+/// ```
 ///
 /// Source: definitions of efficiency and work coefficient. π = 2, η = 0.75, μ = 0.75, cp = 1005, 298.15 K → 341.56 m/s.
 pub fn tip_speed_for_m_s(
@@ -34,7 +36,7 @@ pub fn tip_speed_for_m_s(
     (head / (efficiency * work_coefficient)).sqrt()
 }
 
-/// Slip factor of Wiesner: `σ = 1 − √cos β_b / Z^0.7`, β_b the blade angle from radial (from memory). 12 radial blades:
+/// Slip factor of Wiesner: `σ = 1 − √cos β_b / Z^0.7`, `β_b` the blade angle from radial (from memory). 12 radial blades:
 /// 0.8244.
 pub fn slip_factor_wiesner(blades: f64, back_sweep_rad: f64) -> f64 {
     1.0 - back_sweep_rad.cos().sqrt() / blades.powf(0.7)

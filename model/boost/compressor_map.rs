@@ -287,7 +287,7 @@ impl CompressorMap {
         let top = rated_head
             / line_at(rated_mach)
                 .head_at(rated.flow_kg_s / rated.speed_rad_s)
-                .head;
+                .for_pressure;
         let knots: Vec<_> = (0..LINES)
             .map(|k| {
                 // 0.3 to 1.1 of the rated speed; the ninth is the rated line's neighbour above, the eighth is exact.
@@ -340,12 +340,12 @@ impl CompressorMap {
             .with(MapLimit::BeyondChoke, head.choked)
             .with(MapLimit::BeyondSpeed, n > self.lines.last() * (1.0 + 1e-9))
             .with(MapLimit::EfficiencyFloor, raw < EFFICIENCY_FLOOR);
-        let base = soft_floor(1.0 + head.head * n * n, 0.0, 0.5);
+        let base = soft_floor(1.0 + head.for_pressure * n * n, 0.0, 0.5);
         MapReading {
             // base^3.5, HEAD_POWER written out.
             pressure_ratio: base * base * base * base.sqrt(),
             efficiency,
-            temperature_ratio: 1.0 + head.work_head * n * n / efficiency,
+            temperature_ratio: 1.0 + head.for_work * n * n / efficiency,
             limits,
         }
     }

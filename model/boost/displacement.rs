@@ -6,40 +6,9 @@
 //! pressure the machine delivers while passing a flow; the answer is defined, finite and strictly falling for every flow
 //! the question can carry. It refuses to model pulsation, rotor heating by the oil, and a controlled bypass valve.
 
+use super::leak::{pressure_ratio_for_leak, suction_flow, suction_ratio};
+use super::rotors::{Heating, RotorKind, WorkLine, ideal_efficiency};
 use super::thermo::{self, Gas, Inlet};
-
-/// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RotorKind {
-    /// Two or three straight lobes.
-    StraightLobe,
-    /// Three twisted lobes.
-    TwistedLobe,
-    /// Four lobes with a high helix angle.
-    HighHelixLobe,
-    /// Screw with internal compression.
-    Screw,
-}
-
-impl RotorKind {
-    /// Peak adiabatic efficiency and its standard deviation; common practice, no source.
-    pub fn peak_adiabatic_efficiency(self) -> (f64, f64) {
-        match self {
-            Self::StraightLobe => (0.50, 0.05),
-            Self::TwistedLobe => (0.60, 0.04),
-            Self::HighHelixLobe => (0.69, 0.03),
-            Self::Screw => (0.73, 0.04),
-        }
-    }
-
-    /// Built-in volume ratio to assume: 1 without internal compression, 1.3 for a screw (common practice, no source).
-    pub fn built_in_volume_ratio(self) -> f64 {
-        match self {
-            Self::Screw => 1.3,
-            _ => 1.0,
-        }
-    }
-}
 
 /// Leak area per displacement: 40 mm² per litre and turn, m² per m³/rev; derived from volumetric efficiencies of 0.83 at
 /// 4000 and 0.95 at 14 000 rpm, pressure ratio 1.6 (common practice, no source).
@@ -150,58 +119,6 @@ pub struct DisplacementPoint {
     pub limit: Option<DisplacementLimit>,
 }
 
-/// Ideal work of the rotors per swept volume, over inlet pressure.
-///
-///     w = [γ/(γ−1)] (v^(γ−1) − 1) + (π − v^γ)/v
-///
-/// The built-in ratio v compresses isentropically, the rest is done at constant volume by outlet gas flowing back. v = 1
-/// gives `w = π − 1`. Source: indicator diagram of the ideal machine (derived).
-pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
-    let line = WorkLine::new(built_in_volume_ratio, gamma);
-    line.at_zero + line.slope * pressure_ratio
-}
-
-/// Efficiency of the ideal machine against isentropic compression.
-///
-///     η_i = [γ/(γ−1)] (π^((γ−1)/γ) − 1) / w
-///
-/// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
-pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
-    let isentropic = gamma / (gamma - 1.0) * thermo::isentropic_rise(pressure_ratio, gamma);
-    if pressure_ratio <= 1.0 && built_in_volume_ratio <= 1.0 {
-        return 1.0;
-    }
-    isentropic / ideal_work_ratio(pressure_ratio, built_in_volume_ratio, gamma)
-}
-
-/// The ideal work is a straight line in the pressure ratio.
-#[derive(Debug, Clone, Copy)]
-struct WorkLine {
-    at_zero: f64,
-    slope: f64,
-}
-
-impl WorkLine {
-    fn new(v: f64, gamma: f64) -> Self {
-        if v <= 1.0 {
-            return Self {
-                at_zero: -1.0,
-                slope: 1.0,
-            };
-        }
-        let a = v.powf(gamma - 1.0);
-        Self {
-            at_zero: gamma / (gamma - 1.0) * (a - 1.0) - a,
-            slope: 1.0 / v,
-        }
-    }
-
-    /// Work at a pressure ratio; a machine whose outlet lies below its inlet is taken to give no work back.
-    fn at(self, pressure_ratio: f64) -> f64 {
-        (self.at_zero + self.slope * pressure_ratio.max(1.0)).max(0.0)
-    }
-}
-
 impl PositiveDisplacement {
     /// A machine known only by its size and kind: defaults of this file for everything else.
     ///
@@ -297,7 +214,7 @@ impl PositiveDisplacement {
         let scale = inlet.pressure_pa / (inlet.gas.r_j_kg_k * inlet.temperature_k).sqrt();
         let (pressure_ratio, choked) = if leak >= 0.0 {
             (
-                self.pressure_ratio_for_leak(
+                pressure_ratio_for_leak(
                     leak / (self.leak_area_m2 * scale),
                     heating,
                     inlet.gas.gamma,
@@ -323,20 +240,14 @@ impl PositiveDisplacement {
         let gas = inlet.gas;
         if ratio < 1.0 {
             let area = self.leak_area_m2 + self.bypass_area_m2;
-            let extra = thermo::signed_orifice_kg_s(
-                area,
-                inlet.pressure_pa,
-                inlet.temperature_k,
-                outlet_pa,
-                inlet.temperature_k,
-                gas,
-            );
+            let scale = inlet.pressure_pa / (gas.r_j_kg_k * inlet.temperature_k).sqrt();
+            let (extra, choked) = suction_flow(ratio, gas.gamma);
             return self.point(
                 inlet,
                 speed_rad_s,
-                swept + extra,
+                swept + area * scale * extra,
                 ratio,
-                ratio < thermo::critical_ratio(gas.gamma),
+                choked,
             );
         }
         // The leak at the inlet temperature; heating thins it by 1/sqrt(T2/T1), which depends on the flow itself.
@@ -348,23 +259,35 @@ impl PositiveDisplacement {
             inlet.temperature_k,
             gas,
         );
+        // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
+        let full_rise = self.heating(gas.gamma, 1.0, speed_rad_s).at(ratio);
         let leak_at = |flow: f64| {
-            cold / (1.0 + self.heating(gas.gamma, flow / swept, speed_rad_s).at(ratio)).sqrt()
-        };
-        // flow + leak(flow) rises with flow faster than flow itself, so the root lies in this bracket.
-        let (mut low, mut high) = (swept - cold, swept - leak_at(swept - cold));
-        let mut flow = high;
-        for _ in 0..60 {
-            let excess = flow + leak_at(flow) - swept;
-            if excess > 0.0 {
-                high = flow
+            let factor = 1.0 - self.leak_heating * (1.0 - (flow / swept).min(1.0));
+            let rise = full_rise / factor.max(LEAST_FACTOR);
+            let leak = cold / (1.0 + rise).sqrt();
+            let heated = factor > LEAST_FACTOR && flow < swept;
+            let slope = if heated {
+                0.5 * leak * rise / (1.0 + rise) * self.leak_heating / (swept * factor)
             } else {
-                low = flow
+                0.0
+            };
+            (leak, slope)
+        };
+        // flow + leak(flow) rises faster than flow itself, so the root lies in this bracket and Newton is safe in it.
+        let (mut low, mut high) = (swept - cold, swept - leak_at(swept - cold).0);
+        let mut flow = high;
+        for _ in 0..80 {
+            let (leak, slope) = leak_at(flow);
+            let excess = flow + leak - swept;
+            if excess > 0.0 {
+                high = flow;
+            } else {
+                low = flow;
             }
-            if excess.abs() <= 1e-12 * swept || high - low <= 1e-14 * swept {
+            if excess.abs() <= 1e-13 * swept || high - low <= 1e-15 * swept {
                 break;
             }
-            let step = flow - excess;
+            let step = flow - excess / (1.0 + slope);
             flow = if step > low && step < high {
                 step
             } else {
@@ -388,62 +311,6 @@ impl PositiveDisplacement {
             work: WorkLine::new(self.built_in_volume_ratio, gamma),
             per_work: (gamma - 1.0) / (gamma * real),
         }
-    }
-
-    /// Pressure ratio at which the leak equals `flow` (in units of CdA p₁/√(R T₁)).
-    fn pressure_ratio_for_leak(&self, flow: f64, heating: Heating, gamma: f64) -> f64 {
-        let psi_choked = thermo::choked_psi_squared(gamma);
-        let critical = 1.0 / thermo::critical_ratio(gamma);
-        let target = flow * flow;
-        // Choked: target (1 + h0 + h1 x) = psi^2 x^2, a quadratic in the pressure ratio x.
-        let choked_square = thermo::smooth_psi(psi_choked).powi(2);
-        let c = target / choked_square;
-        let (h0, h1) = heating.line();
-        let x = 0.5 * (c * h1 + ((c * h1).powi(2) + 4.0 * c * (1.0 + h0)).sqrt());
-        if x >= critical {
-            return x;
-        }
-        // Otherwise the square of the leak rises, nearly straight, from 0 at x = 1 to `target` below the critical ratio.
-        let leak_square = |x: f64| {
-            let a = x.powf(-1.0 / gamma);
-            let f = 2.0 * gamma / (gamma - 1.0) * a * (a - 1.0 / x);
-            // d(psi^2)/dx with respect to the pressure ratio x = p2/p1.
-            let df = 2.0 * gamma / (gamma - 1.0)
-                * (-2.0 / gamma * a * a / x + (1.0 + 1.0 / gamma) * a / (x * x));
-            let s = f * f / (f + thermo::PSI_SMOOTHING);
-            let ds =
-                df * f * (f + 2.0 * thermo::PSI_SMOOTHING) / (f + thermo::PSI_SMOOTHING).powi(2);
-            let hot = 1.0 + h0 + h1 * x;
-            let value = x * x * s / hot;
-            (value, x * (2.0 * s + x * ds) / hot - value * h1 / hot)
-        };
-        let (mut low, mut high) = (1.0, critical);
-        let first = thermo::square_of_smooth_psi(flow * (1.0 + h0 + h1).sqrt());
-        let mut x = (1.0 + 0.5 * first).min(0.5 * (1.0 + critical));
-        for _ in 0..40 {
-            let (value, slope) = leak_square(x);
-            let error = value - target;
-            if error > 0.0 {
-                high = x
-            } else {
-                low = x
-            }
-            let next = x - error / slope;
-            let next = if next > low && next < high {
-                next
-            } else {
-                0.5 * (low + high)
-            };
-            if (next - x).abs() <= 1e-13 * x {
-                return next;
-            }
-            // Newton is quadratic: a step this small leaves an error below 1e-12.
-            if (next - x).abs() <= 1e-7 * (x - 1.0) {
-                return next;
-            }
-            x = next;
-        }
-        x
     }
 
     fn point(
@@ -486,80 +353,6 @@ impl PositiveDisplacement {
             limit,
         }
     }
-}
-
-/// Relative temperature rise as a straight line in the pressure ratio.
-#[derive(Debug, Clone, Copy)]
-struct Heating {
-    work: WorkLine,
-    per_work: f64,
-}
-
-impl Heating {
-    fn at(self, pressure_ratio: f64) -> f64 {
-        self.per_work * self.work.at(pressure_ratio)
-    }
-
-    fn line(self) -> (f64, f64) {
-        (
-            self.per_work * self.work.at_zero,
-            self.per_work * self.work.slope,
-        )
-    }
-}
-
-/// Outlet over inlet pressure when `flow` (in units of CdA p₁/√(R T₁)) is drawn through clearances and bypass, and
-/// whether they are choked.
-///
-/// Near choking the pressure falls without bound; from 98 % of the choked flow on a hyperbola with the same slope takes
-/// over, so that the answer stays positive and strictly falling for any flow.
-fn suction_ratio(flow: f64, gamma: f64) -> (f64, bool) {
-    let join = 0.98 * thermo::smooth_psi(thermo::choked_psi_squared(gamma));
-    let (x, slope) = invert_psi(flow.min(join), gamma);
-    if flow <= join {
-        return (x, false);
-    }
-    (x / (1.0 - slope * (flow - join) / x), true)
-}
-
-/// Pressure ratio x in (critical, 1] with smoothed Ψ(x) = psi, and dx/dΨ there (negative).
-fn invert_psi(psi: f64, gamma: f64) -> (f64, f64) {
-    let target = thermo::square_of_smooth_psi(psi);
-    let k = 2.0 * gamma / (gamma - 1.0);
-    let square = |x: f64| {
-        let a = x.powf(1.0 / gamma);
-        (
-            k * a * (a - x),
-            k * a * (2.0 / gamma * a / x - (1.0 + 1.0 / gamma)),
-        )
-    };
-    let (mut low, mut high) = (thermo::critical_ratio(gamma), 1.0);
-    let mut x = (1.0 - 0.5 * target).max(0.5 * (low + high));
-    let mut slope = -2.0;
-    for _ in 0..60 {
-        let (value, derivative) = square(x);
-        slope = derivative;
-        let error = value - target;
-        if error > 0.0 {
-            low = x
-        } else {
-            high = x
-        }
-        let next = x - error / derivative;
-        let next = if next >= low && next <= high {
-            next
-        } else {
-            0.5 * (low + high)
-        };
-        let step = (next - x).abs();
-        x = next;
-        if step <= 1e-14 {
-            break;
-        }
-    }
-    let smooth = target + thermo::PSI_SMOOTHING;
-    let dpsi_df = (0.5 * target + thermo::PSI_SMOOTHING) / smooth.powf(1.5);
-    (x, 1.0 / (dpsi_df * slope))
 }
 
 #[cfg(test)]

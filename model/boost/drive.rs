@@ -99,7 +99,9 @@ pub fn tension_ratio(friction: f64, wrap_rad: f64) -> f64 {
 
 /// Greatest effective pull, N.
 ///
-///     T_e,max = (T₁,max − m′ v²)(1 − e^(−μθ))
+/// ```text
+/// T_e,max = (T₁,max − m′ v²)(1 − e^(−μθ))
+/// ```
 ///
 /// Falls to 0 at v = √(T₁,max/m′) and is held there. Source: Euler-Eytelwein with centrifugal tension (any machine
 /// elements text, from memory).
@@ -213,9 +215,9 @@ impl BeltDrive {
         for _ in 0..60 {
             let error = excess(slip);
             if error > 0.0 {
-                low = slip
+                low = slip;
             } else {
-                high = slip
+                high = slip;
             }
             if error.abs() < 1e-12 || high - low < 1e-14 {
                 break;

@@ -1,6 +1,7 @@
 //! Machines that raise the pressure of the charge before the engine breathes it.
 //!
-//! Each file is one machine or one effect: [`displacement`] the rotors that carry a fixed volume per turn,
+//! Each file is one machine or one effect: [`displacement`] the machine that carries a fixed volume per turn with its
+//! [`rotors`],
 //! [`centrifugal`] the wheel that throws the air outward, with its measured [`compressor_map`], [`drive`] the belt
 //! that turns either of them, [`turbine`] the exhaust wheel. They do not know the engine, the cooler or each other;
 //! the folder exists so that a build can be described by the parts on the bench, each with the few numbers its maker
@@ -13,7 +14,9 @@ pub mod centrifugal;
 pub mod compressor_map;
 pub mod displacement;
 pub mod drive;
+mod leak;
 mod monotone_cubic;
+pub mod rotors;
 mod speed_line;
 pub mod thermo;
 pub mod turbine;
@@ -23,7 +26,8 @@ pub use compressor_map::{
     CompressorMap, MapError, MapLimit, MapLimits, MapPoint, MapReading, MapReference,
 };
 pub use displacement::{
-    ClaimError, DisplacementLimit, DisplacementPoint, MakerClaims, PositiveDisplacement, RotorKind,
+    ClaimError, DisplacementLimit, DisplacementPoint, MakerClaims, PositiveDisplacement,
 };
 pub use drive::{BeltDrive, BeltLimit, DriveState, PulleyPair};
+pub use rotors::RotorKind;
 pub use thermo::{Gas, Inlet};

@@ -41,9 +41,9 @@ pub(crate) struct SpeedLine {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(crate) struct Head {
     /// `π^((γ−1)/γ) − 1`, over N².
-    pub(crate) head: f64,
+    pub(crate) for_pressure: f64,
     /// Head on which the work is based: never below the choke join, where work goes on without pressure.
-    pub(crate) work_head: f64,
+    pub(crate) for_work: f64,
     pub(crate) choked: bool,
 }
 
@@ -94,8 +94,8 @@ impl SpeedLine {
             let u = 1.0 - (flow / self.top_flow).max(0.0);
             let head = self.head * (1.0 + SURGE_RISE * u * u);
             return Head {
-                head,
-                work_head: head,
+                for_pressure: head,
+                for_work: head,
                 choked: false,
             };
         }
@@ -105,8 +105,8 @@ impl SpeedLine {
             if fraction >= CHOKE_HEAD_FRACTION {
                 let head = self.head * fraction;
                 return Head {
-                    head,
-                    work_head: head,
+                    for_pressure: head,
+                    for_work: head,
                     choked: false,
                 };
             }
@@ -115,8 +115,8 @@ impl SpeedLine {
         let join = (1.0 - rest).powf(1.0 / c);
         let slope = -(join / CHOKE_HEAD_FRACTION).powf(c - 1.0);
         Head {
-            head: self.head * (CHOKE_HEAD_FRACTION + slope * (t - join)),
-            work_head: self.head * CHOKE_HEAD_FRACTION,
+            for_pressure: self.head * (CHOKE_HEAD_FRACTION + slope * (t - join)),
+            for_work: self.head * CHOKE_HEAD_FRACTION,
             choked: true,
         }
     }
@@ -147,7 +147,7 @@ impl SpeedLine {
             let l = line(p);
             let mut r: Vec<f64> = points
                 .iter()
-                .map(|q| (l.head_at(q.0).head - q.1) / (0.015 * head_scale))
+                .map(|q| (l.head_at(q.0).for_pressure - q.1) / (0.015 * head_scale))
                 .collect();
             r.extend([
                 (p[0]) / 0.2,
@@ -255,7 +255,7 @@ mod tests {
     fn the_line_falls_strictly_from_zero_flow_through_choke() {
         let mut before = f64::INFINITY;
         for k in 0..=150 {
-            let now = LINE.head_at(0.01 * f64::from(k)).head;
+            let now = LINE.head_at(0.01 * f64::from(k)).for_pressure;
             assert!(now < before, "flow {k} %");
             before = now;
         }
@@ -266,7 +266,7 @@ mod tests {
         let points: Vec<_> = (3..=9)
             .map(|k| {
                 let w = 0.1 * f64::from(k);
-                (w, LINE.head_at(w).head, LINE.efficiency_at(w))
+                (w, LINE.head_at(w).for_pressure, LINE.efficiency_at(w))
             })
             .collect();
         let fitted = SpeedLine::fit(&points);
@@ -274,7 +274,7 @@ mod tests {
             let w = 0.1 * f64::from(k);
             // 1 % of head and 0.005 of efficiency: the pull of the weak shape priors.
             assert!(
-                (fitted.head_at(w).head / LINE.head_at(w).head - 1.0).abs() < 0.01,
+                (fitted.head_at(w).for_pressure / LINE.head_at(w).for_pressure - 1.0).abs() < 0.01,
                 "{fitted:?}"
             );
             assert!((fitted.efficiency_at(w) - LINE.efficiency_at(w)).abs() < 0.005);

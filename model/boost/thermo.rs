@@ -45,7 +45,9 @@ impl Inlet {
 
 /// Temperature of the charge leaving a compressor, K.
 ///
-///     T₂ = T₁ · [1 + (π^((γ−1)/γ) − 1) / η]
+/// ```text
+/// T₂ = T₁ · [1 + (π^((γ−1)/γ) − 1) / η]
+/// ```
 ///
 /// Holds for: constant heat capacity, no heat to the surroundings. Source: definition of the adiabatic (isentropic)
 /// efficiency; the `fluids` 1.3.1 handbook library states the same work. π = 1.5, η = 1, 298.15 K → 334.770 K.
@@ -65,7 +67,9 @@ pub fn isentropic_rise(pressure_ratio: f64, gamma: f64) -> f64 {
 
 /// Square of the orifice flow function, Ψ², without any smoothing; choked below the critical ratio.
 ///
-///     Ψ² = 2γ/(γ−1) · x^(2/γ) · (1 − x^((γ−1)/γ)),   x = p_down/p_up ≤ 1
+/// ```text
+/// Ψ² = 2γ/(γ−1) · x^(2/γ) · (1 − x^((γ−1)/γ)),   x = p_down/p_up ≤ 1
+/// ```
 ///
 /// Smooth and of finite slope −2 at x = 1, which is why inversions work with the square.
 pub fn psi_squared(pressure_ratio_down: f64, gamma: f64) -> f64 {
@@ -81,9 +85,9 @@ pub fn critical_ratio(gamma: f64) -> f64 {
     (2.0 / (gamma + 1.0)).powf(gamma / (gamma - 1.0))
 }
 
-/// Ψ² at and below the critical ratio: `γ (2/(γ+1))^((γ+1)/(γ−1))`; Ψ = 0.68473 at γ = 1.4.
+/// Ψ² at and below the critical ratio x*: `γ (2/(γ+1))^((γ+1)/(γ−1))`, which is `γ (γ+1)/2 · x*²`; Ψ = 0.68473 at γ = 1.4.
 pub fn choked_psi_squared(gamma: f64) -> f64 {
-    gamma * (2.0 / (gamma + 1.0)).powf((gamma + 1.0) / (gamma - 1.0))
+    0.5 * gamma * (gamma + 1.0) * critical_ratio(gamma).powi(2)
 }
 
 /// Width of the smoothing of Ψ around equal pressures, in units of Ψ². Ψ is replaced by Ψ²/√(Ψ²+δ): finite slope at
@@ -103,7 +107,9 @@ pub fn square_of_smooth_psi(psi: f64) -> f64 {
 
 /// Mass flow through an orifice from side a to side b, kg/s; negative when b pushes back.
 ///
-///     ṁ = CdA · p_up/√(R T_up) · Ψ(p_down/p_up)
+/// ```text
+/// ṁ = CdA · p_up/√(R T_up) · Ψ(p_down/p_up)
+/// ```
 ///
 /// Holds for: ideal gas, area already multiplied by the discharge coefficient. Source: de Saint-Venant and Wantzel; the
 /// form of NASA Glenn's "mass flow choking" page rewritten for a pressure ratio. 1 cm², 101 325 Pa, 288.15 K into

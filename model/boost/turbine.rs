@@ -20,7 +20,9 @@ pub struct TurbineInlet {
 impl TurbineInlet {
     /// Power at the wheel, W.
     ///
-    ///     P = ṁ cp T₃ η [1 − (p₄/p₃)^((γ−1)/γ)]
+    /// ```text
+    /// P = ṁ cp T₃ η [1 − (p₄/p₃)^((γ−1)/γ)]
+    /// ```
     ///
     /// Zero at an expansion ratio of 1 and below. Source: definition of the turbine's isentropic efficiency (Heywood
     /// ch. 6, from memory). Steady flow; pulsation shifts the apparent efficiency by several percent.
@@ -34,7 +36,9 @@ impl TurbineInlet {
 
     /// Compressor pressure ratio that this turbine can hold when the shaft speed is steady.
     ///
-    ///     π_c = {1 + (ṁ_t cp_g T₃)/(ṁ_c cp T₁) · η_c η_t η_m · [1 − ER^(−(γg−1)/γg)]}^(γ/(γ−1))
+    /// ```text
+    /// π_c = {1 + (ṁ_t cp_g T₃)/(ṁ_c cp T₁) · η_c η_t η_m · [1 − ER^(−(γg−1)/γg)]}^(γ/(γ−1))
+    /// ```
     ///
     /// Source: Isermann, Combustion Engine Diagnosis, section 5.4.
     pub fn steady_pressure_ratio(

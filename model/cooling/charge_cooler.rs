@@ -23,6 +23,10 @@ pub const METAL_SHARE: f64 = 0.5;
 /// Highest share of the inlet pressure that the core may lose before the loss law is cut off.
 const MOST_PRESSURE_LOSS: f64 = 0.5;
 
+/// Transfer units beyond which a core counts as complete (effectiveness 0.9999): at a trickle of flow the law would
+/// otherwise round to 1 and leave nothing to divide by.
+const MOST_TRANSFER_UNITS: f64 = 9.2;
+
 /// What takes the heat away.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum HeatSink {
@@ -121,7 +125,9 @@ impl ChargeCooler {
 
     /// Rated effectiveness at another flow.
     ///
-    ///     ε = 1 − exp(−N₀ (ṁ/ṁ₀)^−y),   y = −x ε₀/(N₀ (1 − ε₀)),   N₀ = −ln(1 − ε₀)
+    /// ```text
+    /// ε = 1 − exp(−N₀ (ṁ/ṁ₀)^−y),   y = −x ε₀/(N₀ (1 − ε₀)),   N₀ = −ln(1 − ε₀)
+    /// ```
     ///
     /// Equal to ε₀ (ṁ/ṁ₀)^x in value and slope at the reference flow, but never above 1 at small flow. For ε₀ 0.6 to 0.82
     /// and x = −0.15 the conductance goes with flow^0.75 to flow^0.60, as turbulent cores do (derived).
@@ -129,7 +135,7 @@ impl ChargeCooler {
         let ntu = -(-self.effectiveness).ln_1p();
         let y = -self.flow_exponent * self.effectiveness / (ntu * (1.0 - self.effectiveness));
         let relative = (flow_kg_s / self.reference_flow_kg_s).max(0.0);
-        -(-ntu * relative.powf(-y)).exp_m1()
+        -(-(ntu * relative.powf(-y)).min(MOST_TRANSFER_UNITS)).exp_m1()
     }
 
     /// Pressure drop, Pa: `Δp = Δp₀ (ṁ/ṁ₀)^1.8 (T/T₀)(p₀/p)`, at most half the inlet pressure.

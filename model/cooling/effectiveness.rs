@@ -26,14 +26,16 @@ const SERIES_LIMIT: u32 = 4000;
 impl Arrangement {
     /// Effectiveness: heat moved over the most the smaller capacity rate could carry.
     ///
-    ///     parallel      (1 − e^(−N(1+c)))/(1+c)
-    ///     counterflow   (1 − q)/(1 − c q),  q = e^(−N(1−c));  N/(1+N) at c = 1
-    ///     unmixed       1/(cN) Σ_k (1 − Σ_{j≤k} e^(−N) N^j/j!)(1 − Σ_{j≤k} e^(−cN)(cN)^j/j!)
-    ///     approximate   1 − exp[(N^0.22/c)(e^(−c N^0.78) − 1)]
-    ///     smaller mixed 1 − exp[−(1 − e^(−cN))/c]
-    ///     larger mixed  (1 − exp[−c(1 − e^(−N))])/c
+    /// ```text
+    /// parallel      (1 − e^(−N(1+c)))/(1+c)
+    /// counterflow   (1 − q)/(1 − c q),  q = e^(−N(1−c));  N/(1+N) at c = 1
+    /// unmixed       1/(cN) Σ_k (1 − Σ_{j≤k} e^(−N) N^j/j!)(1 − Σ_{j≤k} e^(−cN)(cN)^j/j!)
+    /// approximate   1 − exp[(N^0.22/c)(e^(−c N^0.78) − 1)]
+    /// smaller mixed 1 − exp[−(1 − e^(−cN))/c]
+    /// larger mixed  (1 − exp[−c(1 − e^(−N))])/c
+    /// ```
     ///
-    /// N = UA/C_min ≥ 0, c = C_min/C_max in 0..1. All become 1 − e^(−N) at c = 0. The inner exponent of the approximation
+    /// `N = UA/C_min` ≥ 0, `c = C_min/C_max` in 0..1. All become 1 − e^(−N) at c = 0. The inner exponent of the approximation
     /// is negative; a widely copied text prints it positive, which gives values above 1. Source: Mason's series and the
     /// forms of the `ht` 1.2.0 library (Kays and London). N = 2, c = 0.5: 0.774600 counterflow, 0.732409 unmixed.
     pub fn effectiveness(self, transfer_units: f64, capacity_ratio: f64) -> f64 {

@@ -57,59 +57,33 @@ pub enum Gearbox {
 impl GearTrain {
     /// The stages a layout usually has, with the default losses of [`StageLoss`].
     ///
-    /// Rear drive: gearbox, hypoid. Transaxle: gearbox, spur final. All-wheel drive: gearbox, transfer, hypoid, and the
-    /// mesh of the second axle without a ratio.
+    /// Rear drive: gearbox, hypoid. Manual transaxle: one stage for gear and final drive together; automatic: gearbox, spur
+    /// final. All-wheel drive: gearbox, transfer case, hypoid (both axles as one).
     pub fn typical(drive: Drive, gearbox: Gearbox, gear_ratio: f64, final_ratio: f64) -> Self {
-        let box_loss = match gearbox {
-            Gearbox::Automatic => StageLoss::AUTOMATIC,
-            Gearbox::Manual if drive != Drive::Transaxle && (gear_ratio - 1.0).abs() < 0.005 => {
-                StageLoss::DIRECT_GEAR
+        let of = |ratio, loss| Stage { ratio, loss };
+        let direct = (gear_ratio - 1.0).abs() < 0.005;
+        let stages = match (drive, gearbox) {
+            (Drive::Transaxle, Gearbox::Manual) => {
+                vec![of(gear_ratio * final_ratio, StageLoss::TRANSAXLE)]
             }
-            Gearbox::Manual => StageLoss::INDIRECT_GEAR,
-        };
-        let first = Stage {
-            ratio: gear_ratio,
-            loss: box_loss,
-        };
-        let through = Stage {
-            ratio: 1.0,
-            loss: StageLoss::TRANSFER,
-        };
-        let stages = match drive {
-            Drive::Rear => vec![
-                first,
-                Stage {
-                    ratio: final_ratio,
-                    loss: StageLoss::HYPOID,
-                },
-            ],
-            Drive::Transaxle => vec![
-                first,
-                Stage {
-                    ratio: final_ratio,
-                    loss: StageLoss::SPUR_FINAL,
-                },
-            ],
-            Drive::All => {
-                let axle = Stage {
-                    ratio: final_ratio,
-                    loss: StageLoss::HYPOID,
-                };
-                // The second axle carries a part of the torque beside the first: its mesh counts, its drag is in both.
-                let second = StageLoss {
-                    spin_torque_nm: 1.0,
-                    spin_torque_sd_nm: 0.5,
-                    ..StageLoss::TRANSFER
-                };
+            (Drive::Transaxle, Gearbox::Automatic) => {
                 vec![
-                    first,
-                    through,
-                    Stage {
-                        ratio: 1.0,
-                        loss: second,
-                    },
-                    axle,
+                    of(gear_ratio, StageLoss::AUTOMATIC),
+                    of(final_ratio, StageLoss::SPUR_FINAL),
                 ]
+            }
+            (Drive::Rear | Drive::All, _) => {
+                let first = match gearbox {
+                    Gearbox::Automatic => StageLoss::AUTOMATIC,
+                    Gearbox::Manual if direct => StageLoss::DIRECT_GEAR,
+                    Gearbox::Manual => StageLoss::INDIRECT_GEAR,
+                };
+                let mut stages = vec![of(gear_ratio, first)];
+                if drive == Drive::All {
+                    stages.push(of(1.0, StageLoss::TRANSFER));
+                }
+                stages.push(of(final_ratio, StageLoss::HYPOID));
+                stages
             }
         };
         Self { stages }
@@ -127,7 +101,9 @@ impl GearTrain {
 
     /// Torque, speed and losses behind the train.
     ///
-    ///     per stage: T_out = i (T_in − (1 − η)|T_in| − T_spin(ω_in)),   ω_out = ω_in/i
+    /// ```text
+    /// per stage: T_out = i (T_in − (1 − η)|T_in| − T_spin(ω_in)),   ω_out = ω_in/i
+    /// ```
     ///
     /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
     pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {

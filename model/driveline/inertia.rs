@@ -31,9 +31,11 @@ impl TurningParts {
 
     /// Equivalent mass at the tyre's surface, kg.
     ///
-    ///     m_v = [(I_e + I_in) i_g² i_f² + I_ds i_f² + I_w]/r²
+    /// ```text
+    /// m_v = [(I_e + I_in) i_g² i_f² + I_ds i_f² + I_w]/r²
+    /// ```
     ///
-    /// Source: kinetic energy (derived). i_f 3.73, r 0.335, I 0.32/0.03/3.2: 71.90 kg direct, 152.34 kg in 1.74.
+    /// Source: kinetic energy (derived). `i_f` 3.73, r 0.335, I 0.32/0.03/3.2: 71.90 kg direct, 152.34 kg in 1.74.
     pub fn equivalent_mass_kg(&self, gear_ratio: f64, final_ratio: f64, tyre_radius_m: f64) -> f64 {
         let f2 = final_ratio * final_ratio;
         (self.at_crank_kg_m2() * gear_ratio * gear_ratio * f2
@@ -70,7 +72,9 @@ pub fn constant_power_time_s(mass_kg: f64, power_w: f64, from_m_s: f64, to_m_s: 
 
 /// Time to coast from one speed down to another, s.
 ///
-///     t = m ∫ dv/(F₀ + F₁ v + F₂ v²)
+/// ```text
+/// t = m ∫ dv/(F₀ + F₁ v + F₂ v²)
+/// ```
 ///
 /// Closed form: arctangent when the quadratic has no real root, logarithms otherwise. All coefficients ≥ 0 and not all 0.
 /// 1232.2 kg, 150 + 1.5 v + 0.02 v², 60 → 20 m/s: 205.84 s.

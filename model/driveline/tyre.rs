@@ -81,7 +81,9 @@ impl TyreOnDrum {
 
     /// Rolling force at the drum's surface, N.
     ///
-    ///     F = C_rr F_z √(1 + r/R) (1 + 0.15 (v/60)²)/(1 + 0.008 (t − 25))
+    /// ```text
+    /// F = C_rr F_z √(1 + r/R) (1 + 0.15 (v/60)²)/(1 + 0.008 (t − 25))
+    /// ```
     ///
     /// Source of the temperature term: UN R117 (force at 25 °C = force · [1 + 0.008 (t − 25)]). The denominator is held
     /// above one half, reached at −37 °C.
@@ -97,10 +99,12 @@ impl TyreOnDrum {
 
     /// Slip and force that reaches the drum under a force at the tyre's surface.
     ///
-    ///     κ = F/(C_k F_z) · [1 + (f/μ)^12],   F_drum = F/[1 + (f/μ)^16]^(1/16),   f = F/F_z
+    /// ```text
+    /// κ = F/(C_k F_z) · [1 + (f/μ)^12],   F_drum = F/[1 + (f/μ)^16]^(1/16),   f = F/F_z
+    /// ```
     ///
-    /// The linear law (5 % at f = 0.6, C_k = 12) holds within 1 % up to 0.68 of the grip; beyond, the force saturates at
-    /// μ F_z while slip runs away, smoothly (shape assumed). Slip is held at 1, twice the drum's speed.
+    /// The linear law (5 % at f = 0.6, `C_k` = 12) holds within 1 % up to 0.68 of the grip; beyond, the force saturates at
+    /// `μ F_z` while slip runs away, smoothly (shape assumed). Slip is held at 1, twice the drum's speed.
     pub fn slip(&self, force_n: f64) -> TyreSlip {
         let f = force_n / self.load_n;
         let u4 = (f / self.grip).powi(4);

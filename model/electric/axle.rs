@@ -95,7 +95,9 @@ pub struct AxlePower {
 impl ElectricAxle {
     /// Power at the hubs at an axle speed.
     ///
-    ///     T = min(envelope · derating · taper · ramp, torque the battery can feed),   T_hub = i η T
+    /// ```text
+    /// T = min(envelope · derating · taper · ramp, torque the battery can feed),   T_hub = i η T
+    /// ```
     ///
     /// Source: regions of constant torque, constant power and field weakening as in any text on traction motors.
     pub fn power_at_hub(&self, axle_speed_rad_s: f64, state: &AxleState) -> AxlePower {

@@ -82,7 +82,9 @@ impl Battery {
 
     /// Internal resistance, Ω.
     ///
-    ///     R = R₂₅ · exp[B (1/T − 1/298.15)] · [1 + 0.5 (0.5 − s)₊²/0.25]
+    /// ```text
+    /// R = R₂₅ · exp[B (1/T − 1/298.15)] · [1 + 0.5 (0.5 − s)₊²/0.25]
+    /// ```
     ///
     /// B from the cold factor. The rise to 1.5 times at empty is assumed. Temperature held above 233 K.
     pub fn resistance_at_ohm(&self, charge: f64, temperature_k: f64) -> f64 {
@@ -117,7 +119,9 @@ impl Battery {
 
     /// Current, voltage and heat at a power, W; more than the ceiling is answered by the ceiling.
     ///
-    ///     I = (OCV − √(OCV² − 4 R P))/(2R)
+    /// ```text
+    /// I = (OCV − √(OCV² − 4 R P))/(2R)
+    /// ```
     pub fn load(&self, power_w: f64, charge: f64, temperature_k: f64) -> BatteryLoad {
         let ocv = self.open_circuit_at_v(charge);
         let r = self.resistance_at_ohm(charge, temperature_k);

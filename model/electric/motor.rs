@@ -5,7 +5,9 @@
 
 /// Losses of motor and inverter together.
 ///
-///     P = k₀ + k_c T² + k_i ω + k_w ω² + k_x ω T
+/// ```text
+/// P = k₀ + k_c T² + k_i ω + k_w ω² + k_x ω T
+/// ```
 ///
 /// Source of the form: copper ∝ T², iron ∝ ω to ω², the rest constant (from memory). Fitted to seven machines in
 /// `validation/motor_maps.rs`.
@@ -13,13 +15,13 @@
 pub struct MotorLosses {
     /// k₀, W.
     pub constant_w: f64,
-    /// k_c, W/(N m)².
+    /// `k_c`, W/(N m)².
     pub torque_squared_w: f64,
-    /// k_i, W s/rad.
+    /// `k_i`, W s/rad.
     pub speed_w: f64,
-    /// k_w, W (s/rad)².
+    /// `k_w`, W (s/rad)².
     pub speed_squared_w: f64,
-    /// k_x, per unit of mechanical power: inverter and load-dependent iron loss.
+    /// `k_x`, per unit of mechanical power: inverter and load-dependent iron loss.
     pub cross: f64,
 }
 
