@@ -360,6 +360,31 @@ impl Fuel {
     }
 }
 
+/// Oxygen by mass in nitrous oxide (molar masses 15.999 and 44.013).
+pub const NITROUS_OXYGEN_FRACTION: f64 = 15.999 / 44.013;
+/// Heat that nitrous oxide gives when it falls apart, J/kg at 25 °C (81.6 kJ/mol; NASA polynomials).
+pub const NITROUS_DECOMPOSITION_J_KG: f64 = 1_853_996.0;
+
+/// Mass flow of an injector, kg/s: `q₀ · √(Δp/Δp₀) · duty`.
+///
+/// Δp is rail less manifold pressure (a rail without manifold reference loses flow under boost). Duty limit 0.85 ± 0.03.
+/// Worked: 3 to 4 bar gives 1.155 times the flow.
+pub fn injector_flow_kg_s(
+    rated_flow_kg_s: f64,
+    rated_pressure_pa: f64,
+    pressure_pa: f64,
+    duty: f64,
+) -> f64 {
+    rated_flow_kg_s * (pressure_pa.max(0.0) / rated_pressure_pa).sqrt() * duty
+}
+
+/// Rated injector flow that a power needs, kg/s: `P · BSFC/(n · duty)`, BSFC in kg/J.
+///
+/// Worked: 400 kW at 300 g/kWh from 8 injectors at duty 0.85: 294.1 g/min.
+pub fn required_injector_kg_s(power_w: f64, specific_kg_j: f64, injectors: u32, duty: f64) -> f64 {
+    power_w * specific_kg_j / (f64::from(injectors) * duty)
+}
+
 /// Doubt of a pure substance: heating value and density are known, the octane rating is not so well.
 const PURE_DOUBT: FuelDoubt = FuelDoubt {
     lower_heating_value_j_kg: 0.05e6,
