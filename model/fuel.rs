@@ -71,6 +71,15 @@ pub struct FuelDoubt {
     pub octane: f64,
 }
 
+/// What the part of a fuel that is not alcohol consists of.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hydrocarbon {
+    /// Petrol: a mixture of many.
+    Petrol,
+    /// Iso-octane alone.
+    IsoOctane,
+}
+
 /// A liquid fuel as it enters the engine.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Fuel {
@@ -94,6 +103,8 @@ pub struct Fuel {
     pub research_octane: f64,
     /// Motor octane number.
     pub motor_octane: f64,
+    /// Kind of the part that is not alcohol (petrol when there is none).
+    pub hydrocarbon: Hydrocarbon,
     /// Ethanol, kg per kg of fuel.
     pub ethanol_mass_fraction: f64,
     /// Methanol, kg per kg of fuel.
@@ -104,7 +115,7 @@ pub struct Fuel {
     pub doubt: FuelDoubt,
 }
 
-/// Stoichiometric air-fuel ratio of C H_h O_o, kg of dry air per kg of fuel.
+/// Stoichiometric air-fuel ratio of C `H_h` `O_o`, kg of dry air per kg of fuel.
 ///
 ///     AFR = (1 + h/4 − o/2) · M_O2 · (air per oxygen) / M_fuel
 ///
@@ -114,7 +125,7 @@ pub fn stoichiometric_air_fuel(hydrogen_per_carbon: f64, oxygen_per_carbon: f64)
         / molar_mass_per_carbon(hydrogen_per_carbon, oxygen_per_carbon)
 }
 
-/// Molar mass per carbon atom of C H_h O_o, kg/kmol.
+/// Molar mass per carbon atom of C `H_h` `O_o`, kg/kmol.
 pub fn molar_mass_per_carbon(hydrogen_per_carbon: f64, oxygen_per_carbon: f64) -> f64 {
     CARBON_KG_KMOL
         + HYDROGEN_KG_KMOL * hydrogen_per_carbon
@@ -140,6 +151,7 @@ impl Fuel {
             oxygen_per_carbon: 0.0,
             research_octane,
             motor_octane: motor_octane.unwrap_or(research_octane - sensitivity),
+            hydrocarbon: Hydrocarbon::Petrol,
             ethanol_mass_fraction: 0.0,
             methanol_mass_fraction: 0.0,
             flame: PETROL_FLAME,
@@ -166,6 +178,7 @@ impl Fuel {
             oxygen_per_carbon: 0.0,
             research_octane: 100.0,
             motor_octane: 100.0,
+            hydrocarbon: Hydrocarbon::IsoOctane,
             ethanol_mass_fraction: 0.0,
             methanol_mass_fraction: 0.0,
             flame: ISO_OCTANE_FLAME,
@@ -173,7 +186,7 @@ impl Fuel {
         }
     }
 
-    /// Ethanol (heating values and latent heat Cantera 3.2 and CoolProp 8.0; octane US DOE AFDC).
+    /// Ethanol (heating values and latent heat Cantera 3.2 and `CoolProp` 8.0; octane US DOE AFDC).
     pub fn ethanol() -> Self {
         Self {
             lower_heating_value_j_kg: 26_810_376.0,
@@ -186,6 +199,7 @@ impl Fuel {
             oxygen_per_carbon: 0.5,
             research_octane: 108.0,
             motor_octane: 92.0,
+            hydrocarbon: Hydrocarbon::Petrol,
             ethanol_mass_fraction: 1.0,
             methanol_mass_fraction: 0.0,
             flame: ETHANOL_FLAME,
@@ -193,7 +207,7 @@ impl Fuel {
         }
     }
 
-    /// Methanol (heating values and latent heat Cantera 3.2 and CoolProp 8.0; octane US DOE AFDC).
+    /// Methanol (heating values and latent heat Cantera 3.2 and `CoolProp` 8.0; octane US DOE AFDC).
     pub fn methanol() -> Self {
         Self {
             lower_heating_value_j_kg: 19_935_109.0,
@@ -206,6 +220,7 @@ impl Fuel {
             oxygen_per_carbon: 1.0,
             research_octane: 107.0,
             motor_octane: 92.0,
+            hydrocarbon: Hydrocarbon::Petrol,
             ethanol_mass_fraction: 0.0,
             methanol_mass_fraction: 1.0,
             flame: METHANOL_FLAME,
@@ -242,6 +257,8 @@ impl Fuel {
         let (c1, c2) = (carbons(&first, 1.0 - w), carbons(&second, w));
         let per_carbon = |a: f64, b: f64| (c1 * a + c2 * b) / (c1 + c2);
         let mixed = x * (1.0 - x) * 4.0;
+        let other = |fuel: &Self| 1.0 - fuel.ethanol_mass_fraction - fuel.methanol_mass_fraction;
+        let first_hydrocarbon = (1.0 - w) * other(&first) >= w * other(&second);
         Self {
             lower_heating_value_j_kg: by_mass(
                 first.lower_heating_value_j_kg,
@@ -262,6 +279,11 @@ impl Fuel {
             oxygen_per_carbon: per_carbon(first.oxygen_per_carbon, second.oxygen_per_carbon),
             research_octane: by_mole(first.research_octane, second.research_octane),
             motor_octane: by_mole(first.motor_octane, second.motor_octane),
+            hydrocarbon: if first_hydrocarbon {
+                first.hydrocarbon
+            } else {
+                second.hydrocarbon
+            },
             ethanol_mass_fraction: by_mass(
                 first.ethanol_mass_fraction,
                 second.ethanol_mass_fraction,
@@ -333,7 +355,7 @@ impl Fuel {
     ///
     /// c = 1030 J/kgK per kg of air, which lumps the vapour's own warmth; an upper bound: walls supply most of the
     /// heat in port injection. Worked: ethanol at λ = 0.88 gives 113 K, methanol 199 K, petrol 26 K
-    /// (200 K for methanol with CoolProp latent heat, computed elsewhere).
+    /// (200 K for methanol with `CoolProp` latent heat, computed elsewhere).
     pub fn full_evaporation_drop_k(&self, lambda: f64) -> f64 {
         self.fuel_per_air(lambda) * self.latent_heat_j_kg / 1030.0
     }

@@ -1,4 +1,4 @@
-//! The crank-angle cycle against closed forms and an independent script (SciPy 1.17), and the mean-value fits against it.
+//! The crank-angle cycle against closed forms and an independent script (`SciPy` 1.17), and the mean-value fits against it.
 //!
 //! Reference cylinder: bore 95, stroke 90, rod 150 mm, r = 10; 1 bar and 350 K at bottom dead centre.
 
@@ -86,7 +86,7 @@ fn adiabatic_case_matches() {
     assert!((result.peak_pressure_rad.to_degrees() - 14.0).abs() < 0.1);
 }
 
-/// The same with Woschni, 3000 rpm, 450 K, 2 A_p + 4 V/B: 10.3593 bar, heat 0.1258 of Q, 56.30 bar at 13.6 deg.
+/// The same with Woschni, 3000 rpm, 450 K, 2 `A_p` + 4 V/B: 10.3593 bar, heat 0.1258 of Q, 56.30 bar at 13.6 deg.
 #[test]
 fn woschni_case_matches() {
     let result = walled(WallCorrelation::Woschni).run();

@@ -102,7 +102,7 @@ fn tuning_anchors_match() {
     }
 }
 
-/// φ_Z with Z_c = 0.868, p = 4 (separate script, four digits); Z_c 0.77 at 240 deg and 0.87 at 270 (two digits).
+/// `φ_Z` with `Z_c` = 0.868, p = 4 (separate script, four digits); `Z_c` 0.77 at 240 deg and 0.87 at 270 (two digits).
 #[test]
 fn mach_filling_matches() {
     for (z, expected) in [
@@ -264,7 +264,7 @@ fn unburned_gamma_follows_the_table() {
     assert!(seen > 100);
 }
 
-/// Energy released and warmth together: h_b(T) − h_u(298) from equilibrium at 1000..1600 K against ours. 1.2 % of the released
+/// Energy released and warmth together: `h_b(T)` − `h_u(298)` from equilibrium at 1000..1600 K against ours. 1.2 % of the released
 /// energy: composition at 1000..1400 K lies off the 1740 K freeze (rich), dissociation begins at 1600 K.
 #[test]
 fn enthalpy_of_products_closes_with_the_equilibrium_table() {

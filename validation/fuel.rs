@@ -7,7 +7,7 @@ use pullcast::fuel::{
 
 const FUELS: &str = include_str!("data/fuel_air/fuels.csv");
 
-/// Column of `fuels.csv` (Cantera 3.2, CoolProp 8.0) for a fuel.
+/// Column of `fuels.csv` (Cantera 3.2, `CoolProp` 8.0) for a fuel.
 pub(crate) fn table(fuel: &str, column: &str) -> f64 {
     let mut lines = FUELS.lines();
     let head: Vec<&str> = lines.next().expect("header").split(',').collect();
@@ -129,7 +129,7 @@ fn octane_of_ethanol_blends_is_in_the_usual_range() {
     );
 }
 
-/// Full evaporation at λ = 0.88 (computed with CoolProp latent heats): 26, 32, 91, 113, 200 K; 5 % for the lumped heat
+/// Full evaporation at λ = 0.88 (computed with `CoolProp` latent heats): 26, 32, 91, 113, 200 K; 5 % for the lumped heat
 /// capacity and the petrol's own latent heat.
 #[test]
 fn evaporation_cools_by_the_latent_heat() {

@@ -8,7 +8,7 @@
 pub struct Residual {
     /// Mass of residual over mass of charge, 0..0.4.
     pub fraction: f64,
-    /// Whether 0.3 < p_i/p_e < 1 held.
+    /// Whether 0.3 < `p_i/p_e` < 1 held.
     pub inside_range: bool,
 }
 
@@ -17,9 +17,9 @@ pub struct Residual {
 ///     x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
 ///
 /// OF overlap factor in deg/m, n in rev/s, p in bar, φ = 1/λ. Source: Fox, Cheng & Heywood 1993, from memory; range
-/// 0.3 < p_i/p_e < 1 and a small difference. When p_i ≥ p_e the overlap term is left out: flow is then out of the
-/// cylinder, not back into it (continuous, the term is 0 at p_i = p_e).
-/// Worked: no overlap, p_i = p_e, λ = 1, r = 10: 0.0632.
+/// 0.3 < `p_i/p_e` < 1 and a small difference. When `p_i` ≥ `p_e` the overlap term is left out: flow is then out of the
+/// cylinder, not back into it (continuous, the term is 0 at `p_i` = `p_e`).
+/// Worked: no overlap, `p_i` = `p_e`, λ = 1, r = 10: 0.0632.
 pub fn residual_fraction(
     inlet_pa: f64,
     exhaust_pa: f64,

@@ -21,7 +21,7 @@ pub const MOST_HUMPS: usize = 3;
 
 /// Factor on volumetric efficiency, `1 + Σ humps`, held above 0.3.
 ///
-/// `intake_temperature_ratio` is T_im over that at which the humps were found: their speed follows the sound speed,
+/// `intake_temperature_ratio` is `T_im` over that at which the humps were found: their speed follows the sound speed,
 /// its square root; their relative height stays.
 pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
     let ln_speed = rpm.ln() - 0.5 * intake_temperature_ratio.ln();
@@ -56,7 +56,7 @@ pub fn helmholtz_rpm(
         )
 }
 
-/// Resonance of runner and half-filled cylinder, Hz: the f_H of [`helmholtz_rpm`].
+/// Resonance of runner and half-filled cylinder, Hz: the `f_H` of [`helmholtz_rpm`].
 pub fn helmholtz_hz(
     runner_area_m2: f64,
     runner_length_m: f64,

@@ -58,7 +58,7 @@ impl Wiebe {
         1.0 - (-self.efficiency_factor * power).exp()
     }
 
-    /// Rate dx_b/dθ, 1/rad.
+    /// Rate `dx_b/dθ`, 1/rad.
     pub fn burn_rate(&self, angle_rad: f64) -> f64 {
         self.fraction_and_rate(angle_rad).1
     }
