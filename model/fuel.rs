@@ -18,7 +18,9 @@ const OXYGEN_ATOM_KG_KMOL: f64 = 15.999;
 
 /// Coefficients of the laminar burning velocity against mixture, at 298 K and 1 atm.
 ///
-///     S_L0 = peak + curvature · (φ − richest)²      m/s
+/// ```text
+/// S_L0 = peak + curvature · (φ − richest)²      m/s
+/// ```
 ///
 /// Source: Metghalchi & Keck 1982 form, coefficients from memory.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -117,7 +119,9 @@ pub struct Fuel {
 
 /// Stoichiometric air-fuel ratio of C `H_h` `O_o`, kg of dry air per kg of fuel.
 ///
-///     AFR = (1 + h/4 − o/2) · M_O2 · (air per oxygen) / M_fuel
+/// ```text
+/// AFR = (1 + h/4 − o/2) · M_O2 · (air per oxygen) / M_fuel
+/// ```
 ///
 /// Source: atom balance. Worked: CH₁.₈₇ gives 14.60, C₈H₁₈ 15.13, C₂H₆O 9.00, CH₄O 6.47.
 pub fn stoichiometric_air_fuel(hydrogen_per_carbon: f64, oxygen_per_carbon: f64) -> f64 {
@@ -351,7 +355,9 @@ impl Fuel {
 
     /// Temperature drop of the charge if all fuel evaporates from the air's own heat, K.
     ///
-    ///     ΔT = (fuel per air) · h_fg / c
+    /// ```text
+    /// ΔT = (fuel per air) · h_fg / c
+    /// ```
     ///
     /// c = 1030 J/kgK per kg of air, which lumps the vapour's own warmth; an upper bound: walls supply most of the
     /// heat in port injection. Worked: ethanol at λ = 0.88 gives 113 K, methanol 199 K, petrol 26 K
@@ -362,7 +368,9 @@ impl Fuel {
 
     /// Laminar burning velocity of the fresh charge, m/s.
     ///
-    ///     S_L = S_L0(φ) · (T_u/298)^α · (p/1 atm)^β · (1 − 2.1 Y),   α = 2.18 − 0.8(φ−1),  β = −0.16 + 0.22(φ−1)
+    /// ```text
+    /// S_L = S_L0(φ) · (T_u/298)^α · (p/1 atm)^β · (1 − 2.1 Y),   α = 2.18 − 0.8(φ−1),  β = −0.16 + 0.22(φ−1)
+    /// ```
     ///
     /// Holds for 0.4..50 atm, 298..700 K, diluent mass fraction Y ≤ 0.2, within 10 % (Metghalchi & Keck 1982,
     /// abstract read; coefficients from memory). Not below 2 cm/s, so that ratios stay finite at the mixture limits.

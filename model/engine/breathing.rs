@@ -110,7 +110,9 @@ impl TrappedCharge {
 
 /// Factor of exhaust pressure on volumetric efficiency.
 ///
-///     F_pe = r/(r−1) − [p_e/p_im + γ − 1]/(γ (r−1))  =  trapped_fraction/p_im
+/// ```text
+/// F_pe = r/(r−1) − [p_e/p_im + γ − 1]/(γ (r−1))  =  trapped_fraction/p_im
+/// ```
 ///
 /// Ideal cycle (Heywood, Taylor; from memory). 1 at `p_e` = `p_im`. Worked: r = 10, γ = 1.4, `p_e/p_im` = 1.1: 0.992063.
 pub fn exhaust_pressure_factor(
@@ -136,7 +138,9 @@ pub fn trapped_fraction(
 
 /// Filling added by blowing the clearance volume free during overlap, as a share of the swept charge.
 ///
-///     gain = η_s · s(x) · (r/(r−1) − F_pe),   x = (p_im − p_e)/p_im,   s = x²/(x² + 0.1²) for x > 0
+/// ```text
+/// gain = η_s · s(x) · (r/(r−1) − F_pe),   x = (p_im − p_e)/p_im,   s = x²/(x² + 0.1²) for x > 0
+/// ```
 ///
 /// `η_s` 0..0.5 by overlap. C1 at `p_e` = `p_im` and never more than the clearance volume, 1/(r − 1). The switch s and its
 /// 0.1 are ours, without source.
@@ -181,7 +185,9 @@ impl PortHeating {
 
     /// Charge temperature at the valve, K.
     ///
-    ///     T_port = T_im + ε (T_wall − T_im) − f_evap · ΔT_full
+    /// ```text
+    /// T_port = T_im + ε (T_wall − T_im) − f_evap · ΔT_full
+    /// ```
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {

@@ -95,7 +95,9 @@ impl IndicatedWork {
 
     /// Gross indicated work per kilogram of dry air at best phasing, J/kg.
     ///
-    ///     w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10)
+    /// ```text
+    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10)
+    /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.
     pub fn work_j_kg_air(&self, lambda: f64) -> f64 {
@@ -110,7 +112,9 @@ impl IndicatedWork {
 
 /// Share of the heat released that the walls take, and how it moves.
 ///
-///     q = q₀ · (S_p/S_p0)^a · (ρ/ρ₀)^b · [1 − 0.42 (1 − exp(−x/19))] · multiplier,   x = CA50 − 8 deg
+/// ```text
+/// q = q₀ · (S_p/S_p0)^a · (ρ/ρ₀)^b · [1 − 0.42 (1 − exp(−x/19))] · multiplier,   x = CA50 − 8 deg
+/// ```
 ///
 /// a = −0.49 and b = −0.19 are least squares through this package's own closed cycles with Woschni
 /// (1500..7000 rpm, 0.6..2.5 bar, r = 10, CA50 8 deg; recomputed in `validation/closed_cycle.rs`). The similarity argument gives

@@ -151,7 +151,9 @@ fn interpolate(rows: &[[f64; MIXTURES]; RATIOS], compression_ratio: f64, lambda:
 
 /// Relative change of efficiency with the state at the start of compression.
 ///
-///     η/η₀ = exp[ a (T₁ − 350 K)/100 K + b ln(p₁/1 bar) + c (x_r − 0.05) ]
+/// ```text
+/// η/η₀ = exp[ a (T₁ − 350 K)/100 K + b ln(p₁/1 bar) + c (x_r − 0.05) ]
+/// ```
 ///
 /// a, b, c at λ = 0.8, 0.9, 1.0, 1.1 (linear between, held outside) are least squares over compression 8..14,
 /// T₁ 300..400 K, p₁ 0.5..3 bar, `x_r` 0..0.10 for iso-octane; largest error 0.5 % of efficiency (Cantera 3.2).

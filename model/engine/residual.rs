@@ -14,7 +14,9 @@ pub struct Residual {
 
 /// Residual fraction.
 ///
-///     x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
+/// ```text
+/// x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
+/// ```
 ///
 /// OF overlap factor in deg/m, n in rev/s, p in bar, φ = 1/λ. Source: Fox, Cheng & Heywood 1993, from memory; range
 /// 0.3 < `p_i/p_e` < 1 and a small difference. When `p_i` ≥ `p_e` the overlap term is left out: flow is then out of the
@@ -44,7 +46,9 @@ pub fn residual_fraction(
 
 /// Residual of the ideal cycle without overlap: exhaust gas filling the clearance volume, over the whole charge.
 ///
-///     x = (p_e/T_e) / [ (p_i/T_i)(r − 1) ρ-weighted fresh + p_e/T_e ]
+/// ```text
+/// x = (p_e/T_e) / [ (p_i/T_i)(r − 1) ρ-weighted fresh + p_e/T_e ]
+/// ```
 ///
 /// Gas constants taken alike (burned gas is 5 % lighter). Limit: 1/r times the density ratio of exhaust and charge.
 pub fn ideal_residual_fraction(
