@@ -32,6 +32,7 @@ pub(super) struct Point {
     angle: f64,
     pub(super) pressure: f64,
     end_gas_k: f64,
+    integrand: f64,
     integral: f64,
 }
 
@@ -90,13 +91,13 @@ impl ShortCycle {
             middle_pressure,
         );
         let end_gas_k = warm(from.end_gas_k, middle_k, from.pressure, pressure);
-        let sum = self.integrand(from.pressure, from.end_gas_k)
-            + 4.0 * self.integrand(middle_pressure, middle_k)
-            + self.integrand(pressure, end_gas_k);
+        let integrand = self.integrand(pressure, end_gas_k);
+        let sum = from.integrand + 4.0 * self.integrand(middle_pressure, middle_k) + integrand;
         Point {
             angle: from.angle + step,
             pressure,
             end_gas_k,
+            integrand,
             integral: from.integral + step.to_degrees() / 6.0 * sum,
         }
     }
@@ -109,6 +110,7 @@ impl ShortCycle {
             angle: -PI,
             pressure: self.start_pa,
             end_gas_k: self.start_k,
+            integrand: self.integrand(self.start_pa, self.start_k),
             integral: 0.0,
         };
         let mut before = self.wall_rate(point.pressure, self.start_volume, false);
