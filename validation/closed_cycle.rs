@@ -1,4 +1,4 @@
-//! The crank-angle cycle against closed forms and an independent script (SciPy 1.17), and the mean-value fits against it.
+//! The crank-angle cycle against closed forms and an independent script (`SciPy` 1.17), and the mean-value fits against it.
 //!
 //! Reference cylinder: bore 95, stroke 90, rod 150 mm, r = 10; 1 bar and 350 K at bottom dead centre.
 
@@ -86,7 +86,7 @@ fn adiabatic_case_matches() {
     assert!((result.peak_pressure_rad.to_degrees() - 14.0).abs() < 0.1);
 }
 
-/// The same with Woschni, 3000 rpm, 450 K, 2 A_p + 4 V/B: 10.3593 bar, heat 0.1258 of Q, 56.30 bar at 13.6 deg.
+/// The same with Woschni, 3000 rpm, 450 K, 2 `A_p` + 4 V/B: 10.3593 bar, heat 0.1258 of Q, 56.30 bar at 13.6 deg.
 #[test]
 fn woschni_case_matches() {
     let result = walled(WallCorrelation::Woschni).run();
@@ -153,7 +153,8 @@ fn at(bar: f64, kelvin: f64, rpm: f64, duration: f64) -> KnockConditions {
 
 /// The retard curve (fitted to another script's cycle) against this cycle with Woschni and mixture properties.
 ///
-/// Measured: within 0.003 of torque to 15 deg late, 0.015 at 20, 0.03 at 30, 0.053 at 45 (the cycle loses less at high speed).
+/// Measured differences in torque: 0.002 at 5 deg late, 0.005 at 10, 0.010 at 15, 0.015 at 20, 0.030 at 30, 0.053 at 45, 0.009 at 10
+/// early; always in the sense that the cycle loses less, most so at high speed. The tolerances are these, rounded up.
 /// Best CA50 of this cycle is 8 deg at 2000 rpm but 4 at 6000: earlier than the 8 ± 1.5 that engines show.
 #[test]
 fn retard_costs_what_the_cycle_says() {
@@ -192,7 +193,7 @@ fn retard_costs_what_the_cycle_says() {
     }
 }
 
-/// Wall loss: the power law of [`WallLoss`] against the cycles it was fitted to (1500..7000 rpm, 0.6..2.5 bar). 5 % of the share,
+/// Wall loss: the power law of [`WallLoss`] against the cycles it was fitted to (1500..7000 rpm, 0.6..2.5 bar). 6 % of the share,
 /// the misfit of a power law; the work lost per share within 10 %.
 #[test]
 fn wall_loss_scales_with_speed_and_density_as_fitted() {
@@ -222,16 +223,16 @@ fn wall_loss_scales_with_speed_and_density_as_fitted() {
     }
 }
 
-/// Phasing: walls take less from a later burn. The line of [`WallLoss`] within 6 % of the share, CA50 3..28.
+/// Phasing: walls take less from a later burn. The exponential of [`WallLoss`] within 3 % of the cycle's share, CA50 0..48.
 #[test]
 fn a_later_burn_heats_the_walls_less() {
     let law = WallLoss::default();
-    for ca50 in [3.0, 8.0, 18.0, 28.0] {
+    for ca50 in [0.0, 3.0, 8.0, 13.0, 18.0, 28.0, 38.0, 48.0] {
         let cycle = engine().cycle(&at(1.0, 350.0, 3000.0, 50.0), ca50);
         let share = cycle.run().wall_heat_j / cycle.heat_j;
         let fitted = law.share(9.0, 1.047, ca50);
         assert!(
-            (fitted / share - 1.0).abs() < 0.06,
+            (fitted / share - 1.0).abs() < 0.03,
             "{ca50}: {fitted} {share}"
         );
     }

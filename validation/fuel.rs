@@ -1,10 +1,13 @@
 //! Fuels against atom balances, NASA polynomials (Cantera 3.2) and printed property tables.
 
-use pullcast::fuel::{Fuel, stoichiometric_air_fuel};
+use pullcast::fuel::{
+    AIR_PER_OXYGEN, Fuel, NITROUS_DECOMPOSITION_J_KG, NITROUS_OXYGEN_FRACTION, injector_flow_kg_s,
+    required_injector_kg_s, stoichiometric_air_fuel,
+};
 
 const FUELS: &str = include_str!("data/fuel_air/fuels.csv");
 
-/// Column of `fuels.csv` (Cantera 3.2, CoolProp 8.0) for a fuel.
+/// Column of `fuels.csv` (Cantera 3.2, `CoolProp` 8.0) for a fuel.
 pub(crate) fn table(fuel: &str, column: &str) -> f64 {
     let mut lines = FUELS.lines();
     let head: Vec<&str> = lines.next().expect("header").split(',').collect();
@@ -126,7 +129,7 @@ fn octane_of_ethanol_blends_is_in_the_usual_range() {
     );
 }
 
-/// Full evaporation at λ = 0.88 (computed with CoolProp latent heats): 26, 32, 91, 113, 200 K; 5 % for the lumped heat
+/// Full evaporation at λ = 0.88 (computed with `CoolProp` latent heats): 26, 32, 91, 113, 200 K; 5 % for the lumped heat
 /// capacity and the petrol's own latent heat.
 #[test]
 fn evaporation_cools_by_the_latent_heat() {
@@ -150,4 +153,22 @@ fn flame_speed_at_the_reference_state_is_the_peak() {
     assert!((speed - 0.263).abs() < 1e-9);
     assert!(fuel.laminar_flame_speed_m_s(1.0 / 1.13, 298.0, 101_325.0, 0.1) < speed);
     assert!(fuel.laminar_flame_speed_m_s(1.0 / 1.13, 600.0, 2e6, 0.0) > speed);
+}
+
+/// Hand computation: 0.36352 oxygen by mass, 1 kg stands for 1.571 kg of air; decomposition 1853.996 kJ/kg (81.6 kJ/mol).
+#[test]
+fn nitrous_oxide_carries_oxygen_and_heat() {
+    assert!((NITROUS_OXYGEN_FRACTION / 0.36352 - 1.0).abs() < 1e-4);
+    assert!((NITROUS_OXYGEN_FRACTION * AIR_PER_OXYGEN / 1.571 - 1.0).abs() < 1e-3);
+    assert!((NITROUS_DECOMPOSITION_J_KG * 44.013e-6 / 81.6 - 1.0).abs() < 1e-3);
+}
+
+/// Hand computation: 400 kW, 300 g/kWh, 8 injectors, duty 0.85: 294.1 g/min, 394.8 cm³/min at 0.745 kg/l; 3 to 4 bar ×1.155.
+#[test]
+fn injector_size_follows_from_power() {
+    let flow_g_min = required_injector_kg_s(400e3, 0.300 / 3.6e6, 8, 0.85) * 60e3;
+    assert!(
+        (flow_g_min / 294.1 - 1.0).abs() < 1e-3 && (flow_g_min / 0.745 / 394.8 - 1.0).abs() < 1e-3
+    );
+    assert!((injector_flow_kg_s(1.0, 3e5, 4e5, 1.0) - 1.155).abs() < 5e-4);
 }

@@ -110,7 +110,8 @@ fn efficiency_at_330_kelvin_matches_a_separate_run() {
     }
 }
 
-/// Work per kilogram of air relative to λ = 1 at r = 10 (a separate Cantera run, three digits): 0.2 %.
+/// Work per kilogram of air relative to λ = 1 at r = 10, a separate Cantera run at T₁ = 330 K printed to three digits: 0.15 %,
+/// of which 0.05 % is the print and the rest λ = 0.70, where the temperature factor is held from 0.80.
 #[test]
 fn work_per_air_peaks_slightly_rich() {
     let curve = MixtureCurve::new(&Fuel::iso_octane(), 10.0);
@@ -128,8 +129,9 @@ fn work_per_air_peaks_slightly_rich() {
         (0.75, 0.975),
         (0.70, 0.960),
     ] {
-        let ours = curve.work_j_kg_air(lambda) / one;
-        assert!((ours - expected).abs() < 2e-3, "{lambda} {ours}");
+        let cooler = |lambda: f64| condition_factor(lambda, 330.0, 1e5, 0.05);
+        let ours = curve.work_j_kg_air(lambda) * cooler(lambda) / (one * cooler(1.0));
+        assert!((ours - expected).abs() < 1.5e-3, "{lambda} {ours}");
     }
 }
 

@@ -57,7 +57,7 @@ fn trace(angle_deg: f64, ratio: f64, p_ivc: f64, t_ivc: f64, spark: f64, burn: f
     (pressure, t_ivc * (pressure / p_ivc).powf(0.33 / 1.33))
 }
 
-/// All 432 integrals (SciPy DOP853 at 1e-12). The trapezoid at 0.25° has an error of 2e-5; 1e-4 leaves room for the kink
+/// All 432 integrals (`SciPy` DOP853 at 1e-12). The trapezoid at 0.25° has an error of 2e-5; 1e-4 leaves room for the kink
 /// at the spark.
 #[test]
 fn integral_matches_scipy_on_the_analytic_trace() {
@@ -68,10 +68,11 @@ fn integral_matches_scipy_on_the_analytic_trace() {
         let at = |angle: f64| trace(angle, v[2], v[3], v[4], spark, burn);
         let (p, t) = at(-130.0);
         let mut integral = LivengoodWu::start(p, t, octane);
-        let (step, count) = (0.25, ((spark + burn + 130.0) / 0.25).round() as usize);
+        let step = 0.25;
         let mut onset = None;
-        for k in 1..=count {
-            let angle = -130.0 + step * k as f64;
+        let mut angle = -130.0;
+        while angle < spark + burn {
+            angle += step;
             let (p, t) = at(angle);
             let before = integral.integral;
             integral.advance(step / (6.0 * rpm), p, t);
@@ -135,9 +136,9 @@ fn direct_limit(input: &KnockMapInput, at: &KnockConditions) -> f64 {
     for _ in 0..18 {
         let middle = 0.5 * (low + high);
         if input.cycle(at, middle).run().knock_integral > 1.0 {
-            low = middle
+            low = middle;
         } else {
-            high = middle
+            high = middle;
         }
     }
     low
@@ -145,7 +146,7 @@ fn direct_limit(input: &KnockMapInput, at: &KnockConditions) -> f64 {
 
 /// Knock-limited CA50 of the reference cylinder at λ = 0.88, from an independent script (its heat release is not stated).
 /// NaN: best torque, i.e. a limit earlier than about 8 deg. Tolerance 2.0 deg: 4 % of heat released, the doubt of
-/// [`BURN_COMPLETENESS`], moves the limit by 1.2 deg and the gas model by 0.3.
+/// [`BURN_COMPLETENESS`], moves the limit by 1.2 deg and the gas model by 0.3; measured worst 1.6 deg, ours later.
 #[test]
 fn limits_agree_with_an_independent_cycle() {
     const MBT: f64 = f64::NAN;
@@ -163,12 +164,22 @@ fn limits_agree_with_an_independent_cycle() {
         (2.0, 360.0, 98.0, [36.0, 22.0, 15.5]),
         (2.0, 360.0, 105.0, [30.0, 17.5, 11.0]),
     ];
+    // The script's gas was iso-octane, its wall area 2 A_p + 4 V/B.
+    let walls = Some(Walls {
+        head_factor: 1.0,
+        ..Walls::default()
+    });
+    let map = KnockMap::build(&KnockMapInput {
+        fuel: Fuel::iso_octane(),
+        walls,
+        ..input(10.0)
+    });
     for (bar, kelvin, octane, limits) in cases {
         for ((rpm, duration), expected) in [(2000.0, 48.0), (4000.0, 55.0), (6000.0, 62.0)]
             .into_iter()
             .zip(limits)
         {
-            let limit = MAP
+            let limit = map
                 .knock_limited_ca50(&conditions(bar, kelvin, rpm, octane, duration), 0.0)
                 .ca50_deg;
             let label = format!("{bar} bar {kelvin} K ON {octane} {rpm} rpm: {limit:.1}");
@@ -268,11 +279,14 @@ proptest! {
         octane in 85.0_f64..110.0, duration in 35.0_f64..85.0, ca50 in 0.0_f64..50.0,
     ) {
         let at = conditions(bar, kelvin, rpm, octane, duration);
-        let here = MAP.knock_integral(&at, ca50);
-        prop_assert!(MAP.knock_integral(&KnockConditions { pressure_pa: at.pressure_pa * 1.01, ..at }, ca50) > here);
-        prop_assert!(MAP.knock_integral(&KnockConditions { temperature_k: kelvin + 1.0, ..at }, ca50) > here);
-        prop_assert!(MAP.knock_integral(&KnockConditions { octane: octane + 0.5, ..at }, ca50) < here);
-        prop_assert!(MAP.knock_integral(&KnockConditions { rpm: rpm * 1.01, ..at }, ca50) < here);
+        let integral = |at: KnockConditions| MAP.knock_integral(&at, ca50);
+        let here = integral(at);
+        let denser = integral(KnockConditions { pressure_pa: at.pressure_pa * 1.01, ..at });
+        let hotter = integral(KnockConditions { temperature_k: kelvin + 1.0, ..at });
+        let better = integral(KnockConditions { octane: octane + 0.5, ..at });
+        let faster = integral(KnockConditions { rpm: rpm * 1.01, ..at });
+        prop_assert!(denser > here && hotter > here);
+        prop_assert!(better < here && faster < here);
         prop_assert!(MAP.knock_integral(&at, ca50 + 0.5) < here);
     }
 

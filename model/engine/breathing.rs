@@ -29,7 +29,7 @@ impl InletValves {
     /// Inlet Mach index `Z = A_p S_p/(C_i A_v a)`.
     ///
     /// Volumetric efficiency falls fast once Z > 0.5 (JSME Mechanical Engineering Dictionary, mean effective area) to
-    /// 0.6 (Taylor, from memory). Worked: 95 mm bore, 18 m/s, two 38 mm valves, C_i 0.35, 347 m/s: 0.463.
+    /// 0.6 (Taylor, from memory). Worked: 95 mm bore, 18 m/s, two 38 mm valves, `C_i` 0.35, 347 m/s: 0.463.
     pub fn mach_index(
         &self,
         piston_area_m2: f64,
@@ -43,7 +43,7 @@ impl InletValves {
 
     /// Index at which the filling is bounded by choked valves, `Z_c = 0.5787 D_v/180°`.
     ///
-    /// Derived: were the valve choked for its whole open period, VE ≤ Z_c/Z. Prior sd 10 %.
+    /// Derived: were the valve choked for its whole open period, VE ≤ `Z_c/Z`. Prior sd 10 %.
     /// Worked: 240° 0.77, 270° 0.87.
     pub fn choking_index(&self) -> f64 {
         CHOKED_FLOW_FUNCTION * self.open_duration_deg / 180.0
@@ -73,7 +73,7 @@ pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
 
 /// Filling against the inlet Mach index, `φ_Z = [1 + (Z/Z_c)^p]^(−1/p)`, p = 4 ± 1 (2..8).
 ///
-/// 1 at standstill; never above Z_c/Z. Worked: Z_c = 0.868, p = 4: Z 0.5 gives 0.9742, 1.0 gives 0.7757.
+/// 1 at standstill; never above `Z_c/Z`. Worked: `Z_c` = 0.868, p = 4: Z 0.5 gives 0.9742, 1.0 gives 0.7757.
 pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 {
     let x = mach_index / choking_index;
     if sharpness == 4.0 {
@@ -110,9 +110,11 @@ impl TrappedCharge {
 
 /// Factor of exhaust pressure on volumetric efficiency.
 ///
-///     F_pe = r/(r−1) − [p_e/p_im + γ − 1]/(γ (r−1))  =  trapped_fraction/p_im
+/// ```text
+/// F_pe = r/(r−1) − [p_e/p_im + γ − 1]/(γ (r−1))  =  trapped_fraction/p_im
+/// ```
 ///
-/// Ideal cycle (Heywood, Taylor; from memory). 1 at p_e = p_im. Worked: r = 10, γ = 1.4, p_e/p_im = 1.1: 0.992063.
+/// Ideal cycle (Heywood, Taylor; from memory). 1 at `p_e` = `p_im`. Worked: r = 10, γ = 1.4, `p_e/p_im` = 1.1: 0.992063.
 pub fn exhaust_pressure_factor(
     manifold_pa: f64,
     exhaust_pa: f64,
@@ -136,9 +138,11 @@ pub fn trapped_fraction(
 
 /// Filling added by blowing the clearance volume free during overlap, as a share of the swept charge.
 ///
-///     gain = η_s · s(x) · (r/(r−1) − F_pe),   x = (p_im − p_e)/p_im,   s = x²/(x² + 0.1²) for x > 0
+/// ```text
+/// gain = η_s · s(x) · (r/(r−1) − F_pe),   x = (p_im − p_e)/p_im,   s = x²/(x² + 0.1²) for x > 0
+/// ```
 ///
-/// η_s 0..0.5 by overlap. C1 at p_e = p_im and never more than the clearance volume, 1/(r − 1). The switch s and its
+/// `η_s` 0..0.5 by overlap. C1 at `p_e` = `p_im` and never more than the clearance volume, 1/(r − 1). The switch s and its
 /// 0.1 are ours, without source.
 pub fn scavenging_gain(
     manifold_pa: f64,
@@ -181,7 +185,9 @@ impl PortHeating {
 
     /// Charge temperature at the valve, K.
     ///
-    ///     T_port = T_im + ε (T_wall − T_im) − f_evap · ΔT_full
+    /// ```text
+    /// T_port = T_im + ε (T_wall − T_im) − f_evap · ΔT_full
+    /// ```
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {

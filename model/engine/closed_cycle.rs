@@ -8,6 +8,7 @@ use super::charge_gas::GasModel;
 use super::geometry::CylinderGeometry;
 use super::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
 use super::knock::delay_rate_per_s;
+use super::whole_part;
 use super::wiebe::Wiebe;
 use std::f64::consts::PI;
 
@@ -93,6 +94,14 @@ struct State {
     end_gas_ln: f64,
 }
 
+/// What does not change within a cycle.
+struct Fixed {
+    start_volume: f64,
+    mole_constant: f64,
+    walls: Option<(Walls, WallState)>,
+    seconds_per_rad: f64,
+}
+
 impl ClosedCycle {
     /// The whole revolution from −π to π of a cylinder filled at bottom dead centre, without walls, 1° steps.
     pub fn full_stroke(
@@ -117,22 +126,13 @@ impl ClosedCycle {
         }
     }
 
-    /// Integrates `dp/dθ = (γ−1)/V · (dQ_b/dθ − dQ_w/dθ) − γ p/V · dV/dθ` by fourth-order Runge-Kutta at a fixed step.
-    ///
-    /// At 1° the mean pressure is converged to better than 1e-6 (tested). The end gas follows
-    /// `d ln T_u = (γ_u−1)/γ_u · d ln p` (adiabatic core); the knock integral is a trapezoid on the same steps.
-    pub fn run(&self) -> CycleResult {
-        let span = self.end_rad - self.start_rad;
-        let steps = ((span.to_degrees() / self.step_deg).ceil() as usize).max(1);
-        let step = span / steps as f64;
+    fn prepare(&self) -> Fixed {
         let (start_volume, _) = self.geometry.volume_and_slope(self.start_rad);
-        let swept = self.geometry.swept_volume_m3();
-        let mole_constant = self.pressure_pa * start_volume / self.temperature_k;
         let walls = self.walls.map(|walls| {
             let state = WallState::new(
                 &walls,
                 self.geometry.bore_m,
-                swept,
+                self.geometry.swept_volume_m3(),
                 self.geometry.mean_piston_speed_m_s(self.rpm),
                 self.temperature_k,
                 self.pressure_pa,
@@ -140,38 +140,56 @@ impl ClosedCycle {
             );
             (walls, state)
         });
-        let seconds_per_rad = 30.0 / (PI * self.rpm);
-        let end_gas_zero_ln = self.temperature_k.ln();
-        let slope = |angle: f64, state: &State| -> State {
-            let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
-            let (burned, rate) = self.burn.fraction_and_rate(angle);
-            let mean_k = state.pressure_pa * volume / mole_constant;
-            let end_gas_k = state.end_gas_ln.exp();
-            let gamma = self.gas.gamma(burned, end_gas_k, mean_k);
-            let wall_heat = walls.as_ref().map_or(0.0, |(walls, coefficient)| {
-                let motored = if angle > self.burn.start_rad {
-                    self.pressure_pa * (start_volume / volume).powf(MOTORED_EXPONENT)
-                } else {
-                    state.pressure_pa
-                };
-                let h = coefficient.coefficient_w_m2_k(state.pressure_pa, mean_k, volume, motored);
-                let area = self.geometry.wall_area_m2(volume, walls.head_factor);
-                h * area * (mean_k - walls.temperature_k) * seconds_per_rad
-            });
-            let pressure = ((gamma - 1.0) * (self.heat_j * rate - wall_heat)
-                - gamma * state.pressure_pa * volume_slope)
-                / volume;
-            let end_gas_gamma = self.gas.end_gas_gamma(end_gas_k);
-            State {
-                pressure_pa: pressure,
-                work_j: state.pressure_pa * volume_slope,
-                wall_heat_j: wall_heat,
-                end_gas_ln: (end_gas_gamma - 1.0) / end_gas_gamma * pressure / state.pressure_pa,
-            }
-        };
+        Fixed {
+            start_volume,
+            mole_constant: self.pressure_pa * start_volume / self.temperature_k,
+            walls,
+            seconds_per_rad: 30.0 / (PI * self.rpm),
+        }
+    }
+
+    /// Rates of all states by crank angle.
+    fn slope(&self, fixed: &Fixed, angle: f64, state: &State) -> State {
+        let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
+        let (burned, rate) = self.burn.fraction_and_rate(angle);
+        let mean_k = state.pressure_pa * volume / fixed.mole_constant;
+        let end_gas_k = state.end_gas_ln.exp();
+        let gamma = self.gas.gamma(burned, end_gas_k, mean_k);
+        let wall_heat = fixed.walls.as_ref().map_or(0.0, |(walls, coefficient)| {
+            let motored = if angle > self.burn.start_rad {
+                self.pressure_pa * (fixed.start_volume / volume).powf(MOTORED_EXPONENT)
+            } else {
+                state.pressure_pa
+            };
+            let h = coefficient.coefficient_w_m2_k(state.pressure_pa, mean_k, volume, motored);
+            let area = self.geometry.wall_area_m2(volume, walls.head_factor);
+            h * area * (mean_k - walls.temperature_k) * fixed.seconds_per_rad
+        });
+        let pressure = ((gamma - 1.0) * (self.heat_j * rate - wall_heat)
+            - gamma * state.pressure_pa * volume_slope)
+            / volume;
+        let end_gas_gamma = self.gas.end_gas_gamma(end_gas_k);
+        State {
+            pressure_pa: pressure,
+            work_j: state.pressure_pa * volume_slope,
+            wall_heat_j: wall_heat,
+            end_gas_ln: (end_gas_gamma - 1.0) / end_gas_gamma * pressure / state.pressure_pa,
+        }
+    }
+
+    /// Integrates `dp/dθ = (γ−1)/V · (dQ_b/dθ − dQ_w/dθ) − γ p/V · dV/dθ` by fourth-order Runge-Kutta at a fixed step.
+    ///
+    /// At 1° the mean pressure is converged to better than 1e-6 (tested). The end gas follows
+    /// `d ln T_u = (γ_u−1)/γ_u · d ln p` (adiabatic core); the knock integral is a trapezoid on the same steps.
+    pub fn run(&self) -> CycleResult {
+        let span = self.end_rad - self.start_rad;
+        let steps = whole_part((span.to_degrees() / self.step_deg).ceil()).max(1);
+        let step = span / steps as f64;
+        let fixed = self.prepare();
+        let slope = |angle: f64, state: &State| self.slope(&fixed, angle, state);
         let knock_rate = |state: &State| {
             delay_rate_per_s(state.pressure_pa, state.end_gas_ln.exp(), self.octane)
-                * seconds_per_rad
+                * fixed.seconds_per_rad
         };
 
         let window_end = self.burn.angle_of_fraction(KNOCK_WINDOW_FRACTION);
@@ -179,7 +197,7 @@ impl ClosedCycle {
             pressure_pa: self.pressure_pa,
             work_j: 0.0,
             wall_heat_j: 0.0,
-            end_gas_ln: end_gas_zero_ln,
+            end_gas_ln: self.temperature_k.ln(),
         };
         let mut rate = knock_rate(&state);
         let mut integral = 0.0;
@@ -210,13 +228,14 @@ impl ClosedCycle {
             }
             peak.see(next_angle, next.pressure_pa, step);
             let (volume, _) = self.geometry.volume_and_slope(next_angle);
-            peak_temperature_k = peak_temperature_k.max(next.pressure_pa * volume / mole_constant);
+            peak_temperature_k =
+                peak_temperature_k.max(next.pressure_pa * volume / fixed.mole_constant);
             (state, rate) = (next, next_rate);
         }
         let (end_volume, _) = self.geometry.volume_and_slope(self.end_rad);
         CycleResult {
             work_j: state.work_j,
-            imep_pa: state.work_j / swept,
+            imep_pa: state.work_j / self.geometry.swept_volume_m3(),
             efficiency: if self.heat_j > 0.0 {
                 state.work_j / self.heat_j
             } else {
@@ -227,7 +246,7 @@ impl ClosedCycle {
             peak_pressure_rad: peak.angle_rad,
             ca50_rad: self.burn.angle_of_fraction(0.5),
             end_pressure_pa: state.pressure_pa,
-            end_temperature_k: state.pressure_pa * end_volume / mole_constant,
+            end_temperature_k: state.pressure_pa * end_volume / fixed.mole_constant,
             end_gas_k,
             peak_temperature_k,
             knock_integral: integral,

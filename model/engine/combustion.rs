@@ -95,7 +95,9 @@ impl IndicatedWork {
 
     /// Gross indicated work per kilogram of dry air at best phasing, J/kg.
     ///
-    ///     w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10)
+    /// ```text
+    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10)
+    /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.
     pub fn work_j_kg_air(&self, lambda: f64) -> f64 {
@@ -110,7 +112,9 @@ impl IndicatedWork {
 
 /// Share of the heat released that the walls take, and how it moves.
 ///
-///     q = q₀ · (S_p/S_p0)^a · (ρ/ρ₀)^b · [1 − s (CA50 − CA50₀)] · multiplier
+/// ```text
+/// q = q₀ · (S_p/S_p0)^a · (ρ/ρ₀)^b · [1 − 0.42 (1 − exp(−x/19))] · multiplier,   x = CA50 − 8 deg
+/// ```
 ///
 /// a = −0.49 and b = −0.19 are least squares through this package's own closed cycles with Woschni
 /// (1500..7000 rpm, 0.6..2.5 bar, r = 10, CA50 8 deg; recomputed in `validation/closed_cycle.rs`). The similarity argument gives
@@ -127,8 +131,6 @@ pub struct WallLoss {
     pub speed_exponent: f64,
     /// Exponent on density.
     pub density_exponent: f64,
-    /// Relative fall of the share per degree of later CA50, from `reference_ca50_deg`, 1/deg.
-    pub phasing_slope_per_deg: f64,
     /// CA50 of the reference, deg.
     pub reference_ca50_deg: f64,
     /// Multiplier, lognormal 1.0 with sd 0.25 (0.5..2).
@@ -146,7 +148,6 @@ impl Default for WallLoss {
             reference_density_kg_m3: 1.047,
             speed_exponent: -0.49,
             density_exponent: -0.19,
-            phasing_slope_per_deg: 0.011,
             reference_ca50_deg: 8.0,
             multiplier: 1.0,
             work_per_share: 0.64,
@@ -160,7 +161,7 @@ impl WallLoss {
         let speed = (piston_speed_m_s / self.reference_piston_speed_m_s).powf(self.speed_exponent);
         let density = (density_kg_m3 / self.reference_density_kg_m3).powf(self.density_exponent);
         let late = ca50_deg - self.reference_ca50_deg;
-        let phasing = (1.0 - self.phasing_slope_per_deg * late).clamp(0.4, 1.4);
+        let phasing = 1.0 - 0.42 * (1.0 - (-late.max(-15.0) / 19.0).exp());
         (self.reference_share * self.multiplier * speed * density * phasing).clamp(0.0, 0.6)
     }
 

@@ -55,7 +55,9 @@ impl Default for PortLoss {
 impl PortLoss {
     /// Gas temperature behind port and manifold, K.
     ///
-    ///     T₂ = T_w + (T₁ − T_w) · exp(−NTU),   NTU ∝ flow^(−1/4)
+    /// ```text
+    /// T₂ = T_w + (T₁ − T_w) · exp(−NTU),   NTU ∝ flow^(−1/4)
+    /// ```
     ///
     /// Exponent from Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
     pub fn manifold_k(&self, valve_k: f64, flow_kg_s: f64) -> f64 {
@@ -91,7 +93,9 @@ const VAPOUR_J_KG_K: f64 = 1650.0;
 
 /// Energy balance of a cycle: exhaust temperatures and every term between fuel and pipe.
 ///
-///     h_in + q_released − w_net − q_wall = h_exhaust(T)   per kilogram of dry air
+/// ```text
+/// h_in + q_released − w_net − q_wall = h_exhaust(T)   per kilogram of dry air
+/// ```
 ///
 /// Products as in [`Products`]: frozen water-gas composition, so a rich charge carries its unreleased energy out.
 pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
@@ -118,7 +122,7 @@ pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss)
 
 /// Mean exhaust temperature after ideal blowdown, K: `T₄ [1/γ + ((γ−1)/γ) p_e/p₄]`.
 ///
-/// A cross-check of [`energy_ledger`] only (from memory). At p_e = p₄ nothing blows down and T = T₄.
+/// A cross-check of [`energy_ledger`] only (from memory). At `p_e` = p₄ nothing blows down and T = T₄.
 pub fn blowdown_k(release_k: f64, release_pa: f64, exhaust_pa: f64, gamma: f64) -> f64 {
     release_k * (1.0 / gamma + (gamma - 1.0) / gamma * exhaust_pa / release_pa)
 }

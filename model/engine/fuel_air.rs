@@ -5,7 +5,8 @@
 //! Cantera 3.2) holds six fuels, compression 8..14, λ 0.70..1.40, at 350 K, 1 bar and 5 % residual. It refuses to give
 //! the level of a real engine: see [`super::combustion`].
 
-use crate::fuel::Fuel;
+use super::whole_part;
+use crate::fuel::{Fuel, Hydrocarbon};
 use std::sync::LazyLock;
 
 const TABLE_TEXT: &str = include_str!("fuel_air.csv");
@@ -77,8 +78,8 @@ fn parse(text: &str) -> Nodes {
         if let (Some(fuel), Some(ratio), Some(lambda), Some(efficiency)) =
             (fuel, ratio, lambda, efficiency)
         {
-            let row = (ratio - COMPRESSION_RANGE[0]).round() as usize;
-            let column = ((lambda - LAMBDA_RANGE[0]) / LAMBDA_STEP).round() as usize;
+            let row = whole_part((ratio - COMPRESSION_RANGE[0]).round());
+            let column = whole_part(((lambda - LAMBDA_RANGE[0]) / LAMBDA_STEP).round());
             if row < RATIOS && column < MIXTURES {
                 nodes[fuel][row][column] = efficiency;
             }
@@ -110,7 +111,7 @@ fn hermite(values: &[f64], place: f64) -> f64 {
     if place >= last as f64 {
         return values[last] + (place - last as f64) * slope(last);
     }
-    let i = (place as usize).min(last - 1);
+    let i = whole_part(place).min(last - 1);
     let t = place - i as f64;
     let (a, b) = (values[i], values[i + 1]);
     let (u, v) = (slope(i), slope(i + 1));
@@ -150,10 +151,12 @@ fn interpolate(rows: &[[f64; MIXTURES]; RATIOS], compression_ratio: f64, lambda:
 
 /// Relative change of efficiency with the state at the start of compression.
 ///
-///     η/η₀ = exp[ a (T₁ − 350 K)/100 K + b ln(p₁/1 bar) + c (x_r − 0.05) ]
+/// ```text
+/// η/η₀ = exp[ a (T₁ − 350 K)/100 K + b ln(p₁/1 bar) + c (x_r − 0.05) ]
+/// ```
 ///
 /// a, b, c at λ = 0.8, 0.9, 1.0, 1.1 (linear between, held outside) are least squares over compression 8..14,
-/// T₁ 300..400 K, p₁ 0.5..3 bar, x_r 0..0.10 for iso-octane; largest error 0.5 % of efficiency (Cantera 3.2).
+/// T₁ 300..400 K, p₁ 0.5..3 bar, `x_r` 0..0.10 for iso-octane; largest error 0.5 % of efficiency (Cantera 3.2).
 /// Worked: λ = 1, 400 K instead of 350 K: −1.1 %.
 pub fn condition_factor(
     lambda: f64,
@@ -168,7 +171,7 @@ pub fn condition_factor(
         [-0.01860, 0.00360, 0.14483],
     ];
     let place = ((lambda - 0.8) / 0.1).clamp(0.0, 3.0);
-    let i = (place as usize).min(2);
+    let i = whole_part(place).min(2);
     let t = place - i as f64;
     let at = |k: usize| AT[i][k] + t * (AT[i + 1][k] - AT[i][k]);
     let exponent = at(0) * (start_temperature_k - 350.0) / 100.0
@@ -204,12 +207,12 @@ impl MixtureCurve {
         } else {
             0.0
         };
+        let base = match fuel.hydrocarbon {
+            Hydrocarbon::Petrol => TableFuel::Petrol,
+            Hydrocarbon::IsoOctane => TableFuel::IsoOctane,
+        };
         let (low, high, t) = if ethanol <= 0.11 {
-            (
-                TableFuel::Petrol,
-                TableFuel::PetrolEthanol11,
-                ethanol / 0.11,
-            )
+            (base, TableFuel::PetrolEthanol11, ethanol / 0.11)
         } else if ethanol <= 0.86 {
             (
                 TableFuel::PetrolEthanol11,
@@ -222,12 +225,6 @@ impl MixtureCurve {
                 TableFuel::Ethanol,
                 (ethanol - 0.86) / 0.14,
             )
-        };
-        let is_iso_octane = fuel.hydrogen_per_carbon == 2.25 && fuel.oxygen_per_carbon == 0.0;
-        let (low, high) = if is_iso_octane {
-            (TableFuel::IsoOctane, TableFuel::IsoOctane)
-        } else {
-            (low, high)
         };
         let (first, second, methanol) = (row(low), row(high), row(TableFuel::Methanol));
         let methanol_energy = methanol_mass * Fuel::methanol().lower_heating_value_vapour_j_kg

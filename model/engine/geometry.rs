@@ -35,7 +35,9 @@ impl CylinderGeometry {
 
     /// Cylinder volume at a crank angle, m³.
     ///
-    ///     V = V_c + A_p · [L + R − R cos θ − √(L² − R² sin² θ)],   R = S/2
+    /// ```text
+    /// V = V_c + A_p · [L + R − R cos θ − √(L² − R² sin² θ)],   R = S/2
+    /// ```
     ///
     /// Exact for a centred pin. Worked: 95 × 90 mm, rod 150 mm, r = 10 at 90°: 438.825 cm³.
     pub fn volume_m3(&self, angle_rad: f64) -> f64 {

@@ -16,7 +16,9 @@ const ATMOSPHERE_PA: f64 = 101_325.0;
 
 /// Ignition delay of the end gas, s.
 ///
-///     τ = 17.68 ms · (ON/100)^3.402 · p^−1.7 · exp(3800/T),   p in atm
+/// ```text
+/// τ = 17.68 ms · (ON/100)^3.402 · p^−1.7 · exp(3800/T),   p in atm
+/// ```
 ///
 /// Source: Douaud & Eyzat 1978, constants from memory. Fitted to ON 80..100.
 /// Worked: 40 atm, 800 K, ON 95: 3.2441 ms.
@@ -61,7 +63,9 @@ impl LivengoodWu {
 
 /// Charge temperature at inlet valve closing after mixing with the residual gas, K.
 ///
-///     T_ivc = (1 − x) T_port + x · 1.1 · T_residual     (mixing by heat capacity, residual 10 % richer in it)
+/// ```text
+/// T_ivc = (1 − x) T_port + x · 1.1 · T_residual     (mixing by heat capacity, residual 10 % richer in it)
+/// ```
 ///
 /// Typical 335..365 K without boost. From memory.
 pub fn mixed_charge_k(port_k: f64, residual_fraction: f64, residual_k: f64) -> f64 {

@@ -5,11 +5,13 @@
 //! change. It refuses to invent a limit outside its table: it says so and returns the edge.
 
 use super::charge_gas::{ChargeGas, GasModel};
-use super::closed_cycle::{ClosedCycle, KNOCK_WINDOW_FRACTION, Peak};
+use super::closed_cycle::ClosedCycle;
 use super::geometry::CylinderGeometry;
-use super::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
-use super::knock::{ACTIVATION_K, DELAY_S, OCTANE_EXPONENT, PRESSURE_EXPONENT};
+use super::heat_transfer::{WallState, Walls};
+use super::knock::{DELAY_S, OCTANE_EXPONENT, PRESSURE_EXPONENT};
 use super::products::Products;
+use super::short_cycle::ShortCycle;
+use super::whole_part;
 use super::wiebe::Wiebe;
 use crate::fuel::Fuel;
 use std::f64::consts::PI;
@@ -31,8 +33,6 @@ const EARLIEST_DEG: f64 = -2.0;
 const PHASE_STEP_DEG: f64 = 5.0;
 /// Latest CA50 of the table, deg after top dead centre.
 pub const LATEST_CA50_DEG: f64 = EARLIEST_DEG + PHASE_STEP_DEG * (PHASES as f64 - 1.0);
-const BURN_STEPS: usize = 20;
-const COMPRESSION_STEP_DEG: f64 = 3.0;
 const TABLE_PRESSURE_PA: f64 = 1.4e5;
 const TABLE_RPM: f64 = 4000.0;
 const ATMOSPHERE_PA: f64 = 101_325.0;
@@ -85,7 +85,7 @@ pub struct KnockLimit {
 
 /// Table of knock integral and peak pressure over charge temperature, burn duration and phasing.
 ///
-/// Stored: `ln ∫ (p/p_ivc)^1.7 exp(−3800/T_u) dθ` (θ in deg, until 95 % burned) and p_max/p_ivc. Pressure level, speed,
+/// Stored: `ln ∫ (p/p_ivc)^1.7 exp(−3800/T_u) dθ` (θ in deg, until 95 % burned) and `p_max/p_ivc`. Pressure level, speed,
 /// octane and delay multiplier scale the integral in closed form. Walls are taken at 4000 rpm and 1.4 bar; their change
 /// with speed and pressure enters through a slope. What all this costs is measured in `validation/knock.rs`.
 #[derive(Debug, Clone, PartialEq)]
@@ -101,7 +101,7 @@ pub struct KnockMap {
 /// Values run on along the outer cubic for up to one node step beyond the ends.
 fn cubic_weights(place: f64, count: usize) -> (usize, [f64; 4]) {
     let place = place.clamp(-1.0, count as f64);
-    let first = (place.floor().max(1.0) as usize - 1).min(count - 4);
+    let first = (whole_part(place.floor().max(1.0)) - 1).min(count - 4);
     let t = place - first as f64;
     let (a, b, c, d) = (t, t - 1.0, t - 2.0, t - 3.0);
     (
@@ -155,9 +155,11 @@ impl KnockMap {
         };
         let temperature_step = (HIGHEST_K - LOWEST_K) / (TEMPERATURES as f64 - 1.0);
         let duration_step = (LONGEST_DEG - SHORTEST_DEG) / (DURATIONS as f64 - 1.0);
+        let latest_start_rad =
+            Wiebe::centred(LATEST_CA50_DEG.to_radians(), SHORTEST_DEG.to_radians()).start_rad;
         for row in 0..TEMPERATURES {
-            let cylinder = Cylinder::new(input, LOWEST_K + temperature_step * row as f64, 1.0);
-            let compression = cylinder.compress();
+            let cylinder = node_cylinder(input, LOWEST_K + temperature_step * row as f64, 1.0);
+            let compression = cylinder.compress(latest_start_rad);
             let top = compression
                 .iter()
                 .map(|point| point.pressure)
@@ -177,8 +179,8 @@ impl KnockMap {
         // How the integral answers to more wall heat, at one temperature and duration in the middle.
         let (row, column) = (TEMPERATURES / 2 - 1, DURATIONS / 2);
         let more = 0.3;
-        let cylinder = Cylinder::new(input, LOWEST_K + temperature_step * row as f64, 1.0 + more);
-        let compression = cylinder.compress();
+        let cylinder = node_cylinder(input, LOWEST_K + temperature_step * row as f64, 1.0 + more);
+        let compression = cylinder.compress(latest_start_rad);
         let duration = SHORTEST_DEG + duration_step * column as f64;
         for phase in 0..PHASES {
             let ca50 = EARLIEST_DEG + PHASE_STEP_DEG * phase as f64;
@@ -237,9 +239,9 @@ impl KnockMap {
         while high - low > 1 {
             let middle = usize::midpoint(low, high);
             if node(middle) > 0.0 {
-                low = middle
+                low = middle;
             } else {
-                high = middle
+                high = middle;
             }
         }
         let first = low.saturating_sub(1).min(PHASES - 4);
@@ -321,6 +323,47 @@ fn wall_excess(conditions: &KnockConditions) -> f64 {
     (-0.49 * slower - 0.19 * denser).exp() - 1.0
 }
 
+/// The cylinder at a charge temperature of the table, at the table's pressure and speed.
+fn node_cylinder(input: &KnockMapInput, start_k: f64, wall_scale: f64) -> ShortCycle {
+    let conditions = KnockConditions {
+        pressure_pa: TABLE_PRESSURE_PA,
+        temperature_k: start_k,
+        rpm: TABLE_RPM,
+        octane: 95.0,
+        burn_duration_deg: 50.0,
+        delay_multiplier: 1.0,
+    };
+    let cycle = input.cycle(&conditions, 8.0);
+    let geometry = input.geometry;
+    let start_volume = geometry.volume_m3(-PI);
+    let walls = input.walls.map(|walls| {
+        let walls = Walls {
+            multiplier: walls.multiplier * wall_scale,
+            ..walls
+        };
+        let state = WallState::new(
+            &walls,
+            geometry.bore_m,
+            geometry.swept_volume_m3(),
+            geometry.mean_piston_speed_m_s(TABLE_RPM),
+            start_k,
+            TABLE_PRESSURE_PA,
+            start_volume,
+        );
+        (walls, state)
+    });
+    ShortCycle {
+        start_pa: TABLE_PRESSURE_PA,
+        geometry,
+        gas: cycle.gas,
+        walls,
+        start_k,
+        start_volume,
+        heat_j: cycle.heat_j,
+        seconds_per_rad: 30.0 / (PI * TABLE_RPM),
+    }
+}
+
 impl KnockMapInput {
     /// The same point as a whole crank-angle cycle: what the map abbreviates, for checks and for a trace.
     pub fn cycle(&self, conditions: &KnockConditions, ca50_deg: f64) -> ClosedCycle {
@@ -351,174 +394,6 @@ impl KnockMapInput {
     pub fn heat_j_kg_charge(&self) -> f64 {
         let products = Products::burned(&self.fuel, self.lambda);
         self.completeness * (1.0 - self.residual_fraction) * products.released_j / products.mass_kg
-    }
-}
-
-/// One charge temperature of the table; pressures are relative to the starting pressure, volumes to the swept one.
-struct Cylinder {
-    geometry: CylinderGeometry,
-    gas: GasModel,
-    walls: Option<(Walls, WallState)>,
-    start_k: f64,
-    start_volume: f64,
-    heat_j: f64,
-    seconds_per_rad: f64,
-}
-
-#[derive(Clone, Copy)]
-struct Point {
-    angle: f64,
-    pressure: f64,
-    end_gas_k: f64,
-    integral: f64,
-}
-
-impl Cylinder {
-    fn new(input: &KnockMapInput, start_k: f64, wall_scale: f64) -> Self {
-        let conditions = KnockConditions {
-            pressure_pa: TABLE_PRESSURE_PA,
-            temperature_k: start_k,
-            rpm: TABLE_RPM,
-            octane: 95.0,
-            burn_duration_deg: 50.0,
-            delay_multiplier: 1.0,
-        };
-        let cycle = input.cycle(&conditions, 8.0);
-        let geometry = input.geometry;
-        let start_volume = geometry.volume_m3(-PI);
-        let walls = input.walls.map(|walls| {
-            let walls = Walls {
-                multiplier: walls.multiplier * wall_scale,
-                ..walls
-            };
-            let state = WallState::new(
-                &walls,
-                geometry.bore_m,
-                geometry.swept_volume_m3(),
-                geometry.mean_piston_speed_m_s(TABLE_RPM),
-                start_k,
-                TABLE_PRESSURE_PA,
-                start_volume,
-            );
-            (walls, state)
-        });
-        Self {
-            geometry,
-            gas: cycle.gas,
-            walls,
-            start_k,
-            start_volume,
-            heat_j: cycle.heat_j,
-            seconds_per_rad: 30.0 / (PI * TABLE_RPM),
-        }
-    }
-
-    fn mean_k(&self, pressure: f64, volume: f64) -> f64 {
-        self.start_k * pressure * volume / (TABLE_PRESSURE_PA * self.start_volume)
-    }
-
-    fn wall_rate(&self, pressure: f64, volume: f64, burning: bool) -> f64 {
-        let Some((walls, state)) = &self.walls else {
-            return 0.0;
-        };
-        let mean_k = self.mean_k(pressure, volume);
-        let motored = if burning {
-            TABLE_PRESSURE_PA * (self.start_volume / volume).powf(MOTORED_EXPONENT)
-        } else {
-            pressure
-        };
-        state.coefficient_w_m2_k(pressure, mean_k, volume, motored)
-            * self.geometry.wall_area_m2(volume, walls.head_factor)
-            * (mean_k - walls.temperature_k)
-            * self.seconds_per_rad
-    }
-
-    fn integrand(pressure: f64, end_gas_k: f64) -> f64 {
-        (PRESSURE_EXPONENT * (pressure / TABLE_PRESSURE_PA).ln() - ACTIVATION_K / end_gas_k).exp()
-    }
-
-    /// One step: Runge-Kutta in pressure, wall heat extrapolated over the step, end gas and integral by Simpson.
-    fn step(&self, from: &Point, wall: [f64; 2], step: f64, burn: Option<&Wiebe>) -> Point {
-        let [wall_before, wall_now] = wall;
-        let slope = |angle: f64, pressure: f64, along: f64| {
-            let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
-            let (burned, rate) = burn.map_or((0.0, 0.0), |burn| burn.fraction_and_rate(angle));
-            let gamma = self
-                .gas
-                .gamma(burned, from.end_gas_k, self.mean_k(pressure, volume));
-            let wall = wall_now + along * (wall_now - wall_before);
-            ((gamma - 1.0) * (self.heat_j * rate - wall) - gamma * pressure * volume_slope) / volume
-        };
-        let middle = from.angle + step / 2.0;
-        let k1 = slope(from.angle, from.pressure, 0.0);
-        let k2 = slope(middle, from.pressure + step / 2.0 * k1, 0.5);
-        let k3 = slope(middle, from.pressure + step / 2.0 * k2, 0.5);
-        let k4 = slope(from.angle + step, from.pressure + step * k3, 1.0);
-        let pressure = from.pressure + step / 6.0 * (k1 + 2.0 * (k2 + k3) + k4);
-        let middle_pressure = 0.5 * (from.pressure + pressure) + step / 8.0 * (k1 - k4);
-        let warm = |start_k: f64, gamma_k: f64, from_pa: f64, to_pa: f64| {
-            let gamma = self.gas.end_gas_gamma(gamma_k);
-            start_k * ((gamma - 1.0) / gamma * (to_pa / from_pa).ln()).exp()
-        };
-        let middle_k = warm(
-            from.end_gas_k,
-            from.end_gas_k,
-            from.pressure,
-            middle_pressure,
-        );
-        let end_gas_k = warm(from.end_gas_k, middle_k, from.pressure, pressure);
-        let sum = Self::integrand(from.pressure, from.end_gas_k)
-            + 4.0 * Self::integrand(middle_pressure, middle_k)
-            + Self::integrand(pressure, end_gas_k);
-        Point {
-            angle: from.angle + step,
-            pressure,
-            end_gas_k,
-            integral: from.integral + step.to_degrees() / 6.0 * sum,
-        }
-    }
-
-    /// Compression without fire, from bottom dead centre to the latest burn start the table can hold.
-    fn compress(&self) -> Vec<Point> {
-        let step = COMPRESSION_STEP_DEG.to_radians();
-        let latest = (LATEST_CA50_DEG - 0.5 * SHORTEST_DEG + COMPRESSION_STEP_DEG).to_radians();
-        let mut point = Point {
-            angle: -PI,
-            pressure: TABLE_PRESSURE_PA,
-            end_gas_k: self.start_k,
-            integral: 0.0,
-        };
-        let mut before = self.wall_rate(point.pressure, self.start_volume, false);
-        let mut points = vec![point];
-        while point.angle < latest {
-            let now = self.wall_rate(point.pressure, self.geometry.volume_m3(point.angle), false);
-            point = self.step(&point, [before, now], step, None);
-            before = now;
-            points.push(point);
-        }
-        points
-    }
-
-    /// Burn from its start until the knock window closes; the integral and the peak pressure ratio.
-    fn burn(&self, compression: &[Point], burn: &Wiebe) -> (f64, f64) {
-        let index = ((burn.start_rad + PI) / COMPRESSION_STEP_DEG.to_radians()).max(0.0) as usize;
-        let index = index.min(compression.len() - 1);
-        let mut point = compression[index];
-        let mut before =
-            self.wall_rate(point.pressure, self.geometry.volume_m3(point.angle), false);
-        if burn.start_rad > point.angle {
-            point = self.step(&point, [before, before], burn.start_rad - point.angle, None);
-        }
-        let mut peak = Peak::new(point.angle, point.pressure);
-        let step =
-            (burn.angle_of_fraction(KNOCK_WINDOW_FRACTION) - burn.start_rad) / BURN_STEPS as f64;
-        for _ in 0..BURN_STEPS {
-            let now = self.wall_rate(point.pressure, self.geometry.volume_m3(point.angle), true);
-            point = self.step(&point, [before, now], step, Some(burn));
-            before = now;
-            peak.see(point.angle, point.pressure, step);
-        }
-        (point.integral, peak.pressure_pa / TABLE_PRESSURE_PA)
     }
 }
 

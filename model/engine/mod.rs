@@ -20,12 +20,23 @@ pub mod phasing;
 pub mod products;
 pub mod pumping;
 pub mod residual;
+mod short_cycle;
 pub mod tuning;
 pub mod wiebe;
 
 /// Universal gas constant, J/kmol K (2019 SI, exact).
-pub const GAS_CONSTANT_J_KMOL_K: f64 = 8314.462_618;
+pub const GAS_CONSTANT_J_KMOL_K: f64 = 8_314.462_618;
 /// Gas constant of dry air, J/kg K.
 pub const AIR_GAS_CONSTANT_J_KG_K: f64 = 287.05;
 
 pub use geometry::{CylinderGeometry, EngineGeometry};
+
+/// Whole part of a number of steps; negative numbers give 0.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "truncation is the purpose; counts of steps and table nodes are small and not negative"
+)]
+fn whole_part(steps: f64) -> usize {
+    steps as usize
+}

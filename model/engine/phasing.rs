@@ -35,7 +35,9 @@ impl Default for Phasing {
 
 /// Torque relative to best phasing, before the multiplier.
 ///
-///     τ = 1 − 3.05e-4 x² + 2.65e-6 x³,   x = CA50 − CA50_MBT, deg
+/// ```text
+/// τ = 1 − 3.05e-4 x² + 2.65e-6 x³,   x = CA50 − CA50_MBT, deg
+/// ```
 ///
 /// Fitted to a crank-angle cycle over −10..30 deg; beyond the inflection at x = 38.4 it runs on along its tangent
 /// (C2, falling), held at 0. Worked: 10 deg 0.972, 20 deg 0.899.

@@ -7,10 +7,12 @@ pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
 
 /// Pumping mean effective pressure, Pa, positive when it costs.
 ///
-///     PMEP = (p_e − p_im) + k_v · (ρ_im/ρ₀) · (Z/0.5)²
+/// ```text
+/// PMEP = (p_e − p_im) + k_v · (ρ_im/ρ₀) · (Z/0.5)²
+/// ```
 ///
-/// k_v = 20 ± 8 kPa (0..60): loss through the valves, grows with the square of the inlet Mach index Z.
-/// Common practice for the first term; the second has no source. Worked: p_e = p_im, Z = 0.5, ρ₀: 20 kPa.
+/// `k_v` = 20 ± 8 kPa (0..60): loss through the valves, grows with the square of the inlet Mach index Z.
+/// Common practice for the first term; the second has no source. Worked: `p_e` = `p_im`, Z = 0.5, ρ₀: 20 kPa.
 pub fn pumping_pa(
     manifold_pa: f64,
     exhaust_pa: f64,

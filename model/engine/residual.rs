@@ -8,18 +8,20 @@
 pub struct Residual {
     /// Mass of residual over mass of charge, 0..0.4.
     pub fraction: f64,
-    /// Whether 0.3 < p_i/p_e < 1 held.
+    /// Whether 0.3 < `p_i/p_e` < 1 held.
     pub inside_range: bool,
 }
 
 /// Residual fraction.
 ///
-///     x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
+/// ```text
+/// x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
+/// ```
 ///
 /// OF overlap factor in deg/m, n in rev/s, p in bar, φ = 1/λ. Source: Fox, Cheng & Heywood 1993, from memory; range
-/// 0.3 < p_i/p_e < 1 and a small difference. When p_i ≥ p_e the overlap term is left out: flow is then out of the
-/// cylinder, not back into it (continuous, the term is 0 at p_i = p_e).
-/// Worked: no overlap, p_i = p_e, λ = 1, r = 10: 0.0632.
+/// 0.3 < `p_i/p_e` < 1 and a small difference. When `p_i` ≥ `p_e` the overlap term is left out: flow is then out of the
+/// cylinder, not back into it (continuous, the term is 0 at `p_i` = `p_e`).
+/// Worked: no overlap, `p_i` = `p_e`, λ = 1, r = 10: 0.0632.
 pub fn residual_fraction(
     inlet_pa: f64,
     exhaust_pa: f64,
@@ -44,7 +46,9 @@ pub fn residual_fraction(
 
 /// Residual of the ideal cycle without overlap: exhaust gas filling the clearance volume, over the whole charge.
 ///
-///     x = (p_e/T_e) / [ (p_i/T_i)(r − 1) ρ-weighted fresh + p_e/T_e ]
+/// ```text
+/// x = (p_e/T_e) / [ (p_i/T_i)(r − 1) ρ-weighted fresh + p_e/T_e ]
+/// ```
 ///
 /// Gas constants taken alike (burned gas is 5 % lighter). Limit: 1/r times the density ratio of exhaust and charge.
 pub fn ideal_residual_fraction(

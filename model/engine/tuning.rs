@@ -21,7 +21,7 @@ pub const MOST_HUMPS: usize = 3;
 
 /// Factor on volumetric efficiency, `1 + Σ humps`, held above 0.3.
 ///
-/// `intake_temperature_ratio` is T_im over that at which the humps were found: their speed follows the sound speed,
+/// `intake_temperature_ratio` is `T_im` over that at which the humps were found: their speed follows the sound speed,
 /// its square root; their relative height stays.
 pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
     let ln_speed = rpm.ln() - 0.5 * intake_temperature_ratio.ln();
@@ -35,7 +35,9 @@ pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) ->
 
 /// Speed at which one cylinder and its runner resonate with the intake stroke, rpm (Engelman).
 ///
-///     f_H = a/(2π) · √(A_r/(L_r V_e)),   V_e = (V_d/n)(r + 1)/(2(r − 1)),   N = 60 f_H/K,   K = 2.1 ± 0.2
+/// ```text
+/// f_H = a/(2π) · √(A_r/(L_r V_e)),   V_e = (V_d/n)(r + 1)/(2(r − 1)),   N = 60 f_H/K,   K = 2.1 ± 0.2
+/// ```
 ///
 /// From memory; the algebra agrees with the printed imperial constant 162. Worked: 45 mm runner 0.40 m long, 637.94 cm³, r = 10,
 /// a = 340 m/s: 172.8 Hz, 4938 rpm.
@@ -56,7 +58,7 @@ pub fn helmholtz_rpm(
         )
 }
 
-/// Resonance of runner and half-filled cylinder, Hz: the f_H of [`helmholtz_rpm`].
+/// Resonance of runner and half-filled cylinder, Hz: the `f_H` of [`helmholtz_rpm`].
 pub fn helmholtz_hz(
     runner_area_m2: f64,
     runner_length_m: f64,

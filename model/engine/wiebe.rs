@@ -58,7 +58,7 @@ impl Wiebe {
         1.0 - (-self.efficiency_factor * power).exp()
     }
 
-    /// Rate dx_b/dθ, 1/rad.
+    /// Rate `dx_b/dθ`, 1/rad.
     pub fn burn_rate(&self, angle_rad: f64) -> f64 {
         self.fraction_and_rate(angle_rad).1
     }
@@ -81,7 +81,9 @@ impl Wiebe {
 
     /// Crank angle at which a share (0 < x < 1) has burned, rad.
     ///
-    ///     θ = θ₀ + D · [−ln(1 − x)/a]^(1/(m+1))
+    /// ```text
+    /// θ = θ₀ + D · [−ln(1 − x)/a]^(1/(m+1))
+    /// ```
     ///
     /// Worked (a = 5, m = 2): 10, 50, 90 % at z = 0.276208, 0.517549, 0.772233.
     pub fn angle_of_fraction(&self, fraction: f64) -> f64 {
@@ -92,7 +94,9 @@ impl Wiebe {
 
 /// Scaling of the burn duration from a base condition of the same engine.
 ///
-///     D/D₀ = (N/N₀)^n · (S_L/S_L0)^(−2/3) · (ρ/ρ₀)^(−1/3)
+/// ```text
+/// D/D₀ = (N/N₀)^n · (S_L/S_L0)^(−2/3) · (ρ/ρ₀)^(−1/3)
+/// ```
 ///
 /// Source: form of Hires and Tabaczynski, from memory. Base duration prior 50 ± 6 deg at 3000 rpm (35..80).
 #[derive(Debug, Clone, Copy, PartialEq)]
