@@ -1,1 +1,2 @@
 //! Checks against published sources.
+mod units;
