@@ -180,7 +180,7 @@ impl Unit {
     /// ```
     /// use pullcast::units::{Dimension, find};
     /// let fahrenheit = find("°F", Dimension::Temperature).expect("a listed unit");
-    /// assert_eq!(fahrenheit.to_si(212.0), 373.15);
+    /// assert!((fahrenheit.to_si(212.0) - 373.15).abs() < 1e-12);
     /// ```
     pub fn to_si(&self, value: f64) -> f64 {
         (value + self.shift) * self.multiply / self.divide

@@ -1,1 +1,7 @@
-fn main(){divan::main()}
+//! How long the program's larger pieces take; run with `cargo bench`.
+
+mod run_csv;
+
+fn main() {
+    divan::main();
+}

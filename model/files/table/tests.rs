@@ -356,6 +356,18 @@ fn several_syntax_errors_come_together() {
 }
 
 #[test]
+fn a_table_written_twice_is_a_duplicate_key() {
+    let all = problems("[engine]\nbore = \"92.7 mm\"\n[engine]\nbore = \"93 mm\"\n");
+    let problem = all.first().expect("one problem");
+    assert_eq!(
+        (problem.code, problem.line),
+        (Code::KEY_DUPLICATE, Some(3)),
+        "{all}"
+    );
+    assert_eq!(problem.value.as_deref(), Some("engine"), "{all}");
+}
+
+#[test]
 fn a_dotted_path_reaches_a_nested_table() {
     let file = TomlFile::parse(
         "car.toml",
