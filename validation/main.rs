@@ -17,3 +17,4 @@ mod nist_strd;
 mod ode_problems;
 mod standard_atmosphere;
 mod transaxle;
+mod units;

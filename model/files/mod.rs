@@ -1,1 +1,20 @@
-//! (being written)
+//! Everything that touches the disk: reading what a shop wrote, and writing what it asked for.
+//!
+//! The rest of the crate takes checked SI values; this folder turns text into them and keeps, for every value, the place
+//! it came from, so that a mistake is shown where it stands. It refuses to repair silently: what cannot be read one
+//! way only is asked back.
+
+pub mod diagnostic;
+pub mod encoding;
+pub mod quantity;
+pub mod run_csv;
+pub mod table;
+pub mod write;
+
+pub use diagnostic::{Code, Excerpt, Look, Problem, Problems, Severity};
+pub use encoding::{Encoding, read_bytes};
+pub use quantity::{Doubt, Quantity};
+
+pub use run_csv::{Channel, RunFile, RunOptions};
+pub use table::{Table, TomlFile};
+pub use write::{Overwrite, write_atomic};

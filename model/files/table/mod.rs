@@ -1,0 +1,322 @@
+//! Reading a TOML file as a list of fields.
+//!
+//! A reader of cars, plans or runs asks a [`Table`] for its keys; the table records what is wrong instead of stopping, so
+//! that one run shows every mistake, each at its place in the text. Keys nobody asked for are refused with the nearest
+//! known one, because a misspelt key would otherwise be a default taken in silence.
+//!
+//! ```
+//! use pullcast::files::TomlFile;
+//! use pullcast::units::Dimension;
+//!
+//! struct Engine { bore_m: f64, stroke_m: f64, cylinders: u32 }
+//!
+//! let file = TomlFile::parse("car.toml", "[engine]\nbore = \"92.7 mm\"\nstroke = \"81 mm\"\ncylinders = 8\n")?;
+//! let (engine, _warnings) = file.read(|car| {
+//!     car.subtable("engine", |engine| {
+//!         let bore = engine.quantity("bore", Dimension::Length);
+//!         let stroke = engine.quantity("stroke", Dimension::Length);
+//!         let cylinders = engine.integer("cylinders", 1..=16);
+//!         Some(Engine { bore_m: bore?.value_si, stroke_m: stroke?.value_si, cylinders: cylinders?.try_into().ok()? })
+//!     })
+//! })?;
+//! assert_eq!((engine.bore_m, engine.stroke_m, engine.cylinders), (0.0927, 0.081, 8));
+//! # Ok::<(), pullcast::files::Problems>(())
+//! ```
+//!
+//! Ask for every key first, use `?` only when building: a `?` on the way would hide the mistakes behind it.
+
+mod fields;
+mod nested;
+#[cfg(test)]
+mod tests;
+
+use std::ops::Range;
+use std::path::Path;
+use std::sync::Arc;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::diagnostic::{Code, Excerpt, Problem, Problems};
+use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
+
+/// A TOML file whose syntax is sound.
+#[derive(Debug)]
+pub struct TomlFile {
+    excerpt: Arc<Excerpt>,
+}
+
+impl TomlFile {
+    /// Reads a file from disk.
+    pub fn open(path: &Path) -> Result<Self, Problems> {
+        let name = path.display().to_string();
+        let bytes = read_bytes(path, TOML_LIMIT_BYTES)?;
+        Self::parse(&name, &decode_utf8(&name, bytes)?)
+    }
+
+    /// Reads text that is already here; `name` is what problems call it.
+    pub fn parse(name: &str, text: &str) -> Result<Self, Problems> {
+        let excerpt = Arc::new(Excerpt::whole(name, text));
+        if text.trim().is_empty() {
+            return Err(
+                Problem::of_file(Code::FILE_EMPTY, name, "the file is empty")
+                    .expected("content")
+                    .into(),
+            );
+        }
+        let (_, errors) = DeTable::parse_recoverable(text);
+        if errors.is_empty() {
+            return Ok(Self { excerpt });
+        }
+        let mut problems = Problems::new();
+        for error in errors {
+            problems.push(syntax_problem(&excerpt, &error));
+        }
+        Err(problems)
+    }
+
+    /// Runs a reader over the file. The value comes back with the warnings, unless anything was wrong.
+    pub fn read<T>(
+        &self,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Result<(T, Problems), Problems> {
+        // The parsed tree borrows its text, so it is built where it is used; `parse` has proven that it is sound.
+        let (root, _) = DeTable::parse_recoverable(self.excerpt.text());
+        let mut table = Table::new(root.get_ref(), 0..0, String::new(), &self.excerpt);
+        let value = reader(&mut table);
+        let mut problems = table.finish();
+        if value.is_none() && !problems.has_errors() {
+            // A reader that gives up owes a reason; without one the file as a whole is named.
+            let message = "the file could not be used";
+            problems.push(Problem::of_file(
+                Code::WRONG_TYPE,
+                self.excerpt.file(),
+                message,
+            ));
+        }
+        problems.unless_errors(value)
+    }
+
+    /// The text with its name, for problems found later.
+    pub fn excerpt(&self) -> &Arc<Excerpt> {
+        &self.excerpt
+    }
+}
+
+fn syntax_problem(excerpt: &Arc<Excerpt>, error: &toml::de::Error) -> Problem {
+    let end = excerpt.text().len();
+    let span = error.span().unwrap_or(end..end);
+    let (message, expected) = match error.message().split_once(", expected ") {
+        Some((message, expected)) => (message, Some(expected.to_owned())),
+        None => (error.message(), None),
+    };
+    if message.contains("duplicate key") {
+        return Problem::at(
+            Code::KEY_DUPLICATE,
+            excerpt,
+            span,
+            "this key is already set in the same table",
+        )
+        .expected("every key once");
+    }
+    if message.contains("must be quoted") {
+        let quoted = excerpt.text().get(span.clone()).unwrap_or_default().trim();
+        return Problem::at(
+            Code::SYNTAX,
+            excerpt,
+            span.clone(),
+            "a text, and so a number with a unit, needs quotes",
+        )
+        .expected(format!("\"{quoted}\""));
+    }
+    let problem = Problem::at(
+        Code::SYNTAX,
+        excerpt,
+        span,
+        format!("not valid TOML: {message}"),
+    );
+    match expected {
+        Some(expected) => problem.expected(expected),
+        None => problem
+            .expected("TOML: key = value lines under [table] headers, texts in double quotes"),
+    }
+}
+
+/// One table being read: hands out values, remembers which keys were asked for, and collects problems.
+#[derive(Debug)]
+pub struct Table<'a> {
+    entries: &'a DeTable<'a>,
+    /// Where the table is announced, for keys that are missing.
+    header: Range<usize>,
+    /// Dotted name, empty for the root.
+    path: String,
+    excerpt: &'a Arc<Excerpt>,
+    known: Vec<String>,
+    problems: Problems,
+}
+
+impl<'a> Table<'a> {
+    fn new(
+        entries: &'a DeTable<'a>,
+        header: Range<usize>,
+        path: String,
+        excerpt: &'a Arc<Excerpt>,
+    ) -> Self {
+        Self {
+            entries,
+            header,
+            path,
+            excerpt,
+            known: Vec::new(),
+            problems: Problems::new(),
+        }
+    }
+
+    /// The dotted name of this table, empty for the root.
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// Whether the key is written. The key counts as known from then on.
+    pub fn has(&mut self, key: &str) -> bool {
+        self.look(key).is_some()
+    }
+
+    /// Records an error of the reader's own at a key's value, or at the table if the key is absent.
+    pub fn error(
+        &mut self,
+        key: &str,
+        code: Code,
+        message: impl Into<String>,
+        expected: impl Into<String>,
+    ) {
+        let problem = self.problem(key, code, message).expected(expected);
+        self.problems.push(problem);
+    }
+
+    /// Records a warning of the reader's own at a key's value, or at the table if the key is absent.
+    pub fn warning(
+        &mut self,
+        key: &str,
+        code: Code,
+        message: impl Into<String>,
+        expected: impl Into<String>,
+    ) {
+        let problem = self
+            .problem(key, code, message)
+            .expected(expected)
+            .warning();
+        self.problems.push(problem);
+    }
+
+    /// A problem at a key's value, to be completed and pushed by the reader.
+    pub fn problem(&self, key: &str, code: Code, message: impl Into<String>) -> Problem {
+        match self.entries.get(key) {
+            Some(value) => Problem::at(code, self.excerpt, value.span(), message),
+            None => Problem::at(code, self.excerpt, self.header.clone(), message),
+        }
+    }
+
+    /// Records a problem made by [`Table::problem`].
+    pub fn push(&mut self, problem: Problem) {
+        self.problems.push(problem);
+    }
+
+    /// The name of a key as messages give it, with the table it belongs to.
+    fn full_name(&self, key: &str) -> String {
+        if self.path.is_empty() {
+            key.to_owned()
+        } else {
+            format!("{}.{key}", self.path)
+        }
+    }
+
+    fn look(&mut self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        if !self.known.iter().any(|known| known == key) {
+            self.known.push(key.to_owned());
+        }
+        self.entries.get(key)
+    }
+
+    /// As [`Table::look`], with a problem when the key is absent.
+    fn require(&mut self, key: &str, what: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        let found = self.look(key);
+        if found.is_none() {
+            let place = if self.path.is_empty() {
+                "the file".to_owned()
+            } else {
+                format!("[{}]", self.path)
+            };
+            let problem = Problem::at(
+                Code::KEY_MISSING,
+                self.excerpt,
+                self.header.clone(),
+                format!("{place} has no '{key}'"),
+            )
+            .expected(format!("{key} = {what}"));
+            self.problems.push(problem);
+        }
+        found
+    }
+
+    fn wrong_type(&mut self, key: &str, value: &Spanned<DeValue<'_>>, expected: String) {
+        let message = format!(
+            "'{}' is {}",
+            self.full_name(key),
+            type_words(value.get_ref())
+        );
+        let problem =
+            Problem::at(Code::WRONG_TYPE, self.excerpt, value.span(), message).expected(expected);
+        self.problems.push(problem);
+    }
+
+    /// Reports the keys nobody asked for and gives the problems up.
+    fn finish(mut self) -> Problems {
+        let unknown: Vec<_> = self
+            .entries
+            .keys()
+            .filter(|key| !self.known.iter().any(|known| known == key.get_ref()))
+            .collect();
+        for key in unknown {
+            let name = key.get_ref().as_ref();
+            let message = format!("'{}' is not a known key", self.full_name(name));
+            let mut problem = Problem::at(Code::KEY_UNKNOWN, self.excerpt, key.span(), message)
+                .value(name)
+                .expected(format!("one of: {}", self.known.join(", ")));
+            if let Some(nearest) = nearest(name, self.known.iter().map(String::as_str)) {
+                problem = problem.help(format!("did you mean '{nearest}'?"));
+            }
+            self.problems.push(problem);
+        }
+        self.problems
+    }
+}
+
+/// A value's kind in words.
+fn type_words(value: &DeValue<'_>) -> &'static str {
+    match value {
+        DeValue::String(_) => "a text",
+        DeValue::Integer(_) => "a whole number",
+        DeValue::Float(_) => "a decimal number",
+        DeValue::Boolean(_) => "true or false",
+        DeValue::Datetime(_) => "a date or time",
+        DeValue::Array(_) => "a list",
+        DeValue::Table(_) => "a table",
+    }
+}
+
+/// The candidate closest to a word, when a slip explains the difference: at most a third of its letters.
+pub fn nearest<'c>(word: &str, candidates: impl Iterator<Item = &'c str>) -> Option<&'c str> {
+    let folded = word.to_lowercase();
+    let tolerance = (word.chars().count() / 3).max(1);
+    candidates
+        .map(|candidate| {
+            (
+                strsim::damerau_levenshtein(&folded, &candidate.to_lowercase()),
+                candidate,
+            )
+        })
+        .filter(|(distance, _)| *distance <= tolerance)
+        .min_by_key(|(distance, _)| *distance)
+        .map(|(_, candidate)| candidate)
+}

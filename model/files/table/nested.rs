@@ -1,0 +1,96 @@
+//! Tables within tables: each is read by its own closure, and its problems and unknown keys come back to the outer one.
+
+use toml::Spanned;
+use toml::de::DeValue;
+
+use super::Table;
+
+impl Table<'_> {
+    /// A table that must be there.
+    pub fn subtable<T>(
+        &mut self,
+        key: &str,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let what = format!("a table: [{}]", self.full_name(key));
+        let value = self.require(key, &what)?;
+        self.table_in(key, self.full_name(key), value, reader)
+    }
+
+    /// A table that may be left out.
+    pub fn optional_subtable<T>(
+        &mut self,
+        key: &str,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let value = self.look(key)?;
+        self.table_in(key, self.full_name(key), value, reader)
+    }
+
+    /// Every table of a list (`[[key]]`), in order; an absent list is empty. `None` if any of them could not be read.
+    pub fn tables<T>(
+        &mut self,
+        key: &str,
+        mut reader: impl FnMut(&mut Table<'_>) -> Option<T>,
+    ) -> Option<Vec<T>> {
+        let Some(value) = self.look(key) else {
+            return Some(Vec::new());
+        };
+        let Some(items) = value.get_ref().as_array() else {
+            self.wrong_type(
+                key,
+                value,
+                format!("a list of tables: [[{}]]", self.full_name(key)),
+            );
+            return None;
+        };
+        let mut read = Vec::with_capacity(items.len());
+        for (index, item) in items.iter().enumerate() {
+            let path = format!("{}[{}]", self.full_name(key), index + 1);
+            read.push(self.table_in(key, path, item, &mut reader));
+        }
+        read.into_iter().collect()
+    }
+
+    /// A table by its dotted path, read if every step of the path is there. Only the last table's keys are held to be
+    /// complete; the tables on the way may hold more.
+    pub fn at<T>(
+        &mut self,
+        path: &str,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let Some((first, rest)) = path.split_once('.') else {
+            return self.optional_subtable(path, reader);
+        };
+        let value = self.look(first)?;
+        let Some(entries) = value.get_ref().as_table() else {
+            self.wrong_type(
+                first,
+                value,
+                format!("a table: [{}]", self.full_name(first)),
+            );
+            return None;
+        };
+        let mut table = Table::new(entries, value.span(), self.full_name(first), self.excerpt);
+        let read = table.at(rest, reader);
+        self.problems.append(table.problems);
+        read
+    }
+
+    fn table_in<T>(
+        &mut self,
+        key: &str,
+        path: String,
+        value: &Spanned<DeValue<'_>>,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let Some(entries) = value.get_ref().as_table() else {
+            self.wrong_type(key, value, format!("a table: [{path}]"));
+            return None;
+        };
+        let mut table = Table::new(entries, value.span(), path, self.excerpt);
+        let read = reader(&mut table);
+        self.problems.append(table.finish());
+        read
+    }
+}
