@@ -1,6 +1,19 @@
-//! Contents page (being written).
+//! Predicts what a car will read on an inertia chassis dynamometer after a planned build, with honest doubt.
+//!
+//! Contents page. The path of air and torque through the folders, each of which may use only those above it:
+//!
+//! - [`units`] shop units at the border, [`numeric`] roots and tables;
+//! - [`fuel`], [`air`]: what is burned, and the day it is burned on;
+//! - [`engine`], [`boost`], [`cooling`], [`driveline`], [`electric`]: the devices, none of which knows another;
+//! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
+//! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
+//! - [`fit`]: beliefs, calibration on measured pulls, and what the data did not tell;
+//!
+
 pub mod air;
 pub mod boost;
+pub mod build;
+pub mod car;
 pub mod cooling;
 pub mod driveline;
 pub mod dyno;

@@ -193,6 +193,7 @@ fn axle() -> ElectricAxle {
         cut_speed_rad_s: 165.0,
         cut_taper: 0.08,
         ramp_s: 0.4,
+        assist: 1.0,
     }
 }
 

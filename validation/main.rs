@@ -1,6 +1,7 @@
 //! Checks against published sources.
 
 mod boost_rows;
+mod cases;
 mod closed_cycle;
 mod compression;
 mod correction;

@@ -56,6 +56,10 @@ pub struct CentrifugalCompressor {
     pub wheel_diameter_m: f64,
     /// Highest rim speed, m/s.
     pub tip_speed_limit_m_s: f64,
+    /// Factor on the map's flow: how far this machine is from the one that was measured.
+    pub flow_factor: f64,
+    /// Factor on the map's efficiency.
+    pub efficiency_factor: f64,
     /// Efficiency of the step-up gear inside the housing; 1 when the drive accounts for it.
     pub gear_efficiency: f64,
 }
@@ -89,6 +93,8 @@ impl CentrifugalCompressor {
             map,
             wheel_diameter_m,
             tip_speed_limit_m_s: MILLED_TIP_LIMIT_M_S.0,
+            flow_factor: 1.0,
+            efficiency_factor: 1.0,
             gear_efficiency: 1.0,
         }
     }
@@ -101,18 +107,16 @@ impl CentrifugalCompressor {
             speed_rad_s * scale,
             inlet.pressure_pa,
             inlet.temperature_k,
-            flow_kg_s / (scale * scale),
+            flow_kg_s / (scale * scale * self.flow_factor),
         );
         let tip = tip_speed_m_s(self.wheel_diameter_m, speed_rad_s);
-        let gas_power_w = flow_kg_s
-            * inlet.gas.cp_j_kg_k()
-            * inlet.temperature_k
-            * (reading.temperature_ratio - 1.0);
+        let rise = (reading.temperature_ratio - 1.0) / self.efficiency_factor;
+        let gas_power_w = flow_kg_s * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise;
         CentrifugalPoint {
             pressure_ratio: reading.pressure_ratio,
             outlet_pressure_pa: reading.pressure_ratio * inlet.pressure_pa,
-            outlet_temperature_k: reading.temperature_ratio * inlet.temperature_k,
-            efficiency: reading.efficiency,
+            outlet_temperature_k: (1.0 + rise) * inlet.temperature_k,
+            efficiency: reading.efficiency * self.efficiency_factor,
             gas_power_w,
             shaft_power_w: gas_power_w / self.gear_efficiency,
             tip_speed_m_s: tip,

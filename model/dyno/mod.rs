@@ -1,2 +1,25 @@
-//! (being written)
+//! The rig: drums, the pull in time, its record, and the weather corrections.
+//!
+//! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`pull`]
+//! integrates a car against it, [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds the
+//! standards' factors. The rig never looks inside the car; it asks it for torque.
+
 pub mod correction;
+pub mod drums;
+pub mod pull;
+pub mod recording;
+
+pub use drums::{Coupling, Drums};
+pub use pull::{Conditions, Pull, PullError, PullPoint};
+pub use recording::{Band, Curve, Recording, RecordingError};
+
+use crate::car::Car;
+
+/// A car on its drums.
+#[derive(Debug, Clone)]
+pub struct Setup {
+    /// The car.
+    pub car: Car,
+    /// The drums it stands on.
+    pub drums: Drums,
+}

@@ -30,6 +30,8 @@ pub struct ElectricAxle {
     pub cut_taper: f64,
     /// Time the torque takes to come back after it was held at zero, s; 0.3 to 0.6.
     pub ramp_s: f64,
+    /// Share of its torque that the calibration asks for: 1 full assistance, 0 switched off.
+    pub assist: f64,
 }
 
 /// Charge, temperatures and time since the torque was let in.
@@ -96,7 +98,7 @@ impl ElectricAxle {
     /// Power at the hubs at an axle speed.
     ///
     /// ```text
-    /// T = min(envelope · derating · taper · ramp, torque the battery can feed),   T_hub = i η T
+    /// T = min(envelope · derating · taper · ramp · assist, torque the battery can feed),   T_hub = i η T
     /// ```
     ///
     /// Source: regions of constant torque, constant power and field weakening as in any text on traction motors.
@@ -114,7 +116,7 @@ impl ElectricAxle {
         } else {
             1.0
         };
-        let wanted = envelope * derating * taper * ramp;
+        let wanted = envelope * derating * taper * ramp * self.assist;
         let supply = self.battery.power_limit_w(state.charge, state.battery_k);
         let fed = self
             .motor
@@ -188,6 +190,7 @@ mod tests {
             cut_speed_rad_s: 160.0,
             cut_taper: 0.08,
             ramp_s: 0.45,
+            assist: 1.0,
         }
     }
 

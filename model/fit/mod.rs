@@ -2,15 +2,20 @@
 //! residuals behind [`Problem`]), the most probable parameters ([`minimise`]) and how well they are known
 //! ([`Posterior`]). A belief is one more residual row, so maximum a posteriori is least squares on stacked rows
 //! ([`Stacked`]). Nothing here prints, reads a file or knows the time.
+pub mod calibration;
 mod damped_step;
 mod difference;
+pub mod fitted;
 pub mod least_squares;
+pub mod observation;
 pub mod outcome;
+pub mod parameter;
 pub mod posterior;
 pub mod prior;
 pub mod problem;
 pub mod robust;
 pub mod settings;
+pub mod sheet;
 mod stacked;
 
 pub use difference::Difference;

@@ -1,0 +1,25 @@
+//! Intake, exhaust, fuel and rev limit as changes to a car.
+
+use crate::car::Car;
+use crate::fuel::Fuel;
+
+/// A larger intake loses less: at equal flow the loss falls with the square of the flow area.
+pub(super) fn enlarge_intake(car: &mut Car, area_factor: f64) {
+    car.intake.loss_pa /= area_factor * area_factor;
+}
+
+/// Another fuel in the tank, at its measured octane.
+pub(super) fn change_fuel(car: &mut Car, fuel: &Fuel, research_octane: f64, motor_octane: f64) {
+    car.fuel = Fuel { research_octane, motor_octane, ..fuel.clone() };
+}
+
+/// Another end of the pull. The mixture keeps the slope it had over engine speed.
+pub(super) fn move_redline(car: &mut Car, rpm: f64) {
+    let tune = &mut car.tune;
+    let old = car.engine.redline_rpm;
+    // offset + tilt (2N/N_r − 1) is the same line over N for any N_r.
+    let new_tilt = tune.lambda_tilt * rpm / old;
+    tune.lambda_offset += new_tilt - tune.lambda_tilt;
+    tune.lambda_tilt = new_tilt;
+    car.engine.redline_rpm = rpm;
+}

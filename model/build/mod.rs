@@ -1,0 +1,228 @@
+//! The planned work: an ordered list of typed changes, each of which turns one car into another.
+//!
+//! A plan never edits a car file. Applying it yields a new [`Car`], so any plan works on any car, fitted or not, and two
+//! plans compose by standing one after the other. A [`Change`] is generic over what its numbers are: beliefs as they
+//! are written in a plan file, or plain numbers drawn from them, so that one list serves the quote's centre and every
+//! Monte Carlo draw alike.
+
+mod boost;
+mod engine;
+mod running_gear;
+
+pub use boost::{CentrifugalBlower, CoolerChoice, CoolerKind, DisplacementBlower};
+
+use crate::car::Car;
+use crate::fuel::Fuel;
+
+/// One planned change, with numbers of type `T` in SI.
+#[derive(Debug, Clone, PartialEq)]
+#[non_exhaustive]
+pub enum Change<T> {
+    /// A positive-displacement blower on a belt, in place of whatever blower is there.
+    DisplacementBlower(DisplacementBlower<T>),
+    /// A belt-driven centrifugal blower, in place of whatever blower is there.
+    CentrifugalBlower(Box<CentrifugalBlower<T>>),
+    /// The blower taken off.
+    RemoveBlower,
+    /// Another pulley: blower speed over engine speed multiplied by this.
+    Pulley {
+        /// New over old drive ratio.
+        ratio_factor: T,
+    },
+    /// A charge cooler, in place of whatever cooler is there.
+    ChargeCooler(CoolerChoice<T>),
+    /// The charge cooler taken out.
+    RemoveChargeCooler,
+    /// Air box, ducts or throttle.
+    Intake {
+        /// New over old flow area of the whole intake.
+        area_factor: T,
+    },
+    /// Exhaust system, headers included.
+    Exhaust {
+        /// New over old back pressure at equal flow.
+        back_pressure_factor: T,
+    },
+    /// Pistons, head or gasket.
+    CompressionRatio {
+        /// New geometric compression ratio.
+        ratio: T,
+    },
+    /// What goes in the tank.
+    Fuel {
+        /// The fuel.
+        fuel: Box<Fuel>,
+        /// Its research octane number.
+        research_octane: T,
+        /// Its motor octane number.
+        motor_octane: T,
+    },
+    /// Full-load mixture; spark is set to best torque or the knock limit, whichever is later.
+    Mixture {
+        /// Relative air-fuel ratio asked for.
+        lambda: T,
+    },
+    /// Another engine speed at which the pull ends.
+    Redline {
+        /// The new limit, rpm.
+        rpm: T,
+    },
+    /// Gear used on the drums or final drive.
+    Gearing {
+        /// Ratio of the gear, if it changes.
+        gear: Option<T>,
+        /// Final-drive ratio, if it changes.
+        final_drive: Option<T>,
+    },
+    /// Wheels and tyres of the driven axle.
+    Wheels {
+        /// Rotating inertia of the two wheels together, kg m².
+        inertia_kg_m2: T,
+        /// Rolling radius, if it changes, m.
+        radius_m: Option<T>,
+    },
+    /// Calibration of the electric axle.
+    ElectricAxle {
+        /// Peak power, if it changes, W.
+        peak_power_w: Option<T>,
+        /// Share of its torque asked for: 0 switches the axle off.
+        share: T,
+    },
+}
+
+/// Why a change cannot be made to this car.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum BuildError {
+    /// The plan takes off or alters a part the car lacks.
+    #[error("the plan changes the {part}, but the car has none")]
+    PartMissing {
+        /// What is missing.
+        part: &'static str,
+    },
+    /// A maker's claims cannot all be true.
+    #[error("the blower's claims cannot describe a machine: {0}")]
+    Claims(#[from] crate::boost::ClaimError),
+}
+
+/// An ordered list of changes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan<T> {
+    /// What the shop calls the job.
+    pub name: String,
+    /// The changes, in the order in which they are made.
+    pub changes: Vec<Change<T>>,
+}
+
+impl<T> Plan<T> {
+    /// The same plan with every number passed through `convert`, which is told the change's place in the list and
+    /// the number's name.
+    pub fn map<U>(&self, mut convert: impl FnMut(usize, &'static str, &T) -> U) -> Plan<U> {
+        let changes =
+            self.changes.iter().enumerate().map(|(i, change)| change.map(&mut |name, x| convert(i, name, x))).collect();
+        Plan { name: self.name.clone(), changes }
+    }
+}
+
+impl Plan<f64> {
+    /// The car after all changes.
+    pub fn apply(&self, car: &Car) -> Result<Car, BuildError> {
+        let mut built = car.clone();
+        for change in &self.changes {
+            change.apply(&mut built)?;
+        }
+        built.retabulate_knock();
+        Ok(built)
+    }
+}
+
+impl<T> Change<T> {
+    /// The same change with every number passed through `convert`, which is told the number's name.
+    pub fn map<U>(&self, convert: &mut impl FnMut(&'static str, &T) -> U) -> Change<U> {
+        match self {
+            Self::DisplacementBlower(blower) => Change::DisplacementBlower(blower.map(convert)),
+            Self::CentrifugalBlower(blower) => Change::CentrifugalBlower(Box::new(blower.map(convert))),
+            Self::RemoveBlower => Change::RemoveBlower,
+            Self::Pulley { ratio_factor } => Change::Pulley { ratio_factor: convert("ratio_factor", ratio_factor) },
+            Self::ChargeCooler(cooler) => Change::ChargeCooler(cooler.map(convert)),
+            Self::RemoveChargeCooler => Change::RemoveChargeCooler,
+            Self::Intake { area_factor } => Change::Intake { area_factor: convert("area_factor", area_factor) },
+            Self::Exhaust { back_pressure_factor } => {
+                Change::Exhaust { back_pressure_factor: convert("back_pressure_factor", back_pressure_factor) }
+            }
+            Self::CompressionRatio { ratio } => Change::CompressionRatio { ratio: convert("ratio", ratio) },
+            Self::Fuel { fuel, research_octane, motor_octane } => Change::Fuel {
+                fuel: fuel.clone(),
+                research_octane: convert("research_octane", research_octane),
+                motor_octane: convert("motor_octane", motor_octane),
+            },
+            Self::Mixture { lambda } => Change::Mixture { lambda: convert("lambda", lambda) },
+            Self::Redline { rpm } => Change::Redline { rpm: convert("rpm", rpm) },
+            Self::Gearing { gear, final_drive } => Change::Gearing {
+                gear: gear.as_ref().map(|x| convert("gear", x)),
+                final_drive: final_drive.as_ref().map(|x| convert("final_drive", x)),
+            },
+            Self::Wheels { inertia_kg_m2, radius_m } => Change::Wheels {
+                inertia_kg_m2: convert("inertia", inertia_kg_m2),
+                radius_m: radius_m.as_ref().map(|x| convert("radius", x)),
+            },
+            Self::ElectricAxle { peak_power_w, share } => Change::ElectricAxle {
+                peak_power_w: peak_power_w.as_ref().map(|x| convert("peak_power", x)),
+                share: convert("share", share),
+            },
+        }
+    }
+}
+
+impl Change<f64> {
+    /// Makes this change to a car.
+    fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
+        match self {
+            Self::DisplacementBlower(blower) => blower.apply(car),
+            Self::CentrifugalBlower(blower) => {
+                blower.apply(car);
+                Ok(())
+            }
+            Self::RemoveBlower => boost::remove_blower(car),
+            Self::Pulley { ratio_factor } => boost::change_pulley(car, *ratio_factor),
+            Self::ChargeCooler(cooler) => {
+                cooler.apply(car);
+                Ok(())
+            }
+            Self::RemoveChargeCooler => boost::remove_charge_cooler(car),
+            Self::Intake { area_factor } => {
+                engine::enlarge_intake(car, *area_factor);
+                Ok(())
+            }
+            Self::Exhaust { back_pressure_factor } => {
+                car.exhaust.back_pressure_pa *= back_pressure_factor;
+                Ok(())
+            }
+            Self::CompressionRatio { ratio } => {
+                car.engine.geometry.cylinder.compression_ratio = *ratio;
+                Ok(())
+            }
+            Self::Fuel { fuel, research_octane, motor_octane } => {
+                engine::change_fuel(car, fuel, *research_octane, *motor_octane);
+                Ok(())
+            }
+            Self::Mixture { lambda } => {
+                car.tune.lambda = *lambda;
+                Ok(())
+            }
+            Self::Redline { rpm } => {
+                engine::move_redline(car, *rpm);
+                Ok(())
+            }
+            Self::Gearing { gear, final_drive } => {
+                running_gear::change_gearing(car, *gear, *final_drive);
+                Ok(())
+            }
+            Self::Wheels { inertia_kg_m2, radius_m } => {
+                running_gear::change_wheels(car, *inertia_kg_m2, *radius_m);
+                Ok(())
+            }
+            Self::ElectricAxle { peak_power_w, share } => running_gear::calibrate_axle(car, *peak_power_w, *share),
+        }
+    }
+}

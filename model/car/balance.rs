@@ -1,0 +1,546 @@
+//! One operating point at full load: the flow at which duct, blower, cooler, cylinders and exhaust agree.
+//!
+//! At a given engine speed everything hangs on one number, the air flow. The devices upstream deliver a manifold
+//! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet, found by a
+//! bracketed root search, so that any car the constructors admit has an answer. Three numbers are not known until the
+//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip); they are carried
+//! from one pass to the next until they stand still. It refuses part load.
+
+use super::cylinder::{self, CylinderPoint, Feed};
+use super::{Blower, Car, Ledger};
+use crate::air::Day;
+use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
+use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
+use crate::engine::breathing::{PortHeating, TrappedCharge, mach_filling, scavenging_gain, sound_speed_m_s, vapour_displacement_factor};
+use crate::engine::combustion::IndicatedWork;
+use crate::engine::exhaust::ExhaustSystem;
+use crate::engine::friction::Oil;
+use crate::engine::tuning::tuning_factor;
+use crate::numeric::{RootSettings, find_root_near};
+use std::f64::consts::TAU;
+
+/// Passes allowed until the carried numbers stand still.
+const MOST_PASSES: u32 = 60;
+/// Relative change at which they count as standing still. The energy balance then closes far inside 1e-6.
+const SETTLED: f64 = 1e-9;
+/// Mixture away from which the carried gas temperature of the first pass is taken, K; only a starting value.
+const FIRST_EXHAUST_K: f64 = 1200.0;
+
+/// Temperatures that change slowly against a revolution, and are given to an operating point.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Slow {
+    /// Charge-cooler core or water, K. Without a cooler it has no effect.
+    pub core_k: f64,
+}
+
+/// A limit met at an operating point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[non_exhaustive]
+pub enum Limit {
+    /// Spark held back by knock.
+    Knock,
+    /// Knock model read outside its table: even the latest burn knocks, or the charge is outside its range.
+    KnockTable,
+    /// The belt slips beyond creep.
+    BeltSlip,
+    /// The blower turns faster than its maker allows.
+    BlowerSpeed,
+    /// The blower is too small for the engine: its bypass is open.
+    BlowerBypass,
+    /// The blower starves the engine.
+    BlowerChoked,
+    /// Less flow than the compressor map's lowest: surge.
+    Surge,
+    /// More flow than the compressor map's highest.
+    Choke,
+    /// Compressor faster than the map's fastest line.
+    MapSpeed,
+    /// Compressor rim faster than its material allows.
+    TipSpeed,
+    /// Compressor efficiency held at its floor.
+    MapEfficiency,
+    /// The charge cooler loses more than half of its inlet pressure.
+    CoolerPressure,
+    /// The inlet valves are close to choking.
+    InletMach,
+    /// The operating point did not settle; its numbers are the best found.
+    Unsettled,
+}
+
+impl Limit {
+    /// What a shop would call it.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Knock => "knock holds the spark back",
+            Self::KnockTable => "knock model used outside its range",
+            Self::BeltSlip => "the blower belt slips",
+            Self::BlowerSpeed => "blower above its rated speed",
+            Self::BlowerBypass => "blower too small here, bypass open",
+            Self::BlowerChoked => "blower starves the engine",
+            Self::Surge => "compressor in surge",
+            Self::Choke => "compressor beyond the choke side of its map",
+            Self::MapSpeed => "compressor above the fastest line of its map",
+            Self::TipSpeed => "compressor wheel above its rim-speed limit",
+            Self::MapEfficiency => "compressor efficiency below its map",
+            Self::CoolerPressure => "charge cooler too small for the flow",
+            Self::InletMach => "inlet valves near choking",
+            Self::Unsettled => "operating point did not settle",
+        }
+    }
+}
+
+/// The limits met, in order and without repeats.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Limits(u16);
+
+impl Limits {
+    const ALL: [Limit; 14] = [
+        Limit::Knock,
+        Limit::KnockTable,
+        Limit::BeltSlip,
+        Limit::BlowerSpeed,
+        Limit::BlowerBypass,
+        Limit::BlowerChoked,
+        Limit::Surge,
+        Limit::Choke,
+        Limit::MapSpeed,
+        Limit::TipSpeed,
+        Limit::MapEfficiency,
+        Limit::CoolerPressure,
+        Limit::InletMach,
+        Limit::Unsettled,
+    ];
+
+    /// Adds a limit if it was met.
+    pub fn note(&mut self, limit: Limit, met: bool) {
+        if met {
+            self.0 |= 1 << limit as u16;
+        }
+    }
+
+    /// Whether a limit was met.
+    pub const fn contains(self, limit: Limit) -> bool {
+        self.0 & (1 << limit as u16) != 0
+    }
+
+    /// The limits met.
+    pub fn iter(self) -> impl Iterator<Item = Limit> {
+        Self::ALL.into_iter().filter(move |l| self.contains(*l))
+    }
+}
+
+/// Blower at an operating point.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct BlowerPoint {
+    /// Shaft speed, rad/s; wheel speed for a centrifugal machine.
+    pub speed_rad_s: f64,
+    /// Outlet over inlet pressure.
+    pub pressure_ratio: f64,
+    /// Temperature at the outlet, K.
+    pub outlet_k: f64,
+    /// Adiabatic efficiency.
+    pub efficiency: f64,
+    /// Power given to the air, W.
+    pub gas_w: f64,
+    /// Power at the blower shaft, W.
+    pub shaft_w: f64,
+    /// Power taken from the crank, W: belt, slip and gear included.
+    pub crank_w: f64,
+    /// Relative loss of speed in the belt.
+    pub slip: f64,
+}
+
+/// Everything known about one operating point at full load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OperatingPoint {
+    /// Engine speed, rpm.
+    pub rpm: f64,
+    /// Brake torque at the crank, N m.
+    pub torque_nm: f64,
+    /// Moist air swallowed, kg/s.
+    pub air_kg_s: f64,
+    /// Pressure behind the intake duct, Pa.
+    pub inlet_pa: f64,
+    /// Absolute manifold pressure, Pa.
+    pub manifold_pa: f64,
+    /// Charge temperature in the manifold, K.
+    pub charge_k: f64,
+    /// Pressure behind the exhaust valve, Pa.
+    pub exhaust_pa: f64,
+    /// Volumetric efficiency on manifold density.
+    pub volumetric_efficiency: f64,
+    /// Inlet Mach index.
+    pub mach_index: f64,
+    /// The cylinders.
+    pub cylinder: CylinderPoint,
+    /// The blower; zeros without one.
+    pub blower: BlowerPoint,
+    /// The charge cooler, if any.
+    pub cooler: Option<CoolerPoint>,
+    /// Where the power went.
+    pub ledger: Ledger,
+    /// Limits met.
+    pub limits: Limits,
+    /// Passes taken.
+    pub passes: u32,
+}
+
+/// A car on a day: everything that does not change with engine speed, prepared once.
+#[derive(Debug, Clone)]
+pub struct OnADay<'a> {
+    pub(super) car: &'a Car,
+    pub(super) day: Day,
+    pub(super) gas: Gas,
+    pub(super) work: IndicatedWork,
+    pub(super) port: PortHeating,
+    manifold: PortHeating,
+    trapped: TrappedCharge,
+    exhaust: ExhaustSystem,
+    density_kg_m3: f64,
+    oil_factor: f64,
+}
+
+/// What the devices ahead of the cylinders deliver at a flow.
+#[derive(Debug, Clone, Copy)]
+struct Delivered {
+    inlet_pa: f64,
+    manifold_pa: f64,
+    manifold_k: f64,
+    blower: BlowerPoint,
+    cooler: Option<CoolerPoint>,
+    limits: Limits,
+}
+
+/// Numbers carried from one pass to the next.
+#[derive(Debug, Clone, Copy)]
+struct Carried {
+    exhaust_k: f64,
+    residual_k: f64,
+    manifold_k: f64,
+    slip: f64,
+}
+
+impl Carried {
+    fn change(&self, from: &Self) -> f64 {
+        let relative = |a: f64, b: f64| ((a - b) / b).abs();
+        relative(self.exhaust_k, from.exhaust_k)
+            .max(relative(self.residual_k, from.residual_k))
+            .max(relative(self.manifold_k, from.manifold_k))
+            .max((self.slip - from.slip).abs())
+    }
+
+    fn toward(&self, other: &Self, share: f64) -> Self {
+        let mix = |a: f64, b: f64| a + share * (b - a);
+        Self {
+            exhaust_k: mix(self.exhaust_k, other.exhaust_k),
+            residual_k: mix(self.residual_k, other.residual_k),
+            manifold_k: mix(self.manifold_k, other.manifold_k),
+            slip: mix(self.slip, other.slip),
+        }
+    }
+}
+
+impl<'a> OnADay<'a> {
+    /// Prepares a car for a day.
+    pub fn new(car: &'a Car, day: Day) -> Self {
+        let engine = &car.engine;
+        let breathing = &engine.breathing;
+        let reference_flow_kg_s = car.intake.reference_flow_kg_s;
+        let ratio = engine.geometry.cylinder.compression_ratio;
+        let r_j_kg_k = day.gas_constant_j_kg_k();
+        Self {
+            car,
+            day,
+            gas: Gas { r_j_kg_k, gamma: Gas::DRY_AIR.gamma },
+            work: engine.combustion.prepare(&car.fuel, ratio),
+            port: PortHeating {
+                reference_share: breathing.port_heating,
+                reference_flow_kg_s,
+                wall_k: breathing.wall_k,
+                evaporated_share: breathing.evaporation,
+            },
+            manifold: PortHeating {
+                reference_share: breathing.manifold_heating,
+                reference_flow_kg_s,
+                wall_k: breathing.wall_k,
+                evaporated_share: 0.0,
+            },
+            trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
+            exhaust: car.exhaust.system(),
+            density_kg_m3: day.density_kg_m3(),
+            oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
+        }
+    }
+
+    /// The day it was prepared for.
+    pub fn day(&self) -> &Day {
+        &self.day
+    }
+
+    /// The car it was prepared for.
+    pub fn car(&self) -> &Car {
+        self.car
+    }
+
+    /// The full-load operating point at an engine speed. `near` is a point at a neighbouring speed to start from.
+    ///
+    /// Never fails: a point that does not settle says so in its limits.
+    pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
+        let mut carried = Carried {
+            exhaust_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.exhaust_k),
+            residual_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.valve_k),
+            manifold_k: near.map_or(self.day.temperature_k(), |p| p.charge_k),
+            slip: near.map_or(0.0, |p| p.blower.slip),
+        };
+        let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| p.air_kg_s * rpm / p.rpm);
+        let mut share = 1.0;
+        let mut last_change = f64::INFINITY;
+        let mut passes = 0;
+        loop {
+            let (point, found, solved) = self.pass(rpm, slow, carried, flow);
+            passes += 1;
+            let change = found.change(&carried);
+            // The first comparison is with a guess, so a point is settled only from the second pass on.
+            let settled = solved && change < SETTLED;
+            if settled || passes >= MOST_PASSES || !change.is_finite() {
+                let mut point = point;
+                point.passes = passes;
+                point.limits.note(Limit::Unsettled, !settled);
+                return point;
+            }
+            // Halve the step where the passes overshoot (gross belt slip), never otherwise.
+            if change > 0.7 * last_change {
+                share = f64::max(0.1, 0.6 * share);
+            }
+            last_change = change;
+            carried = carried.toward(&found, share);
+            flow = point.air_kg_s;
+        }
+    }
+
+    /// One pass: the flow for the carried numbers, and the carried numbers that follow from it.
+    fn pass(&self, rpm: f64, slow: Slow, carried: Carried, guess_kg_s: f64) -> (OperatingPoint, Carried, bool) {
+        let engine = &self.car.engine;
+        let filling = self.filling(rpm, carried.manifold_k);
+        let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
+        let state = |flow: f64| {
+            let delivered = self.delivered(rpm, slow, carried.slip, flow);
+            let exhaust_pa = self.exhaust.upstream_pa(flow, carried.exhaust_k, self.day.station().pa());
+            let port_k = self.port_k(delivered.manifold_k, lambda, flow);
+            let needed = self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, delivered.manifold_pa);
+            (delivered, exhaust_pa, port_k, needed)
+        };
+        // At this flow the cylinders would need several times any pressure a blower delivers.
+        let most = filling.volume_m3_s * MOST_MANIFOLD_PA / (self.gas.r_j_kg_k * self.day.temperature_k());
+        let root = find_root_near(
+            |flow| {
+                let (delivered, _, _, needed) = state(flow);
+                (delivered.manifold_pa - needed) / self.day.station().pa()
+            },
+            guess_kg_s,
+            0.02 * guess_kg_s,
+            1e-4 * most,
+            most,
+            RootSettings { x_tolerance: 1e-12 * most, residual_tolerance: 1e-11, max_evaluations: 100 },
+        );
+        let flow = root.x;
+        let (delivered, exhaust_pa, port_k, _) = state(flow);
+        let feed = Feed {
+            rpm,
+            lambda,
+            air_kg_s: flow,
+            manifold_pa: delivered.manifold_pa,
+            manifold_k: delivered.manifold_k,
+            port_k,
+            exhaust_pa,
+            residual_k: carried.residual_k,
+            mach_index: filling.mach_index,
+            oil_factor: self.oil_factor,
+        };
+        let cylinder = cylinder::solve(self, &feed);
+        let ledger = Ledger::of(self, &feed, &cylinder, &delivered.blower, delivered.cooler.as_ref());
+        let mut limits = delivered.limits;
+        limits.note(Limit::Knock, cylinder.knock_limited);
+        limits.note(Limit::KnockTable, cylinder.beyond_knock_table);
+        limits.note(Limit::InletMach, filling.mach_index > 0.9 * filling.choking_index);
+        let density = delivered.manifold_pa / (self.gas.r_j_kg_k * delivered.manifold_k);
+        let point = OperatingPoint {
+            rpm,
+            torque_nm: ledger.brake_w() / (rpm * TAU / 60.0),
+            air_kg_s: flow,
+            inlet_pa: delivered.inlet_pa,
+            manifold_pa: delivered.manifold_pa,
+            charge_k: delivered.manifold_k,
+            exhaust_pa,
+            volumetric_efficiency: flow / (density * filling.swept_m3_s),
+            mach_index: filling.mach_index,
+            cylinder,
+            blower: delivered.blower,
+            cooler: delivered.cooler,
+            ledger,
+            limits,
+            passes: 0,
+        };
+        let found = Carried {
+            exhaust_k: cylinder.exhaust_k,
+            residual_k: cylinder.valve_k,
+            manifold_k: delivered.manifold_k,
+            slip: self.slip(rpm, &delivered.blower),
+        };
+        (point, found, root.converged())
+    }
+
+    fn filling(&self, rpm: f64, manifold_k: f64) -> Filling {
+        let engine = &self.car.engine;
+        let breathing = &engine.breathing;
+        let cylinder = &engine.geometry.cylinder;
+        let mach_index = engine.valves.mach_index(
+            cylinder.piston_area_m2(),
+            cylinder.mean_piston_speed_m_s(rpm),
+            sound_speed_m_s(manifold_k),
+        );
+        let choking_index = breathing.choking_ratio * engine.valves.choking_index();
+        let choking = mach_filling(mach_index, choking_index, breathing.choking_exponent);
+        let tilt = 1.0 + breathing.tilt * (rpm - engine.redline_rpm / 1.5) / 2500.0;
+        let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
+        let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
+        Filling {
+            swept_m3_s,
+            volume_m3_s: swept_m3_s * breathing.level * choking * tilt.max(0.2) * tuning * self.vapour_room(rpm),
+            mach_index,
+            choking_index,
+        }
+    }
+
+    /// Manifold pressure the cylinders need to swallow a flow, Pa.
+    ///
+    /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
+    /// scavenging gain `s` a smooth step in their difference, evaluated at the pressure delivered.
+    fn needed_manifold_pa(&self, filling: &Filling, flow: f64, port_k: f64, exhaust_pa: f64, delivered_pa: f64) -> f64 {
+        let engine = &self.car.engine;
+        let swept_out = scavenging_gain(
+            delivered_pa,
+            exhaust_pa,
+            engine.geometry.cylinder.compression_ratio,
+            CHARGE_GAMMA,
+            engine.breathing.scavenging,
+        );
+        let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
+        (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
+    }
+
+    /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
+    fn port_k(&self, manifold_k: f64, lambda: f64, flow: f64) -> f64 {
+        self.port.port_k(manifold_k, flow, self.car.fuel.full_evaporation_drop_k(lambda))
+    }
+
+    /// Room the evaporated fuel leaves to the air.
+    fn vapour_room(&self, rpm: f64) -> f64 {
+        let fuel = &self.car.fuel;
+        let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
+        let evaporated = self.car.engine.breathing.evaporation * fuel.fuel_per_air(lambda);
+        vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
+    }
+
+    /// Belt slip that follows from the blower's power.
+    fn slip(&self, rpm: f64, blower: &BlowerPoint) -> f64 {
+        let drive = match &self.car.blower {
+            Blower::None => return 0.0,
+            Blower::Displacement { drive, .. } | Blower::Centrifugal { drive, .. } => drive,
+        };
+        // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
+        let kept = (1.0 - blower.slip).max(0.05);
+        drive.slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept)).min(0.9)
+    }
+
+    fn delivered(&self, rpm: f64, slow: Slow, slip: f64, flow: f64) -> Delivered {
+        let car = self.car;
+        let ambient_k = self.day.temperature_k();
+        let inlet_pa = car.intake.outlet_pa(self.day.station().pa(), self.density_kg_m3, flow);
+        let inlet = Inlet { pressure_pa: inlet_pa, temperature_k: ambient_k, gas: self.gas };
+        let mut limits = Limits::default();
+        let (mut pressure_pa, mut temperature_k, mut blower) = (inlet_pa, ambient_k, BlowerPoint::default());
+        match &car.blower {
+            Blower::None => {}
+            Blower::Displacement { machine, drive } => {
+                let speed_rad_s = rpm * TAU / 60.0 * drive.overall_ratio() * (1.0 - slip);
+                let point = machine.at_flow(inlet, speed_rad_s, flow);
+                limits.note(Limit::BlowerSpeed, point.limit == Some(DisplacementLimit::Speed));
+                limits.note(Limit::BlowerBypass, point.limit == Some(DisplacementLimit::BypassOpen));
+                limits.note(Limit::BlowerChoked, point.limit == Some(DisplacementLimit::BypassChoked));
+                (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+                let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
+                limits.note(Limit::BeltSlip, state.limit.is_some());
+                blower = BlowerPoint {
+                    speed_rad_s,
+                    pressure_ratio: point.pressure_ratio,
+                    outlet_k: point.outlet_temperature_k,
+                    efficiency: point.adiabatic_efficiency,
+                    gas_w: point.gas_power_w,
+                    shaft_w: point.shaft_power_w,
+                    crank_w: state.crank_power_w,
+                    slip,
+                };
+            }
+            Blower::Centrifugal { machine, drive } => {
+                let speed_rad_s = rpm * TAU / 60.0 * drive.overall_ratio() * (1.0 - slip);
+                let point = machine.at(inlet, speed_rad_s, flow);
+                for (limit, reading) in [
+                    (Limit::Surge, MapLimit::Surge),
+                    (Limit::Choke, MapLimit::BeyondChoke),
+                    (Limit::MapSpeed, MapLimit::BeyondSpeed),
+                    (Limit::MapEfficiency, MapLimit::EfficiencyFloor),
+                    (Limit::TipSpeed, MapLimit::TipSpeed),
+                ] {
+                    limits.note(limit, point.limits.contains(reading));
+                }
+                (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+                let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
+                limits.note(Limit::BeltSlip, state.limit.is_some());
+                blower = BlowerPoint {
+                    speed_rad_s,
+                    pressure_ratio: point.pressure_ratio,
+                    outlet_k: point.outlet_temperature_k,
+                    efficiency: point.efficiency,
+                    gas_w: point.gas_power_w,
+                    shaft_w: point.shaft_power_w,
+                    crank_w: state.crank_power_w,
+                    slip,
+                };
+            }
+        }
+        let cooler = car.cooler.as_ref().map(|cooler| {
+            let stream =
+                ChargeStream { flow_kg_s: flow, temperature_k, pressure_pa, cp_j_kg_k: self.gas.cp_j_kg_k() };
+            cooler.at(stream, slow.core_k, ambient_k)
+        });
+        if let Some(point) = &cooler {
+            limits.note(Limit::CoolerPressure, point.limit.is_some());
+            (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+        }
+        Delivered {
+            inlet_pa,
+            manifold_pa: pressure_pa,
+            manifold_k: self.manifold.port_k(temperature_k, flow, 0.0),
+            blower,
+            cooler,
+            limits,
+        }
+    }
+}
+
+/// Pressure no blower of this trade delivers, Pa.
+const MOST_MANIFOLD_PA: f64 = 1.5e6;
+/// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
+const CHARGE_GAMMA: f64 = 1.3;
+/// Manifold temperature at which the speeds of tuning humps are stated, K.
+pub const TUNING_REFERENCE_K: f64 = 310.0;
+
+/// What the cylinders could swallow at one unit of port density.
+#[derive(Debug, Clone, Copy)]
+struct Filling {
+    swept_m3_s: f64,
+    volume_m3_s: f64,
+    mach_index: f64,
+    choking_index: f64,
+}

@@ -1,0 +1,215 @@
+//! What the cylinders make of a charge: residual, knock limit, work, peak pressure and exhaust temperature.
+//!
+//! The mean-value cylinder is a chain of ratios around a level that a fit calibrates. Given the flow and the
+//! pressures around it, everything here is explicit: no iteration happens below this line.
+
+use super::balance::OnADay;
+use crate::engine::fuel_air;
+use crate::engine::knock::mixed_charge_k;
+use crate::engine::knock_map::KnockConditions;
+use crate::engine::products::{Products, REFERENCE_K};
+use crate::engine::pumping::pumping_pa;
+use crate::engine::residual::residual_fraction;
+
+/// The charge offered to the cylinders.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Feed {
+    pub(super) rpm: f64,
+    pub(super) lambda: f64,
+    /// Moist air, kg/s.
+    pub(super) air_kg_s: f64,
+    pub(super) manifold_pa: f64,
+    pub(super) manifold_k: f64,
+    pub(super) port_k: f64,
+    pub(super) exhaust_pa: f64,
+    /// Gas temperature behind the exhaust valve, of the pass before, K.
+    pub(super) residual_k: f64,
+    pub(super) mach_index: f64,
+    pub(super) oil_factor: f64,
+}
+
+/// The cylinders at one operating point; powers and mean pressures are for the whole engine.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CylinderPoint {
+    /// Relative air-fuel ratio.
+    pub lambda: f64,
+    /// Fuel, kg/s.
+    pub fuel_kg_s: f64,
+    /// Residual gas over charge.
+    pub residual_fraction: f64,
+    /// Charge temperature at inlet closing, K.
+    pub closing_k: f64,
+    /// Charge pressure at inlet closing, Pa.
+    pub closing_pa: f64,
+    /// Burn duration (Wiebe), deg.
+    pub burn_duration_deg: f64,
+    /// Octane index of the fuel in this engine.
+    pub octane_index: f64,
+    /// Angle of half the burn, deg after top dead centre.
+    pub ca50_deg: f64,
+    /// Whether knock sets that angle.
+    pub knock_limited: bool,
+    /// Whether the knock table was left.
+    pub beyond_knock_table: bool,
+    /// Work left by late phasing, relative to best.
+    pub phasing_factor: f64,
+    /// Share of the released heat lost to the walls.
+    pub wall_share: f64,
+    /// Gross indicated power, W.
+    pub indicated_w: f64,
+    /// Pumping mean effective pressure, Pa; negative where the charge pushes.
+    pub pumping_pa: f64,
+    /// Friction mean effective pressure, Pa.
+    pub friction_pa: f64,
+    /// Peak cylinder pressure, Pa.
+    pub peak_pa: f64,
+    /// Heat released, W.
+    pub released_w: f64,
+    /// Heat to the cylinder walls, W.
+    pub wall_w: f64,
+    /// Sensible enthalpy of the gas behind the exhaust valve above 25 °C, W.
+    pub exhaust_w: f64,
+    /// Gas temperature behind the exhaust valve, K.
+    pub valve_k: f64,
+    /// Gas temperature in the exhaust system, K.
+    pub exhaust_k: f64,
+}
+
+/// Heat capacity of the air's own water vapour over that of the products per kg of dry air, near 1100 K: 2.2 over 1.35
+/// kJ/kgK (NASA polynomials, computed with Cantera 3.2).
+const VAPOUR_SHARE: f64 = 1.6;
+/// State of the charge at closing at which burn duration is stated.
+const BURN_REFERENCE_K: f64 = 350.0;
+const BURN_REFERENCE_PA: f64 = 1e5;
+const BURN_REFERENCE_RESIDUAL: f64 = 0.06;
+/// Mixture at which burn duration is stated.
+const BURN_REFERENCE_LAMBDA: f64 = 0.88;
+/// State near half the burn that a charge of the reference closing state reaches; scales flame speed. Isentropic
+/// compression to 13 times the closing pressure, from memory of the usual petrol engine.
+const FLAME_K: f64 = 620.0;
+const FLAME_PA: f64 = 15e5;
+
+pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
+    let car = day.car;
+    let (engine, fuel) = (&car.engine, &car.fuel);
+    let cylinder = &engine.geometry.cylinder;
+    let humidity = day.day.humidity_ratio();
+    let dry_kg_s = feed.air_kg_s / (1.0 + humidity);
+    let fuel_per_air = fuel.fuel_per_air(feed.lambda);
+    let fuel_kg_s = dry_kg_s * fuel_per_air;
+
+    let raw = residual_fraction(
+        feed.manifold_pa,
+        feed.exhaust_pa,
+        feed.lambda,
+        cylinder.compression_ratio,
+        engine.overlap_deg_m,
+        feed.rpm,
+    );
+    let residual = raw.fraction * residual_kept(engine.breathing.scavenging, feed);
+    let closing_k = mixed_charge_k(feed.port_k, residual, feed.residual_k);
+    let cycles = feed.rpm / 120.0 * f64::from(engine.geometry.cylinders);
+    let charge_kg = (feed.air_kg_s + fuel_kg_s) / (cycles * (1.0 - residual));
+    let whole_m3 = cylinder.swept_volume_m3() + cylinder.clearance_volume_m3();
+    let closing_pa = charge_kg * CHARGE_GAS_CONSTANT * closing_k / whole_m3;
+
+    let duration = burn_duration_deg(day, feed, closing_k, closing_pa, residual);
+    let octane_index = fuel.chemical_octane_index(engine.knock.octane_weight);
+    let best = engine.phasing.mbt_ca50_deg;
+    let conditions = KnockConditions {
+        pressure_pa: closing_pa,
+        temperature_k: closing_k,
+        rpm: feed.rpm,
+        octane: octane_index,
+        burn_duration_deg: duration,
+        delay_multiplier: engine.knock.delay_multiplier,
+    };
+    let knock = engine.knock.map.knock_limited_ca50(&conditions, best);
+    let ca50_deg = knock.ca50_deg + car.tune.retard_deg;
+    let peak_pa = closing_pa * engine.knock.map.peak_pressure_ratio(closing_k, duration, ca50_deg);
+
+    let density = charge_kg / whole_m3;
+    let piston_speed = cylinder.mean_piston_speed_m_s(feed.rpm);
+    let wall_share = engine.wall_loss.share(piston_speed, density, ca50_deg);
+    let phasing_factor = engine.phasing.relative_work(ca50_deg);
+    let condition = fuel_air::condition_factor(feed.lambda, closing_k, closing_pa, residual);
+    let work_j_kg = day.work.work_j_kg_air(feed.lambda)
+        * phasing_factor
+        * engine.wall_loss.relative_work(wall_share)
+        * condition;
+    let indicated_w = dry_kg_s * work_j_kg;
+
+    let manifold_density = feed.manifold_pa / (day.gas.r_j_kg_k * feed.manifold_k);
+    let pumping = pumping_pa(
+        feed.manifold_pa,
+        feed.exhaust_pa,
+        manifold_density,
+        feed.mach_index,
+        engine.valve_pumping_pa,
+    );
+    let friction = engine.friction.mean_pressure_pa(piston_speed, peak_pa, feed.oil_factor);
+
+    // First law over the cylinder: what enters and is neither work nor lost to the walls leaves with the gas.
+    let products = Products::burned(fuel, feed.lambda);
+    let released_w = COMPLETENESS * dry_kg_s * products.released_j;
+    let wall_w = wall_share * released_w;
+    let pumping_w = engine.geometry.power_of_mean_pressure_w(pumping, feed.rpm);
+    let latent_w = fuel_kg_s * fuel.latent_heat_j_kg;
+    let warmed_k = feed.port_k + engine.breathing.evaporation * fuel.full_evaporation_drop_k(feed.lambda);
+    let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (warmed_k - REFERENCE_K);
+    let exhaust_w = released_w - latent_w + air_w - (indicated_w - pumping_w) - wall_w;
+    let moist = 1.0 + VAPOUR_SHARE * humidity;
+    let valve_k = products.temperature_k(exhaust_w / (dry_kg_s * moist)).max(COOLEST_EXHAUST_K);
+    let exhaust_k = car.exhaust.port.manifold_k(valve_k, feed.air_kg_s + fuel_kg_s);
+
+    CylinderPoint {
+        lambda: feed.lambda,
+        fuel_kg_s,
+        residual_fraction: residual,
+        closing_k,
+        closing_pa,
+        burn_duration_deg: duration,
+        octane_index,
+        ca50_deg,
+        knock_limited: knock.limited,
+        beyond_knock_table: knock.beyond_table,
+        phasing_factor,
+        wall_share,
+        indicated_w,
+        pumping_pa: pumping,
+        friction_pa: friction,
+        peak_pa,
+        released_w,
+        wall_w,
+        exhaust_w,
+        valve_k,
+        exhaust_k,
+    }
+}
+
+/// Gas constant of a fresh charge with fuel vapour and residual, J/(kg K); 272 to 275 for petrol (computed with Cantera 3.2).
+const CHARGE_GAS_CONSTANT: f64 = 273.0;
+
+/// Share of the residual left after scavenging: a smooth step of one tenth in the relative pressure difference.
+fn residual_kept(scavenging: f64, feed: &Feed) -> f64 {
+    let x = (1.0 - feed.exhaust_pa / feed.manifold_pa).max(0.0);
+    1.0 - scavenging * x * x / (x * x + 0.01)
+}
+
+/// Share of the releasable energy that appears before the exhaust valve; the rest stays in blow-by, crevices and quench
+/// layers. From memory of the usual petrol engine.
+const COMPLETENESS: f64 = 0.96;
+
+/// Coolest gas a firing engine at full load can leave behind its exhaust valve, K; met only where parameters contradict
+/// each other (work level far above what the fuel releases).
+const COOLEST_EXHAUST_K: f64 = 500.0;
+
+/// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
+fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing_k: f64, closing_pa: f64, residual: f64) -> f64 {
+    let fuel = &day.car.fuel;
+    let warm = closing_k / BURN_REFERENCE_K;
+    let dense = closing_pa / BURN_REFERENCE_PA;
+    let here = fuel.laminar_flame_speed_m_s(feed.lambda, FLAME_K * warm, FLAME_PA * dense, residual);
+    let there = fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL);
+    day.car.engine.burn.duration_deg(feed.rpm, here / there, dense / warm)
+}

@@ -1,0 +1,121 @@
+//! The engine of one particular car: its geometry, and the few numbers that calibrate the mean-value model to it.
+//!
+//! The formulas live in `crate::engine`; this file only says which numbers a car carries into them. Every number here is one
+//! a fit may move, so each is a plain public field.
+
+use crate::engine::EngineGeometry;
+use crate::engine::breathing::InletValves;
+use crate::engine::combustion::{Combustion, WallLoss};
+use crate::engine::friction::{Accessories, Friction};
+use crate::engine::knock_map::{KnockMap, KnockMapInput};
+use crate::engine::phasing::Phasing;
+use crate::engine::tuning::{Hump, MOST_HUMPS};
+use crate::engine::wiebe::BurnScaling;
+use std::sync::Arc;
+
+/// An engine and its mean-value calibration.
+#[derive(Debug, Clone)]
+pub struct Engine {
+    /// Bore, stroke, rod, compression ratio and number of cylinders.
+    pub geometry: EngineGeometry,
+    /// Highest engine speed of a pull, rpm.
+    pub redline_rpm: f64,
+    /// Inlet valves and their cam.
+    pub valves: InletValves,
+    /// Overlap factor of inlet and exhaust valves, deg/m.
+    pub overlap_deg_m: f64,
+    /// How the cylinder fills.
+    pub breathing: Breathing,
+    /// How the charge turns into work.
+    pub combustion: Combustion,
+    /// Phasing of best torque and the cost of leaving it.
+    pub phasing: Phasing,
+    /// Heat lost in the cylinder.
+    pub wall_loss: WallLoss,
+    /// Burn duration and how it moves.
+    pub burn: BurnScaling,
+    /// Where knock holds the spark back.
+    pub knock: Knock,
+    /// Rubbing friction.
+    pub friction: Friction,
+    /// Oil temperature, K.
+    pub oil_k: f64,
+    /// Belt-driven parts.
+    pub accessories: Accessories,
+    /// Pumping loss of the valves at inlet Mach index 0.5, Pa.
+    pub valve_pumping_pa: f64,
+}
+
+/// Filling of the cylinder at full load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Breathing {
+    /// Volumetric efficiency at low inlet Mach index, relative to port density.
+    pub level: f64,
+    /// Relative change of filling per 2500 rpm, from two thirds of the redline.
+    pub tilt: f64,
+    /// Ratio of the Mach index at which the inlet chokes to its bound from the open period.
+    pub choking_ratio: f64,
+    /// Sharpness of the bend toward choking.
+    pub choking_exponent: f64,
+    /// Effectiveness of heating by the manifold walls, at the reference flow.
+    pub manifold_heating: f64,
+    /// Effectiveness of heating by port and valve, at the reference flow.
+    pub port_heating: f64,
+    /// Temperature of those walls, K.
+    pub wall_k: f64,
+    /// Share of the clearance volume swept out when the manifold pressure exceeds the exhaust's.
+    pub scavenging: f64,
+    /// Share of the fuel that evaporates in the charge before the valve closes, taking its heat from it.
+    pub evaporation: f64,
+    /// Ram and resonance tuning.
+    pub humps: [Hump; MOST_HUMPS],
+}
+
+/// Where knock holds the spark back.
+#[derive(Debug, Clone)]
+pub struct Knock {
+    /// Multiplier on the autoignition delay.
+    pub delay_multiplier: f64,
+    /// Weight of the octane sensitivity in the octane index (the K of OI = RON − K (RON − MON)).
+    pub octane_weight: f64,
+    /// Knock integral tabulated for this engine and fuel.
+    pub map: Arc<KnockMap>,
+    /// What that table was made for.
+    pub made_for: KnockMapInput,
+}
+
+/// What the engine controller is told to do at full load.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Tune {
+    /// Relative air-fuel ratio asked for.
+    pub lambda: f64,
+    /// Measured minus asked.
+    pub lambda_offset: f64,
+    /// Change of the mixture from the middle of the speed range to the redline.
+    pub lambda_tilt: f64,
+    /// Half the burn held this much later than best torque or the knock limit, deg.
+    pub retard_deg: f64,
+}
+
+impl Tune {
+    /// Relative air-fuel ratio at an engine speed.
+    ///
+    ///     λ = λ₀ + offset + tilt (2N/N_r − 1)
+    ///
+    /// Held in 0.6 to 1.3, outside which the engine would not fire at full load.
+    /// Common practice, no source: full-load mixtures drift steadily with air flow.
+    pub fn lambda_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
+        let lambda = self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
+        lambda.clamp(0.6, 1.3)
+    }
+}
+
+impl Engine {
+    /// Air the engine would swallow at its redline, 0.95 of its displacement, at 100 kPa and 25 °C, kg/s.
+    ///
+    /// A yardstick at which losses and heat-transfer numbers are stated; it is taken once, when a car is described, and does
+    /// not move with later changes to the engine.
+    pub fn reference_flow_kg_s(&self) -> f64 {
+        0.95 * self.geometry.displacement_m3() * self.redline_rpm / 120.0 * super::induction::REFERENCE_DENSITY_KG_M3
+    }
+}

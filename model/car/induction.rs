@@ -1,0 +1,119 @@
+//! The gas path outside the cylinders: intake duct, exhaust system and the blower with its drive.
+//!
+//! Losses are stated at the engine's reference flow (the air it would swallow at the redline at standard density), because
+//! that is where a shop measures them; the coefficient of the quadratic law follows from it.
+
+use crate::engine::exhaust::{ExhaustSystem, PortLoss};
+use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement};
+
+/// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
+pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (287.05 * 298.15);
+
+/// Filter, ducts, meter and throttle ahead of the blower or manifold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Intake {
+    /// Pressure loss at the reference flow and density, Pa.
+    pub loss_pa: f64,
+    /// Flow at which the loss is stated, kg/s.
+    pub reference_flow_kg_s: f64,
+}
+
+impl Intake {
+    /// Pressure behind the duct, Pa.
+    ///
+    ///     p₁ = p₀ − Δp_ref (ṁ/ṁ_ref)² (ρ_ref/ρ₀)
+    ///
+    /// Never below a tenth of the upstream pressure: past that the duct is choked and the flow cannot be had.
+    /// Source: turbulent loss scaled with dynamic pressure; from memory of standard texts.
+    pub fn outlet_pa(&self, upstream_pa: f64, upstream_density_kg_m3: f64, flow_kg_s: f64) -> f64 {
+        let x = flow_kg_s / self.reference_flow_kg_s;
+        let loss = self.loss_pa * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;
+        // p₀ (1 − s) for small s, smoothly held above 0.1 p₀ so that a solver may ask for any flow.
+        let share = loss / upstream_pa;
+        upstream_pa * (0.1 + 0.9 / (1.0 + share / 0.9 + (share / 0.9).powi(2)))
+    }
+}
+
+/// Everything behind the exhaust valve.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Exhaust {
+    /// Back pressure above one atmosphere at the reference flow, Pa, with gas at [`Exhaust::REFERENCE_K`].
+    pub back_pressure_pa: f64,
+    /// Flow at which the back pressure is stated, kg/s.
+    pub reference_flow_kg_s: f64,
+    /// Cooling of the gas in port and manifold.
+    pub port: PortLoss,
+}
+
+impl Exhaust {
+    /// Gas temperature at which back pressure is stated, K. Common practice, no source.
+    pub const REFERENCE_K: f64 = 1100.0;
+
+    /// The system as one turbulent loss.
+    pub fn system(&self) -> ExhaustSystem {
+        ExhaustSystem::from_reference(self.back_pressure_pa, self.reference_flow_kg_s, Self::REFERENCE_K, 101_325.0)
+    }
+}
+
+/// The machine that raises the charge pressure.
+#[derive(Debug, Clone)]
+pub enum Blower {
+    /// Naturally aspirated.
+    None,
+    /// Roots or screw machine on a belt.
+    Displacement {
+        /// The machine.
+        machine: PositiveDisplacement,
+        /// Its belt and pulleys.
+        drive: BeltDrive,
+    },
+    /// Centrifugal compressor on a belt with a step-up gear.
+    Centrifugal {
+        /// The machine and its map.
+        machine: Box<CentrifugalCompressor>,
+        /// Its belt, pulleys and gear.
+        drive: BeltDrive,
+    },
+}
+
+impl Blower {
+    /// The positive-displacement machine, if that is what is fitted.
+    pub fn displacement(&self) -> Option<(&PositiveDisplacement, &BeltDrive)> {
+        match self {
+            Self::Displacement { machine, drive } => Some((machine, drive)),
+            _ => None,
+        }
+    }
+
+    /// The positive-displacement machine, to be changed.
+    pub fn displacement_mut(&mut self) -> Option<(&mut PositiveDisplacement, &mut BeltDrive)> {
+        match self {
+            Self::Displacement { machine, drive } => Some((machine, drive)),
+            _ => None,
+        }
+    }
+
+    /// The centrifugal machine, if that is what is fitted.
+    pub fn centrifugal(&self) -> Option<(&CentrifugalCompressor, &BeltDrive)> {
+        match self {
+            Self::Centrifugal { machine, drive } => Some((machine, drive)),
+            _ => None,
+        }
+    }
+
+    /// The centrifugal machine, to be changed.
+    pub fn centrifugal_mut(&mut self) -> Option<(&mut CentrifugalCompressor, &mut BeltDrive)> {
+        match self {
+            Self::Centrifugal { machine, drive } => Some((machine.as_mut(), drive)),
+            _ => None,
+        }
+    }
+
+    /// Belt and pulleys of whichever machine is fitted.
+    pub fn drive_mut(&mut self) -> Option<&mut BeltDrive> {
+        match self {
+            Self::None => None,
+            Self::Displacement { drive, .. } | Self::Centrifugal { drive, .. } => Some(drive),
+        }
+    }
+}

@@ -1,0 +1,86 @@
+//! The assembled car: the one place where the devices meet.
+//!
+//! Engine, blower, cooler, driveline and electric axle do not know each other; here they are joined into one machine that
+//! has an operating point at every engine speed ([`balance`]) and a ledger of where the power went ([`ledger`]). A [`Car`]
+//! holds plain numbers in SI, checked by whoever built it; doubt about those numbers lives in `fit`, words about
+//! them in `files`.
+
+pub mod balance;
+mod cylinder;
+pub mod engine;
+pub mod induction;
+pub mod ledger;
+pub mod running_gear;
+pub mod template;
+
+pub use balance::{Limit, Limits, OnADay, OperatingPoint, Slow};
+pub use cylinder::CylinderPoint;
+pub use template::Facts;
+pub use running_gear::{Driveline, ElectricDrive};
+pub use engine::{Breathing, Engine, Knock, Tune};
+pub use induction::{Blower, Exhaust, Intake};
+pub use ledger::Ledger;
+
+use crate::cooling::charge_cooler::ChargeCooler;
+use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
+use crate::engine::heat_transfer::Walls;
+use crate::fuel::Fuel;
+use std::sync::Arc;
+
+/// A car as it stands in front of the drums.
+#[derive(Debug, Clone)]
+pub struct Car {
+    /// What the shop calls it.
+    pub name: String,
+    /// The engine, from inlet manifold to crank.
+    pub engine: Engine,
+    /// What is in the tank.
+    pub fuel: Fuel,
+    /// What the engine controller is told to do at full load.
+    pub tune: Tune,
+    /// Filter, ducts and throttle.
+    pub intake: Intake,
+    /// Manifolds, catalysts and silencers.
+    pub exhaust: Exhaust,
+    /// The machine that raises the charge pressure, if any.
+    pub blower: Blower,
+    /// The charge cooler between blower and manifold, if any.
+    pub cooler: Option<ChargeCooler>,
+    /// Clutch to tyre, for the axle the engine drives.
+    pub driveline: Driveline,
+    /// The electric axle, if the car has one.
+    pub electric: Option<ElectricDrive>,
+}
+
+/// Residual share for which the knock table is made; its effect on the delay is carried by the charge temperature.
+const TABLE_RESIDUAL: f64 = 0.05;
+
+impl Car {
+    /// Makes the knock table anew if compression ratio, bore, stroke, fuel or mixture have moved since it was made.
+    ///
+    /// The table costs some milliseconds, so changes of the mixture too small to matter (0.02 in λ moves the limit by
+    /// less than a tenth of a degree) leave it alone.
+    pub fn retabulate_knock(&mut self) {
+        let input = self.knock_input();
+        let made = &self.engine.knock.made_for;
+        let same = made.geometry == input.geometry
+            && made.fuel == input.fuel
+            && (made.lambda - input.lambda).abs() < 0.02;
+        if !same {
+            self.engine.knock.map = Arc::new(KnockMap::build(&input));
+            self.engine.knock.made_for = input;
+        }
+    }
+
+    /// What the knock table is made for.
+    fn knock_input(&self) -> KnockMapInput {
+        KnockMapInput {
+            geometry: self.engine.geometry.cylinder,
+            fuel: self.fuel.clone(),
+            lambda: self.tune.lambda,
+            residual_fraction: TABLE_RESIDUAL,
+            completeness: BURN_COMPLETENESS,
+            walls: Some(Walls::default()),
+        }
+    }
+}

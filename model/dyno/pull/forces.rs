@@ -1,0 +1,166 @@
+//! Forces and accelerations at one engine speed: what reaches the drum, and what the drum makes of it.
+//!
+//! The engine spins up its own parts as well as the drum, and the tyre slips in proportion to the force that passes, so the
+//! acceleration is the root of one smooth equation. A few secant steps settle it.
+
+use crate::dyno::{Coupling, Drums, Setup};
+use crate::driveline::TyreOnDrum;
+use crate::electric::axle::{AxlePower, AxleState};
+
+/// The drums' state of motion at one engine speed.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Forces {
+    /// Surface speed of the engine axle's drum, m/s.
+    pub(super) speed_m_s: f64,
+    /// Its acceleration, m/s².
+    pub(super) acceleration_m_s2: f64,
+    /// Acceleration of the crank, rad/s².
+    pub(super) engine_rad_s2: f64,
+    /// Crank speed per surface speed, rad/m.
+    pub(super) rad_s_per_m_s: f64,
+    /// Slip of the engine axle's tyres.
+    pub(super) slip: f64,
+    /// Whether those tyres are at their grip.
+    pub(super) spinning: bool,
+    /// Force at the surface that accelerates the drums and carries their drag, N.
+    pub(super) net_n: f64,
+    /// Force of the electric axle at the surface, N.
+    pub(super) electric_n: f64,
+    /// The electric axle.
+    pub(super) axle: Option<AxlePower>,
+    /// Surface speed of the second axle's drum, m/s; the first's where they are linked.
+    pub(super) second_speed_m_s: f64,
+    /// Its acceleration where it turns apart, m/s².
+    pub(super) second_acceleration_m_s2: f64,
+}
+
+/// Secant steps on the acceleration; each shrinks the error a hundredfold.
+const STEPS: usize = 8;
+
+impl Forces {
+    pub(super) fn at(
+        setup: &Setup,
+        drums: &Drums,
+        engine_rad_s: f64,
+        engine_nm: f64,
+        axle_state: Option<&AxleState>,
+        second_speed_m_s: f64,
+    ) -> Self {
+        let line = &setup.car.driveline;
+        let tyre = TyreOnDrum { drum_radius_m: drums.radius_m, ..line.tyre };
+        let oil = line.oil_factor();
+        let ratio = line.train.ratio();
+        let final_ratio = line.final_ratio();
+        let crank = line.parts.at_crank_kg_m2();
+        let wheel_rad_s = engine_rad_s / ratio;
+        let mass_kg = drums.mass_kg();
+        let separate = matches!(drums.coupling, Coupling::Separate { .. });
+
+        // Everything that follows from a guess of the surface acceleration.
+        let given = |acceleration: f64, slip: f64| {
+            let radius = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
+            let speed = wheel_rad_s * radius / (1.0 + slip);
+            let wheel_rad_s2 = acceleration * (1.0 + slip) / radius;
+            let crank_nm = engine_nm - crank * wheel_rad_s2 * ratio;
+            let shaft = line.train.through(crank_nm, engine_rad_s, oil);
+            let turning = (line.parts.shaft_kg_m2 * final_ratio * final_ratio + line.parts.wheels_kg_m2) * wheel_rad_s2;
+            let surface_n = (shaft.torque_nm - turning) / radius - tyre.rolling_force_n(speed, line.tyre_k);
+            let passed = tyre.slip(surface_n);
+            let (electric_n, axle) =
+                if separate { (0.0, None) } else { second_axle(setup, drums, speed, acceleration, axle_state) };
+            let net_n = passed.transmitted_n + electric_n;
+            (speed, wheel_rad_s2 * ratio, passed, net_n, electric_n, axle)
+        };
+        let (mut acceleration, mut slip) = (0.0, 0.0);
+        let (mut before, mut before_error) = (f64::NAN, f64::NAN);
+        let mut state = given(acceleration, slip);
+        for _ in 0..STEPS {
+            let error = (state.3 - drums.drag_at_n(state.0)) / mass_kg - acceleration;
+            let slope = (error - before_error) / (acceleration - before);
+            (before, before_error) = (acceleration, error);
+            let step = if slope.is_finite() && slope < -0.2 { -error / slope } else { error };
+            acceleration += step;
+            slip = state.2.slip;
+            state = given(acceleration, slip);
+            if step.abs() <= 1e-12 * (1.0 + acceleration.abs()) && (state.2.slip - slip).abs() < 1e-12 {
+                break;
+            }
+        }
+        let (speed_m_s, engine_rad_s2, passed, net_n, electric_n, axle) = state;
+        let (mut second_acceleration_m_s2, mut axle, mut electric_n) = (0.0, axle, electric_n);
+        if let Some(second_kg) = drums.second_mass_kg() {
+            let own = |a: f64| second_axle(setup, drums, second_speed_m_s, a, axle_state);
+            // The second axle's own parts turn with its drum: two steps settle a linear equation.
+            let (at_rest, _) = own(0.0);
+            let (at_one, _) = own(1.0);
+            let slope = at_one - at_rest;
+            let drag = drums.drag_at_n(second_speed_m_s);
+            second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
+            (electric_n, axle) = own(second_acceleration_m_s2);
+        }
+        Self {
+            speed_m_s,
+            acceleration_m_s2: acceleration,
+            engine_rad_s2,
+            rad_s_per_m_s: engine_rad_s / speed_m_s,
+            slip: passed.slip,
+            spinning: passed.limit.is_some(),
+            net_n,
+            electric_n,
+            axle,
+            second_speed_m_s: if separate { second_speed_m_s } else { speed_m_s },
+            second_acceleration_m_s2,
+        }
+    }
+
+    /// Power the rig shows, both axles together, W.
+    pub(super) fn reading_w(&self, drums: &Drums) -> f64 {
+        let first = drums.reading_w(drums.mass_kg(), self.acceleration_m_s2, self.speed_m_s);
+        let second = drums.second_mass_kg().map_or(0.0, |mass| {
+            drums.reading_w(mass, self.second_acceleration_m_s2, self.second_speed_m_s)
+        });
+        first + second
+    }
+
+    /// Electric share of that reading, W.
+    ///
+    /// On linked drums the two axles' shares of the surface force are counted before drag, which no split can assign.
+    pub(super) fn electric_reading_w(&self, drums: &Drums) -> f64 {
+        match drums.second_mass_kg() {
+            Some(mass) if self.axle.is_some() => {
+                drums.reading_w(mass, self.second_acceleration_m_s2, self.second_speed_m_s)
+            }
+            Some(_) => 0.0,
+            None => self.electric_n * self.speed_m_s,
+        }
+    }
+}
+
+/// Force of the electric axle at the drum's surface, N; its wheels are dragged along where it is off or absent from the
+/// state. Zero on a single drum, where that axle stands still.
+fn second_axle(
+    setup: &Setup,
+    drums: &Drums,
+    speed_m_s: f64,
+    acceleration_m_s2: f64,
+    state: Option<&AxleState>,
+) -> (f64, Option<AxlePower>) {
+    let (Some(drive), false) = (&setup.car.electric, drums.coupling == Coupling::Single) else {
+        return (0.0, None);
+    };
+    let tyre = TyreOnDrum { drum_radius_m: drums.radius_m, ..drive.tyre };
+    let radius = tyre.radius_at_m(speed_m_s);
+    let mut slip = 0.0;
+    let mut out = (0.0, None);
+    // Slip is a few per cent and moves the motor's torque by less than that of itself: two passes leave 1e-4 of it.
+    for _ in 0..2 {
+        let axle_rad_s = speed_m_s * (1.0 + slip) / radius;
+        let power = state.map(|s| drive.axle.power_at_hub(axle_rad_s, s));
+        let torque_nm = power.as_ref().map_or(0.0, |p| p.torque_nm) - drive.inertia_kg_m2 * acceleration_m_s2 / radius;
+        let surface_n = torque_nm / radius - tyre.rolling_force_n(speed_m_s, setup.car.driveline.tyre_k);
+        let passed = tyre.slip(surface_n);
+        slip = passed.slip;
+        out = (passed.transmitted_n, power);
+    }
+    out
+}

@@ -1,0 +1,380 @@
+//! A pull: the car accelerating its drums from low engine speed to the redline at full load.
+//!
+//! Engine speed climbs all through a pull, so it serves as the independent variable: time, temperatures, charge and the
+//! second drum's speed are integrated over it, and every reading falls on the engine speed it is asked at. The
+//! drums' own equation, force = mass × acceleration with tyre slip between, is algebraic at each speed. A car
+//! that cannot accelerate any further ends its pull there, with the limit named. It refuses shifts.
+//!
+//!     (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag,      dy/dω = (dy/dt)/(dω/dt)
+
+mod forces;
+
+use super::{Drums, Setup};
+use crate::air::Day;
+use crate::car::{Limits, OnADay, OperatingPoint, Slow};
+use crate::electric::axle::{AxleLimit, AxleState};
+use forces::Forces;
+use ode_solvers::{Dopri5, OutputType, SVector, System};
+use std::cell::Cell;
+use std::f64::consts::TAU;
+
+/// How a pull is started.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Conditions {
+    /// Engine speed at which the throttle has opened, rpm.
+    pub from_rpm: f64,
+    /// Engine speed at which the pull ends, rpm; the redline unless it stops short.
+    pub to_rpm: f64,
+    /// Charge-cooler core or water at the start, K; `None` for a car that has stood at ambient temperature.
+    pub core_k: Option<f64>,
+    /// State of the electric axle at the start.
+    pub axle: AxleStart,
+}
+
+/// State of the electric axle at the start of a pull; without an axle it has no effect.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxleStart {
+    /// Whether the axle helps.
+    pub on: bool,
+    /// Charge of the battery, 0 to 1.
+    pub charge: f64,
+    /// Battery temperature, K; `None` for ambient.
+    pub battery_k: Option<f64>,
+    /// Motor temperature, K; `None` for its coolant's.
+    pub motor_k: Option<f64>,
+}
+
+impl Conditions {
+    /// A pull from 30 % of the redline to the redline of a rested car, axle on with four fifths of charge.
+    pub fn rested(redline_rpm: f64) -> Self {
+        Self {
+            from_rpm: 0.3 * redline_rpm,
+            to_rpm: redline_rpm,
+            core_k: None,
+            axle: AxleStart { on: true, charge: 0.8, battery_k: None, motor_k: None },
+        }
+    }
+}
+
+/// Readings at one engine speed of a pull.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PullPoint {
+    /// Engine speed, rpm.
+    pub rpm: f64,
+    /// Time since the start, s.
+    pub time_s: f64,
+    /// Surface speed of the (engine axle's) drum, m/s.
+    pub speed_m_s: f64,
+    /// Surface acceleration, m/s².
+    pub acceleration_m_s2: f64,
+    /// Power the drums read, both axles together, W.
+    pub power_w: f64,
+    /// Torque that goes with it at engine speed, N m.
+    pub torque_nm: f64,
+    /// Electric share of that reading, W.
+    pub electric_w: f64,
+    /// Charge-temperature sensor, K: it lags.
+    pub sensor_k: f64,
+    /// Charge-cooler core or water, K.
+    pub core_k: f64,
+    /// Battery charge, 0 to 1.
+    pub charge: f64,
+    /// Motor winding temperature, K.
+    pub winding_k: f64,
+    /// Tyre slip of the engine axle.
+    pub slip: f64,
+    /// What limits the electric axle.
+    pub axle_limit: Option<AxleLimit>,
+    /// Whether the driven tyres are at their grip.
+    pub spinning: bool,
+    /// The engine's operating point.
+    pub engine: OperatingPoint,
+}
+
+/// A simulated pull.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Pull {
+    /// Readings, in order of engine speed.
+    pub points: Vec<PullPoint>,
+    /// Engine speed at which the car could not accelerate further, if it came to that.
+    pub stalled_rpm: Option<f64>,
+    /// All limits met by the engine.
+    pub limits: Limits,
+    /// Temperatures and charge at the end.
+    pub end: EndState,
+}
+
+/// What a pull leaves behind.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EndState {
+    /// Charge-cooler core or water, K.
+    pub core_k: f64,
+    /// Battery charge.
+    pub charge: f64,
+    /// Battery temperature, K.
+    pub battery_k: f64,
+    /// Motor winding temperature, K.
+    pub winding_k: f64,
+}
+
+/// Why there is no pull.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum PullError {
+    /// The car does not accelerate even at the start.
+    #[error("the car cannot accelerate these drums at {rpm:.0} rpm: {force_n:.0} N at the tyres")]
+    CannotAccelerate {
+        /// Engine speed, rpm.
+        rpm: f64,
+        /// Net force at the tyres, N.
+        force_n: f64,
+    },
+    /// Start and end leave no room.
+    #[error("a pull must climb: from {from_rpm:.0} rpm to {to_rpm:.0} rpm")]
+    NoRange {
+        /// Start, rpm.
+        from_rpm: f64,
+        /// End, rpm.
+        to_rpm: f64,
+    },
+    /// The integrator gave up.
+    #[error("the pull could not be integrated at {rpm:.0} rpm")]
+    Integration {
+        /// Engine speed, rpm.
+        rpm: f64,
+    },
+}
+
+/// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
+const SENSOR_S: f64 = 1.5;
+/// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
+const LEAST_ACCELERATION_M_S2: f64 = 0.02;
+/// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: halving changes power by
+/// less than 1e-5 (`tests/laws.rs`).
+const TOLERANCE: f64 = 1e-5;
+
+/// Time, core, sensor, charge, battery, winding, case, second drum's speed; each divided by its scale.
+type State = SVector<f64, 8>;
+const SCALE: [f64; 8] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0];
+
+impl Setup {
+    /// Simulates a pull on a day, with readings at `count` engine speeds from start to end.
+    pub fn pull(&self, day: &Day, conditions: &Conditions, count: usize) -> Result<Pull, PullError> {
+        simulate(self, day, conditions, count, TOLERANCE)
+    }
+
+    /// The same to another integration tolerance.
+    pub fn pull_to_tolerance(
+        &self,
+        day: &Day,
+        conditions: &Conditions,
+        count: usize,
+        tolerance: f64,
+    ) -> Result<Pull, PullError> {
+        simulate(self, day, conditions, count, tolerance)
+    }
+}
+
+/// The pull as the integrator sees it.
+struct Motion<'a> {
+    on_day: OnADay<'a>,
+    setup: &'a Setup,
+    drums: Drums,
+    start: &'a Conditions,
+    /// Last operating point: the start of the next search.
+    near: Cell<Option<OperatingPoint>>,
+}
+
+/// Everything at one engine speed and state.
+struct Moment {
+    engine: OperatingPoint,
+    forces: Forces,
+}
+
+impl Motion<'_> {
+    fn axle_state(&self, y: &State) -> AxleState {
+        AxleState {
+            charge: y[3] * SCALE[3],
+            battery_k: y[4] * SCALE[4],
+            winding_k: y[5] * SCALE[5],
+            case_k: y[6] * SCALE[6],
+            engaged_s: y[0] * SCALE[0],
+        }
+    }
+
+    fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
+        let slow = Slow { core_k: y[1] * SCALE[1] };
+        let engine = self.on_day.at(speed_rad_s * 60.0 / TAU, slow, self.near.get().as_ref());
+        self.near.set(Some(engine));
+        let axle = self.start.axle.on.then(|| self.axle_state(y));
+        let forces =
+            Forces::at(self.setup, &self.drums, speed_rad_s, engine.torque_nm, axle.as_ref(), y[7] * SCALE[7]);
+        Moment { engine, forces }
+    }
+
+    fn rates_per_s(&self, moment: &Moment, y: &State) -> State {
+        let mut rate = State::zeros();
+        rate[0] = 1.0;
+        rate[1] = moment.engine.cooler.map_or(0.0, |c| c.soak_rate_k_s);
+        rate[2] = (moment.engine.charge_k - y[2] * SCALE[2]) / SENSOR_S;
+        if let (Some(drive), Some(power)) = (&self.setup.car.electric, &moment.forces.axle) {
+            let axle = drive.axle.rate(power, &self.axle_state(y));
+            rate[3] = axle.charge_per_s;
+            rate[4] = axle.battery_k_s;
+            rate[5] = axle.winding_k_s;
+            rate[6] = axle.case_k_s;
+        }
+        rate[7] = moment.forces.second_acceleration_m_s2;
+        for (r, scale) in rate.iter_mut().zip(SCALE) {
+            *r /= scale;
+        }
+        rate
+    }
+}
+
+impl System<f64, State> for &Motion<'_> {
+    fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
+        let moment = self.moment(speed_rad_s, y);
+        // A stalled car is found afterwards from the readings; here its time is only kept finite.
+        let climb = moment.forces.engine_rad_s2.max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s);
+        *dy = self.rates_per_s(&moment, y) / climb;
+    }
+}
+
+fn simulate(
+    setup: &Setup,
+    day: &Day,
+    conditions: &Conditions,
+    count: usize,
+    tolerance: f64,
+) -> Result<Pull, PullError> {
+    let (from_rpm, to_rpm) = (conditions.from_rpm, conditions.to_rpm);
+    if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
+        return Err(PullError::NoRange { from_rpm, to_rpm });
+    }
+    let motion = Motion {
+        on_day: OnADay::new(&setup.car, *day),
+        setup,
+        drums: setup.drums,
+        start: conditions,
+        near: Cell::new(None),
+    };
+    let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
+    let start = first_state(&motion, day, from);
+    let first = motion.moment(from, &start);
+    if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
+        let force_n = first.forces.net_n;
+        return Err(PullError::CannotAccelerate { rpm: from_rpm, force_n });
+    }
+    let step = (to - from) / (count.max(2) - 1) as f64;
+    let mut solver = Dopri5::new(&motion, from, to, step, start, tolerance, tolerance);
+    solver.set_output(OutputType::Dense);
+    solver.integrate().map_err(|_| PullError::Integration { rpm: to_rpm })?;
+    motion.near.set(Some(first.engine));
+
+    let mut points = Vec::with_capacity(count);
+    let mut limits = Limits::default();
+    let mut stalled_rpm = None;
+    let mut end = start;
+    for (speed, y) in solver.x_out().iter().zip(solver.y_out()) {
+        let moment = motion.moment(*speed, y);
+        if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
+            stalled_rpm = Some(speed * 60.0 / TAU);
+            break;
+        }
+        for limit in moment.engine.limits.iter() {
+            limits.note(limit, true);
+        }
+        points.push(point(&motion, *speed, y, &moment));
+        end = *y;
+    }
+    let end = EndState {
+        core_k: end[1] * SCALE[1],
+        charge: end[3] * SCALE[3],
+        battery_k: end[4] * SCALE[4],
+        winding_k: end[5] * SCALE[5],
+    };
+    Ok(Pull { points, stalled_rpm, limits, end })
+}
+
+fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
+    let start = motion.start;
+    let ambient_k = day.temperature_k();
+    let coolant_k = motion.setup.car.electric.as_ref().map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
+    let motor_k = start.axle.motor_k.unwrap_or(coolant_k);
+    let core_k = start.core_k.unwrap_or(ambient_k);
+    let engine = motion.on_day.at(from_rad_s * 60.0 / TAU, Slow { core_k }, None);
+    let forces = Forces::at(motion.setup, &motion.drums, from_rad_s, engine.torque_nm, None, 0.0);
+    let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
+    let mut y = State::from([
+        0.0,
+        core_k,
+        engine.charge_k,
+        start.axle.charge,
+        battery_k,
+        motor_k,
+        motor_k,
+        forces.speed_m_s,
+    ]);
+    for (value, scale) in y.iter_mut().zip(SCALE) {
+        *value /= scale;
+    }
+    y
+}
+
+fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> PullPoint {
+    let forces = &moment.forces;
+    let power_w = forces.reading_w(&motion.drums);
+    PullPoint {
+        rpm: speed_rad_s * 60.0 / TAU,
+        time_s: y[0] * SCALE[0],
+        speed_m_s: forces.speed_m_s,
+        acceleration_m_s2: forces.acceleration_m_s2,
+        power_w,
+        torque_nm: power_w / speed_rad_s,
+        electric_w: forces.electric_reading_w(&motion.drums),
+        sensor_k: y[2] * SCALE[2],
+        core_k: y[1] * SCALE[1],
+        charge: y[3] * SCALE[3],
+        winding_k: y[5] * SCALE[5],
+        slip: forces.slip,
+        axle_limit: forces.axle.map(|a| a.limiting),
+        spinning: forces.spinning,
+        engine: moment.engine,
+    }
+}
+
+impl Pull {
+    /// The point of highest power.
+    pub fn peak_power(&self) -> Option<&PullPoint> {
+        self.points.iter().max_by(|a, b| a.power_w.total_cmp(&b.power_w))
+    }
+
+    /// The point of highest torque.
+    pub fn peak_torque(&self) -> Option<&PullPoint> {
+        self.points.iter().max_by(|a, b| a.torque_nm.total_cmp(&b.torque_nm))
+    }
+
+    /// A reading at any engine speed within the pull, by cubic interpolation through the four nearest points; the nearest
+    /// end outside it.
+    pub fn reading(&self, rpm: f64, of: impl Fn(&PullPoint) -> f64) -> f64 {
+        let n = self.points.len();
+        if n < 4 {
+            return self.points.iter().min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs())).map_or(f64::NAN, of);
+        }
+        let x = rpm.clamp(self.points[0].rpm, self.points[n - 1].rpm);
+        let above = self.points.partition_point(|p| p.rpm < x);
+        let first = above.saturating_sub(2).min(n - 4);
+        let four = &self.points[first..first + 4];
+        // Lagrange's formula; the points are equally spaced, so it is well conditioned.
+        (0..4)
+            .map(|i| {
+                let weight: f64 = (0..4)
+                    .filter(|j| *j != i)
+                    .map(|j| (x - four[j].rpm) / (four[i].rpm - four[j].rpm))
+                    .product();
+                weight * of(&four[i])
+            })
+            .sum()
+    }
+}

@@ -1,0 +1,311 @@
+//! A recorded pull as columns, and its reduction to a curve over engine speed.
+//!
+//! The drum's own log is too fine and too noisy to fit point by point: neighbouring samples share the machine's
+//! smoothing, and the engine-speed signal jitters. Here the settled part of a pull is averaged in bands of engine
+//! speed, each band with a standard error that knows how many *independent* samples it holds. It refuses to repair a log:
+//! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
+
+/// Columns of a recorded pull, in SI, all of one length.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Recording {
+    /// Time, s.
+    pub time_s: Vec<f64>,
+    /// Engine speed, rpm.
+    pub engine_rpm: Vec<f64>,
+    /// Uncorrected power at the drums, W.
+    pub power_w: Vec<f64>,
+    /// Absolute manifold pressure, Pa, where logged.
+    pub manifold_pa: Option<Vec<f64>>,
+    /// Charge temperature, K, where logged.
+    pub charge_k: Option<Vec<f64>>,
+    /// Relative air-fuel ratio, where logged.
+    pub lambda: Option<Vec<f64>>,
+}
+
+/// One band of engine speed.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Band {
+    /// Mean engine speed of the band, rpm.
+    pub rpm: f64,
+    /// Mean power, W.
+    pub power_w: f64,
+    /// Standard error of that mean, W.
+    pub power_se_w: f64,
+    /// Mean absolute manifold pressure, Pa.
+    pub manifold_pa: Option<f64>,
+    /// Mean charge temperature, K.
+    pub charge_k: Option<f64>,
+    /// Mean relative air-fuel ratio.
+    pub lambda: Option<f64>,
+    /// Samples in the band.
+    pub samples: usize,
+}
+
+/// A pull reduced to a curve.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Curve {
+    /// Bands in order of engine speed.
+    pub bands: Vec<Band>,
+    /// Samples over which the machine's smoothing correlates its noise.
+    pub correlated_samples: f64,
+    /// Relative standard deviation of single samples about the curve.
+    pub noise: f64,
+    /// Rows left out at the start, where the pull had not settled.
+    pub dropped_start: usize,
+    /// Rows left out at the end.
+    pub dropped_end: usize,
+}
+
+/// Why a recording is no pull.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum RecordingError {
+    /// Too few rows to make a curve.
+    #[error("the pull has {rows} usable rows; at least {needed} are needed")]
+    TooShort {
+        /// Rows found.
+        rows: usize,
+        /// Rows needed.
+        needed: usize,
+    },
+    /// Engine speed does not climb.
+    #[error("engine speed does not climb: {from_rpm:.0} rpm at the start, {to_rpm:.0} rpm at the end")]
+    NotClimbing {
+        /// Engine speed of the first usable rows, rpm.
+        from_rpm: f64,
+        /// Engine speed of the last usable rows, rpm.
+        to_rpm: f64,
+    },
+    /// Engine speed falls back in the middle: a shift, a lift-off or two pulls in one.
+    #[error("engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm at row {row}: a shift, a lift-off or two pulls in one")]
+    FallsBack {
+        /// Highest engine speed before the fall, rpm.
+        from_rpm: f64,
+        /// Engine speed after it, rpm.
+        to_rpm: f64,
+        /// Row (from 0) of the fall.
+        row: usize,
+    },
+}
+
+/// Fewest usable rows.
+pub const LEAST_ROWS: usize = 20;
+/// Fall of engine speed that is not jitter, as a share of the speed. Common practice, no source.
+const FALL_SHARE: f64 = 0.08;
+/// The end of a log is smoothed over a window that reaches past it; seconds left out there. Common practice, no source.
+const END_SECONDS: f64 = 0.12;
+/// A pull counts as settled once its torque is within this share of what follows.
+const SETTLED_SHARE: f64 = 0.03;
+/// How far ahead the settling is judged, s.
+const SETTLING_SECONDS: f64 = 0.35;
+
+impl Recording {
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        self.time_s.len()
+    }
+
+    /// Whether there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.time_s.is_empty()
+    }
+
+    /// Averages the settled part of the pull in bands of `band_rpm`.
+    ///
+    /// Rows before the torque has settled after the throttle opened, and the last tenth of a second, are left out. The
+    /// standard error of a band is `s √(τ/n)` with `s` the scatter about a line through the band, and `τ` the
+    /// integrated autocorrelation of that scatter over the whole pull, in samples.
+    pub fn reduce(&self, band_rpm: f64) -> Result<Curve, RecordingError> {
+        let rows = self.len();
+        if rows < LEAST_ROWS {
+            return Err(RecordingError::TooShort { rows, needed: LEAST_ROWS });
+        }
+        let start = self.settled_row();
+        let end_time = self.time_s[rows - 1] - END_SECONDS;
+        let end = (start..rows).rev().find(|&i| self.time_s[i] <= end_time).map_or(rows, |i| i + 1);
+        if end - start.min(end) < LEAST_ROWS {
+            return Err(RecordingError::TooShort { rows: end - start.min(end), needed: LEAST_ROWS });
+        }
+        self.check_climb(start, end)?;
+
+        let mut order: Vec<usize> = (start..end).collect();
+        order.sort_by(|&a, &b| self.engine_rpm[a].total_cmp(&self.engine_rpm[b]));
+        let mut groups: Vec<Vec<usize>> = Vec::new();
+        let first = self.engine_rpm[order[0]];
+        let mut edge = f64::NEG_INFINITY;
+        for row in order {
+            let rpm = self.engine_rpm[row];
+            if rpm >= edge {
+                edge = first + band_rpm * (((rpm - first) / band_rpm).floor() + 1.0);
+                groups.push(Vec::new());
+            }
+            if let Some(group) = groups.last_mut() {
+                group.push(row);
+            }
+        }
+        let residual = self.scatter(start, end);
+        let tau = correlation_length(&residual);
+        let bands: Vec<Band> = groups
+            .iter()
+            .filter(|rows| rows.len() >= 2)
+            .map(|rows| self.band(rows, &residual, start, tau))
+            .collect();
+        let variance = residual.iter().map(|r| r * r).sum::<f64>() / residual.len() as f64;
+        Ok(Curve {
+            bands,
+            correlated_samples: tau,
+            noise: variance.sqrt(),
+            dropped_start: start,
+            dropped_end: rows - end,
+        })
+    }
+
+    /// First row whose torque no longer climbs steeply toward what follows.
+    fn settled_row(&self) -> usize {
+        let torque = |i: usize| self.power_w[i] / self.engine_rpm[i];
+        let rows = self.len();
+        for i in 0..rows / 3 {
+            let mut ahead: Vec<f64> = (i..rows)
+                .take_while(|&j| self.time_s[j] <= self.time_s[i] + SETTLING_SECONDS)
+                .map(torque)
+                .collect();
+            ahead.sort_by(f64::total_cmp);
+            let median = ahead[ahead.len() / 2];
+            if torque(i) >= (1.0 - SETTLED_SHARE) * median {
+                return i;
+            }
+        }
+        rows / 3
+    }
+
+    fn check_climb(&self, start: usize, end: usize) -> Result<(), RecordingError> {
+        let mean = |range: std::ops::Range<usize>| {
+            let n = range.len() as f64;
+            self.engine_rpm[range].iter().sum::<f64>() / n
+        };
+        let few = (end - start) / 10 + 1;
+        let (from_rpm, to_rpm) = (mean(start..start + few), mean(end - few..end));
+        if to_rpm < 1.15 * from_rpm {
+            return Err(RecordingError::NotClimbing { from_rpm, to_rpm });
+        }
+        let mut highest = f64::NEG_INFINITY;
+        for row in start..end {
+            let rpm = self.engine_rpm[row];
+            highest = highest.max(rpm);
+            if rpm < (1.0 - FALL_SHARE) * highest {
+                return Err(RecordingError::FallsBack { from_rpm: highest, to_rpm: rpm, row });
+            }
+        }
+        Ok(())
+    }
+
+    /// Relative scatter of each row about a quadratic through its neighbours in time.
+    fn scatter(&self, start: usize, end: usize) -> Vec<f64> {
+        const HALF: usize = 15;
+        (start..end)
+            .map(|i| {
+                let low = i.saturating_sub(HALF).max(start);
+                let high = (i + HALF + 1).min(end);
+                let fitted = quadratic_at(&self.time_s[low..high], &self.power_w[low..high], self.time_s[i]);
+                self.power_w[i] / fitted - 1.0
+            })
+            .collect()
+    }
+
+    fn band(&self, rows: &[usize], residual: &[f64], start: usize, tau: f64) -> Band {
+        let n = rows.len() as f64;
+        let mean = |values: &[f64]| rows.iter().map(|&i| values[i]).sum::<f64>() / n;
+        let power_w = mean(&self.power_w);
+        let scatter = (residual.iter().map(|r| r * r).sum::<f64>() / residual.len() as f64).sqrt();
+        let local = (rows.iter().map(|&i| residual[i - start].powi(2)).sum::<f64>() / n).sqrt();
+        // A band's own scatter is a poor estimate from few samples; it may only raise the pull's.
+        let relative = scatter.max(local) * (tau / n).min(1.0).sqrt();
+        Band {
+            rpm: mean(&self.engine_rpm),
+            power_w,
+            power_se_w: relative * power_w.abs(),
+            manifold_pa: self.manifold_pa.as_deref().map(mean),
+            charge_k: self.charge_k.as_deref().map(mean),
+            lambda: self.lambda.as_deref().map(mean),
+            samples: rows.len(),
+        }
+    }
+}
+
+/// Value at `x` of the least-squares quadratic through points.
+fn quadratic_at(xs: &[f64], ys: &[f64], x: f64) -> f64 {
+    let span = (xs[xs.len() - 1] - xs[0]).max(f64::MIN_POSITIVE);
+    let mut normal = nalgebra::Matrix3::<f64>::zeros();
+    let mut right = nalgebra::Vector3::<f64>::zeros();
+    for (xi, yi) in xs.iter().zip(ys) {
+        let u = (xi - x) / span;
+        let row = nalgebra::Vector3::new(1.0, u, u * u);
+        normal += row * row.transpose();
+        right += row * *yi;
+    }
+    let mean = ys.iter().sum::<f64>() / ys.len() as f64;
+    normal.lu().solve(&right).map_or(mean, |c| c[0])
+}
+
+/// Integrated autocorrelation `1 + 2 Σ ρ_k` up to the first negative value, in samples.
+fn correlation_length(residual: &[f64]) -> f64 {
+    let variance: f64 = residual.iter().map(|r| r * r).sum();
+    if variance <= 0.0 {
+        return 1.0;
+    }
+    let mut tau = 1.0;
+    for lag in 1..residual.len() / 2 {
+        let rho = residual.iter().zip(&residual[lag..]).map(|(a, b)| a * b).sum::<f64>() / variance;
+        if rho <= 0.0 {
+            break;
+        }
+        tau += 2.0 * rho;
+    }
+    tau
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pull(noise: impl Fn(usize) -> f64) -> Recording {
+        let rows = 500;
+        let time_s: Vec<f64> = (0..rows).map(|i| 0.02 * f64::from(i)).collect();
+        let engine_rpm: Vec<f64> = time_s.iter().map(|t| 2000.0 + 450.0 * t).collect();
+        let power_w = engine_rpm
+            .iter()
+            .enumerate()
+            .map(|(i, rpm)| (40.0 * rpm - 2e-3 * rpm * rpm) * (1.0 + noise(i)))
+            .collect();
+        Recording { time_s, engine_rpm, power_w, ..Recording::default() }
+    }
+
+    #[test]
+    fn a_clean_pull_is_reproduced_by_its_bands() {
+        let curve = pull(|_| 0.0).reduce(100.0).expect("a clean pull");
+        for band in &curve.bands {
+            let truth = 40.0 * band.rpm - 2e-3 * band.rpm * band.rpm;
+            // The mean of a parabola over a 100 rpm band lies c·w²/12 below its value at the mean: 1.7 W.
+            assert!((band.power_w - truth).abs() < 2.0, "{} {}", band.power_w, truth);
+        }
+    }
+
+    #[test]
+    fn white_noise_has_no_correlation_and_its_own_standard_error() {
+        // A fixed pseudo-random ±1 % square: sd exactly 1 %.
+        let noise = |i: usize| if (i * 2_654_435_761) >> 7 & 1 == 0 { 0.01 } else { -0.01 };
+        let curve = pull(noise).reduce(100.0).expect("a noisy pull");
+        assert!(curve.correlated_samples < 2.0, "{}", curve.correlated_samples);
+        assert!((curve.noise - 0.01).abs() < 0.001, "{}", curve.noise);
+    }
+
+    #[test]
+    fn a_shift_in_the_middle_is_refused_with_its_row() {
+        let mut recording = pull(|_| 0.0);
+        for rpm in &mut recording.engine_rpm[300..] {
+            *rpm *= 0.7;
+        }
+        let error = recording.reduce(100.0).expect_err("engine speed falls");
+        assert!(matches!(error, RecordingError::FallsBack { row: 300, .. }), "{error}");
+    }
+}

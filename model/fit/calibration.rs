@@ -1,0 +1,250 @@
+//! The calibration: the most probable car, given its sheet and the measured pulls.
+//!
+//! All pulls are fitted jointly. The car's numbers are shared; each visit and each pull has one scale of its own. Data
+//! rows are whitened, one row per band and channel; the sheet's beliefs are rows too, so the answer is a maximum a
+//! posteriori. Power rows carry a Student-t loss, so that one bad stretch of a log does not bend the car.
+
+use super::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, Visit};
+use super::problem::{Infeasible, Problem};
+use super::robust::Loss;
+use super::sheet::Sheet;
+use crate::dyno::{Band, Conditions, Pull, Setup};
+use nalgebra::{DMatrix, DVector};
+use std::ops::Range;
+
+/// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
+const POINTS: usize = 28;
+/// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
+const STEP: f64 = 0.05;
+/// Degrees of freedom of the loss on power rows: heavy enough tails to let go of a bad stretch.
+const POWER_FREEDOM: f64 = 6.0;
+
+/// Kind of a data row.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Channel {
+    /// Power at the drums.
+    Power,
+    /// Absolute manifold pressure.
+    Manifold,
+    /// Charge temperature.
+    Charge,
+    /// Relative air-fuel ratio.
+    Lambda,
+}
+
+/// One data row: what was measured and how far it may stray.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Row {
+    /// Index of the visit.
+    pub visit: usize,
+    /// Index of the pull, counted through all visits.
+    pub pull: usize,
+    /// Engine speed, rpm.
+    pub rpm: f64,
+    /// What it is.
+    pub channel: Channel,
+    /// Measured value, SI.
+    pub measured: f64,
+    /// Standard deviation of the row: relative for power, absolute otherwise.
+    pub sd: f64,
+}
+
+/// Sheet, visits and noise as a least-squares problem.
+///
+/// Coordinates: the sheet's free numbers, then one scale per visit, then one per pull, all standardised.
+pub struct Calibration<'a> {
+    sheet: &'a Sheet,
+    visits: &'a [Visit],
+    noise: Noise,
+    free: usize,
+    pulls: usize,
+    rows: Vec<Row>,
+}
+
+impl<'a> Calibration<'a> {
+    /// Sets the problem up.
+    pub fn new(sheet: &'a Sheet, visits: &'a [Visit], noise: Noise) -> Self {
+        let pulls = visits.iter().map(|v| v.pulls.len()).sum();
+        let mut rows = Vec::new();
+        let mut index = 0;
+        for (visit, v) in visits.iter().enumerate() {
+            for pull in &v.pulls {
+                push_rows(&mut rows, visit, index, &pull.curve.bands, &noise, pulls);
+                index += 1;
+            }
+        }
+        Self { sheet, visits, noise, free: sheet.free_count(), pulls, rows }
+    }
+
+    /// The data rows, in order.
+    pub fn rows_of_data(&self) -> &[Row] {
+        &self.rows
+    }
+
+    /// Where the sheet's numbers sit among the coordinates.
+    pub fn sheet_coordinates(&self) -> Range<usize> {
+        0..self.free
+    }
+
+    /// Scale of a visit at coordinates `z`.
+    pub fn visit_scale(&self, z: &[f64], visit: usize) -> f64 {
+        (self.noise.visit * z[self.free + visit]).exp()
+    }
+
+    /// Scale of a pull about its visit at coordinates `z`.
+    pub fn pull_scale(&self, z: &[f64], pull: usize) -> f64 {
+        (self.noise.pull * z[self.free + self.visits.len() + pull]).exp()
+    }
+
+    /// What the model says for every data row, before the scales.
+    pub fn predictions(&self, sheet_z: &[f64]) -> Result<Vec<f64>, Infeasible> {
+        let setup = self.sheet.setup_at(sheet_z);
+        let simulated = simulate_all(&setup, self.visits)?;
+        Ok(self
+            .rows
+            .iter()
+            .map(|row| simulated[row.pull].reading(row.rpm, |p| match row.channel {
+                Channel::Power => p.power_w,
+                Channel::Manifold => p.engine.manifold_pa,
+                Channel::Charge => p.sensor_k,
+                Channel::Lambda => p.engine.cylinder.lambda,
+            }))
+            .collect())
+    }
+
+    fn residual(&self, row: &Row, predicted: f64, z: &[f64]) -> f64 {
+        match row.channel {
+            Channel::Power => {
+                let scaled = predicted * self.visit_scale(z, row.visit) * self.pull_scale(z, row.pull);
+                (scaled / row.measured - 1.0) / row.sd
+            }
+            Channel::Manifold | Channel::Charge | Channel::Lambda => (predicted - row.measured) / row.sd,
+        }
+    }
+
+    /// Fills the rows of belief: whitened coordinates of the sheet, then the scales.
+    fn beliefs(&self, z: &[f64], out: &mut [f64]) {
+        out.copy_from_slice(z);
+        if let Some(correlation) = &self.sheet.correlation {
+            let white = correlation.whiten(&DVector::from_column_slice(&z[..self.free]));
+            out[..self.free].copy_from_slice(white.as_slice());
+        }
+    }
+}
+
+/// Simulates every pull of every visit in order; a pull starts as warm as the one before and the rest left the car.
+pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeasible> {
+    let mut all = Vec::new();
+    for visit in visits {
+        let mut before: Option<Pull> = None;
+        for measured in &visit.pulls {
+            let conditions = started(setup, measured, before.as_ref());
+            let pull = setup.pull(&measured.day, &conditions, POINTS).map_err(|_| Infeasible)?;
+            if pull.points.len() < 4 {
+                return Err(Infeasible);
+            }
+            all.push(pull.clone());
+            before = Some(pull);
+        }
+    }
+    Ok(all)
+}
+
+/// Conditions of a measured pull, with the core temperature left by the pull before.
+fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) -> Conditions {
+    let bands = &measured.curve.bands;
+    let (from_rpm, to_rpm) = match (bands.first(), bands.last()) {
+        (Some(first), Some(last)) => (first.rpm, last.rpm),
+        _ => (measured.conditions.from_rpm, measured.conditions.to_rpm),
+    };
+    let left = match (before, &setup.car.cooler, measured.rest_s) {
+        (Some(pull), Some(cooler), Some(rest)) => {
+            Some(cooler.after_rest_k(pull.end.core_k, measured.day.temperature_k(), rest))
+        }
+        _ => None,
+    };
+    Conditions { from_rpm, to_rpm, core_k: measured.conditions.core_k.or(left), ..measured.conditions }
+}
+
+fn push_rows(rows: &mut Vec<Row>, visit: usize, pull: usize, bands: &[Band], noise: &Noise, pulls: usize) {
+    let n = bands.len() as f64;
+    // Smooth errors are the same in all pulls of a car, so more pulls do not dilute them.
+    let spread = (n * pulls as f64 / INDEPENDENT_PIECES).max(1.0).sqrt();
+    for band in bands {
+        let white = band.power_se_w / band.power_w;
+        let mut push = |channel, measured: Option<f64>, sd: f64| {
+            if let Some(measured) = measured {
+                rows.push(Row { visit, pull, rpm: band.rpm, channel, measured, sd });
+            }
+        };
+        push(Channel::Power, Some(band.power_w), white.hypot(noise.shape * spread));
+        push(Channel::Manifold, band.manifold_pa, noise.manifold_pa * spread);
+        push(Channel::Charge, band.charge_k, noise.charge_k * spread);
+        push(Channel::Lambda, band.lambda, noise.lambda * spread);
+    }
+}
+
+impl Problem for Calibration<'_> {
+    fn parameters(&self) -> usize {
+        self.free + self.visits.len() + self.pulls
+    }
+
+    fn rows(&self) -> usize {
+        self.rows.len() + self.parameters()
+    }
+
+    fn residuals(&self, z: &[f64], out: &mut [f64]) -> Result<(), Infeasible> {
+        let predicted = self.predictions(&z[..self.free])?;
+        let (data, beliefs) = out.split_at_mut(self.rows.len());
+        for ((slot, row), predicted) in data.iter_mut().zip(&self.rows).zip(predicted) {
+            *slot = self.residual(row, predicted, z);
+        }
+        self.beliefs(z, beliefs);
+        Ok(())
+    }
+
+    /// Forward differences for the sheet's numbers; the scales in closed form.
+    fn jacobian(&self, z: &[f64], out: &mut DMatrix<f64>) -> bool {
+        let rows = self.rows.len();
+        let Ok(here) = self.predictions(&z[..self.free]) else { return false };
+        out.fill(0.0);
+        let (lower, upper): (Vec<f64>, Vec<f64>) = self.sheet.free().map(|b| b.prior.z_bounds()).unzip();
+        let mut moved = z[..self.free].to_vec();
+        for column in 0..self.free {
+            // Step toward the side that has room.
+            let step = if z[column] + STEP <= upper[column] { STEP } else { -STEP };
+            moved[column] = (z[column] + step).max(lower[column]);
+            let step = moved[column] - z[column];
+            let Ok(there) = self.predictions(&moved) else { return false };
+            moved[column] = z[column];
+            for (i, row) in self.rows.iter().enumerate() {
+                out[(i, column)] = (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step;
+            }
+        }
+        let first_pull = self.free + self.visits.len();
+        for (i, row) in self.rows.iter().enumerate() {
+            if row.channel == Channel::Power {
+                let share = self.residual(row, here[i], z) * row.sd + 1.0;
+                out[(i, self.free + row.visit)] = share * self.noise.visit / row.sd;
+                out[(i, first_pull + row.pull)] = share * self.noise.pull / row.sd;
+            }
+        }
+        for k in 0..self.parameters() {
+            out[(rows + k, k)] = 1.0;
+        }
+        if let Some(correlation) = &self.sheet.correlation {
+            let identity = DMatrix::identity(self.free, self.free);
+            if let Some(inverse) = correlation.lower().solve_lower_triangular(&identity) {
+                out.view_mut((rows, 0), (self.free, self.free)).copy_from(&inverse);
+            }
+        }
+        true
+    }
+
+    fn loss(&self, row: usize) -> Loss {
+        match self.rows.get(row) {
+            Some(Row { channel: Channel::Power, .. }) => Loss::StudentT { dof: POWER_FREEDOM },
+            _ => Loss::LeastSquares,
+        }
+    }
+}

@@ -1,0 +1,69 @@
+//! What was measured: pulls with the day they were made on, grouped into visits to the drums.
+//!
+//! Everything that strays with the visit (straps, tyre temperature, the rig's own calibration that day) is shared by its pulls;
+//! everything that strays with the pull is its own. The fit keeps the two apart, because repeating a pull averages
+//! only the second.
+
+use crate::air::Day;
+use crate::dyno::{Conditions, Curve};
+
+/// One measured pull.
+#[derive(Debug, Clone)]
+pub struct MeasuredPull {
+    /// What the shop calls it.
+    pub name: String,
+    /// The air it was made in.
+    pub day: Day,
+    /// How it was started. Start and end speed are taken from the curve; the core temperature, where not stated, from
+    /// the pull before.
+    pub conditions: Conditions,
+    /// Time since the end of the pull before, s; `None` for the first of a visit or a rested car.
+    pub rest_s: Option<f64>,
+    /// The curve.
+    pub curve: Curve,
+}
+
+/// Pulls made without taking the car off the drums.
+#[derive(Debug, Clone)]
+pub struct Visit {
+    /// What the shop calls it.
+    pub name: String,
+    /// The pulls, in the order made.
+    pub pulls: Vec<MeasuredPull>,
+}
+
+/// How far measurements stray, and how far the model is trusted. Relative standard deviations unless a unit is named.
+///
+/// | field | default | basis |
+/// |---|---|---|
+/// | `visit` | 0.015 | day-to-day repeatability of an inertia drum, common practice, no source |
+/// | `pull` | 0.007 | repeatability within a day, common practice, no source |
+/// | `shape` | 0.010 | what a mean-value model may miss of a curve's shape, no source |
+/// | `manifold_pa` | 1000 | shop-grade sensor, common practice, no source |
+/// | `charge_k` | 4 | sensor and its place, common practice, no source |
+/// | `lambda` | 0.01 | wideband sensor, common practice, no source |
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Noise {
+    /// Common scale of a visit.
+    pub visit: f64,
+    /// Scale of a pull about its visit.
+    pub pull: f64,
+    /// Shape of the power curve that the model cannot follow.
+    pub shape: f64,
+    /// Manifold pressure, Pa.
+    pub manifold_pa: f64,
+    /// Charge temperature, K.
+    pub charge_k: f64,
+    /// Relative air-fuel ratio.
+    pub lambda: f64,
+}
+
+impl Default for Noise {
+    fn default() -> Self {
+        Self { visit: 0.015, pull: 0.007, shape: 0.010, manifold_pa: 1000.0, charge_k: 4.0, lambda: 0.01 }
+    }
+}
+
+/// Independent pieces in a channel's error over one pull. Sensor bias and model error are smooth over engine speed; some
+/// five bends fit into a pull, so forty bands of one pull hold no more than five independent errors of that kind.
+pub const INDEPENDENT_PIECES: f64 = 5.0;
