@@ -23,4 +23,5 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
+pub mod quote;
 pub mod units;

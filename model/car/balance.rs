@@ -11,7 +11,9 @@ use super::{Blower, Car, Ledger};
 use crate::air::Day;
 use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
-use crate::engine::breathing::{PortHeating, TrappedCharge, mach_filling, scavenging_gain, sound_speed_m_s, vapour_displacement_factor};
+use crate::engine::breathing::{
+    PortHeating, Scavenging, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
+};
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::exhaust::ExhaustSystem;
 use crate::engine::friction::Oil;
@@ -21,8 +23,12 @@ use std::f64::consts::TAU;
 
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
-/// Relative change at which they count as standing still. The energy balance then closes far inside 1e-6.
-const SETTLED: f64 = 1e-9;
+/// Relative change at which they count as standing still; the next pass would change them some thirty times less.
+const SETTLED: f64 = 1e-8;
+/// Residual of the flow search, relative to ambient pressure: coarse at first, then always finer than what the next pass
+/// will change.
+const COARSEST: f64 = 1e-4;
+const FINEST: f64 = 1e-10;
 /// Mixture away from which the carried gas temperature of the first pass is taken, K; only a starting value.
 const FIRST_EXHAUST_K: f64 = 1200.0;
 
@@ -68,6 +74,24 @@ pub enum Limit {
 }
 
 impl Limit {
+    /// Every limit, in order.
+    pub const ALL: [Self; 14] = [
+        Self::Knock,
+        Self::KnockTable,
+        Self::BeltSlip,
+        Self::BlowerSpeed,
+        Self::BlowerBypass,
+        Self::BlowerChoked,
+        Self::Surge,
+        Self::Choke,
+        Self::MapSpeed,
+        Self::TipSpeed,
+        Self::MapEfficiency,
+        Self::CoolerPressure,
+        Self::InletMach,
+        Self::Unsettled,
+    ];
+
     /// What a shop would call it.
     pub const fn words(self) -> &'static str {
         match self {
@@ -94,23 +118,6 @@ impl Limit {
 pub struct Limits(u16);
 
 impl Limits {
-    const ALL: [Limit; 14] = [
-        Limit::Knock,
-        Limit::KnockTable,
-        Limit::BeltSlip,
-        Limit::BlowerSpeed,
-        Limit::BlowerBypass,
-        Limit::BlowerChoked,
-        Limit::Surge,
-        Limit::Choke,
-        Limit::MapSpeed,
-        Limit::TipSpeed,
-        Limit::MapEfficiency,
-        Limit::CoolerPressure,
-        Limit::InletMach,
-        Limit::Unsettled,
-    ];
-
     /// Adds a limit if it was met.
     pub fn note(&mut self, limit: Limit, met: bool) {
         if met {
@@ -125,7 +132,7 @@ impl Limits {
 
     /// The limits met.
     pub fn iter(self) -> impl Iterator<Item = Limit> {
-        Self::ALL.into_iter().filter(move |l| self.contains(*l))
+        Limit::ALL.into_iter().filter(move |l| self.contains(*l))
     }
 }
 
@@ -195,6 +202,7 @@ pub struct OnADay<'a> {
     pub(super) port: PortHeating,
     manifold: PortHeating,
     trapped: TrappedCharge,
+    pub(super) scavenging: Scavenging,
     exhaust: ExhaustSystem,
     density_kg_m3: f64,
     oil_factor: f64,
@@ -266,6 +274,7 @@ impl<'a> OnADay<'a> {
                 evaporated_share: 0.0,
             },
             trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
+            scavenging: Scavenging { reference_share: breathing.scavenging },
             exhaust: car.exhaust.system(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
@@ -294,14 +303,15 @@ impl<'a> OnADay<'a> {
         };
         let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| p.air_kg_s * rpm / p.rpm);
         let mut share = 1.0;
-        let mut last_change = f64::INFINITY;
+        let mut last_change: f64 = 0.02;
         let mut passes = 0;
         loop {
-            let (point, found, solved) = self.pass(rpm, slow, carried, flow);
+            let residual = (0.01 * last_change).clamp(FINEST, COARSEST);
+            let (point, found, solved) = self.pass(rpm, slow, carried, flow, last_change.min(0.02), residual);
             passes += 1;
             let change = found.change(&carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
-            let settled = solved && change < SETTLED;
+            let settled = solved && change < SETTLED && residual <= SETTLED;
             if settled || passes >= MOST_PASSES || !change.is_finite() {
                 let mut point = point;
                 point.passes = passes;
@@ -309,7 +319,7 @@ impl<'a> OnADay<'a> {
                 return point;
             }
             // Halve the step where the passes overshoot (gross belt slip), never otherwise.
-            if change > 0.7 * last_change {
+            if passes > 1 && change > 0.7 * last_change {
                 share = f64::max(0.1, 0.6 * share);
             }
             last_change = change;
@@ -319,7 +329,15 @@ impl<'a> OnADay<'a> {
     }
 
     /// One pass: the flow for the carried numbers, and the carried numbers that follow from it.
-    fn pass(&self, rpm: f64, slow: Slow, carried: Carried, guess_kg_s: f64) -> (OperatingPoint, Carried, bool) {
+    fn pass(
+        &self,
+        rpm: f64,
+        slow: Slow,
+        carried: Carried,
+        guess_kg_s: f64,
+        off_by: f64,
+        residual: f64,
+    ) -> (OperatingPoint, Carried, bool) {
         let engine = &self.car.engine;
         let filling = self.filling(rpm, carried.manifold_k);
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
@@ -338,10 +356,10 @@ impl<'a> OnADay<'a> {
                 (delivered.manifold_pa - needed) / self.day.station().pa()
             },
             guess_kg_s,
-            0.02 * guess_kg_s,
+            off_by.max(1e-7) * guess_kg_s,
             1e-4 * most,
             most,
-            RootSettings { x_tolerance: 1e-12 * most, residual_tolerance: 1e-11, max_evaluations: 100 },
+            RootSettings { x_tolerance: 1e-13 * most, residual_tolerance: residual, max_evaluations: 100 },
         );
         let flow = root.x;
         let (delivered, exhaust_pa, port_k, _) = state(flow);
@@ -401,12 +419,21 @@ impl<'a> OnADay<'a> {
         );
         let choking_index = breathing.choking_ratio * engine.valves.choking_index();
         let choking = mach_filling(mach_index, choking_index, breathing.choking_exponent);
+        let torque_peak_rpm = breathing.ram_speed * engine.redline_rpm;
+        let late = engine.valves.late_closing_factor(cylinder, rpm, torque_peak_rpm);
         let tilt = 1.0 + breathing.tilt * (rpm - engine.redline_rpm / 1.5) / 2500.0;
         let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
         Filling {
+            rpm,
             swept_m3_s,
-            volume_m3_s: swept_m3_s * breathing.level * choking * tilt.max(0.2) * tuning * self.vapour_room(rpm),
+            volume_m3_s: swept_m3_s
+                * breathing.level
+                * choking
+                * tilt.max(0.2)
+                * tuning
+                * late
+                * self.vapour_room(rpm),
             mach_index,
             choking_index,
         }
@@ -418,13 +445,8 @@ impl<'a> OnADay<'a> {
     /// scavenging gain `s` a smooth step in their difference, evaluated at the pressure delivered.
     fn needed_manifold_pa(&self, filling: &Filling, flow: f64, port_k: f64, exhaust_pa: f64, delivered_pa: f64) -> f64 {
         let engine = &self.car.engine;
-        let swept_out = scavenging_gain(
-            delivered_pa,
-            exhaust_pa,
-            engine.geometry.cylinder.compression_ratio,
-            CHARGE_GAMMA,
-            engine.breathing.scavenging,
-        );
+        let ratio = engine.geometry.cylinder.compression_ratio;
+        let swept_out = self.scavenging.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
         let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }
@@ -539,6 +561,7 @@ pub const TUNING_REFERENCE_K: f64 = 310.0;
 /// What the cylinders could swallow at one unit of port density.
 #[derive(Debug, Clone, Copy)]
 struct Filling {
+    rpm: f64,
     swept_m3_s: f64,
     volume_m3_s: f64,
     mach_index: f64,

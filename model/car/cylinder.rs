@@ -106,8 +106,9 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         engine.overlap_deg_m,
         feed.rpm,
     );
-    let residual = raw.fraction * residual_kept(engine.breathing.scavenging, feed);
-    let closing_k = mixed_charge_k(feed.port_k, residual, feed.residual_k);
+    let residual = raw.fraction * (1.0 - day.scavenging.share(feed.manifold_pa, feed.exhaust_pa, feed.rpm));
+    let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
+    let closing_k = mixed_charge_k(feed.port_k, residual, kept_k);
     let cycles = feed.rpm / 120.0 * f64::from(engine.geometry.cylinders);
     let charge_kg = (feed.air_kg_s + fuel_kg_s) / (cycles * (1.0 - residual));
     let whole_m3 = cylinder.swept_volume_m3() + cylinder.clearance_volume_m3();
@@ -124,8 +125,8 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         burn_duration_deg: duration,
         delay_multiplier: engine.knock.delay_multiplier,
     };
-    let knock = engine.knock.map.knock_limited_ca50(&conditions, best);
-    let ca50_deg = knock.ca50_deg + car.tune.retard_deg;
+    let knock = engine.knock.map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
+    let ca50_deg = later_of(best, knock.ca50_deg) + car.tune.retard_deg;
     let peak_pa = closing_pa * engine.knock.map.peak_pressure_ratio(closing_k, duration, ca50_deg);
 
     let density = charge_kg / whole_m3;
@@ -171,7 +172,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         burn_duration_deg: duration,
         octane_index,
         ca50_deg,
-        knock_limited: knock.limited,
+        knock_limited: knock.ca50_deg > best,
         beyond_knock_table: knock.beyond_table,
         phasing_factor,
         wall_share,
@@ -190,11 +191,22 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
 /// Gas constant of a fresh charge with fuel vapour and residual, J/(kg K); 272 to 275 for petrol (computed with Cantera 3.2).
 const CHARGE_GAS_CONSTANT: f64 = 273.0;
 
-/// Share of the residual left after scavenging: a smooth step of one tenth in the relative pressure difference.
-fn residual_kept(scavenging: f64, feed: &Feed) -> f64 {
-    let x = (1.0 - feed.exhaust_pa / feed.manifold_pa).max(0.0);
-    1.0 - scavenging * x * x / (x * x + 0.01)
+/// Spread of half the burn from cycle to cycle, deg, over which the passage from best torque to the knock limit is smeared.
+/// From memory of cyclic dispersion at full load (1 to 2 deg).
+const CYCLIC_SPREAD_DEG: f64 = 1.0;
+
+/// The later of two angles, passing smoothly from one to the other: `a + s ln(1 + e^((b − a)/s))`.
+fn later_of(best_deg: f64, limit_deg: f64) -> f64 {
+    let x = (limit_deg - best_deg) / CYCLIC_SPREAD_DEG;
+    // Beyond thirty spreads the exponential is all there is, or nothing.
+    best_deg + CYCLIC_SPREAD_DEG * if x > 30.0 { x } else { x.exp().ln_1p() }
 }
+
+/// Residual gas gives heat to the walls from the end of the exhaust stroke until the inlet valve closes: wall temperature, K,
+/// and share of the temperature difference that is left. Set so that a petrol engine without boost closes its valves on
+/// 335 to 365 K (from memory).
+const RESIDUAL_WALL_K: f64 = 450.0;
+const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 
 /// Share of the releasable energy that appears before the exhaust valve; the rest stays in blow-by, crevices and quench
 /// layers. From memory of the usual petrol engine.

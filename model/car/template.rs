@@ -80,7 +80,7 @@ impl Car {
                 count: facts.inlet_valves,
                 mean_flow_coefficient: 0.35,
                 open_duration_deg: 245.0,
-                closing_abdc_deg: 50.0,
+                closing_abdc_deg: 55.0,
             },
             overlap_deg_m: 0.8,
             breathing: Breathing {
@@ -93,6 +93,7 @@ impl Car {
                 wall_k: 365.0,
                 scavenging: 0.15,
                 evaporation: 0.3,
+                ram_speed: 0.65,
                 humps: [hump(0.42), hump(0.62), hump(0.88)],
             },
             combustion: Combustion::default(),

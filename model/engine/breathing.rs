@@ -136,28 +136,54 @@ pub fn trapped_fraction(
     TrappedCharge::new(compression_ratio, gamma).effective_pa(manifold_pa, exhaust_pa)
 }
 
-/// Filling added by blowing the clearance volume free during overlap, as a share of the swept charge.
+/// Blowing the clearance volume free while both valves are open.
+///
+/// Air that overlap lets through in a cycle grows with the area-time of the overlap and the root of the pressure
+/// difference, and pushes the residual out as a stirred vessel would:
 ///
 /// ```text
-/// gain = η_s · s(x) · (r/(r−1) − F_pe),   x = (p_im − p_e)/p_im,   s = x²/(x² + 0.1²) for x > 0
+/// η = 1 − exp(−k √(Δp/50 kPa) · 3000/N),   η₀ = 1 − e^(−k) at 50 kPa and 3000 rpm
 /// ```
 ///
-/// `η_s` 0..0.5 by overlap. C1 at `p_e` = `p_im` and never more than the clearance volume, 1/(r − 1). The switch s and its
-/// 0.1 are ours, without source.
-pub fn scavenging_gain(
-    manifold_pa: f64,
-    exhaust_pa: f64,
-    compression_ratio: f64,
-    gamma: f64,
-    scavenging_efficiency: f64,
-) -> f64 {
-    let x = 1.0 - exhaust_pa / manifold_pa;
-    if x <= 0.0 {
-        return 0.0;
+/// Derived (orifice flow over a fixed crank angle, perfect mixing); the level η₀ is a belief, 0 to 0.5 by overlap.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Scavenging {
+    /// Share of the clearance volume renewed at 50 kPa and 3000 rpm.
+    pub reference_share: f64,
+}
+
+/// Pressure difference at which [`Scavenging::reference_share`] is stated, Pa.
+pub const SCAVENGING_REFERENCE_PA: f64 = 50e3;
+/// Speed at which it is stated, rpm.
+pub const SCAVENGING_REFERENCE_RPM: f64 = 3000.0;
+/// Pressure difference below which the root is rounded off, so that its slope stays finite, Pa.
+const SCAVENGING_ROUNDING_PA: f64 = 2e3;
+
+impl Scavenging {
+    /// Share of the clearance volume renewed; 0 unless manifold exceeds exhaust pressure.
+    pub fn share(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
+        let difference = manifold_pa - exhaust_pa;
+        if difference <= 0.0 {
+            return 0.0;
+        }
+        let k = -(-self.reference_share).ln_1p();
+        let root = difference / (SCAVENGING_REFERENCE_PA * (difference + SCAVENGING_ROUNDING_PA)).sqrt();
+        -(-k * root * SCAVENGING_REFERENCE_RPM / rpm).exp_m1()
     }
-    let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
-    let room = compression_ratio / (compression_ratio - 1.0) - factor;
-    scavenging_efficiency * room * x * x / (x * x + 0.01)
+
+    /// Filling added, as a share of the swept charge: `η (r/(r−1) − F_pe)`, never more than the clearance volume.
+    pub fn gain(
+        &self,
+        manifold_pa: f64,
+        exhaust_pa: f64,
+        rpm: f64,
+        compression_ratio: f64,
+        gamma: f64,
+    ) -> f64 {
+        let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
+        let room = compression_ratio / (compression_ratio - 1.0) - factor;
+        self.share(manifold_pa, exhaust_pa, rpm) * room
+    }
 }
 
 /// Warming of the charge in ports and on valves.

@@ -160,10 +160,10 @@ pub fn calibrate(sheet: &Sheet, visits: &[Visit], noise: Noise) -> Result<Fitted
 
 /// Parameters to a hundredth of their doubt are far finer than anything a shop can see.
 const SETTINGS: Settings = Settings {
-    cost_tolerance: 1e-5,
-    step_tolerance: 1e-3,
-    gradient_tolerance: 1e-4,
-    max_iterations: 30,
+    cost_tolerance: 1e-4,
+    step_tolerance: 1e-6,
+    gradient_tolerance: 1e-6,
+    max_iterations: 40,
     first_damping: 1e-3,
     difference: super::difference::Difference::Forward,
     relative_noise: 1e-6,

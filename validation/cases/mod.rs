@@ -43,3 +43,52 @@ fn explore() {
         let _ = (Channel::Power, case.true_curve.len(), OnADay::new(&setup.car, case.after.pulls[0].day));
     }
 }
+#[test]
+fn smooth() {
+    use pullcast::fit::calibration::Calibration;
+    use pullcast::fit::{Problem, parameter};
+    let case = read::case("wheel_inertia");
+    let cal = Calibration::new(&case.sheet, std::slice::from_ref(&case.baseline), Noise::default());
+    let n = cal.parameters();
+    let names: Vec<_> = case.sheet.free().map(|b| b.parameter.path).collect();
+    let cost = |z: &[f64]| { let mut r = vec![0.0; cal.rows()]; cal.residuals(z, &mut r).expect("ok"); r.iter().map(|x| x * x).sum::<f64>() };
+    let t = std::time::Instant::now();
+    for _ in 0..20 { cost(&vec![0.0; n]); }
+    println!("cost eval {:?}", t.elapsed() / 20);
+    for (j, name) in names.iter().enumerate() {
+        let f: Vec<f64> = (-3..=3).map(|k| { let mut z = vec![0.0; n]; z[j] = 0.05 * f64::from(k); cost(&z) }).collect();
+        let d2: Vec<f64> = f.windows(3).map(|w| (w[0] - 2.0 * w[1] + w[2]) / 0.0025).collect();
+        let slope = (f[4] - f[2]) / 0.1;
+        println!("{name:34} slope {slope:9.2} d2 {:?}", d2.iter().map(|x| (x * 10.0).round() / 10.0).collect::<Vec<_>>());
+    }
+    let _ = parameter::catalogue().count();
+}
+#[test]
+fn counts() {
+    for name in ["wheel_inertia", "pulley_pd_v8", "hybrid_v8_blower"] {
+        let case = read::case(name);
+        let pull = &case.baseline.pulls[0];
+        let mut c = pull.conditions; c.from_rpm = 2000.0; c.to_rpm = 6400.0;
+        for tol in [1e-3, 1e-4, 1e-5, 1e-6] {
+            let t = std::time::Instant::now();
+            let mut p = None;
+            for _ in 0..50 { p = Some(case.sheet.centre.pull_to_tolerance(&pull.day, &c, 28, tol).expect("pull")); }
+            let dt = t.elapsed() / 50;
+            let p = p.expect("p");
+            let passes: u32 = p.points.iter().map(|q| q.engine.passes).sum();
+            println!("{name} tol {tol:e} {dt:?} passes/op {:.1} P {:.4} core {:.3}", f64::from(passes) / p.points.len() as f64, p.points[27].power_w / 1e3, p.end.core_k);
+        }
+        let on = OnADay::new(&case.sheet.centre.car, pull.day);
+        let t = std::time::Instant::now();
+        let mut near = None;
+        let mut n = 0;
+        for k in 0..2000 { let q = on.at(2000.0 + 2.0 * f64::from(k), pullcast::car::Slow { core_k: 310.0 }, near.as_ref()); near = Some(q); n += q.passes; }
+        println!("  op warm {:?} passes {}", t.elapsed() / 2000, f64::from(n) / 2000.0);
+        let t = std::time::Instant::now();
+        for k in 0..2000 { let _ = on.at(2000.0 + 2.0 * f64::from(k), pullcast::car::Slow { core_k: 310.0 }, None); }
+        println!("  op cold {:?}", t.elapsed() / 2000);
+        let t = std::time::Instant::now();
+        for _ in 0..2000 { let _ = OnADay::new(&case.sheet.centre.car, pull.day); }
+        println!("  prepare {:?}", t.elapsed() / 2000);
+    }
+}

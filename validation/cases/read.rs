@@ -91,7 +91,7 @@ pub(crate) fn case(name: &str) -> Case {
     let power = column("drum_power_kw");
     Case {
         name: name.to_owned(),
-        sheet: sheet(name, &car),
+        sheet: sheet(name, &car, &mods),
         plan: plan(&car, &mods),
         baseline: visit(&dir, "baseline"),
         after: visit(&dir, "after"),
@@ -113,7 +113,7 @@ fn given(list: &[(&str, Prior)]) -> Vec<Belief> {
 }
 
 /// The car as the shop knows it.
-pub(crate) fn sheet(name: &str, car: &Value) -> Sheet {
+pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
     let fuel = Fuel::petrol(number(&car["fuel"], "ron"), car["fuel"]["mon"].as_f64());
     let driven = car["driven_wheels"].as_str().expect("driven wheels");
     let facts = Facts {
@@ -159,6 +159,9 @@ pub(crate) fn sheet(name: &str, car: &Value) -> Sheet {
         ("drums.inertia", exact(drums.inertia_kg_m2)),
         ("drums.radius", exact(drums.radius_m)),
     ];
+    if let Some(back) = mods.get("back_pressure_kpa_gauge_near_power_peak") {
+        list.push(("exhaust.back_pressure", about(1e3 * number(back, "before_measured"), 0.10)));
+    }
     let mut built = Car::template(facts);
     if let Some(hardware) = car.get("induction_hardware").filter(|h| h["part"] == "positive-displacement blower") {
         let machine = displacement_machine(hardware);
@@ -280,6 +283,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
             "add_blower" => changes.push(Change::CentrifugalBlower(Box::new(CentrifugalBlower {
                 map: compressor_map(&change["compressor_map"]),
                 drive_ratio: about(number(change, "overall_drive_ratio"), SIZE),
+                gear_ratio: number(change, "overall_drive_ratio") / 2.0,
                 flow_factor: about(1.0, CLAIM),
                 efficiency_factor: about(1.0, CLAIM),
                 gear_efficiency: about(number(change, "gear_efficiency_claim"), 0.01),

@@ -153,6 +153,11 @@ const LEAST_ACCELERATION_M_S2: f64 = 0.02;
 /// less than 1e-5 (`tests/laws.rs`).
 const TOLERANCE: f64 = 1e-5;
 
+/// First step, as a share of the pull.
+const FIRST_STEP: f64 = 1.0 / 6.0;
+/// Steps allowed; a pull takes about ten.
+const MOST_STEPS: u32 = 10_000;
+
 /// Time, core, sensor, charge, battery, winding, case, second drum's speed; each divided by its scale.
 type State = SVector<f64, 8>;
 const SCALE: [f64; 8] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0];
@@ -267,8 +272,25 @@ fn simulate(
         return Err(PullError::CannotAccelerate { rpm: from_rpm, force_n });
     }
     let step = (to - from) / (count.max(2) - 1) as f64;
-    let mut solver = Dopri5::new(&motion, from, to, step, start, tolerance, tolerance);
-    solver.set_output(OutputType::Dense);
+    // Everything as in `Dopri5::new`, but the first step: slow states let it be a sixth of the pull.
+    let mut solver = Dopri5::from_param(
+        &motion,
+        from,
+        to,
+        step,
+        start,
+        tolerance,
+        tolerance,
+        0.9,
+        0.04,
+        0.2,
+        10.0,
+        to - from,
+        FIRST_STEP * (to - from),
+        MOST_STEPS,
+        1000,
+        OutputType::Dense,
+    );
     solver.integrate().map_err(|_| PullError::Integration { rpm: to_rpm })?;
     motion.near.set(Some(first.engine));
 

@@ -1,0 +1,273 @@
+//! The range to promise: what a car will read after a planned build, and how much it gains.
+//!
+//! Before and after are drawn together: one draw of the car's numbers, one of the plan's, two pulls. What is uncertain
+//! about the car and common to both pulls so cancels in the gain, as it will on the drums. What does not cancel, the
+//! repeatability of another visit, is added to what the drums will show. Draws are numbered, so the same seed
+//! gives the same quote.
+
+mod account;
+mod range;
+
+pub use account::{Driver, Kind, LimitSeen};
+pub use range::Range;
+
+use crate::air::Day;
+use crate::build::{BuildError, Plan};
+use crate::dyno::correction::{Correction, CorrectionError, Standard, Subject};
+use crate::dyno::{Conditions, Pull, PullError, Setup};
+use crate::fit::observation::Noise;
+use crate::fit::prior::Prior;
+use crate::fit::sheet::{Sheet, standard_normal};
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+
+/// Engine speeds at which pulls are simulated.
+const POINTS: usize = 28;
+/// Fewest draws from which fifth and ninety-fifth percentiles are told.
+pub const LEAST_DRAWS: usize = 50;
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct Question<'a> {
+    /// The car, fitted or not.
+    pub sheet: &'a Sheet,
+    /// The planned work.
+    pub plan: &'a Plan<Prior>,
+    /// The air of the pull before.
+    pub before_day: Day,
+    /// The air of the pull after.
+    pub after_day: Day,
+    /// How both pulls are started.
+    pub conditions: Conditions,
+    /// Peak power that was read before, W, where there is a reading; the model's own otherwise.
+    pub read_before_w: Option<f64>,
+    /// Repeatability of the drums.
+    pub noise: Noise,
+    /// Correction in which the figures are also stated.
+    pub standard: Standard,
+    /// Engine as the standard sees it before and after.
+    pub subjects: (Subject, Subject),
+    /// Number of draws.
+    pub draws: usize,
+    /// Seed of the draws.
+    pub seed: u64,
+}
+
+/// The answer.
+#[derive(Debug, Clone)]
+pub struct Quote {
+    /// Peaks before the work.
+    pub before: Peaks,
+    /// Peaks after the work.
+    pub after: Peaks,
+    /// Gain in peak power of the car itself, both pulls in the air of the pull after, W.
+    pub gain_w: Range,
+    /// The same, relative.
+    pub gain: Range,
+    /// Gain in peak torque of the car itself, N m.
+    pub gain_nm: Range,
+    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air.
+    pub shown_gain: Range,
+    /// Power over engine speed after the work: engine speed, and the range of readings, W.
+    pub curve: Vec<(f64, Range)>,
+    /// Power over engine speed before the work.
+    pub curve_before: Vec<(f64, Range)>,
+    /// Numbers whose doubt widens the gain most, widest first.
+    pub drivers: Vec<Driver>,
+    /// Limits met after the work.
+    pub limits: Vec<LimitSeen>,
+    /// Correction on the two days.
+    pub corrections: (Correction, Correction),
+    /// Draws that could be used.
+    pub used: usize,
+    /// Draws in which the car could not make the pull.
+    pub failed: usize,
+    /// The pull after at the centre of all beliefs.
+    pub centre: Pull,
+}
+
+/// Peak figures of one pull.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Peaks {
+    /// Peak power as the drums will read it, W.
+    pub power_w: Range,
+    /// The same in the named correction; electric power is not corrected.
+    pub corrected_w: Range,
+    /// What the standard would have added to the electric share, W, at the centre.
+    pub electric_not_added_w: f64,
+    /// Electric share of that reading, W.
+    pub electric_w: Range,
+    /// Peak torque at engine speed, N m.
+    pub torque_nm: Range,
+    /// Engine speed of peak power, rpm.
+    pub rpm: Range,
+}
+
+/// Why there is no quote.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum QuoteError {
+    /// The plan does not fit the car.
+    #[error(transparent)]
+    Build(#[from] BuildError),
+    /// The car cannot make the pull at the centre of its beliefs.
+    #[error(transparent)]
+    Pull(#[from] PullError),
+    /// The standard does not say what to do with this engine.
+    #[error(transparent)]
+    Correction(#[from] CorrectionError),
+    /// Too many draws failed to tell a range.
+    #[error("{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range")]
+    TooFewDraws {
+        /// Draws that failed.
+        failed: usize,
+        /// Draws made.
+        draws: usize,
+    },
+}
+
+/// One draw: both pulls and the repeatability that goes with them.
+struct Draw {
+    z: Vec<f64>,
+    plan_z: Vec<f64>,
+    before: Pull,
+    /// The car before, in the air of the pull after.
+    before_same_day_w: f64,
+    before_same_day_nm: f64,
+    after: Pull,
+    before_scale: f64,
+    after_scale: f64,
+}
+
+impl Question<'_> {
+    /// Answers the question.
+    pub fn answer(&self) -> Result<Quote, QuoteError> {
+        let centre_plan = self.plan.map(|_, _, prior| prior.centre());
+        let built = self.built(&self.sheet.centre, &centre_plan)?;
+        let centre = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
+        self.sheet.centre.pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
+        let corrections = (
+            Correction::new(self.standard, self.before_day, &self.subjects.0)?,
+            Correction::new(self.standard, self.after_day, &self.subjects.1)?,
+        );
+        let draws: Vec<Draw> = (0..self.draws as u64).filter_map(|index| self.draw(index)).collect();
+        let failed = self.draws - draws.len();
+        if draws.len() < LEAST_DRAWS {
+            return Err(QuoteError::TooFewDraws { failed, draws: self.draws });
+        }
+        let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
+        let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
+        let after_w = |d: &Draw| d.after_scale * peak_w(&d.after);
+        let gain = |d: &Draw| peak_w(&d.after) / d.before_same_day_w - 1.0;
+        Ok(Quote {
+            before: peaks(&draws, &|d| (&d.before, d.before_scale), &corrections.0),
+            after: peaks(&draws, &|d| (&d.after, d.after_scale), &corrections.1),
+            gain_w: range(&|d| peak_w(&d.after) - d.before_same_day_w),
+            gain: range(&gain),
+            gain_nm: range(&|d| peak_nm(&d.after) - d.before_same_day_nm),
+            shown_gain: range(&|d| after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0),
+            curve: curve(&draws, &|d| (&d.after, d.after_scale)),
+            curve_before: curve(&draws, &|d| (&d.before, d.before_scale)),
+            drivers: account::drivers(self.sheet, self.plan, &draws, &gain),
+            limits: account::limits(&centre, &draws),
+            corrections,
+            used: draws.len(),
+            failed,
+            centre,
+        })
+    }
+
+    fn built(&self, before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
+        Ok(Setup { car: plan.apply(&before.car)?, drums: before.drums })
+    }
+
+    /// The pull's start, ended at the car's own redline.
+    fn ends(&self, setup: &Setup) -> Conditions {
+        Conditions { to_rpm: setup.car.engine.redline_rpm, ..self.conditions }
+    }
+
+    fn draw(&self, index: u64) -> Option<Draw> {
+        let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
+        rng.set_stream(index);
+        let z = self.sheet.draw(&mut rng);
+        let setup = self.sheet.setup_at(&z);
+        let mut plan_z = Vec::new();
+        let plan = self.plan.map(|_, _, prior| {
+            let x = prior.sample(&mut rng);
+            plan_z.push(prior.to_z(x));
+            x
+        });
+        let mut scale = || (self.noise.visit * standard_normal(&mut rng) + self.noise.pull * standard_normal(&mut rng)).exp();
+        let (before_scale, after_scale) = (scale(), scale());
+        let built = self.built(&setup, &plan).ok()?;
+        let before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
+        let same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
+        let after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
+        Some(Draw {
+            z,
+            plan_z,
+            before_same_day_w: peak_w(&same_day),
+            before_same_day_nm: peak_nm(&same_day),
+            before,
+            after,
+            before_scale,
+            after_scale,
+        })
+    }
+}
+
+/// A pull with points enough to speak of peaks.
+fn complete(pull: Result<Pull, PullError>) -> Option<Pull> {
+    pull.ok().filter(|p| p.points.len() >= 4)
+}
+
+fn peak_w(pull: &Pull) -> f64 {
+    pull.peak_power().map_or(f64::NAN, |p| p.power_w)
+}
+
+fn peak_nm(pull: &Pull) -> f64 {
+    pull.peak_torque().map_or(f64::NAN, |p| p.torque_nm)
+}
+
+/// A draw's pull and the scale of its reading.
+type Side<'a> = &'a dyn Fn(&Draw) -> (&Pull, f64);
+
+fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
+    let at_peak = |d: &Draw| {
+        let (pull, scale) = side(d);
+        let point = pull.peak_power();
+        (point.map_or(f64::NAN, |p| scale * p.power_w), point.map_or(0.0, |p| scale * p.electric_w), point.map_or(f64::NAN, |p| p.rpm))
+    };
+    let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
+    let electric_w = range(&|d| at_peak(d).1);
+    let power_w = range(&|d| at_peak(d).0);
+    Peaks {
+        power_w,
+        corrected_w: range(&|d| {
+            let (power, electric, _) = at_peak(d);
+            correction.apply(power - electric, electric).total_w
+        }),
+        electric_not_added_w: correction.apply(power_w.p50 - electric_w.p50, electric_w.p50).electric_not_added_w,
+        electric_w,
+        torque_nm: range(&|d| {
+            let (pull, scale) = side(d);
+            scale * peak_nm(pull)
+        }),
+        rpm: range(&|d| at_peak(d).2),
+    }
+}
+
+fn curve(draws: &[Draw], side: Side<'_>) -> Vec<(f64, Range)> {
+    let Some((first, _)) = draws.first().map(side) else { return Vec::new() };
+    first
+        .points
+        .iter()
+        .map(|point| {
+            let at = |d: &Draw| {
+                let (pull, scale) = side(d);
+                scale * pull.reading(point.rpm, |p| p.power_w)
+            };
+            (point.rpm, Range::of(draws.iter().map(at).collect()))
+        })
+        .collect()
+}
