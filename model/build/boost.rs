@@ -20,6 +20,8 @@ pub struct DisplacementBlower<T> {
     pub volumetric_efficiency: T,
     /// Isentropic efficiency the maker claims.
     pub isentropic_efficiency: T,
+    /// Filling lost to the inlet port at the highest speed.
+    pub filling_loss: T,
     /// Pressure ratio of those claims.
     pub claim_pressure_ratio: f64,
     /// Shaft speed of those claims, rad/s.
@@ -39,6 +41,7 @@ impl<T> DisplacementBlower<T> {
             built_in_volume_ratio: convert("built_in_volume_ratio", &self.built_in_volume_ratio),
             volumetric_efficiency: convert("volumetric_efficiency", &self.volumetric_efficiency),
             isentropic_efficiency: convert("isentropic_efficiency", &self.isentropic_efficiency),
+            filling_loss: convert("filling_loss", &self.filling_loss),
             claim_pressure_ratio: self.claim_pressure_ratio,
             claim_speed_rad_s: self.claim_speed_rad_s,
             max_speed_rad_s: self.max_speed_rad_s,
@@ -52,6 +55,7 @@ impl DisplacementBlower<f64> {
         let mut machine =
             PositiveDisplacement::typical(self.kind, self.displacement_m3_rev, self.max_speed_rad_s);
         machine.built_in_volume_ratio = self.built_in_volume_ratio;
+        machine.filling_loss = self.filling_loss;
         let machine = machine.calibrated(MakerClaims {
             pressure_ratio: self.claim_pressure_ratio,
             speed_rad_s: self.claim_speed_rad_s,

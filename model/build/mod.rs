@@ -35,8 +35,10 @@ pub enum Change<T> {
     RemoveChargeCooler,
     /// Air box, ducts or throttle.
     Intake {
-        /// New over old flow area of the whole intake.
+        /// New over old flow area of the parts replaced.
         area_factor: T,
+        /// Share of the intake's loss that those parts cause.
+        share: T,
     },
     /// Exhaust system, headers included.
     Exhaust {
@@ -146,7 +148,10 @@ impl<T> Change<T> {
             Self::Pulley { ratio_factor } => Change::Pulley { ratio_factor: convert("ratio_factor", ratio_factor) },
             Self::ChargeCooler(cooler) => Change::ChargeCooler(cooler.map(convert)),
             Self::RemoveChargeCooler => Change::RemoveChargeCooler,
-            Self::Intake { area_factor } => Change::Intake { area_factor: convert("area_factor", area_factor) },
+            Self::Intake { area_factor, share } => Change::Intake {
+                area_factor: convert("area_factor", area_factor),
+                share: convert("share", share),
+            },
             Self::Exhaust { back_pressure_factor } => {
                 Change::Exhaust { back_pressure_factor: convert("back_pressure_factor", back_pressure_factor) }
             }
@@ -190,8 +195,8 @@ impl Change<f64> {
                 Ok(())
             }
             Self::RemoveChargeCooler => boost::remove_charge_cooler(car),
-            Self::Intake { area_factor } => {
-                engine::enlarge_intake(car, *area_factor);
+            Self::Intake { area_factor, share } => {
+                engine::enlarge_intake(car, *area_factor, *share);
                 Ok(())
             }
             Self::Exhaust { back_pressure_factor } => {

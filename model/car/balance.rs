@@ -12,7 +12,7 @@ use crate::air::Day;
 use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use crate::engine::breathing::{
-    PortHeating, Scavenging, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
+    Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::exhaust::ExhaustSystem;
@@ -202,7 +202,7 @@ pub struct OnADay<'a> {
     pub(super) port: PortHeating,
     manifold: PortHeating,
     trapped: TrappedCharge,
-    pub(super) scavenging: Scavenging,
+    pub(super) overlap: Overlap,
     exhaust: ExhaustSystem,
     density_kg_m3: f64,
     oil_factor: f64,
@@ -274,7 +274,7 @@ impl<'a> OnADay<'a> {
                 evaporated_share: 0.0,
             },
             trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
-            scavenging: Scavenging { reference_share: breathing.scavenging },
+            overlap: Overlap { factor_deg_m: engine.overlap_deg_m },
             exhaust: car.exhaust.system(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
@@ -442,11 +442,11 @@ impl<'a> OnADay<'a> {
     /// Manifold pressure the cylinders need to swallow a flow, Pa.
     ///
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
-    /// scavenging gain `s` a smooth step in their difference, evaluated at the pressure delivered.
+    /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered.
     fn needed_manifold_pa(&self, filling: &Filling, flow: f64, port_k: f64, exhaust_pa: f64, delivered_pa: f64) -> f64 {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let swept_out = self.scavenging.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
+        let swept_out = self.overlap.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
         let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }

@@ -98,15 +98,10 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let fuel_per_air = fuel.fuel_per_air(feed.lambda);
     let fuel_kg_s = dry_kg_s * fuel_per_air;
 
-    let raw = residual_fraction(
-        feed.manifold_pa,
-        feed.exhaust_pa,
-        feed.lambda,
-        cylinder.compression_ratio,
-        engine.overlap_deg_m,
-        feed.rpm,
-    );
-    let residual = raw.fraction * (1.0 - day.scavenging.share(feed.manifold_pa, feed.exhaust_pa, feed.rpm));
+    let ratio = cylinder.compression_ratio;
+    let trapped = residual_fraction(feed.manifold_pa, feed.exhaust_pa, feed.lambda, ratio, 0.0, feed.rpm).fraction;
+    let renewed = day.overlap.renewed(feed.manifold_pa, feed.exhaust_pa, feed.rpm, ratio);
+    let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(feed.manifold_pa, feed.exhaust_pa, feed.rpm);
     let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
     let closing_k = mixed_charge_k(feed.port_k, residual, kept_k);
     let cycles = feed.rpm / 120.0 * f64::from(engine.geometry.cylinders);
