@@ -24,11 +24,11 @@ use std::f64::consts::TAU;
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
 /// Relative change at which they count as standing still; the next pass would change them some thirty times less.
-const SETTLED: f64 = 1e-8;
+const SETTLED: f64 = 1e-6;
 /// Residual of the flow search, relative to ambient pressure: coarse at first, then always finer than what the next pass
 /// will change.
 const COARSEST: f64 = 1e-4;
-const FINEST: f64 = 1e-10;
+const FINEST: f64 = 1e-9;
 /// Mixture away from which the carried gas temperature of the first pass is taken, K; only a starting value.
 const FIRST_EXHAUST_K: f64 = 1200.0;
 
@@ -199,6 +199,7 @@ pub struct OnADay<'a> {
     pub(super) day: Day,
     pub(super) gas: Gas,
     pub(super) work: IndicatedWork,
+    pub(super) reference_flame_m_s: f64,
     pub(super) port: PortHeating,
     manifold: PortHeating,
     trapped: TrappedCharge,
@@ -261,6 +262,7 @@ impl<'a> OnADay<'a> {
             day,
             gas: Gas { r_j_kg_k, gamma: Gas::DRY_AIR.gamma },
             work: engine.combustion.prepare(&car.fuel, ratio),
+            reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
             port: PortHeating {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,

@@ -10,6 +10,7 @@ use crate::engine::knock_map::KnockConditions;
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
 use crate::engine::residual::residual_fraction;
+use crate::fuel::Fuel;
 
 /// The charge offered to the cylinders.
 #[derive(Debug, Clone, Copy)]
@@ -217,6 +218,10 @@ fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing_k: f64, closing_pa: 
     let warm = closing_k / BURN_REFERENCE_K;
     let dense = closing_pa / BURN_REFERENCE_PA;
     let here = fuel.laminar_flame_speed_m_s(feed.lambda, FLAME_K * warm, FLAME_PA * dense, residual);
-    let there = fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL);
-    day.car.engine.burn.duration_deg(feed.rpm, here / there, dense / warm)
+    day.car.engine.burn.duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
+}
+
+/// Flame speed at the state for which burn duration is stated, m/s.
+pub(super) fn reference_flame_m_s(fuel: &Fuel) -> f64 {
+    fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL)
 }

@@ -13,7 +13,7 @@ use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
-const POINTS: usize = 28;
+const POINTS: usize = 24;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
 const STEP: f64 = 0.05;
 /// Degrees of freedom of the loss on power rows: heavy enough tails to let go of a bad stretch.

@@ -47,7 +47,7 @@ fn explore() {
 fn smooth() {
     use pullcast::fit::calibration::Calibration;
     use pullcast::fit::{Problem, parameter};
-    let case = read::case("wheel_inertia");
+    let case = read::case(&std::env::var("SM").unwrap_or("wheel_inertia".into()));
     let cal = Calibration::new(&case.sheet, std::slice::from_ref(&case.baseline), Noise::default());
     let n = cal.parameters();
     let names: Vec<_> = case.sheet.free().map(|b| b.parameter.path).collect();
