@@ -70,16 +70,24 @@ efficiency = [0.70, 0.74, 0.72, 0.6, 0.72, 0.77, 0.73, 0.6]
 
 fn load(text: &str) -> CarFile {
     let file = TomlFile::parse("car.toml", text).unwrap_or_else(|p| panic!("{p}"));
-    car::read(&file, Path::new("")).unwrap_or_else(|p| panic!("{p}")).0
+    car::read(&file, Path::new(""))
+        .unwrap_or_else(|p| panic!("{p}"))
+        .0
 }
 
 /// Readings of a pull: power, torque and manifold pressure over the engine speed.
 fn readings(sheet: &Sheet) -> Vec<f64> {
-    let day = Day::from_relative_humidity(StationPressure::from_pa(95e3), 290.0, 0.5).expect("a day");
+    let day =
+        Day::from_relative_humidity(StationPressure::from_pa(95e3), 290.0, 0.5).expect("a day");
     let setup = &sheet.centre;
     let redline = setup.car.engine.redline_rpm;
-    let pull = setup.pull(&day, &Conditions::rested(redline), 12).expect("a pull");
-    pull.points.iter().flat_map(|p| [p.power_w, p.torque_nm, p.engine.manifold_pa]).collect()
+    let pull = setup
+        .pull(&day, &Conditions::rested(redline), 12)
+        .expect("a pull");
+    pull.points
+        .iter()
+        .flat_map(|p| [p.power_w, p.torque_nm, p.engine.manifold_pa])
+        .collect()
 }
 
 /// The sheet as a fit leaves it: centres moved, doubts smaller, everything tied to everything.
@@ -109,7 +117,11 @@ fn fitted(mut sheet: Sheet) -> Sheet {
     });
     let gram = &rows * rows.transpose();
     let matrix = DMatrix::from_fn(n, n, |i, j| {
-        if i == j { 1.0 } else { gram[(i, j)] / (gram[(i, i)] * gram[(j, j)]).sqrt() }
+        if i == j {
+            1.0
+        } else {
+            gram[(i, j)] / (gram[(i, i)] * gram[(j, j)]).sqrt()
+        }
     });
     sheet.correlation = Some(Correlation::new(matrix).expect("a Gram matrix"));
     sheet
@@ -129,7 +141,11 @@ fn a_car_file_written_and_read_again_predicts_the_same() {
             assert!((b / a - 1.0).abs() < 1e-6, "{a} became {b} with '{more}'");
         }
         // A second writing changes nothing but the remark that a default is now given: the digits written are those read.
-        let once_more = to_text(&again.sheet, &again.parts, &["fitted on three pulls".to_owned()]);
+        let once_more = to_text(
+            &again.sheet,
+            &again.parts,
+            &["fitted on three pulls".to_owned()],
+        );
         for (first, second) in text.lines().zip(once_more.lines()) {
             let value = |line: &str| line.split("  # ").next().unwrap_or_default().to_owned();
             assert_eq!(value(first), value(second));
@@ -143,7 +159,12 @@ fn draws_of_the_written_car_have_the_same_covariance() {
     let sheet = fitted(read.sheet);
     let again = load(&to_text(&sheet, &read.parts, &[])).sheet;
     let covariance = |sheet: &Sheet| {
-        let matrix = sheet.correlation.as_ref().expect("a fitted sheet").matrix().clone();
+        let matrix = sheet
+            .correlation
+            .as_ref()
+            .expect("a fitted sheet")
+            .matrix()
+            .clone();
         let sd: Vec<f64> = sheet.free().map(|b| b.prior.sd()).collect();
         DMatrix::from_fn(sd.len(), sd.len(), |i, j| matrix[(i, j)] * sd[i] * sd[j])
     };
@@ -152,7 +173,10 @@ fn draws_of_the_written_car_have_the_same_covariance() {
         for j in 0..before.ncols() {
             let size = (before[(i, i)] * before[(j, j)]).sqrt();
             // Doubts keep six digits, correlations at least four decimals.
-            assert!((after[(i, j)] - before[(i, j)]).abs() < 1e-4 * size, "{i} {j}");
+            assert!(
+                (after[(i, j)] - before[(i, j)]).abs() < 1e-4 * size,
+                "{i} {j}"
+            );
         }
     }
     // The same stream gives the same draw, to the rounding of the file; a hundredth of a deviation is a hundred times that.
@@ -168,9 +192,12 @@ fn draws_of_the_written_car_have_the_same_covariance() {
 #[test]
 fn a_posterior_of_other_numbers_is_refused_at_its_line() {
     let read = load(FACTS);
-    let text = to_text(&fitted(read.sheet), &read.parts, &[]).replace("  \"breathing.tilt\",\n", "");
+    let text =
+        to_text(&fitted(read.sheet), &read.parts, &[]).replace("  \"breathing.tilt\",\n", "");
     let file = TomlFile::parse("car.toml", &text).unwrap_or_else(|p| panic!("{p}"));
-    let problem = car::read(&file, Path::new("")).expect_err("one name short").only();
+    let problem = car::read(&file, Path::new(""))
+        .expect_err("one name short")
+        .only();
     assert_eq!(problem.code, super::super::posterior::POSTERIOR_MISMATCH);
     let line = text.lines().position(|l| l == "order = [").map(|at| at + 1);
     assert_eq!(problem.line, line);
@@ -184,6 +211,12 @@ fn saving_is_whole_or_not_at_all() {
     save(&path, &read.sheet, &read.parts, &[], Overwrite::Refuse).expect("a new file");
     let (again, warnings) = car::open(&path).unwrap_or_else(|p| panic!("{p}"));
     assert!(warnings.is_empty(), "{warnings}");
-    assert_eq!(again.parts, crate::files::Parts { reference_flow_kg_s: again.parts.reference_flow_kg_s, ..read.parts });
+    assert_eq!(
+        again.parts,
+        crate::files::Parts {
+            reference_flow_kg_s: again.parts.reference_flow_kg_s,
+            ..read.parts
+        }
+    );
     assert!(save(&path, &again.sheet, &again.parts, &[], Overwrite::Refuse).is_err());
 }
