@@ -2,7 +2,7 @@
 //!
 //! Numbers that a fit ties (air flow against drive efficiency) are each nearly as doubtful as before; only together they
 //! are known. A file of means and deviations alone would lose that, so the correlations stand here, as the lower
-//! triangle, one row per number. They are rounded; see [`decimals`] for why the matrix stays positive definite.
+//! triangle, one row per number. They are rounded; see `decimals` for why the matrix stays positive definite.
 
 use nalgebra::DMatrix;
 
