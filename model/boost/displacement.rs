@@ -203,7 +203,7 @@ impl PositiveDisplacement {
         Ok(Self {
             leak_area_m2: swept * leak_share / per_area,
             efficiency_scale: isentropic_efficiency
-                / (ideal * self.loss_factor(volumetric_efficiency, speed_rad_s)),
+                / (ideal * self.loss_factor(volumetric_efficiency / self.filling(speed_rad_s), speed_rad_s)),
             ..self
         })
     }
@@ -417,6 +417,7 @@ mod tests {
             leak_area_m2: 1e-12,
             efficiency_scale: 1.0,
             port_loss: 0.0,
+            filling_loss: 0.0,
             mechanical_loss_fraction: 0.0,
             ..PositiveDisplacement::typical(RotorKind::StraightLobe, 1e-3, rpm(15_000.0))
         };

@@ -75,8 +75,6 @@ pub struct CentrifugalBlower<T> {
     pub map: CompressorMap,
     /// Wheel speed over engine speed, belt and step-up gear together.
     pub drive_ratio: T,
-    /// Ratio of the step-up gear alone.
-    pub gear_ratio: f64,
     /// Factor on the flow of the map.
     pub flow_factor: T,
     /// Factor on the efficiency of the map.
@@ -94,7 +92,6 @@ impl<T> CentrifugalBlower<T> {
         CentrifugalBlower {
             map: self.map.clone(),
             drive_ratio: convert("drive_ratio", &self.drive_ratio),
-            gear_ratio: self.gear_ratio,
             flow_factor: convert("flow_factor", &self.flow_factor),
             efficiency_factor: convert("efficiency_factor", &self.efficiency_factor),
             gear_efficiency: convert("gear_efficiency", &self.gear_efficiency),
@@ -111,8 +108,7 @@ impl CentrifugalBlower<f64> {
         machine.efficiency_factor = self.efficiency_factor;
         machine.gear_efficiency = self.gear_efficiency;
         machine.tip_speed_limit_m_s = self.tip_speed_limit_m_s;
-        let belt = BeltDrive::of_overall_ratio(self.drive_ratio / self.gear_ratio, self.pulley_m);
-        let drive = BeltDrive { gear_ratio: self.gear_ratio, ..belt };
+        let drive = BeltDrive::of_geared_ratio(self.drive_ratio, self.pulley_m);
         car.blower = Blower::Centrifugal { machine: Box::new(machine), drive };
     }
 }

@@ -289,7 +289,6 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
             "add_blower" => changes.push(Change::CentrifugalBlower(Box::new(CentrifugalBlower {
                 map: compressor_map(&change["compressor_map"]),
                 drive_ratio: about(number(change, "overall_drive_ratio"), SIZE),
-                gear_ratio: number(change, "overall_drive_ratio") / 2.0,
                 flow_factor: about(1.0, CLAIM),
                 efficiency_factor: about(1.0, CLAIM),
                 gear_efficiency: about(number(change, "gear_efficiency_claim"), 0.01),
