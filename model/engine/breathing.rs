@@ -2,6 +2,9 @@
 //!
 //! Exists as separate factors so that a part changes only its own: a cam moves the valve terms, a header the exhaust
 //! term, a cooler the heating term. The level (VE₀, 0.95 ± 0.08) is never predicted here; a pull must give it.
+//!
+//! Source: C. F. Taylor, The Internal Combustion Engine in Theory and Practice, vol. 1, and J. B. Heywood, Internal Combustion
+//! Engine Fundamentals (both from memory); choking bound and short forms derived.
 
 use super::AIR_GAS_CONSTANT_J_KG_K;
 use super::geometry::CylinderGeometry;
@@ -230,6 +233,7 @@ impl PortHeating {
     /// ```
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
+    /// Source: derived from an energy balance of the port, mixing with its wall at effectiveness ε.
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {
         let warmed = manifold_k + self.share(flow_kg_s) * (self.wall_k - manifold_k);
         (warmed - self.evaporated_share * full_evaporation_drop_k).max(230.0)
