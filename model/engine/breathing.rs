@@ -169,7 +169,13 @@ impl Overlap {
 
     /// Share of the clearance volume renewed: `1 − exp(−forward flow · r)`, a stirred vessel; 0 unless the manifold pressure
     /// exceeds the exhaust's.
-    pub fn renewed(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64, compression_ratio: f64) -> f64 {
+    pub fn renewed(
+        &self,
+        manifold_pa: f64,
+        exhaust_pa: f64,
+        rpm: f64,
+        compression_ratio: f64,
+    ) -> f64 {
         let difference = manifold_pa - exhaust_pa;
         if difference <= 0.0 {
             return 0.0;
@@ -180,7 +186,11 @@ impl Overlap {
     /// Burned gas that flows back into the port, over the charge; 0 unless the exhaust pressure exceeds the manifold's.
     pub fn back_flow(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
         let difference = exhaust_pa - manifold_pa;
-        if difference <= 0.0 { 0.0 } else { self.flow(difference, rpm).min(0.3) }
+        if difference <= 0.0 {
+            0.0
+        } else {
+            self.flow(difference, rpm).min(0.3)
+        }
     }
 
     /// Change of filling, as a share of the swept charge: the room gained by renewing the clearance volume,
