@@ -162,7 +162,7 @@ const DISPLACEMENT_RATIO: f64 = 2.7;
 
 impl Overlap {
     /// Flow over charge for a pressure difference: `1.266 (OF/n) √Δp`, without sign.
-    fn flow(&self, difference_pa: f64, rpm: f64) -> f64 {
+    fn flow(self, difference_pa: f64, rpm: f64) -> f64 {
         let bar = difference_pa.abs() * 1e-5;
         OVERLAP_FLOW * self.factor_deg_m * 60.0 / rpm * bar / (bar + ROUNDING_BAR).sqrt()
     }
