@@ -5,6 +5,9 @@
 //! a built-in volume ratio), and from the losses of porting and gears. The operating point asks one question, the
 //! pressure the machine delivers while passing a flow; the answer is defined, finite and strictly falling for every flow
 //! the question can carry. It refuses to model pulsation, rotor heating by the oil, and a controlled bypass valve.
+//!
+//! Source: displacement, leak through clearances and built-in compression as textbooks on positive-displacement machines
+//! have them (from memory); the numbers carry their own origin.
 
 use super::leak::{pressure_ratio_for_leak, suction_flow, suction_ratio};
 use super::rotors::{Heating, RotorKind, WorkLine, ideal_efficiency};

@@ -10,7 +10,11 @@ pub(super) fn enlarge_intake(car: &mut Car, area_factor: f64, share: f64) {
 
 /// Another fuel in the tank, at its measured octane.
 pub(super) fn change_fuel(car: &mut Car, fuel: &Fuel, research_octane: f64, motor_octane: f64) {
-    car.fuel = Fuel { research_octane, motor_octane, ..fuel.clone() };
+    car.fuel = Fuel {
+        research_octane,
+        motor_octane,
+        ..*fuel
+    };
 }
 
 /// Another end of the pull. The mixture keeps the slope it had over engine speed.

@@ -2,6 +2,8 @@
 //!
 //! Exists to carry torque and speed through the stages a car has and to hand back where power went, and to know which
 //! stages a layout has when nobody says. It refuses to shift: the gear is given.
+//!
+//! Source: derived, power in is power out plus losses, stage by stage; the losses carry theirs in [`super::losses`].
 
 use super::losses::StageLoss;
 
@@ -107,6 +109,7 @@ impl GearTrain {
     /// ```
     ///
     /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
+    /// Source: derived from the power balance of a stage.
     pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {
         let mut flow = ShaftFlow {
             torque_nm,

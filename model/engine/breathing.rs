@@ -2,6 +2,9 @@
 //!
 //! Exists as separate factors so that a part changes only its own: a cam moves the valve terms, a header the exhaust
 //! term, a cooler the heating term. The level (VE₀, 0.95 ± 0.08) is never predicted here; a pull must give it.
+//!
+//! Source: C. F. Taylor, The Internal Combustion Engine in Theory and Practice, vol. 1, and J. B. Heywood, Internal Combustion
+//! Engine Fundamentals (both from memory); choking bound and short forms derived.
 
 use super::AIR_GAS_CONSTANT_J_KG_K;
 use super::geometry::CylinderGeometry;
@@ -159,14 +162,20 @@ const DISPLACEMENT_RATIO: f64 = 2.7;
 
 impl Overlap {
     /// Flow over charge for a pressure difference: `1.266 (OF/n) √Δp`, without sign.
-    fn flow(&self, difference_pa: f64, rpm: f64) -> f64 {
+    fn flow(self, difference_pa: f64, rpm: f64) -> f64 {
         let bar = difference_pa.abs() * 1e-5;
         OVERLAP_FLOW * self.factor_deg_m * 60.0 / rpm * bar / (bar + ROUNDING_BAR).sqrt()
     }
 
     /// Share of the clearance volume renewed: `1 − exp(−forward flow · r)`, a stirred vessel; 0 unless the manifold pressure
     /// exceeds the exhaust's.
-    pub fn renewed(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64, compression_ratio: f64) -> f64 {
+    pub fn renewed(
+        &self,
+        manifold_pa: f64,
+        exhaust_pa: f64,
+        rpm: f64,
+        compression_ratio: f64,
+    ) -> f64 {
         let difference = manifold_pa - exhaust_pa;
         if difference <= 0.0 {
             return 0.0;
@@ -177,7 +186,11 @@ impl Overlap {
     /// Burned gas that flows back into the port, over the charge; 0 unless the exhaust pressure exceeds the manifold's.
     pub fn back_flow(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
         let difference = exhaust_pa - manifold_pa;
-        if difference <= 0.0 { 0.0 } else { self.flow(difference, rpm).min(0.3) }
+        if difference <= 0.0 {
+            0.0
+        } else {
+            self.flow(difference, rpm).min(0.3)
+        }
     }
 
     /// Change of filling, as a share of the swept charge: the room gained by renewing the clearance volume,
@@ -230,6 +243,7 @@ impl PortHeating {
     /// ```
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
+    /// Source: derived from an energy balance of the port, mixing with its wall at effectiveness ε.
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {
         let warmed = manifold_k + self.share(flow_kg_s) * (self.wall_k - manifold_k);
         (warmed - self.evaporated_share * full_evaporation_drop_k).max(230.0)

@@ -63,7 +63,15 @@ pub struct Noise {
 
 impl Default for Noise {
     fn default() -> Self {
-        Self { visit: 0.015, pull: 0.007, shape: 0.010, transfer: 0.10, manifold_pa: 1000.0, charge_k: 4.0, lambda: 0.01 }
+        Self {
+            visit: 0.015,
+            pull: 0.007,
+            shape: 0.010,
+            transfer: 0.10,
+            manifold_pa: 1000.0,
+            charge_k: 4.0,
+            lambda: 0.01,
+        }
     }
 }
 
