@@ -1,5 +1,6 @@
 //! The world, the laws, and yesterday.
 
+mod bad_input;
 mod layers;
 mod sources;
 mod tidy;

@@ -4,16 +4,30 @@
 //! it came from, so that a mistake is shown where it stands. It refuses to repair silently: what cannot be read one
 //! way only is asked back.
 
+pub mod belief;
+pub mod car;
+pub mod car_write;
+pub mod compressor_map;
 pub mod diagnostic;
 pub mod encoding;
+pub mod fuel;
+pub mod plan;
+pub mod posterior;
 pub mod quantity;
 pub mod run_csv;
+pub mod starter;
 pub mod table;
+pub mod visit;
+pub mod weather;
 pub mod write;
 
 pub use diagnostic::{Code, Excerpt, Look, Problem, Problems, Severity};
 pub use encoding::{Encoding, read_bytes};
 pub use quantity::{Doubt, Quantity};
+
+pub use car::{CarFile, Parts};
+pub use plan::PlanFile;
+pub use visit::VisitFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
 pub use table::{Table, TomlFile};

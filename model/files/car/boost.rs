@@ -1,0 +1,220 @@
+//! The tables `blower` and `cooler` of a car file.
+
+use std::path::Path;
+
+use super::super::belief::{self, CLAIM_DOUBT, Place, Stated};
+use super::super::compressor_map;
+use super::super::table::Table;
+use super::parts::{BlowerParts, CoolerParts};
+use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
+use crate::boost::displacement::LEAK_AREA_SD_LN;
+use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
+use crate::build::CoolerKind;
+use crate::files::diagnostic::Code;
+use crate::files::quantity::Quantity;
+use crate::fit::parameter;
+use crate::fit::prior::Prior;
+use crate::fit::sheet::Origin;
+use crate::units::Dimension;
+
+/// Blower pulley where none is stated, m; common practice, no source.
+pub(crate) const PULLEY_M: f64 = 0.080;
+/// Claims that cannot describe a machine.
+pub const CLAIMS_INVALID: Code = Code::new("claims_invalid");
+
+/// A kind of blower as files name it.
+#[derive(Debug, Clone, Copy)]
+enum Kind {
+    None,
+    Displacement(RotorKind),
+    Centrifugal,
+}
+
+const KINDS: &[(&str, Kind)] = &[
+    ("none", Kind::None),
+    ("roots", Kind::Displacement(RotorKind::StraightLobe)),
+    ("twisted lobe", Kind::Displacement(RotorKind::TwistedLobe)),
+    ("high helix", Kind::Displacement(RotorKind::HighHelixLobe)),
+    ("screw", Kind::Displacement(RotorKind::Screw)),
+    ("centrifugal", Kind::Centrifugal),
+];
+
+/// The families of displacement blowers by their words.
+pub(crate) const ROTORS: &[(&str, RotorKind)] = &[
+    ("roots", RotorKind::StraightLobe),
+    ("twisted lobe", RotorKind::TwistedLobe),
+    ("high helix", RotorKind::HighHelixLobe),
+    ("screw", RotorKind::Screw),
+];
+
+/// Highest shaft speed of a family where the maker states none, rad/s: 12, 14, 20 and 24 thousand rpm (common practice,
+/// no source).
+pub(crate) fn usual_top_speed_rad_s(kind: RotorKind) -> f64 {
+    let rpm = match kind {
+        RotorKind::StraightLobe => 12_000.0,
+        RotorKind::TwistedLobe => 14_000.0,
+        RotorKind::HighHelixLobe => 20_000.0,
+        RotorKind::Screw => 24_000.0,
+    };
+    rpm * std::f64::consts::PI / 30.0
+}
+
+pub(super) fn blower(
+    table: &mut Table<'_>,
+    folder: &Path,
+    stated: &mut Stated,
+) -> Option<BlowerParts> {
+    let kind = table.choice("kind", KINDS);
+    let required: &[&str] = match kind {
+        Some(Kind::Displacement(_)) => &["displacement"],
+        _ => &[],
+    };
+    stated.read(table, required);
+    let place = Place::of(table, "kind");
+    let pulley = belief::plain(table, "pulley_diameter", Dimension::Length, 0.03..=0.4);
+    let pulley_m = pulley.unwrap_or(PULLEY_M);
+    let speed = Dimension::RotationalSpeed;
+    let max_speed = belief::plain(table, "max_speed", speed, 300.0..=30_000.0);
+    let bypass_area_m2 = belief::plain(table, "bypass_area", Dimension::Area, 1e-6..=0.05);
+    let ratio = |table: &mut Table<'_>| {
+        belief::required_plain(table, "drive_ratio", Dimension::Ratio, 0.3..=60.0)
+    };
+    if kind.is_none() {
+        // Keys of the kind that was meant are not to blame.
+        for key in ["drive_ratio", "claims", "tip_speed_limit", "map", "map_points", "rated_point"] {
+            table.has(key);
+        }
+    }
+    match kind? {
+        Kind::None => Some(BlowerParts::None),
+        Kind::Displacement(kind) => {
+            let drive_ratio = ratio(table);
+            let max_speed_rad_s = max_speed.unwrap_or_else(|| usual_top_speed_rad_s(kind));
+            if table.has("claims") {
+                let claims = table.subtable("claims", claims);
+                imply_claims(table, stated, kind, max_speed_rad_s, claims?, &place)?;
+            }
+            Some(BlowerParts::Displacement {
+                kind,
+                drive_ratio: drive_ratio?,
+                pulley_m,
+                max_speed_rad_s,
+                bypass_area_m2,
+            })
+        }
+        Kind::Centrifugal => {
+            let drive_ratio = ratio(table);
+            let tip = belief::plain(table, "tip_speed_limit", Dimension::Speed, 200.0..=800.0);
+            let map = compressor_map::source(table, folder);
+            Some(BlowerParts::Centrifugal {
+                map: map?,
+                drive_ratio: drive_ratio?,
+                pulley_m,
+                tip_speed_limit_m_s: tip.unwrap_or(MILLED_TIP_LIMIT_M_S.0),
+            })
+        }
+    }
+}
+
+/// What a maker claims, with the doubt on its two efficiencies.
+#[derive(Debug, Clone, Copy)]
+struct Claims {
+    claims: MakerClaims,
+    volumetric_sd: f64,
+    isentropic_sd: f64,
+}
+
+fn claims(table: &mut Table<'_>) -> Option<Claims> {
+    let pressure_ratio =
+        belief::required_plain(table, "pressure_ratio", Dimension::Ratio, 1.01..=5.0);
+    let speed = Dimension::RotationalSpeed;
+    let speed = belief::required_plain(table, "shaft_speed", speed, 50.0..=10_000.0);
+    let mut efficiency = |key: &str, limits| {
+        let quantity = table.quantity(key, Dimension::Ratio);
+        table.within(key, quantity, limits)
+    };
+    let volumetric = efficiency("volumetric_efficiency", 0.3..=0.999);
+    let isentropic = efficiency("isentropic_efficiency", 0.2..=0.95);
+    let (volumetric, isentropic) = (volumetric?, isentropic?);
+    let sd = |q: &Quantity| match q.sd_si() {
+        sd if sd > 0.0 => sd,
+        _ => CLAIM_DOUBT * q.value_si,
+    };
+    Some(Claims {
+        claims: MakerClaims {
+            pressure_ratio: pressure_ratio?,
+            speed_rad_s: speed?,
+            volumetric_efficiency: volumetric.value_si,
+            isentropic_efficiency: isentropic.value_si,
+        },
+        volumetric_sd: sd(&volumetric),
+        isentropic_sd: sd(&isentropic),
+    })
+}
+
+/// Leak area and efficiency scale that meet the claims. The leak is one less the volumetric efficiency, so its doubt is
+/// large in proportion; it never exceeds the doubt without any claim.
+fn imply_claims(
+    table: &mut Table<'_>,
+    stated: &mut Stated,
+    kind: RotorKind,
+    max_speed_rad_s: f64,
+    found: Claims,
+    place: &Place,
+) -> Option<()> {
+    let displacement_m3_rev = stated.centre("blower.displacement")?;
+    let mut machine = PositiveDisplacement::typical(kind, displacement_m3_rev, max_speed_rad_s);
+    if let Some(ratio) = stated.centre("blower.built_in_volume_ratio") {
+        machine.built_in_volume_ratio = ratio;
+    }
+    let machine = match machine.calibrated(found.claims) {
+        Ok(machine) => machine,
+        Err(error) => {
+            let expected = "a printed point of a possible machine";
+            table.error("claims", CLAIMS_INVALID, error.to_string(), expected);
+            return None;
+        }
+    };
+    let leak_sd = found.volumetric_sd / (1.0 - found.claims.volumetric_efficiency);
+    let scale_sd = machine.efficiency_scale * found.isentropic_sd / found.claims.isentropic_efficiency;
+    let bounds = |path: &str| {
+        parameter::find(path).map_or((0.0, f64::INFINITY), parameter::Parameter::bounds)
+    };
+    let (low, high) = bounds("blower.leak_area");
+    let leak =
+        Prior::log_normal(machine.leak_area_m2, leak_sd.min(LEAK_AREA_SD_LN), low, high);
+    let (low, high) = bounds("blower.efficiency_scale");
+    let scale = Prior::normal(machine.efficiency_scale, scale_sd, low, high);
+    for (path, made) in [("blower.leak_area", leak), ("blower.efficiency_scale", scale)] {
+        if let Err(problem) = stated.imply(path, made, Origin::Given, place) {
+            table.push(*problem);
+            return None;
+        }
+    }
+    Some(())
+}
+
+/// Kinds of charge cooler by their words.
+pub(crate) const COOLERS: &[(&str, CoolerKind)] =
+    &[("air to air", CoolerKind::AirToAir), ("air to water", CoolerKind::AirToWater)];
+
+/// Heat a charge cooler gives to outside air per kelvin where nothing is stated, W/K: a fan on the core, or a front
+/// radiator without an air stream (common practice, no source).
+pub(crate) fn usual_rejection_w_k(kind: CoolerKind) -> f64 {
+    match kind {
+        CoolerKind::AirToAir => 60.0,
+        CoolerKind::AirToWater => 200.0,
+    }
+}
+
+pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<CoolerParts> {
+    let kind = table.choice("kind", COOLERS);
+    stated.read(table, &[]);
+    let rejection =
+        belief::plain(table, "rejection", Dimension::ThermalConductance, 1.0..=5000.0);
+    let kind = kind?;
+    Some(CoolerParts {
+        kind,
+        rejection_w_k: rejection.unwrap_or_else(|| usual_rejection_w_k(kind)),
+    })
+}

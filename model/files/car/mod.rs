@@ -1,0 +1,229 @@
+//! A car file: what a shop knows of a car and its drums, turned into a [`Sheet`] of beliefs.
+//!
+//! ```text
+//! kind = "car"
+//! version = 1
+//! name = "estate"
+//! [engine]
+//! cylinders = 6
+//! displacement = "2.98 L"
+//! compression_ratio = 10.2
+//! redline = "6500 rpm"
+//! [fuel]
+//! research_octane = 95
+//! [driveline]
+//! gear = 1.0
+//! final_drive = 3.46
+//! [wheels]
+//! tyre_radius = "0.318 m"
+//! [drums]
+//! inertia = "240 kg m2"
+//! radius = "0.35 m"
+//! ```
+//!
+//! Every other number has the catalogue's default with its doubt ([`crate::fit::parameter`]); any of them may be written
+//! in the table of its path. Beside them stand the few keys that describe what the car is made of ([`Parts`]). The file
+//! refuses keys it does not know and numbers outside what makes sense, all at once, each at its place.
+
+mod boost;
+mod engine;
+mod parts;
+mod running_gear;
+
+use std::path::Path;
+
+pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_rejection_w_k, usual_top_speed_rad_s};
+pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
+pub use boost::CLAIMS_INVALID;
+pub use engine::SQUARE_DOUBT;
+pub use parts::{AxleParts, BlowerParts, CoolerParts, CouplingKind, KnockTable, Parts};
+
+use super::belief::{KEY_UNUSED, Place, Stated};
+use super::diagnostic::{Code, Problem, Problems};
+use super::posterior::{self, PosteriorTable};
+use super::table::{Table, TomlFile};
+use crate::fit::sheet::{Sheet, SheetError};
+
+/// Version of the format this program reads and writes.
+pub const VERSION: i64 = 1;
+/// The octane number is lower than any pump fuel's.
+pub const OCTANE_LOW: Code = Code::new("octane_low");
+/// The drums' mass at their surface is far from any chassis dynamometer's.
+pub const DRUM_MASS_ODD: Code = Code::new("drum_mass_odd");
+/// An electric axle stands on drums of one axle.
+pub const AXLE_NOT_ON_DRUMS: Code = Code::new("axle_not_on_drums");
+/// A default does not fit the car.
+pub const DEFAULT_UNFIT: Code = Code::new("default_unfit");
+
+/// Octane below which a person should look, research number. Common practice, no source.
+const LOW_OCTANE: f64 = 80.0;
+/// Equivalent mass of ordinary inertia drums, kg. Common practice, no source.
+const DRUM_MASS_KG: (f64, f64) = (300.0, 4000.0);
+
+/// A car file read: the beliefs, and what the car is made of.
+#[derive(Debug, Clone)]
+pub struct CarFile {
+    /// Every number with its doubt.
+    pub sheet: Sheet,
+    /// What the car is made of, kept for writing it again.
+    pub parts: Parts,
+}
+
+/// Reads a car file from disk; warnings come beside the car.
+pub fn open(path: &Path) -> Result<(CarFile, Problems), Problems> {
+    let file = TomlFile::open(path)?;
+    read(&file, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Reads a car file whose text is here; `folder` is where a blower map it names is looked for.
+pub fn read(file: &TomlFile, folder: &Path) -> Result<(CarFile, Problems), Problems> {
+    file.read(|root| car(root, folder))
+}
+
+fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
+    head(root, "car");
+    let name = root.text("name");
+    let mass_kg = root.optional_subtable("car", |table| {
+        Some(super::belief::plain(
+            table,
+            "mass",
+            crate::units::Dimension::Mass,
+            200.0..=10_000.0,
+        ))
+    });
+    let mut stated = Stated::default();
+    let facts = root.subtable("engine", |table| engine::engine(table, &mut stated));
+    for table in ["breathing", "combustion", "friction", "tune", "intake", "exhaust"] {
+        root.optional_subtable(table, |table| {
+            stated.read(table, &[]);
+            Some(())
+        });
+    }
+    let fuel = root.subtable("fuel", |table| engine::fuel(table, &mut stated));
+    let blower = if root.has("blower") {
+        root.subtable("blower", |table| boost::blower(table, folder, &mut stated))
+    } else {
+        Some(BlowerParts::None)
+    };
+    let cooler = if root.has("cooler") {
+        root.subtable("cooler", |table| boost::cooler(table, &mut stated)).map(Some)
+    } else {
+        Some(None)
+    };
+    let driveline = root.subtable("driveline", |table| running_gear::driveline(table, &mut stated));
+    root.subtable("wheels", |table| {
+        stated.read(table, &["tyre_radius"]);
+        Some(())
+    });
+    let axle = if root.has("electric_axle") {
+        root.subtable("electric_axle", |table| running_gear::axle(table, &mut stated)).map(Some)
+    } else {
+        Some(None)
+    };
+    let drums = root.subtable("drums", |table| running_gear::drums(table, &mut stated));
+    let posterior = if root.has("posterior") {
+        root.subtable("posterior", posterior::read).map(Some)
+    } else {
+        Some(None)
+    };
+
+    let (facts, (drive, gearbox), (coupling, drag_added_back)) = (facts?, driveline?, drums?);
+    let parts = Parts {
+        cylinders: facts.cylinders,
+        inlet_valves: facts.inlet_valves,
+        reference_flow_kg_s: facts.reference_flow_kg_s,
+        square: facts.square,
+        fuel: fuel?,
+        blower: blower?,
+        cooler: cooler?,
+        drive,
+        gearbox,
+        axle: axle?,
+        coupling,
+        drag_added_back,
+        mass_kg: mass_kg.flatten(),
+    };
+    let posterior = posterior?;
+    parts.imply(&mut stated);
+    let setup = parts.setup(name?, &stated)?;
+    let here = Place::of(root, "name");
+    let mut sheet = match Sheet::new(setup, &stated.beliefs()) {
+        Ok(sheet) => sheet,
+        Err(error) => {
+            root.push(sheet_problem(&error, &stated, &here));
+            return None;
+        }
+    };
+    match &posterior {
+        Some(found) => apply(root, found, &mut sheet),
+        None if parts.square => sheet.correlation = engine::square_correlation(&sheet),
+        None => {}
+    }
+    for warning in warnings(&sheet, &stated, &here) {
+        root.push(warning);
+    }
+    Some(CarFile { sheet, parts })
+}
+
+/// The lines every file begins with.
+pub(super) fn head(root: &mut Table<'_>, kind: &'static str) {
+    root.choice("kind", &[(kind, ())]);
+    root.integer("version", 1..=VERSION);
+}
+
+fn apply(root: &mut Table<'_>, found: &PosteriorTable, sheet: &mut Sheet) {
+    if let Err(problem) = found.apply(sheet) {
+        root.push(*problem);
+    }
+}
+
+fn sheet_problem(error: &SheetError, stated: &Stated, here: &Place) -> Problem {
+    match error {
+        SheetError::Missing { path } => here
+            .problem(Code::KEY_MISSING, error.to_string())
+            .expected(format!("{path} in its table")),
+        SheetError::Default { path, .. } => {
+            let code = DEFAULT_UNFIT;
+            stated.find(path).map_or(here, |g| &g.place).problem(code, error.to_string())
+        }
+    }
+}
+
+/// What a person should look at although the file can be used.
+fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
+    let place = |path: &str| stated.find(path).map_or_else(|| here.clone(), |g| g.place.clone());
+    let mut found = Vec::new();
+    let mut probe = sheet.centre.clone();
+    for given in &stated.list {
+        let parameter = given.belief.parameter;
+        if (parameter.slot)(&mut probe).is_none() {
+            let message = format!("'{}' is not used: the car has no such part", parameter.path);
+            found.push(given.place.problem(KEY_UNUSED, message).warning());
+        }
+    }
+    let car = &sheet.centre.car;
+    if car.fuel.research_octane < LOW_OCTANE {
+        let message = format!("a research octane number of {} is lower than any pump fuel's", car.fuel.research_octane);
+        let problem = place("fuel.research_octane").problem(OCTANE_LOW, message).warning();
+        found.push(problem.expected(format!("{LOW_OCTANE} or more; is it the motor octane, or a compression ratio?")));
+    }
+    let drums = &sheet.centre.drums;
+    let mass_kg = drums.mass_kg();
+    if !(DRUM_MASS_KG.0..=DRUM_MASS_KG.1).contains(&mass_kg) {
+        let message = format!("these drums weigh {mass_kg:.0} kg at their surface (inertia / radius²)");
+        let problem = place("drums.inertia").problem(DRUM_MASS_ODD, message).warning();
+        found.push(problem.expected(format!(
+            "{} to {} kg; is the radius a diameter, or the inertia in other units?",
+            DRUM_MASS_KG.0, DRUM_MASS_KG.1
+        )));
+    }
+    if car.electric.is_some() && drums.coupling == crate::dyno::Coupling::Single {
+        let message = "the car has an electric axle, but the drums carry one axle only";
+        let problem = place("electric_axle.peak_power").problem(AXLE_NOT_ON_DRUMS, message).warning();
+        found.push(problem.expected("drums.coupling = \"linked\" or \"separate\", or no electric axle"));
+    }
+    found
+}
+
+#[cfg(test)]
+mod tests;

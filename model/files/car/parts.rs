@@ -1,0 +1,307 @@
+//! What a car is made of: the choices of a car file that carry no doubt, and the car put together from them.
+//!
+//! They are kept beside the [`crate::fit::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
+//! rating they were scaled from), and a car file that is written again must say them.
+
+use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, RotorKind};
+use crate::build::CoolerKind;
+use crate::car::{Blower, Car, ElectricDrive, Facts};
+use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
+use crate::driveline::gears::{Drive, Gearbox, Stage};
+use crate::driveline::{GearTrain, StageLoss, TyreOnDrum};
+use crate::dyno::{Coupling, Drums, Setup};
+use crate::electric::axle::{ElectricAxle, REDUCTION_EFFICIENCY};
+use crate::electric::battery::Battery;
+use crate::electric::motor::Motor;
+use crate::files::belief::Stated;
+use crate::files::compressor_map::MapSource;
+use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
+use crate::fit::parameter;
+use crate::fit::prior::Prior;
+use crate::fit::sheet::Origin;
+
+/// Standard gravity, m/s² (exact by definition).
+const GRAVITY_M_S2: f64 = 9.80665;
+/// Doubt on a tyre load taken from the car's mass: straps and their angle, relative; common practice, no source.
+const LOAD_DOUBT: f64 = 0.15;
+
+/// The blower of a car file.
+#[derive(Debug, Clone, PartialEq)]
+pub enum BlowerParts {
+    /// None.
+    None,
+    /// Roots or screw.
+    Displacement {
+        /// Family of rotors.
+        kind: RotorKind,
+        /// Blower shaft over engine speed.
+        drive_ratio: f64,
+        /// Pulley on the blower, m.
+        pulley_m: f64,
+        /// Highest shaft speed, rad/s.
+        max_speed_rad_s: f64,
+        /// Bypass area, m²; `None` for the machine's usual one.
+        bypass_area_m2: Option<f64>,
+    },
+    /// Centrifugal.
+    Centrifugal {
+        /// Its map.
+        map: MapSource,
+        /// Wheel over engine speed.
+        drive_ratio: f64,
+        /// Pulley on the blower, m.
+        pulley_m: f64,
+        /// Highest rim speed, m/s.
+        tip_speed_limit_m_s: f64,
+    },
+}
+
+/// The charge cooler of a car file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CoolerParts {
+    /// What takes its heat.
+    pub kind: CoolerKind,
+    /// Conductance to outside air, W/K.
+    pub rejection_w_k: f64,
+}
+
+/// The electric axle of a car file.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AxleParts {
+    /// Nominal voltage, V.
+    pub battery_v: f64,
+    /// Energy content, J.
+    pub battery_j: f64,
+    /// Power the battery management allows, W.
+    pub battery_w: f64,
+    /// Highest motor speed, rad/s.
+    pub top_speed_rad_s: f64,
+    /// Axle speed at which assistance has faded out, rad/s; infinity if it never does.
+    pub cut_speed_rad_s: f64,
+    /// Last fraction of that speed over which it fades.
+    pub cut_taper: f64,
+    /// Time the torque takes to come in, s.
+    pub ramp_s: f64,
+    /// Rolling radius of its tyres, m; `None` for that of the other axle's.
+    pub tyre_radius_m: Option<f64>,
+    /// Peak power that losses and heat are scaled from, W.
+    pub rated_power_w: f64,
+    /// Peak torque that losses are scaled from, N m.
+    pub rated_torque_nm: f64,
+}
+
+/// How a second axle's drums are joined.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum CouplingKind {
+    /// One axle's drums only.
+    Single,
+    /// Both axles at one surface speed.
+    Linked,
+    /// Each axle its own.
+    Separate,
+}
+
+/// What the knock table of a fitted car was made for; it is made anew only when that moves noticeably.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct KnockTable {
+    /// Bore, m.
+    pub bore_m: f64,
+    /// Stroke, m.
+    pub stroke_m: f64,
+    /// Rod length, m.
+    pub rod_m: f64,
+    /// Compression ratio.
+    pub compression_ratio: f64,
+    /// Mixture.
+    pub lambda: f64,
+}
+
+/// Everything of a car file that is not a number in doubt.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Parts {
+    /// Number of cylinders.
+    pub cylinders: u32,
+    /// Inlet valves per cylinder.
+    pub inlet_valves: u32,
+    /// Flow at which intake, exhaust and port losses are stated, kg/s; `None` for the engine's own yardstick.
+    pub reference_flow_kg_s: Option<f64>,
+    /// Whether bore and stroke were taken equal for want of either.
+    pub square: bool,
+    /// What is in the tank.
+    pub fuel: FuelKind,
+    /// The blower.
+    pub blower: BlowerParts,
+    /// The charge cooler.
+    pub cooler: Option<CoolerParts>,
+    /// Driven wheels.
+    pub drive: Drive,
+    /// Gearbox.
+    pub gearbox: Gearbox,
+    /// The electric axle.
+    pub axle: Option<AxleParts>,
+    /// How the drums are joined.
+    pub coupling: CouplingKind,
+    /// Whether the rig adds its own drag back.
+    pub drag_added_back: bool,
+    /// Mass of the car, kg.
+    pub mass_kg: Option<f64>,
+}
+
+impl Parts {
+    /// Adds what follows from the parts: tyre loads from the mass, a motor octane from the research one.
+    ///
+    /// Share of the weight on the driven axle: 0.60 in front, 0.50 behind, all of it where one engine drives both axles;
+    /// the electric axle carries the rest (common practice, no source).
+    pub(super) fn imply(&self, stated: &mut Stated) {
+        let mut add = |path: &'static str, mean: f64, sd: f64| {
+            let Some((lower, upper)) = parameter::find(path).map(parameter::Parameter::bounds) else {
+                return;
+            };
+            let Some(place) = stated.list.first().map(|given| given.place.clone()) else {
+                return;
+            };
+            // A load outside the catalogue's range leaves the catalogue's default in place.
+            if let Ok(prior) = Prior::normal(mean, sd, lower, upper) {
+                drop(stated.imply(path, Ok(prior), Origin::Default, &place));
+            }
+        };
+        if let Some(mass_kg) = self.mass_kg {
+            let weight_n = mass_kg * GRAVITY_M_S2;
+            let share = match self.drive {
+                Drive::Transaxle => 0.60,
+                Drive::Rear => 0.50,
+                Drive::All => 1.0,
+            };
+            let rest = if self.drive == Drive::Transaxle { 0.40 } else { 0.50 };
+            add("wheels.load", share * weight_n, LOAD_DOUBT * share * weight_n);
+            if self.axle.is_some() {
+                add("electric_axle.load", rest * weight_n, LOAD_DOUBT * rest * weight_n);
+            }
+        }
+        let octane = |path: &str| stated.centre(path);
+        let fuel = self.fuel.fuel(octane("fuel.research_octane"), octane("fuel.motor_octane"));
+        let mut add = |path: &'static str, mean: f64, sd: f64| {
+            let place = stated.list.first().map(|given| given.place.clone());
+            let bounds = parameter::find(path).map(parameter::Parameter::bounds);
+            if let (Some(place), Some((lower, upper))) = (place, bounds)
+                && let Ok(prior) = Prior::normal(mean, sd, lower, upper)
+            {
+                drop(stated.imply(path, Ok(prior), Origin::Default, &place));
+            }
+        };
+        add("fuel.research_octane", fuel.research_octane, fuel.doubt.octane);
+        add("fuel.motor_octane", fuel.motor_octane, MOTOR_OCTANE_DOUBT);
+    }
+
+    /// The car on its drums, at the centre of what is stated; the sheet fills in the rest.
+    pub(super) fn setup(&self, name: String, stated: &Stated) -> Option<Setup> {
+        let of = |path: &str| stated.centre(path);
+        let gear_ratio = of("driveline.gear")?;
+        let final_ratio = of("driveline.final_drive")?;
+        let mut car = Car::template(Facts {
+            name,
+            cylinders: self.cylinders,
+            bore_m: of("engine.bore")?,
+            stroke_m: of("engine.stroke")?,
+            compression_ratio: of("engine.compression_ratio")?,
+            inlet_valves: self.inlet_valves,
+            redline_rpm: of("engine.redline")?,
+            fuel: self.fuel.fuel(of("fuel.research_octane"), of("fuel.motor_octane")),
+            drive: self.drive,
+            gearbox: self.gearbox,
+            gear_ratio,
+            final_ratio,
+            tyre_radius_m: of("wheels.tyre_radius")?,
+        });
+        separate_final_drive(&mut car.driveline.train, gear_ratio, final_ratio);
+        if let Some(flow) = self.reference_flow_kg_s {
+            car.intake.reference_flow_kg_s = flow;
+            car.exhaust.reference_flow_kg_s = flow;
+            car.exhaust.port.reference_flow_kg_s = flow;
+        }
+        car.blower = self.blower(of("blower.displacement"))?;
+        car.cooler = self.cooler.map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
+        car.electric = self.axle.and_then(|parts| {
+            Some(ElectricDrive {
+                axle: axle(&parts, of("electric_axle.peak_power")?, of("electric_axle.peak_torque")?, of("electric_axle.reduction")?),
+                tyre: TyreOnDrum {
+                    radius_m: parts.tyre_radius_m.unwrap_or(car.driveline.tyre.radius_m),
+                    ..car.driveline.tyre
+                },
+                inertia_kg_m2: 4.0,
+            })
+        });
+        let drums = Drums {
+            inertia_kg_m2: of("drums.inertia")?,
+            radius_m: of("drums.radius")?,
+            drag_n: 35.0,
+            drag_n_s2_m2: 0.014,
+            drag_added_back: self.drag_added_back,
+            coupling: match self.coupling {
+                CouplingKind::Single => Coupling::Single,
+                CouplingKind::Linked => Coupling::Linked,
+                CouplingKind::Separate => Coupling::Separate { second_inertia_kg_m2: of("drums.second_inertia")? },
+            },
+        };
+        Some(Setup { car, drums })
+    }
+
+    fn blower(&self, displacement_m3_rev: Option<f64>) -> Option<Blower> {
+        Some(match &self.blower {
+            BlowerParts::None => Blower::None,
+            BlowerParts::Displacement { kind, drive_ratio, pulley_m, max_speed_rad_s, bypass_area_m2 } => {
+                let mut machine = PositiveDisplacement::typical(*kind, displacement_m3_rev?, *max_speed_rad_s);
+                machine.bypass_area_m2 = bypass_area_m2.unwrap_or(machine.bypass_area_m2);
+                Blower::Displacement { machine, drive: BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m) }
+            }
+            BlowerParts::Centrifugal { map, drive_ratio, pulley_m, tip_speed_limit_m_s } => {
+                // The reader has proven that the source makes a map.
+                let mut machine = CentrifugalCompressor::of_map(map.map().ok()?);
+                machine.tip_speed_limit_m_s = *tip_speed_limit_m_s;
+                let drive = BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m);
+                Blower::Centrifugal { machine: Box::new(machine), drive }
+            }
+        })
+    }
+}
+
+fn cooler(parts: CoolerParts, reference_flow_kg_s: f64) -> ChargeCooler {
+    let (effectiveness, heat_capacity_j_k, sink) = match parts.kind {
+        CoolerKind::AirToAir => (0.60, 5e3, HeatSink::Air { rest_conductance_w_k: parts.rejection_w_k }),
+        CoolerKind::AirToWater => (0.75, 15e3, HeatSink::Water { radiator_conductance_w_k: parts.rejection_w_k }),
+    };
+    ChargeCooler::rated(effectiveness, 1.3 * reference_flow_kg_s, heat_capacity_j_k, sink)
+}
+
+fn axle(parts: &AxleParts, power_w: f64, torque_nm: f64, reduction_ratio: f64) -> ElectricAxle {
+    let rated = Motor::typical(parts.rated_torque_nm, parts.rated_power_w, parts.top_speed_rad_s);
+    ElectricAxle {
+        motor: Motor { peak_power_w: power_w, peak_torque_nm: torque_nm, ..rated },
+        battery: Battery {
+            max_power_w: parts.battery_w,
+            ..Battery::typical(parts.battery_v, 0.10, parts.battery_j)
+        },
+        reduction_ratio,
+        reduction_efficiency: REDUCTION_EFFICIENCY,
+        cut_speed_rad_s: parts.cut_speed_rad_s,
+        cut_taper: parts.cut_taper,
+        ramp_s: parts.ramp_s,
+        assist: 1.0,
+    }
+}
+
+/// Gives a transaxle that is one stage two, so that gear and final drive are numbers of their own: the product of the
+/// efficiencies and the sum of the drags are the single stage's.
+fn separate_final_drive(train: &mut GearTrain, gear_ratio: f64, final_ratio: f64) {
+    if let [whole] = train.stages[..] {
+        let last = StageLoss::SPUR_FINAL;
+        let spin = last.spin_torque_nm / gear_ratio;
+        let first = StageLoss {
+            mesh_efficiency: whole.loss.mesh_efficiency / last.mesh_efficiency,
+            mesh_efficiency_sd: (whole.loss.mesh_efficiency_sd.powi(2) - last.mesh_efficiency_sd.powi(2)).max(0.0).sqrt(),
+            spin_torque_nm: (whole.loss.spin_torque_nm - spin).max(0.25 * whole.loss.spin_torque_nm),
+            spin_torque_sd_nm: whole.loss.spin_torque_sd_nm,
+        };
+        train.stages = vec![Stage { ratio: gear_ratio, loss: first }, Stage { ratio: final_ratio, loss: last }];
+    }
+}

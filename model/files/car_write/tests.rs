@@ -1,0 +1,189 @@
+//! A written car file is the same car.
+
+use super::*;
+use crate::air::Day;
+use crate::air::atmosphere::StationPressure;
+use crate::dyno::Conditions;
+use crate::files::car::{self, CarFile};
+use crate::files::table::TomlFile;
+use crate::fit::sheet::Correlation;
+use nalgebra::DMatrix;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+const FACTS: &str = r#"
+kind = "car"
+version = 1
+name = "a \"quoted\" estate"
+[car]
+mass = "1700 kg"
+[engine]
+cylinders = 6
+bore = "84 mm"
+stroke = "89.6 mm"
+compression_ratio = 9.8
+redline = "6500 rpm"
+[tune]
+lambda = "0.85 ± 0.01"
+[fuel]
+kind = "petrol with ethanol"
+ethanol = "10 %"
+research_octane = 98
+[driveline]
+gear = 1.0
+final_drive = 3.46
+[wheels]
+tyre_radius = "0.318 m"
+[drums]
+inertia = "240 kg m2"
+radius = "0.35 m"
+coupling = "linked"
+"#;
+const BOOST: &str = r#"
+[blower]
+kind = "screw"
+displacement = "1.7 L/rev ± 0.5 %"
+drive_ratio = 1.7
+max_speed = "22000 rpm"
+[cooler]
+kind = "air to water"
+[electric_axle]
+peak_power = "60 kW ± 3 %"
+peak_torque = "180 N m ± 3 %"
+reduction = 9.1
+battery_voltage = "320 V"
+cut_speed = "900 rpm"
+"#;
+const CENTRIFUGAL: &str = r#"
+[blower]
+kind = "centrifugal"
+drive_ratio = 7.5
+[blower.map_points]
+wheel_diameter = "100 mm"
+reference_pressure = "100 kPa"
+reference_temperature = "25 °C"
+speed = ["30000 rpm", "30000 rpm", "30000 rpm", "30000 rpm", "50000 rpm", "50000 rpm", "50000 rpm", "50000 rpm"]
+flow = ["120 g/s", "170 g/s", "220 g/s", "260 g/s", "220 g/s", "300 g/s", "380 g/s", "440 g/s"]
+pressure_ratio = [1.35, 1.34, 1.28, 1.16, 2.1, 2.05, 1.85, 1.5]
+efficiency = [0.70, 0.74, 0.72, 0.6, 0.72, 0.77, 0.73, 0.6]
+"#;
+
+fn load(text: &str) -> CarFile {
+    let file = TomlFile::parse("car.toml", text).unwrap_or_else(|p| panic!("{p}"));
+    car::read(&file, Path::new("")).unwrap_or_else(|p| panic!("{p}")).0
+}
+
+/// Readings of a pull: power, torque and manifold pressure over the engine speed.
+fn readings(sheet: &Sheet) -> Vec<f64> {
+    let day = Day::from_relative_humidity(StationPressure::from_pa(95e3), 290.0, 0.5).expect("a day");
+    let setup = &sheet.centre;
+    let redline = setup.car.engine.redline_rpm;
+    let pull = setup.pull(&day, &Conditions::rested(redline), 12).expect("a pull");
+    pull.points.iter().flat_map(|p| [p.power_w, p.torque_nm, p.engine.manifold_pa]).collect()
+}
+
+/// The sheet as a fit leaves it: centres moved, doubts smaller, everything tied to everything.
+fn fitted(mut sheet: Sheet) -> Sheet {
+    let mut rng = ChaCha8Rng::seed_from_u64(11);
+    let n = sheet.free_count();
+    for belief in sheet.beliefs.iter_mut().filter(|b| !b.prior.is_fixed()) {
+        let z: f64 = 1.2 * rng.random::<f64>() - 0.6;
+        let p = belief.prior;
+        let sd = p.sd() * (0.3 + 0.7 * rng.random::<f64>());
+        let moved = p.from_z(z);
+        belief.prior = match p.shape() {
+            Shape::Normal => Prior::normal(moved, sd, p.lower(), p.upper()),
+            Shape::LogNormal => Prior::log_normal(moved, sd, p.lower(), p.upper()),
+        }
+        .expect("inside its bounds");
+        belief.origin = Origin::Fitted;
+        if let Some(slot) = (belief.parameter.slot)(&mut sheet.centre) {
+            *slot = moved;
+        }
+    }
+    // A Gram matrix of vectors that share two directions: smallest eigenvalue near 0.01.
+    let rows = DMatrix::from_fn(n, n + 2, |i, j| match j {
+        0 | 1 => 2.0 * rng.random::<f64>() - 1.0,
+        j if j == i + 2 => 0.15,
+        _ => 0.02 * (rng.random::<f64>() - 0.5),
+    });
+    let gram = &rows * rows.transpose();
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
+        if i == j { 1.0 } else { gram[(i, j)] / (gram[(i, i)] * gram[(j, j)]).sqrt() }
+    });
+    sheet.correlation = Some(Correlation::new(matrix).expect("a Gram matrix"));
+    sheet
+}
+
+#[test]
+fn a_car_file_written_and_read_again_predicts_the_same() {
+    for more in ["", BOOST, CENTRIFUGAL] {
+        let read = load(&format!("{FACTS}{more}"));
+        let sheet = fitted(read.sheet);
+        let text = to_text(&sheet, &read.parts, &["fitted on three pulls".to_owned()]);
+        assert!(text.starts_with("# fitted on three pulls\n"));
+        let again = load(&text);
+        assert_eq!(again.sheet.centre.car.name, "a \"quoted\" estate");
+        for (a, b) in readings(&sheet).iter().zip(readings(&again.sheet)) {
+            // Nine digits of each of some sixty numbers; none moves a reading by more than ten times its own share.
+            assert!((b / a - 1.0).abs() < 1e-6, "{a} became {b} with '{more}'");
+        }
+        // A second writing changes nothing but the remark that a default is now given: the digits written are those read.
+        let once_more = to_text(&again.sheet, &again.parts, &["fitted on three pulls".to_owned()]);
+        for (first, second) in text.lines().zip(once_more.lines()) {
+            let value = |line: &str| line.split("  # ").next().unwrap_or_default().to_owned();
+            assert_eq!(value(first), value(second));
+        }
+    }
+}
+
+#[test]
+fn draws_of_the_written_car_have_the_same_covariance() {
+    let read = load(&format!("{FACTS}{BOOST}"));
+    let sheet = fitted(read.sheet);
+    let again = load(&to_text(&sheet, &read.parts, &[])).sheet;
+    let covariance = |sheet: &Sheet| {
+        let matrix = sheet.correlation.as_ref().expect("a fitted sheet").matrix().clone();
+        let sd: Vec<f64> = sheet.free().map(|b| b.prior.sd()).collect();
+        DMatrix::from_fn(sd.len(), sd.len(), |i, j| matrix[(i, j)] * sd[i] * sd[j])
+    };
+    let (before, after) = (covariance(&sheet), covariance(&again));
+    for i in 0..before.nrows() {
+        for j in 0..before.ncols() {
+            let size = (before[(i, i)] * before[(j, j)]).sqrt();
+            // Doubts keep six digits, correlations at least four decimals.
+            assert!((after[(i, j)] - before[(i, j)]).abs() < 1e-4 * size, "{i} {j}");
+        }
+    }
+    // The same stream gives the same draw, to the rounding of the file; a hundredth of a deviation is a hundred times that.
+    let (mut a, mut b) = (ChaCha8Rng::seed_from_u64(3), ChaCha8Rng::seed_from_u64(3));
+    for _ in 0..20 {
+        for (x, y) in sheet.draw(&mut a).iter().zip(again.draw(&mut b)) {
+            assert!((x - y).abs() < 0.01, "{x} {y}");
+        }
+    }
+    assert!(again.free().all(|b| b.origin == Origin::Fitted));
+}
+
+#[test]
+fn a_posterior_of_other_numbers_is_refused_at_its_line() {
+    let read = load(FACTS);
+    let text = to_text(&fitted(read.sheet), &read.parts, &[]).replace("  \"breathing.tilt\",\n", "");
+    let file = TomlFile::parse("car.toml", &text).unwrap_or_else(|p| panic!("{p}"));
+    let problem = car::read(&file, Path::new("")).expect_err("one name short").only();
+    assert_eq!(problem.code, super::super::posterior::POSTERIOR_MISMATCH);
+    let line = text.lines().position(|l| l == "order = [").map(|at| at + 1);
+    assert_eq!(problem.line, line);
+}
+
+#[test]
+fn saving_is_whole_or_not_at_all() {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = folder.path().join("car.toml");
+    let read = load(FACTS);
+    save(&path, &read.sheet, &read.parts, &[], Overwrite::Refuse).expect("a new file");
+    let (again, warnings) = car::open(&path).unwrap_or_else(|p| panic!("{p}"));
+    assert!(warnings.is_empty(), "{warnings}");
+    assert_eq!(again.parts, crate::files::Parts { reference_flow_kg_s: again.parts.reference_flow_kg_s, ..read.parts });
+    assert!(save(&path, &again.sheet, &again.parts, &[], Overwrite::Refuse).is_err());
+}

@@ -1,0 +1,377 @@
+//! The map of a centrifugal blower as a shop has it: measured points in a table of their own, points inside the car
+//! file, or the one rated point on the maker's sheet.
+//!
+//! ```text
+//! # wheel diameter: 92 mm
+//! # reference pressure: 100 kPa
+//! # reference temperature: 25 °C
+//! corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)
+//! 0.0481,                1.199,          0.704,      45588
+//! ```
+//!
+//! The reference state must be written: maps differ in it, and assuming one is worth several per cent of flow. Points whose
+//! speeds agree within 1 % form a line of at least three.
+
+use std::path::Path;
+use std::sync::Arc;
+
+use super::belief;
+use super::diagnostic::{Code, Excerpt, Problem, Problems};
+use super::encoding::{TOML_LIMIT_BYTES, decode_recording, read_bytes};
+use super::quantity::parse;
+use super::table::Table;
+use crate::boost::{CompressorMap, MapError, MapPoint, MapReference};
+use crate::units::{Dimension, Unit, find};
+
+/// Points that do not make a map.
+pub const MAP_INVALID: Code = Code::new("map_invalid");
+
+/// A map as written, from which the map is made.
+#[derive(Debug, Clone, PartialEq)]
+pub struct MapSource {
+    /// Corrected points; one alone is the rated point.
+    pub points: Vec<MapPoint>,
+    /// State to which they are corrected.
+    pub reference: MapReference,
+    /// Wheel the map was measured with, m.
+    pub wheel_diameter_m: f64,
+    /// Whether the one point is a rated point from which a map is drawn.
+    pub rated: bool,
+}
+
+impl MapSource {
+    /// The map.
+    pub fn map(&self) -> Result<CompressorMap, MapError> {
+        match (self.rated, self.points.first()) {
+            (true, Some(point)) => {
+                CompressorMap::from_rated_point(*point, self.reference, self.wheel_diameter_m)
+            }
+            _ => CompressorMap::from_points(&self.points, self.reference, self.wheel_diameter_m),
+        }
+    }
+}
+
+/// Reads `map = "file.csv"`, `[… .map_points]` or `[… .rated_point]` of a blower's table, and proves that it makes a map.
+pub(super) fn source(table: &mut Table<'_>, folder: &Path) -> Option<MapSource> {
+    let written = ["map", "map_points", "rated_point"]
+        .into_iter()
+        .filter(|key| table.has(key))
+        .collect::<Vec<_>>();
+    let [key] = written[..] else {
+        let code = if written.is_empty() {
+            Code::KEY_MISSING
+        } else {
+            belief::KEY_CONFLICT
+        };
+        let key = written.get(1).copied().unwrap_or("map");
+        table.error(
+            key,
+            code,
+            format!("{} ways to the map of this blower are given", written.len()),
+            "exactly one of: map = \"file.csv\", a table 'map_points', a table 'rated_point'",
+        );
+        return None;
+    };
+    let source = match key {
+        "map" => {
+            let name = table.text("map")?;
+            match open(&folder.join(&name)) {
+                Ok(source) => Some(source),
+                Err(problems) => {
+                    for problem in problems.iter() {
+                        table.push(problem.clone());
+                    }
+                    None
+                }
+            }
+        }
+        "rated_point" => table.subtable("rated_point", rated_point),
+        _ => table.subtable("map_points", map_points),
+    }?;
+    if let Err(error) = source.map() {
+        table.error(
+            key,
+            MAP_INVALID,
+            error.to_string(),
+            "at least three points on every speed line, all of them possible",
+        );
+        return None;
+    }
+    Some(source)
+}
+
+fn reference(table: &mut Table<'_>) -> Option<(MapReference, f64)> {
+    let pressure = belief::required_plain(
+        table,
+        "reference_pressure",
+        Dimension::BarometricPressure,
+        50e3..=150e3,
+    );
+    let temperature = belief::required_plain(
+        table,
+        "reference_temperature",
+        Dimension::Temperature,
+        250.0..=350.0,
+    );
+    let wheel =
+        belief::required_plain(table, "wheel_diameter", Dimension::Length, 0.02..=0.3);
+    let reference = MapReference {
+        pressure_pa: pressure?,
+        temperature_k: temperature?,
+    };
+    Some((reference, wheel?))
+}
+
+fn rated_point(table: &mut Table<'_>) -> Option<MapSource> {
+    let state = reference(table);
+    let ratio =
+        belief::required_plain(table, "pressure_ratio", Dimension::Ratio, 1.01..=10.0);
+    let flow = belief::required_plain(table, "flow", Dimension::MassFlow, 0.005..=5.0);
+    let efficiency = belief::required_plain(table, "efficiency", Dimension::Ratio, 0.3..=0.899);
+    let speed =
+        belief::required_plain(table, "speed", Dimension::RotationalSpeed, 500.0..=40e3);
+    let (reference, wheel_diameter_m) = state?;
+    let point = MapPoint {
+        speed_rad_s: speed?,
+        flow_kg_s: flow?,
+        pressure_ratio: ratio?,
+        efficiency: efficiency?,
+    };
+    Some(MapSource {
+        points: vec![point],
+        reference,
+        wheel_diameter_m,
+        rated: true,
+    })
+}
+
+fn map_points(table: &mut Table<'_>) -> Option<MapSource> {
+    let state = reference(table);
+    let values = |list: Option<Vec<super::Quantity>>| -> Option<Vec<f64>> {
+        Some(list?.iter().map(|q| q.value_si).collect())
+    };
+    let speeds = values(table.quantities("speed", Dimension::RotationalSpeed));
+    let flows = values(table.quantities("flow", Dimension::MassFlow));
+    let ratios = values(table.quantities("pressure_ratio", Dimension::Ratio));
+    let efficiencies = values(table.quantities("efficiency", Dimension::Ratio));
+    let (reference, wheel_diameter_m) = state?;
+    let (speeds, flows, ratios, efficiencies) = (speeds?, flows?, ratios?, efficiencies?);
+    let count = speeds.len();
+    for (key, list) in [
+        ("flow", &flows),
+        ("pressure_ratio", &ratios),
+        ("efficiency", &efficiencies),
+    ] {
+        if list.len() != count {
+            table.error(
+                key,
+                Code::FIELD_COUNT,
+                format!("{} values, but there are {count} speeds", list.len()),
+                format!("{count} values"),
+            );
+            return None;
+        }
+    }
+    let points = (0..count)
+        .map(|i| MapPoint {
+            speed_rad_s: speeds[i],
+            flow_kg_s: flows[i],
+            pressure_ratio: ratios[i],
+            efficiency: efficiencies[i],
+        })
+        .collect();
+    Some(MapSource {
+        points,
+        reference,
+        wheel_diameter_m,
+        rated: false,
+    })
+}
+
+/// Columns of a map file, in the order of [`MapPoint`].
+const COLUMNS: [(&str, Dimension); 4] = [
+    ("speed", Dimension::RotationalSpeed),
+    ("corrected flow", Dimension::MassFlow),
+    ("pressure ratio", Dimension::Ratio),
+    ("efficiency", Dimension::Ratio),
+];
+
+/// Reads a map file.
+pub fn open(path: &Path) -> Result<MapSource, Problems> {
+    let name = path.display().to_string();
+    let bytes = read_bytes(path, TOML_LIMIT_BYTES)?;
+    let (text, _) = decode_recording(&name, &bytes)?;
+    read(&name, &text)
+}
+
+fn read(name: &str, text: &str) -> Result<MapSource, Problems> {
+    let mut problems = Problems::new();
+    let mut state = [None; 3];
+    let mut columns: Option<[(usize, &'static Unit); 4]> = None;
+    let mut points = Vec::new();
+    for (index, line) in text.lines().enumerate() {
+        let at = |code, message: String| {
+            let excerpt = Arc::new(Excerpt::line(name, line, index + 1));
+            Problem::at(code, &excerpt, 0..line.len(), message)
+        };
+        let trimmed = line.trim();
+        if trimmed.is_empty() {
+            continue;
+        }
+        if let Some(comment) = trimmed.strip_prefix('#') {
+            if let Err(problem) = state_line(comment, &mut state, &at) {
+                problems.push(*problem);
+            }
+            continue;
+        }
+        let separator = if trimmed.contains(';') { ';' } else { ',' };
+        let cells: Vec<&str> = trimmed.split(separator).map(str::trim).collect();
+        match &columns {
+            None => match header(&cells) {
+                Ok(found) => columns = Some(found),
+                Err(message) => {
+                    problems.push(at(Code::COLUMNS_UNKNOWN, message).expected(
+                        "corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)",
+                    ));
+                    return Err(problems);
+                }
+            },
+            Some(columns) => match row(&cells, columns) {
+                Ok(point) => points.push(point),
+                Err(message) => {
+                    problems.push(at(Code::NUMBER_INVALID, message).expected("four numbers"));
+                }
+            },
+        }
+    }
+    for ((key, example), value) in [
+        ("wheel diameter", "92 mm"),
+        ("reference pressure", "100 kPa"),
+        ("reference temperature", "25 °C"),
+    ]
+    .into_iter()
+    .zip(state)
+    {
+        if value.is_none() {
+            let message = format!("the map does not state its {key}");
+            let problem = Problem::of_file(Code::KEY_MISSING, name, message);
+            problems.push(problem.expected(format!("a line '# {key}: {example}'")));
+        }
+    }
+    if points.is_empty() {
+        let problem = Problem::of_file(Code::ROWS_NONE, name, "the map has no points");
+        problems.push(problem.expected("a header and at least three points on every speed line"));
+    }
+    let made = match state {
+        [Some(wheel_diameter_m), Some(pressure_pa), Some(temperature_k)] => Some(MapSource {
+            points,
+            reference: MapReference {
+                pressure_pa,
+                temperature_k,
+            },
+            wheel_diameter_m,
+            rated: false,
+        }),
+        _ => None,
+    };
+    problems.unless_errors(made).map(|(source, _)| source)
+}
+
+/// A comment line that states the wheel or the reference; other comments are left alone.
+fn state_line(
+    comment: &str,
+    state: &mut [Option<f64>; 3],
+    at: &impl Fn(Code, String) -> Problem,
+) -> Result<(), Box<Problem>> {
+    let Some((key, value)) = comment.split_once(':') else {
+        return Ok(());
+    };
+    let (slot, dimension) = match key.trim().to_lowercase().as_str() {
+        "wheel diameter" => (0, Dimension::Length),
+        "reference pressure" => (1, Dimension::BarometricPressure),
+        "reference temperature" => (2, Dimension::Temperature),
+        _ => return Ok(()),
+    };
+    let quantity = parse(value.trim(), dimension).map_err(|fault| {
+        Box::new(at(fault.code, fault.message).expected(fault.expected))
+    })?;
+    state[slot] = Some(quantity.value_si);
+    Ok(())
+}
+
+fn header(cells: &[&str]) -> Result<[(usize, &'static Unit); 4], String> {
+    let mut found = [None; 4];
+    for (index, cell) in cells.iter().enumerate() {
+        let (name, unit) = match cell.split_once(['(', '[']) {
+            Some((name, unit)) => (name.trim(), unit.trim_end_matches([')', ']']).trim()),
+            None => (*cell, ""),
+        };
+        let name = name.to_lowercase().replace('_', " ");
+        let name = if name == "flow" { "corrected flow" } else { &name };
+        let Some(slot) = COLUMNS.iter().position(|(column, _)| *column == name) else {
+            return Err(format!("'{cell}' is no column of a map"));
+        };
+        let dimension = COLUMNS[slot].1;
+        let unit = if unit.is_empty() && dimension == Dimension::Ratio {
+            dimension.si_unit()
+        } else {
+            find(unit, dimension).map_err(|error| format!("'{cell}': {error}"))?
+        };
+        if found[slot].replace((index, unit)).is_some() {
+            return Err(format!("'{cell}' stands twice"));
+        }
+    }
+    match found {
+        [Some(a), Some(b), Some(c), Some(d)] => Ok([a, b, c, d]),
+        _ => Err("a column is missing".to_owned()),
+    }
+}
+
+fn row(cells: &[&str], columns: &[(usize, &'static Unit); 4]) -> Result<MapPoint, String> {
+    let mut values = [0.0; 4];
+    for (value, (index, unit)) in values.iter_mut().zip(columns) {
+        let cell = cells.get(*index).copied().unwrap_or_default();
+        let number: f64 = cell
+            .parse()
+            .map_err(|_| format!("'{cell}' is not a number"))?;
+        if !number.is_finite() {
+            return Err(format!("'{cell}' is not a finite number"));
+        }
+        *value = unit.to_si(number);
+    }
+    let [speed_rad_s, flow_kg_s, pressure_ratio, efficiency] = values;
+    Ok(MapPoint {
+        speed_rad_s,
+        flow_kg_s,
+        pressure_ratio,
+        efficiency,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const MAP: &str = "# wheel diameter: 92 mm\n# reference pressure: 100 kPa\n# reference temperature: 25 °C\n\
+        corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)\n\
+        0.10, 1.50, 0.70, 40000\n0.15, 1.48, 0.75, 40000\n0.20, 1.40, 0.70, 40000\n";
+
+    #[test]
+    fn a_map_file_keeps_its_reference_and_points() {
+        let source = read("map.csv", MAP).expect("a map");
+        assert_eq!(source.points.len(), 3);
+        assert_eq!(source.reference.pressure_pa, 100_000.0);
+        assert!((source.points[1].speed_rad_s - 40000.0 * std::f64::consts::PI / 30.0).abs() < 1e-9);
+        assert!(source.map().is_ok());
+    }
+
+    #[test]
+    fn a_map_without_its_reference_is_refused() {
+        let text = MAP.replace("# reference temperature: 25 °C\n", "");
+        let problem = read("map.csv", &text).expect_err("no reference").only();
+        assert_eq!((problem.code, problem.file.as_str()), (Code::KEY_MISSING, "map.csv"));
+        assert!(problem.message.contains("reference temperature"), "{problem}");
+        let bad = read("map.csv", &MAP.replace("0.15, 1.48", "0.15, nan")).expect_err("NaN");
+        assert_eq!(bad.first().and_then(|p| p.line), Some(6));
+    }
+}

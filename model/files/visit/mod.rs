@@ -1,0 +1,249 @@
+//! A visit file: what the room was like, and the pulls made in it, each with its recording.
+//!
+//! ```text
+//! kind = "visit"
+//! version = 1
+//! name = "baseline, March"
+//! [weather]
+//! temperature = "14 °C"
+//! relative_humidity = "71 %"
+//! station_pressure = "911 hPa"
+//! [[pull]]
+//! file = "pull1.csv"
+//! [[pull]]
+//! file = "pull2.csv"
+//! rest_before = "5 min"
+//! electric_axle = "off"
+//! ```
+//!
+//! A pull's own table `weather` replaces single readings of the visit's. A recording that holds several pulls gives as many.
+//! Power is taken uncorrected; a recording that holds corrected power alone is refused unless the pull says to which
+//! standard it was corrected, and then that factor is undone with the visit's own weather.
+
+mod recording;
+
+use std::path::Path;
+
+use super::belief::{self, Place};
+use super::diagnostic::{Code, Problem, Problems};
+use super::run_csv::{DecimalMark, PressureReference, RunFile, RunOptions};
+use super::table::{Table, TomlFile};
+use super::weather::{self, Readings};
+use crate::air::Day;
+use crate::dyno::Conditions;
+use crate::dyno::correction::Standard;
+use crate::fit::observation::{MeasuredPull, Visit};
+use crate::units::Dimension;
+
+pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORRECTED};
+
+/// Band of engine speed in which pulls are averaged unless the visit says otherwise, rpm: some forty bands in a pull, each
+/// with several independent samples at the usual rates.
+pub const BAND_RPM: f64 = 100.0;
+
+/// A visit read: its pulls, and how each came out of its recording.
+#[derive(Debug, Clone)]
+pub struct VisitFile {
+    /// The pulls with their air.
+    pub visit: Visit,
+    /// One for each pull, in the same order.
+    pub recordings: Vec<Recorded>,
+}
+
+/// How a pull came out of its recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recorded {
+    /// The recording's file as named.
+    pub file: String,
+    /// First line of the pull in that file.
+    pub first_line: usize,
+    /// Rows of the pull.
+    pub rows: usize,
+    /// Rows left out before the pull had settled, and at its end.
+    pub dropped: (usize, usize),
+    /// Bands of the curve.
+    pub bands: usize,
+    /// Relative scatter of single samples.
+    pub noise: f64,
+    /// Headers that were not read.
+    pub ignored: Vec<String>,
+    /// Correction that was undone, and its factor.
+    pub undone: Option<(Standard, f64)>,
+}
+
+/// What a `[[pull]]` says.
+pub(super) struct Entry {
+    file: String,
+    name: Option<String>,
+    day: Day,
+    conditions: Conditions,
+    rest_s: Option<f64>,
+    options: RunOptions,
+    corrected_to: Option<Standard>,
+    place: Place,
+}
+
+/// Reads a visit file and the recordings it names, which are looked for beside it.
+pub fn open(path: &Path) -> Result<(VisitFile, Problems), Problems> {
+    let file = TomlFile::open(path)?;
+    read(&file, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Reads a visit file whose text is here; recordings are looked for in `folder`.
+pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Problems> {
+    file.read(|root| {
+        super::car::head(root, "visit");
+        let name = root.text("name");
+        let had_band = root.has("band");
+        let per_rpm = std::f64::consts::PI / 30.0;
+        let speed = Dimension::RotationalSpeed;
+        let band = belief::plain(root, "band", speed, 10.0 * per_rpm..=1000.0 * per_rpm);
+        let band_rpm = band.map(|rad_s| rad_s / per_rpm).or((!had_band).then_some(BAND_RPM));
+        let room = root.subtable("weather", |table| weather::table(table, None));
+        if !root.has("pull") {
+            let message = "the visit has no pulls";
+            root.error("pull", Code::KEY_MISSING, message, "one [[pull]] for every recording");
+        }
+        // A pull without a room is still read, so that its own mistakes are reported too.
+        let entries = root.tables("pull", |table| entry(table, room.as_ref()))?;
+        let band_rpm = band_rpm?;
+        let mut visit = Visit { name: name?, pulls: Vec::new() };
+        let mut recordings = Vec::new();
+        let mut sound = true;
+        for entry in &entries {
+            match pulls(entry, folder, band_rpm) {
+                Ok((found, warnings)) => {
+                    for problem in warnings.iter() {
+                        root.push(problem.clone());
+                    }
+                    for (pull, recorded) in found {
+                        visit.pulls.push(pull);
+                        recordings.push(recorded);
+                    }
+                }
+                Err(problems) => {
+                    sound = false;
+                    for problem in problems.iter() {
+                        root.push(problem.clone());
+                    }
+                }
+            }
+        }
+        sound.then_some(VisitFile { visit, recordings })
+    })
+}
+
+fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry> {
+    let file = table.text("file");
+    let name = table.optional_text("name");
+    let own = table.has("weather");
+    let replaced = table.optional_subtable("weather", |table| {
+        // Without a sound room there is nothing to replace; the readings are then held to be whole.
+        weather::table(table, room.map(|(_, readings)| readings))
+    });
+    let day = if own { replaced.map(|(day, _)| day) } else { room.map(|(day, _)| *day) };
+    let rest_s = belief::plain(table, "rest_before", Dimension::Time, 0.0..=1e6);
+    let on = table.optional_choice("electric_axle", &[("on", true), ("off", false)]);
+    let charge = belief::plain(table, "charge", Dimension::Ratio, 0.0..=1.0);
+    let temperature = Dimension::Temperature;
+    let core_k = belief::plain(table, "core_temperature", temperature, 250.0..=400.0);
+    let battery_k = belief::plain(table, "battery_temperature", temperature, 230.0..=350.0);
+    let motor_k = belief::plain(table, "motor_temperature", temperature, 230.0..=480.0);
+    let options = options(table);
+    let ids: Vec<(&str, Standard)> =
+        Standard::all().filter(|s| *s != Standard::None).map(|s| (s.id(), s)).collect();
+    let corrected_to = table.optional_choice("corrected_to", &ids);
+    let place = Place::of(table, "file");
+    // Start and end speed are taken from the curve; the figure here only fills the place.
+    let mut conditions = Conditions::rested(6000.0);
+    conditions.core_k = core_k;
+    conditions.axle.on = on.unwrap_or(true);
+    conditions.axle.charge = charge.unwrap_or(conditions.axle.charge);
+    conditions.axle.battery_k = battery_k;
+    conditions.axle.motor_k = motor_k;
+    Some(Entry { file: file?, name, day: day?, conditions, rest_s, options: options?, corrected_to, place })
+}
+
+/// Answers to what a recording leaves open.
+fn options(table: &mut Table<'_>) -> Option<RunOptions> {
+    let references = [("absolute", PressureReference::Absolute), ("gauge", PressureReference::Gauge)];
+    let manifold_pressure = table.optional_choice("manifold_pressure", &references);
+    let marks = [("point", DecimalMark::Point), ("comma", DecimalMark::Comma)];
+    let decimal = table.optional_choice("decimal", &marks);
+    let mut units = Vec::new();
+    let mut sound = true;
+    for answer in table.optional_texts("units").unwrap_or_default() {
+        if let Some((header, unit)) = answer.rsplit_once(':') {
+            units.push((header.trim().to_owned(), unit.trim().to_owned()));
+        } else {
+            let message = format!("'{answer}' names no unit");
+            table.error("units", Code::UNIT_MISSING, message, "texts such as \"header as written: unit\"");
+            sound = false;
+        }
+    }
+    sound.then(|| RunOptions { manifold_pressure, units, decimal, ..RunOptions::default() })
+}
+
+type Found = Vec<(MeasuredPull, Recorded)>;
+
+/// The pulls of one recording.
+fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems), Problems> {
+    let path = folder.join(&entry.file);
+    let run = RunFile::open(&path, &entry.options).map_err(|problems| named(problems, entry))?;
+    let mut problems = Problems::new();
+    for warning in run.warnings.iter() {
+        problems.push(warning.clone());
+    }
+    let mut found = Vec::new();
+    let several = run.pulls.len() > 1;
+    for (index, pull) in run.pulls.iter().enumerate() {
+        let label = pull.label.clone().unwrap_or_else(|| (index + 1).to_string());
+        let base = entry.name.clone().unwrap_or_else(|| stem(&entry.file));
+        let name = if several { format!("{base}, pull {label}") } else { base };
+        match recording::curve(&run, pull, entry, band_rpm, &mut problems) {
+            Ok((curve, undone)) => {
+                let recorded = Recorded {
+                    file: run.name.clone(),
+                    first_line: run.line(pull.rows.start),
+                    rows: pull.rows.len(),
+                    dropped: (curve.dropped_start, curve.dropped_end),
+                    bands: curve.bands.len(),
+                    noise: curve.noise,
+                    ignored: run.ignored.clone(),
+                    undone,
+                };
+                let (day, conditions, rest_s) = (entry.day, entry.conditions, entry.rest_s);
+                found.push((MeasuredPull { name, day, conditions, rest_s, curve }, recorded));
+            }
+            Err(problem) => {
+                problems.push(*problem);
+                // What is missing in one pull is missing in all of the file.
+                if problems.with_code(CHANNEL_MISSING).next().is_some()
+                    || problems.with_code(POWER_CORRECTED).next().is_some()
+                {
+                    break;
+                }
+            }
+        }
+    }
+    problems.unless_errors(Some(found))
+}
+
+/// A recording that is not there is also a mistake of the visit file, at its line.
+fn named(problems: Problems, entry: &Entry) -> Problems {
+    let mut out = Problems::new();
+    for problem in problems.iter() {
+        if problem.code == Code::FILE_MISSING || problem.code == Code::FILE_IS_FOLDER {
+            let message = format!("the recording '{}' cannot be read: {}", problem.file, problem.message);
+            let at: Problem = entry.place.problem(problem.code, message);
+            out.push(at.expected("the path of a recording, from the folder of this file"));
+        } else {
+            out.push(problem.clone());
+        }
+    }
+    out
+}
+
+fn stem(file: &str) -> String {
+    Path::new(file).file_stem().map_or_else(|| file.to_owned(), |s| s.to_string_lossy().into_owned())
+}

@@ -1,0 +1,144 @@
+//! From the columns of a recording to a curve: which column gives the power, and what stands in the way.
+
+use super::super::belief::Place;
+use super::super::diagnostic::{Code, Problem, Problems};
+use super::super::run_csv::{Channel, Pull, RunFile};
+use super::Entry;
+use crate::dyno::correction::engine::EngineKind;
+use crate::dyno::correction::{Correction, Standard, Subject};
+use crate::dyno::{Curve, Recording, RecordingError};
+use crate::units::show_number;
+
+/// A column that a curve needs is not in the recording.
+pub const CHANNEL_MISSING: Code = Code::new("channel_missing");
+/// The recording holds corrected power only.
+pub const POWER_CORRECTED: Code = Code::new("power_corrected");
+/// A correction was undone.
+pub const CORRECTION_UNDONE: Code = Code::new("correction_undone");
+/// The rows do not make a pull.
+pub const NOT_A_PULL: Code = Code::new("not_a_pull");
+
+const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
+
+type Undone = Option<(Standard, f64)>;
+
+/// The curve of one pull, and the correction that was undone on the way.
+pub(super) fn curve(
+    run: &RunFile,
+    pull: &Pull,
+    entry: &Entry,
+    band_rpm: f64,
+    warnings: &mut Problems,
+) -> Result<(Curve, Undone), Box<Problem>> {
+    let values = |channel| run.values_si(pull, channel);
+    let missing = |channel: Channel, why: &str| {
+        let message = format!("the recording has no column '{}': {why}", channel.name());
+        let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
+        let problem = Problem::of_file(CHANNEL_MISSING, &run.name, message);
+        Box::new(problem.value(headers.join(", ")).expected(format!("a column '{} (unit)'", channel.name())))
+    };
+    let time_s = values(Channel::Time).ok_or_else(|| missing(Channel::Time, "a pull is settled and ended by it"))?;
+    let speed = values(Channel::EngineSpeed)
+        .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is drawn over it"))?;
+    let (power_w, undone) = power(run, pull, entry, speed, warnings)?;
+    if let Some(row) = speed.iter().position(|&rad_s| rad_s <= 0.0) {
+        let value = show_number(speed[row] * RPM_PER_RAD_S, 4);
+        let message = format!("engine speed is {value} rpm");
+        return Err(Box::new(at_row(run, pull, row, Code::OUT_OF_RANGE, &message).value(value).expected("more than 0 rpm")));
+    }
+    let station_pa = entry.day.station().pa();
+    let manifold_pa = values(Channel::ManifoldPressure).map(<[f64]>::to_vec).or_else(|| {
+        values(Channel::Boost).map(|gauge| gauge.iter().map(|pa| pa + station_pa).collect())
+    });
+    let recording = Recording {
+        time_s: time_s.to_vec(),
+        engine_rpm: speed.iter().map(|rad_s| rad_s * RPM_PER_RAD_S).collect(),
+        power_w,
+        manifold_pa,
+        charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
+        lambda: values(Channel::Lambda).map(<[f64]>::to_vec),
+    };
+    match recording.reduce(band_rpm) {
+        Ok(curve) => Ok((curve, undone)),
+        Err(error) => Err(Box::new(not_a_pull(run, pull, &error))),
+    }
+}
+
+fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> Problem {
+    let line = run.line(pull.rows.start + row);
+    let mut problem = Problem::of_file(code, &run.name, format!("line {line}: {message}"));
+    problem.line = Some(line);
+    problem
+}
+
+fn not_a_pull(run: &RunFile, pull: &Pull, error: &RecordingError) -> Problem {
+    let (row, value, expected) = match error {
+        RecordingError::TooShort { rows, needed } => (0, format!("{rows} rows"), format!("at least {needed} rows of a settled pull")),
+        RecordingError::NotClimbing { to_rpm, .. } => {
+            (0, format!("{to_rpm:.0} rpm"), "engine speed that climbs from start to end".to_owned())
+        }
+        RecordingError::FallsBack { to_rpm, row, .. } => {
+            (*row, format!("{to_rpm:.0} rpm"), "engine speed that climbs; one gear, full throttle, one pull".to_owned())
+        }
+    };
+    // The reduction counts rows from 0 of its own columns; a person counts lines of the file.
+    let message = match error {
+        RecordingError::FallsBack { from_rpm, to_rpm, .. } => {
+            format!("engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm: a shift, a lift-off or two pulls in one")
+        }
+        other => other.to_string(),
+    };
+    at_row(run, pull, row, NOT_A_PULL, &message).value(value).expected(expected)
+}
+
+/// Uncorrected power at the drums, W: as logged, from torque at engine speed, from force and speed, or with a correction
+/// undone.
+fn power(
+    run: &RunFile,
+    pull: &Pull,
+    entry: &Entry,
+    speed: &[f64],
+    warnings: &mut Problems,
+) -> Result<(Vec<f64>, Undone), Box<Problem>> {
+    let values = |channel| run.values_si(pull, channel);
+    let product = |a: &[f64], b: &[f64]| a.iter().zip(b).map(|(a, b)| a * b).collect();
+    if let Some(power) = values(Channel::WheelPower) {
+        return Ok((power.to_vec(), None));
+    }
+    if let Some(torque) = values(Channel::WheelTorque) {
+        return Ok((product(torque, speed), None));
+    }
+    if let (Some(force), Some(road)) = (values(Channel::WheelForce), values(Channel::RoadSpeed)) {
+        return Ok((product(force, road), None));
+    }
+    let Some(corrected) = run.column(Channel::CorrectedWheelPower) else {
+        let message = "the recording has no power";
+        let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
+        let problem = Problem::of_file(CHANNEL_MISSING, &run.name, message).value(headers.join(", "));
+        return Err(Box::new(problem.expected(
+            "uncorrected wheel power, or wheel torque at engine speed, or wheel force with road speed",
+        )));
+    };
+    let Some(standard) = entry.corrected_to else {
+        let problem = Problem::of_file(POWER_CORRECTED, &run.name, "the recording holds corrected power only; its factor is part of the weather, not of the car")
+            .value(corrected.header.clone())
+            .expected("uncorrected wheel power, or wheel torque at engine speed");
+        return Err(Box::new(problem.help(
+            "if the correction was made with the weather of this visit, name its standard in the [[pull]]: corrected_to = \"...\"",
+        )));
+    };
+    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let undo = |place: &Place, message: String| place.problem(POWER_CORRECTED, message);
+    let correction = Correction::new(standard, entry.day, &subject).map_err(|error| {
+        let problem = undo(&entry.place, format!("the correction cannot be undone: {error}"));
+        Box::new(problem.expected("a standard whose factor follows from the weather alone, or uncorrected power"))
+    })?;
+    let message = format!(
+        "{}: '{}' is divided by {:.4}, the factor of {} in this weather",
+        run.name, corrected.header, correction.factor, standard
+    );
+    let problem = entry.place.problem(CORRECTION_UNDONE, message).warning();
+    warnings.push(problem.expected("uncorrected power, which needs no such step; all of it is taken to be the engine's"));
+    let power = values(Channel::CorrectedWheelPower).unwrap_or_default();
+    Ok((power.iter().map(|w| w / correction.factor).collect(), Some((standard, correction.factor))))
+}
