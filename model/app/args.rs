@@ -243,12 +243,17 @@ pub(crate) struct TraceArgs {
 
 /// Names of standards, letter case aside.
 fn standards() -> impl TypedValueParser<Value = Standard> {
-    PossibleValuesParser::new(Standard::all().map(Standard::id)).try_map(|word| word.parse::<Standard>())
+    PossibleValuesParser::new(Standard::all().map(Standard::id))
+        .try_map(|word| word.parse::<Standard>())
 }
 
 fn power(text: &str) -> Result<f64, String> {
     number(text, Dimension::Power).and_then(|watt| {
-        if watt >= 0.0 { Ok(watt) } else { Err("power below zero".to_owned()) }
+        if watt >= 0.0 {
+            Ok(watt)
+        } else {
+            Err("power below zero".to_owned())
+        }
     })
 }
 
@@ -261,7 +266,9 @@ fn length(text: &str) -> Result<f64, String> {
 }
 
 fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
-    quantity::parse(text, dimension).map(|q| q.value_si).map_err(|fault| fault.message)
+    quantity::parse(text, dimension)
+        .map(|q| q.value_si)
+        .map_err(|fault| fault.message)
 }
 
 #[cfg(test)]
@@ -276,14 +283,27 @@ mod tests {
 
     #[test]
     fn numbers_carry_units_and_standards_their_numbers() {
-        let cli = Cli::try_parse_from(["pullcast", "correct", "w.toml", "--power", "300 kW"]).expect("good");
-        let Verb::Correct(args) = cli.verb else { panic!("another verb") };
+        let cli = Cli::try_parse_from(["pullcast", "correct", "w.toml", "--power", "300 kW"])
+            .expect("good");
+        let Verb::Correct(args) = cli.verb else {
+            panic!("another verb")
+        };
         assert_eq!(args.power, Some(300e3));
-        for bad in [&["correct", "w", "--power", "300"][..], &["predict", "c", "--standard", "sae"], &["fit", "c"]] {
-            assert!(Cli::try_parse_from([&["pullcast"], bad].concat()).is_err(), "{bad:?}");
+        for bad in [
+            &["correct", "w", "--power", "300"][..],
+            &["predict", "c", "--standard", "sae"],
+            &["fit", "c"],
+        ] {
+            assert!(
+                Cli::try_parse_from([&["pullcast"], bad].concat()).is_err(),
+                "{bad:?}"
+            );
         }
-        let cli = Cli::try_parse_from(["pullcast", "predict", "c", "--standard", "iso-1585"]).expect("good");
-        let Verb::Predict(args) = cli.verb else { panic!("another verb") };
+        let cli = Cli::try_parse_from(["pullcast", "predict", "c", "--standard", "iso-1585"])
+            .expect("good");
+        let Verb::Predict(args) = cli.verb else {
+            panic!("another verb")
+        };
         assert_eq!(args.correction.standard, Standard::Iso1585);
     }
 }

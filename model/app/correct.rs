@@ -9,12 +9,15 @@ use pullcast::dyno::correction::boosted::BoostLaw;
 use pullcast::dyno::correction::engine::{EngineKind, Fuelling};
 use pullcast::report::correct::{CorrectReport, Question};
 
-pub(crate) fn run(args: &CorrectArgs, out: &Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let air = files.weather(&args.weather);
     files.finish(out)?;
     let air = read(air)?;
-    let engine = EngineKind { ignition: args.engine.into(), charging: args.charging.into() };
+    let engine = EngineKind {
+        ignition: args.engine.into(),
+        charging: args.charging.into(),
+    };
     out.report(&CorrectReport::new(&Question {
         day: air.day,
         source: air.source,
@@ -26,6 +29,8 @@ pub(crate) fn run(args: &CorrectArgs, out: &Output) -> Result<(), Failure> {
         },
         engine_w: args.power,
         electric_w: args.electric.unwrap_or(0.0),
-        law: args.held_boost.map(|pa| BoostLaw::HeldGauge(GaugePressure::from_pa(pa))),
+        law: args
+            .held_boost
+            .map(|pa| BoostLaw::HeldGauge(GaugePressure::from_pa(pa))),
     }))
 }

@@ -10,13 +10,19 @@ use pullcast::fit::observation::{Noise, Visit};
 use pullcast::report::fit::FitReport;
 use std::path::Path;
 
-pub(crate) fn run(args: &FitArgs, out: &Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let car = files.car(&args.car);
     let visits: Vec<_> = args.visits.iter().map(|path| files.visit(path)).collect();
     files.output(args.out.as_deref(), args.force);
     files.finish(out)?;
-    let done = fit(&read(car)?, visits.into_iter().map(read).collect::<Result<_, _>>()?, args.out.as_deref(), args.force, out)?;
+    let done = fit(
+        &read(car)?,
+        visits.into_iter().map(read).collect::<Result<_, _>>()?,
+        args.out.as_deref(),
+        args.force,
+        out,
+    )?;
     out.report(&done.report)?;
     done.gate()
 }
@@ -34,7 +40,10 @@ impl Done {
         if self.report.converged {
             Ok(())
         } else {
-            Err(Failure::Gate(format!("the fit did not come to rest ({}); no car file is written", self.report.stop)))
+            Err(Failure::Gate(format!(
+                "the fit did not come to rest ({}); no car file is written",
+                self.report.stop
+            )))
         }
     }
 }
@@ -45,28 +54,46 @@ pub(crate) fn fit(
     visits: Vec<VisitFile>,
     path: Option<&Path>,
     force: bool,
-    out: &Output,
+    out: Output,
 ) -> Result<Done, Failure> {
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
-    out.note(&format!("fitting {} doubtful numbers to {pulls} pulls", car.sheet.free_count()));
-    let fitted = calibrate(&car.sheet, &visits, Noise::default()).map_err(|error| Failure::Gate(error.to_string()))?;
+    out.note(&format!(
+        "fitting {} doubtful numbers to {pulls} pulls",
+        car.sheet.free_count()
+    ));
+    let fitted = calibrate(&car.sheet, &visits, Noise::default())
+        .map_err(|error| Failure::Gate(error.to_string()))?;
     let written = match path.filter(|_| fitted.stop.converged()) {
         Some(path) => {
-            car_write::save(path, &fitted.sheet, &car.parts, &comments(&fitted, &visits), overwrite(force))?;
+            car_write::save(
+                path,
+                &fitted.sheet,
+                &car.parts,
+                &comments(&fitted, &visits),
+                overwrite(force),
+            )?;
             Some(path.display().to_string())
         }
         None => None,
     };
-    let report = FitReport::new(&fitted.sheet.centre.car.name, &fitted, &visits, written);
-    Ok(Done { fitted, visits, report })
+    let report = FitReport::new(&car.sheet, &fitted, &visits, written);
+    Ok(Done {
+        fitted,
+        visits,
+        report,
+    })
 }
 
 /// What the first lines of a fitted car file say of its origin.
 fn comments(fitted: &Fitted, visits: &[Visit]) -> Vec<String> {
     let names: Vec<&str> = visits.iter().map(|v| v.name.as_str()).collect();
     vec![
-        format!("Calibrated on {} pulls of: {}.", fitted.pulls, names.join(", ")),
+        format!(
+            "Calibrated on {} pulls of: {}.",
+            fitted.pulls,
+            names.join(", ")
+        ),
         format!(
             "Power followed to {:.2} % (root mean square of {} bands).",
             100.0 * fitted.power_rms(),

@@ -54,7 +54,10 @@ impl Files {
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {
         let day = self.keep(files::weather::open(path))?;
-        Some(Air { day, source: path.display().to_string() })
+        Some(Air {
+            day,
+            source: path.display().to_string(),
+        })
     }
 
     /// An output that would be refused is refused before the work, not after it.
@@ -69,7 +72,7 @@ impl Files {
     }
 
     /// Shows warnings and passes, or fails with everything that was found.
-    pub(crate) fn finish(self, out: &Output) -> Result<(), Failure> {
+    pub(crate) fn finish(self, out: Output) -> Result<(), Failure> {
         if self.problems.has_errors() {
             return Err(Failure::Files(self.problems));
         }
@@ -80,14 +83,19 @@ impl Files {
 
 /// A value that reading without errors must have given.
 pub(crate) fn read<T>(value: Option<T>) -> Result<T, Failure> {
-    value.ok_or_else(|| Failure::Gate("a file was read without a result and without a problem".to_owned()))
+    value.ok_or_else(|| {
+        Failure::Gate("a file was read without a result and without a problem".to_owned())
+    })
 }
 
 /// The air taken where none is named: what most standards refer to.
 pub(crate) fn reference_air() -> Result<Air, Failure> {
     let day = Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0)
         .map_err(|error| Failure::Gate(error.to_string()))?;
-    Ok(Air { day, source: "no weather given: 99 kPa dry, 25 °C".to_owned() })
+    Ok(Air {
+        day,
+        source: "no weather given: 99 kPa dry, 25 °C".to_owned(),
+    })
 }
 
 /// A car, with planned work if asked for.
@@ -104,7 +112,7 @@ pub(crate) fn subject(
     car: &Path,
     plan: Option<&Path>,
     weather: Option<&Path>,
-    out: &Output,
+    out: Output,
 ) -> Result<Subject, Failure> {
     let car = files.car(car);
     let planned = plan.map(|path| files.plan(path, car.as_ref()));
@@ -121,10 +129,17 @@ pub(crate) fn subject(
     };
     let after = match &plan {
         Some(plan) => Setup {
-            car: plan.apply(&before.car).map_err(|error| Failure::Gate(error.to_string()))?,
+            car: plan
+                .apply(&before.car)
+                .map_err(|error| Failure::Gate(error.to_string()))?,
             drums: before.drums,
         },
         None => before.clone(),
     };
-    Ok(Subject { before, after, plan: plan.map(|plan| plan.name), air })
+    Ok(Subject {
+        before,
+        after,
+        plan: plan.map(|plan| plan.name),
+        air,
+    })
 }

@@ -23,12 +23,12 @@ fn main() -> ExitCode {
     let cli = Cli::parse();
     let out = Output::new(cli.json, cli.units.into());
     let done = match &cli.verb {
-        Verb::New(args) => new::run(args, &out),
-        Verb::Correct(args) => correct::run(args, &out),
-        Verb::Predict(args) => predict::run(args, &out),
-        Verb::Fit(args) => fit::run(args, &out),
-        Verb::Quote(args) => quote::run(args, &out),
-        Verb::Trace(args) => trace::run(args, &out),
+        Verb::New(args) => new::run(args, out),
+        Verb::Correct(args) => correct::run(args, out),
+        Verb::Predict(args) => predict::run(args, out),
+        Verb::Fit(args) => fit::run(args, out),
+        Verb::Quote(args) => quote::run(args, out),
+        Verb::Trace(args) => trace::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -28,7 +28,10 @@ impl Failure {
             Self::Gate(_) => 1,
             Self::Usage(_) => 2,
             Self::Files(problems) => {
-                let mut errors = problems.iter().filter(|p| p.severity == Severity::Error).map(|p| p.code);
+                let mut errors = problems
+                    .iter()
+                    .filter(|p| p.severity == Severity::Error)
+                    .map(|p| p.code);
                 if problems.with_code(Code::FILE_MISSING).next().is_some() {
                     66
                 } else if errors.all(|code| NOT_WRITTEN.contains(&code)) {
@@ -63,82 +66,104 @@ impl Output {
     }
 
     /// Prints a report.
-    pub(crate) fn report<R: Report>(&self, report: &R) -> Result<(), Failure> {
+    pub(crate) fn report<R: Report>(self, report: &R) -> Result<(), Failure> {
         if self.json {
-            let text = report.json().map_err(|error| Failure::Gate(format!("the report cannot be written as JSON: {error}")))?;
-            self.data(&text)
+            let text = report.json().map_err(|error| {
+                Failure::Gate(format!("the report cannot be written as JSON: {error}"))
+            })?;
+            data(&text)
         } else {
-            self.data(&report.text(self.units))
+            data(&report.text(self.units))
         }
     }
 
     /// Prints text or, with `--json`, a document made of it.
-    pub(crate) fn text_or(&self, text: &str, document: &serde_json::Value) -> Result<(), Failure> {
-        if self.json { self.data(&format!("{document:#}\n")) } else { self.data(text) }
-    }
-
-    /// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.
-    fn data(&self, text: &str) -> Result<(), Failure> {
-        let mut stdout = io::stdout().lock();
-        match stdout.write_all(text.as_bytes()).and_then(|()| stdout.flush()) {
-            Err(error) if error.kind() != ErrorKind::BrokenPipe => {
-                Err(Failure::Gate(format!("standard output cannot be written: {error}")))
-            }
-            _ => Ok(()),
+    pub(crate) fn text_or(self, text: &str, document: &serde_json::Value) -> Result<(), Failure> {
+        if self.json {
+            data(&format!("{document:#}\n"))
+        } else {
+            data(text)
         }
     }
 
     /// Shows problems, if any.
-    pub(crate) fn problems(&self, problems: &Problems) {
+    pub(crate) fn problems(self, problems: &Problems) {
         if problems.is_empty() {
             return;
         }
         if self.json {
-            self.line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
+            line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
         } else {
             let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
             let look = if plain { Look::Plain } else { Look::Terminal };
-            self.aside(&problems.render(look, WIDTH));
+            aside(&problems.render(look, WIDTH));
         }
     }
 
     /// A remark on what is going on.
-    pub(crate) fn note(&self, text: &str) {
+    pub(crate) fn note(self, text: &str) {
         if self.json {
-            self.line(&json!({ "schema": "pullcast/note/1", "note": text }));
+            line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {
-            self.aside(&format!("{text}\n"));
+            aside(&format!("{text}\n"));
         }
     }
 
     /// Says why the verb failed.
-    pub(crate) fn failure(&self, failure: &Failure) {
+    pub(crate) fn failure(self, failure: &Failure) {
         match failure {
             Failure::Files(problems) => self.problems(problems),
             Failure::Usage(message) | Failure::Gate(message) if self.json => {
-                self.line(&json!({ "schema": "pullcast/failure/1", "message": message, "exit_code": failure.exit_code() }));
+                line(
+                    &json!({ "schema": "pullcast/failure/1", "message": message, "exit_code": failure.exit_code() }),
+                );
             }
-            Failure::Usage(message) => self.aside(&format!("error: {message}\n\nFor more information, try '--help'.\n")),
-            Failure::Gate(message) => self.aside(&format!("failed: {message}\n")),
+            Failure::Usage(message) => aside(&format!(
+                "error: {message}\n\nFor more information, try '--help'.\n"
+            )),
+            Failure::Gate(message) => aside(&format!("failed: {message}\n")),
         }
     }
+}
 
-    fn line(&self, document: &serde_json::Value) {
-        self.aside(&format!("{document}\n"));
-    }
+/// One document, one line.
+fn line(document: &serde_json::Value) {
+    aside(&format!("{document}\n"));
+}
 
-    /// Nobody is left to be told that standard error is closed.
-    fn aside(&self, text: &str) {
-        drop(io::stderr().lock().write_all(text.as_bytes()));
+/// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.
+fn data(text: &str) -> Result<(), Failure> {
+    let mut stdout = io::stdout().lock();
+    match stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush())
+    {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::Gate(format!(
+            "standard output cannot be written: {error}"
+        ))),
+        _ => Ok(()),
     }
+}
 
-    /// Writes a file whole or not at all.
-    pub(crate) fn file(&self, path: &Path, content: &str, force: bool) -> Result<(), Failure> {
-        Ok(pullcast::files::write_atomic(path, content.as_bytes(), overwrite(force))?)
-    }
+/// Nobody is left to be told when standard error is closed.
+fn aside(text: &str) {
+    let _ = io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// Writes a file whole or not at all.
+pub(crate) fn write_file(path: &Path, content: &str, force: bool) -> Result<(), Failure> {
+    Ok(pullcast::files::write_atomic(
+        path,
+        content.as_bytes(),
+        overwrite(force),
+    )?)
 }
 
 /// What `--force` means.
 pub(crate) fn overwrite(force: bool) -> Overwrite {
-    if force { Overwrite::Allow } else { Overwrite::Refuse }
+    if force {
+        Overwrite::Allow
+    } else {
+        Overwrite::Refuse
+    }
 }

@@ -18,7 +18,7 @@ use pullcast::report::{Units, What};
 /// Share of failed draws above which the range no longer speaks for the car.
 const MOST_FAILED: f64 = 0.05;
 
-pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
@@ -34,7 +34,6 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
     } else {
         let visits = visits.into_iter().map(read).collect::<Result<_, _>>()?;
         let done = fit::fit(&car, visits, args.out.as_deref(), args.force, out)?;
-        out.note(done.report.summary(out.units).trim_end());
         done.gate()?;
         Some(done)
     };
@@ -43,7 +42,9 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
     let (before_air, after_air) = airs(&before, weather)?;
 
     let centre = plan.map(|_, _, prior| prior.centre());
-    let built = centre.apply(&sheet.centre.car).map_err(|error| Failure::Gate(error.to_string()))?;
+    let built = centre
+        .apply(&sheet.centre.car)
+        .map_err(|error| Failure::Gate(error.to_string()))?;
     let noise = Noise::default();
     let efficiency = args.correction.mechanical_efficiency;
     let question = Question {
@@ -55,7 +56,10 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
         read_before_w: before.read_w,
         noise,
         standard: args.correction.standard,
-        subjects: (subject_of(&sheet.centre.car, efficiency), subject_of(&built, efficiency)),
+        subjects: (
+            subject_of(&sheet.centre.car, efficiency),
+            subject_of(&built, efficiency),
+        ),
         draws: args.draws as usize,
         seed: args.seed,
     };
@@ -68,8 +72,6 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
         car: sheet.centre.car.name.clone(),
         plan: plan.name.clone(),
         fitted: is_fitted(&car) || done.is_some(),
-        pulls: done.as_ref().map(|done| done.fitted.pulls),
-        fit_rms: done.as_ref().map(|done| done.fitted.power_rms()),
         read_before_w: before.read_w,
         weather_before: Weather::of(&before_air.day, before_air.source),
         weather_after: Weather::of(&after_air.day, after_air.source),
@@ -80,10 +82,15 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
         seed: args.seed,
     };
     let top_m_s = quote.centre.points.last().map_or(0.0, |p| p.speed_m_s);
-    let speeds = format!("{} ({})", Units::Metric.show(What::Speed, top_m_s), Units::Shop.show(What::Speed, top_m_s));
+    let speeds = format!(
+        "{} ({})",
+        Units::Metric.show(What::Speed, top_m_s),
+        Units::Shop.show(What::Speed, top_m_s)
+    );
     let report = QuoteReport::new(
         &quote,
         basis,
+        done.as_ref().map(|done| done.report.clone()),
         &plan,
         cautions::of_pull(&built, &speeds),
         cautions::not_included(&centre, &built),
@@ -91,7 +98,10 @@ pub(crate) fn run(args: &QuoteArgs, out: &Output) -> Result<(), Failure> {
     out.report(&report)?;
     let failed = quote.failed as f64 / (quote.used + quote.failed) as f64;
     if failed > MOST_FAILED {
-        return Err(Failure::Gate(format!("{:.0} % of the draws could not make the pull", 100.0 * failed)));
+        return Err(Failure::Gate(format!(
+            "{:.0} % of the draws could not make the pull",
+            100.0 * failed
+        )));
     }
     Ok(())
 }
@@ -108,27 +118,55 @@ impl Before {
     /// taken as rested.
     fn of(done: Option<&Done>, sheet: &Sheet) -> Self {
         let rested = Conditions::rested(sheet.centre.car.engine.redline_rpm);
-        let Some((visit, pulls)) = done.and_then(|done| done.visits.last()).map(|visit| (visit, baseline(visit))) else {
-            return Self { conditions: rested, read_w: None, air: None };
+        let Some((visit, pulls)) = done
+            .and_then(|done| done.visits.last())
+            .map(|visit| (visit, baseline(visit)))
+        else {
+            return Self {
+                conditions: rested,
+                read_w: None,
+                air: None,
+            };
         };
         let peaks: Vec<f64> = pulls
             .iter()
-            .filter_map(|pull| pull.curve.bands.iter().map(|b| b.power_w).max_by(f64::total_cmp))
+            .filter_map(|pull| {
+                pull.curve
+                    .bands
+                    .iter()
+                    .map(|b| b.power_w)
+                    .max_by(f64::total_cmp)
+            })
             .collect();
         let read_w = (!peaks.is_empty()).then(|| peaks.iter().sum::<f64>() / peaks.len() as f64);
         let first = pulls.first();
         let axle: AxleStart = first.map_or(rested.axle, |pull| pull.conditions.axle);
         Self {
-            conditions: Conditions { axle, core_k: first.and_then(|pull| pull.conditions.core_k), ..rested },
+            conditions: Conditions {
+                axle,
+                core_k: first.and_then(|pull| pull.conditions.core_k),
+                ..rested
+            },
             read_w,
-            air: first.map(|pull| Air { day: pull.day, source: format!("visit '{}'", visit.name) }),
+            air: first.map(|pull| Air {
+                day: pull.day,
+                source: format!("visit '{}'", visit.name),
+            }),
         }
     }
 }
 
 fn baseline(visit: &Visit) -> Vec<&MeasuredPull> {
-    let on: Vec<_> = visit.pulls.iter().filter(|pull| pull.conditions.axle.on).collect();
-    if on.is_empty() { visit.pulls.iter().collect() } else { on }
+    let on: Vec<_> = visit
+        .pulls
+        .iter()
+        .filter(|pull| pull.conditions.axle.on)
+        .collect();
+    if on.is_empty() {
+        visit.pulls.iter().collect()
+    } else {
+        on
+    }
 }
 
 /// The air before and after: what is not given is taken from the other side, and reference air from neither.
@@ -141,5 +179,8 @@ fn airs(before: &Before, weather: Option<Air>) -> Result<(Air, Air), Failure> {
 }
 
 fn is_fitted(car: &CarFile) -> bool {
-    car.sheet.beliefs.iter().any(|belief| belief.origin == Origin::Fitted)
+    car.sheet
+        .beliefs
+        .iter()
+        .any(|belief| belief.origin == Origin::Fitted)
 }

@@ -79,7 +79,11 @@ impl From<&Correction> for Corrected {
             name: correction.standard.name(),
             reference: correction.standard.reference(),
             factor: correction.factor,
-            breaches: correction.breaches.iter().map(ToString::to_string).collect(),
+            breaches: correction
+                .breaches
+                .iter()
+                .map(ToString::to_string)
+                .collect(),
         }
     }
 }
@@ -87,12 +91,18 @@ impl From<&Correction> for Corrected {
 impl Corrected {
     /// Name, reference air and factor in one line.
     pub fn line(&self) -> String {
-        format!("{} (reference: {}), factor {:.4}", self.name, self.reference, self.factor)
+        format!(
+            "{} (reference: {}), factor {:.4}",
+            self.name, self.reference, self.factor
+        )
     }
 
     /// One bullet per limit of the standard that is exceeded.
     pub fn breaches_text(&self) -> String {
-        self.breaches.iter().map(|b| bullet(&format!("outside what the standard states: {b}"))).collect()
+        self.breaches
+            .iter()
+            .map(|b| bullet(&format!("outside what the standard states: {b}")))
+            .collect()
     }
 }
 
@@ -103,5 +113,11 @@ pub fn subject_of(car: &Car, mechanical_efficiency: Option<f64>) -> Subject {
         Blower::None => Charging::Unboosted,
         Blower::Displacement { .. } | Blower::Centrifugal { .. } => Charging::Mechanical,
     };
-    Subject { mechanical_efficiency, ..Subject::of(EngineKind { ignition: Ignition::Spark, charging }) }
+    Subject {
+        mechanical_efficiency,
+        ..Subject::of(EngineKind {
+            ignition: Ignition::Spark,
+            charging,
+        })
+    }
 }

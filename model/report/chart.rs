@@ -22,7 +22,10 @@ const COLUMNS: usize = 64;
 /// Draws the rows: `:` and `o` for band and middle before, `=` and `#` after.
 pub fn power_chart(rows: &[Row], units: Units) -> String {
     let convert = |w: f64| units.convert(What::Power, w);
-    let most = rows.iter().map(|r| convert(r.after.p95).max(r.before.map_or(0.0, |b| convert(b.p95)))).fold(0.0, f64::max);
+    let most = rows
+        .iter()
+        .map(|r| convert(r.after.p95).max(r.before.map_or(0.0, |b| convert(b.p95))))
+        .fold(0.0, f64::max);
     let step = tick(most);
     if most <= 0.0 || !most.is_finite() {
         return String::new();
@@ -30,8 +33,14 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
     let top = step * (most / step).ceil();
     let column = |value: f64| {
         // Between 0 and COLUMNS by construction of `top`.
-        #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "held in the drawing's width")]
-        let at = (value / top * COLUMNS as f64).round().clamp(0.0, COLUMNS as f64) as usize;
+        #[expect(
+            clippy::cast_possible_truncation,
+            clippy::cast_sign_loss,
+            reason = "held in the drawing's width"
+        )]
+        let at = (value / top * COLUMNS as f64)
+            .round()
+            .clamp(0.0, COLUMNS as f64) as usize;
         at
     };
     let mut out = format!("{:>8}  ", units.symbol(What::Power));
@@ -57,8 +66,7 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
         }
         draw(&row.after, '=', '#');
         let text: String = line.iter().collect();
-        out.push_str(&format!("{:>8.0} |{}", row.rpm, text).trim_end().to_owned());
-        out.push('\n');
+        add!(out, "{:>8.0} |{}\n", row.rpm, text.trim_end());
     }
     out.push_str("          :o: before, its range and middle    =#= after\n");
     out
@@ -67,7 +75,11 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
 /// A round step that divides the scale into three to seven parts.
 fn tick(most: f64) -> f64 {
     let decade = 10_f64.powf(most.max(1.0).log10().floor());
-    [0.1, 0.2, 0.5, 1.0].into_iter().map(|s| s * decade).find(|step| most / step <= 7.0).unwrap_or(2.0 * decade)
+    [0.1, 0.2, 0.5, 1.0]
+        .into_iter()
+        .map(|s| s * decade)
+        .find(|step| most / step <= 7.0)
+        .unwrap_or(2.0 * decade)
 }
 
 #[cfg(test)]
@@ -76,8 +88,16 @@ mod tests {
 
     #[test]
     fn strokes_stand_where_their_values_are() {
-        let flat = |w: f64| Span { p5: 0.9 * w, p50: w, p95: 1.1 * w };
-        let rows = [Row { rpm: 3000.0, before: Some(flat(100e3)), after: flat(200e3) }];
+        let flat = |w: f64| Span {
+            p5: 0.9 * w,
+            p50: w,
+            p95: 1.1 * w,
+        };
+        let rows = [Row {
+            rpm: 3000.0,
+            before: Some(flat(100e3)),
+            after: flat(200e3),
+        }];
         let chart = power_chart(&rows, Units::Metric);
         let line = chart.lines().nth(1).expect("one row");
         let at = |c: char| line.find(c).expect("drawn") as f64 - 10.0;

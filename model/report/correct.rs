@@ -75,6 +75,8 @@ pub struct Line {
     pub missing: Option<String>,
     /// Whether day, engine and factor are inside what the standard states.
     pub holds: bool,
+    /// Whether it states any range at all, as far as known.
+    pub states_range: bool,
     /// Limits exceeded.
     pub breaches: Vec<String>,
     /// Corrected engine power and untouched electric power together.
@@ -90,12 +92,17 @@ impl CorrectReport {
     /// Works every standard out.
     pub fn new(question: &Question) -> Self {
         let check = check_station(question.day.station(), question.altitude_m);
-        let standards = Standard::all().map(|standard| line(standard, question)).collect();
+        let standards = Standard::all()
+            .map(|standard| line(standard, question))
+            .collect();
         Self {
             weather: Weather::of(&question.day, question.source.clone()),
             pressure_check: check.to_string(),
             pressure_plausible: check == StationCheck::Plausible,
-            standard_pressure_pa: question.altitude_m.and_then(standard_atmosphere).map(|air| air.station.pa()),
+            standard_pressure_pa: question
+                .altitude_m
+                .and_then(standard_atmosphere)
+                .map(|air| air.station.pa()),
             engine: question.subject.engine.to_string(),
             engine_power_w: question.engine_w,
             electric_power_w: question.electric_w,
@@ -108,7 +115,11 @@ impl CorrectReport {
 fn line(standard: Standard, question: &Question) -> Line {
     let correction = Correction::new(standard, question.day, &question.subject);
     let (factor, missing, breaches) = match &correction {
-        Ok(c) => (Some(c.factor), None, c.breaches.iter().map(ToString::to_string).collect()),
+        Ok(c) => (
+            Some(c.factor),
+            None,
+            c.breaches.iter().map(ToString::to_string).collect(),
+        ),
         Err(error) => (None, Some(error.to_string()), Vec::new()),
     };
     let power = correction
@@ -129,16 +140,38 @@ fn line(standard: Standard, question: &Question) -> Line {
         factor,
         missing,
         holds: correction.as_ref().is_ok_and(Correction::holds),
+        states_range: states_range(standard),
         breaches,
         power_w: power.map(|p| p.total_w),
         electric_not_added_w: power.map(|p| p.electric_not_added_w),
     }
 }
 
+fn states_range(standard: Standard) -> bool {
+    let v = standard.validity();
+    v.temperature_k.is_some()
+        || v.dry_pa.is_some()
+        || v.factor.is_some()
+        || v.temperature_and_pressure_share.is_some()
+}
+
+impl Line {
+    fn range_verdict(&self) -> &'static str {
+        match (self.factor, self.states_range, self.breaches.is_empty()) {
+            (None, _, _) => "-",
+            (_, false, _) => "none known",
+            (_, true, true) => "inside",
+            (_, true, false) => "exceeded, see below",
+        }
+    }
+}
+
 fn boost(question: &Question) -> Vec<String> {
     let charging = question.subject.engine.charging;
     let turbo = matches!(charging, Charging::Turbo | Charging::TurboCoolantCooled);
-    let gauge = BoostLaw::HeldGauge(crate::air::atmosphere::GaugePressure::from_pa(SHOWN_BOOST_PA));
+    let gauge = BoostLaw::HeldGauge(crate::air::atmosphere::GaugePressure::from_pa(
+        SHOWN_BOOST_PA,
+    ));
     let laws = match (question.law, turbo) {
         (Some(law), _) => vec![law],
         (None, true) => vec![gauge, BoostLaw::HeldAbsolute],
@@ -167,18 +200,22 @@ impl Report for CorrectReport {
 
     fn text(&self, units: Units) -> String {
         let mut out = heading("Weather correction");
-        out.push_str(&format!("Air: {}\n", self.weather.line(units)));
+        add!(out, "Air: {}\n", self.weather.line(units));
         let vapour = units.show(What::Pressure, self.weather.vapour_pressure_pa);
-        out.push_str(&format!("     vapour pressure {vapour}"));
+        add!(out, "     vapour pressure {vapour}");
         if let Some(dew) = self.weather.dew_point_k {
-            out.push_str(&format!(", dew point {}", units.show(What::Temperature, dew)));
+            add!(out, ", dew point {}", units.show(What::Temperature, dew));
         }
         out.push('\n');
         out.push_str(&paragraph("Pressure: ", &self.pressure_check, 10, WIDTH));
         if let Some(pa) = self.standard_pressure_pa {
-            out.push_str(&format!("          standard air at that altitude has {}\n", units.show(What::Pressure, pa)));
+            add!(
+                out,
+                "          standard air at that altitude has {}\n",
+                units.show(What::Pressure, pa)
+            );
         }
-        out.push_str(&format!("Engine: {}\n\n", self.engine));
+        add!(out, "Engine: {}\n\n", self.engine);
         out.push_str(&self.table(units));
         out.push_str(&self.remarks(units));
         out
@@ -186,50 +223,98 @@ impl Report for CorrectReport {
 }
 
 impl CorrectReport {
+    /// The standards meant for this engine, under their reference air.
     fn table(&self, units: Units) -> String {
-        let mut table = TextTable::new(1);
-        let mut head = vec!["standard".to_owned(), "factor".to_owned(), "stated range".to_owned()];
+        let mut table = TextTable::new("lrlr");
+        let mut head = vec!["", "factor", "stated range"];
         if self.engine_power_w.is_some() {
-            head.push(units.symbol(What::Power).to_owned());
+            head.push(units.symbol(What::Power));
         }
         table.row(head);
-        for line in self.standards.iter().filter(|l| l.meant_for_engine) {
-            let factor = line.factor.map_or_else(|| "-".to_owned(), |f| format!("{f:.4}"));
-            let verdict = match (line.missing.is_some(), line.breaches.is_empty()) {
-                (true, _) => "-",
-                (false, true) => "holds",
-                (false, false) => "exceeded",
-            };
-            let mut row = vec![format!("{} [{}]", line.name, line.reference), factor, verdict.to_owned()];
-            if let Some(power) = line.power_w {
-                row.push(units.cell(What::Power, power));
+        let mut references: Vec<&str> = Vec::new();
+        for line in self.meant() {
+            if !references.contains(&line.reference) {
+                references.push(line.reference);
             }
-            table.row(row);
+        }
+        for reference in references {
+            table.row([format!("to {reference}")]);
+            for line in self.meant().filter(|l| l.reference == reference) {
+                let factor = line
+                    .factor
+                    .map_or_else(|| "-".to_owned(), |f| format!("{f:.4}"));
+                let mut row = vec![
+                    format!("  {}", line.name),
+                    factor,
+                    line.range_verdict().to_owned(),
+                ];
+                row.extend(line.power_w.map(|power| units.cell(What::Power, power)));
+                table.row(row);
+            }
         }
         table.render()
     }
 
-    fn remarks(&self, units: Units) -> String {
-        let mut out = String::new();
-        let meant = || self.standards.iter().filter(|l| l.meant_for_engine);
-        for line in meant() {
+    fn meant(&self) -> impl Iterator<Item = &Line> {
+        self.standards.iter().filter(|l| l.meant_for_engine)
+    }
+
+    /// Every limit exceeded once, with the standards that state it.
+    fn breaches(&self) -> Vec<(&str, Vec<&str>)> {
+        let mut found: Vec<(&str, Vec<&str>)> = Vec::new();
+        for line in self.meant() {
             for breach in &line.breaches {
-                out.push_str(&bullet(&format!("{}: {breach}", line.name)));
-            }
-            if let Some(missing) = &line.missing {
-                out.push_str(&bullet(missing));
+                match found.iter_mut().find(|(text, _)| text == breach) {
+                    Some((_, names)) => names.push(line.name),
+                    None => found.push((breach, vec![line.name])),
+                }
             }
         }
-        let memory: Vec<_> = meant().filter(|l| l.provenance.contains("memory")).map(|l| format!("{} ({})", l.name, l.provenance)).collect();
+        found
+    }
+
+    fn remarks(&self, units: Units) -> String {
+        let mut out = String::new();
+        for (breach, names) in self.breaches() {
+            let who = if names.len() > 4 {
+                "most of them".to_owned()
+            } else {
+                names.join("; ")
+            };
+            out.push_str(&bullet(&format!("{breach} ({who})")));
+        }
+        out.extend(
+            self.meant()
+                .filter_map(|line| line.missing.as_ref())
+                .map(|missing| bullet(missing)),
+        );
+        let memory: Vec<_> = self
+            .meant()
+            .filter(|l| l.provenance.contains("memory"))
+            .map(|l| format!("{} ({})", l.name, l.provenance))
+            .collect();
         if !memory.is_empty() {
-            out.push_str(&bullet(&format!("figures not read in the standard itself: {}", memory.join("; "))));
+            out.push_str(&bullet(&format!(
+                "figures not read in the standard itself: {}",
+                memory.join("; ")
+            )));
         }
         if !out.is_empty() {
             out.insert_str(0, "\nTo mind\n");
         }
-        let others: Vec<_> = self.standards.iter().filter(|l| !l.meant_for_engine).map(|l| l.standard).collect();
+        let others: Vec<_> = self
+            .standards
+            .iter()
+            .filter(|l| !l.meant_for_engine)
+            .map(|l| l.standard)
+            .collect();
         if !others.is_empty() {
-            out.push_str(&paragraph("\nNot written for this engine: ", &others.join(", "), 4, WIDTH));
+            out.push_str(&paragraph(
+                "\nNot written for this engine: ",
+                &others.join(", "),
+                4,
+                WIDTH,
+            ));
         }
         if !self.boost.is_empty() {
             out.push_str("\nCharge pressure\n");
@@ -237,18 +322,19 @@ impl CorrectReport {
         }
         out.push_str("\nElectric power is never corrected: a motor does not breathe.\n");
         if self.electric_power_w > 0.0 {
-            let mut table = TextTable::new(1);
-            for line in meant().filter(|l| l.standard != Standard::None.id()) {
+            let mut table = TextTable::new("lr");
+            for line in self.meant().filter(|l| l.standard != Standard::None.id()) {
                 if let Some(added) = line.electric_not_added_w {
                     table.row([line.name.to_owned(), units.show_change(What::Power, added)]);
                 }
             }
             if !table.is_empty() {
-                out.push_str(&format!(
+                add!(
+                    out,
                     "Applied to its {} the standards would have added:\n{}",
                     units.show(What::Power, self.electric_power_w),
                     table.render()
-                ));
+                );
             }
         }
         out
@@ -262,12 +348,16 @@ mod tests {
     use crate::dyno::correction::engine::{EngineKind, Ignition};
 
     fn report(charging: Charging, electric_w: f64) -> CorrectReport {
-        let day = Day::from_relative_humidity(StationPressure::from_pa(91_100.0), 287.15, 0.71).expect("a day");
+        let day = Day::from_relative_humidity(StationPressure::from_pa(91_100.0), 287.15, 0.71)
+            .expect("a day");
         CorrectReport::new(&Question {
             day,
             source: "test".to_owned(),
             altitude_m: Some(900.0),
-            subject: Subject::of(EngineKind { ignition: Ignition::Spark, charging }),
+            subject: Subject::of(EngineKind {
+                ignition: Ignition::Spark,
+                charging,
+            }),
             engine_w: Some(300e3),
             electric_w,
             law: None,
@@ -280,18 +370,31 @@ mod tests {
         let text = report.text(Units::Metric);
         assert!(report.pressure_plausible, "{text}");
         let uncorrected = &report.standards[0];
-        assert_eq!((uncorrected.factor, uncorrected.power_w), (Some(1.0), Some(360e3)));
+        assert_eq!(
+            (uncorrected.factor, uncorrected.power_w),
+            (Some(1.0), Some(360e3))
+        );
         for line in report.standards.iter().filter(|l| l.factor.is_some()) {
             let factor = line.factor.expect("filtered");
-            assert!((line.power_w.expect("power given") - (300e3 * factor + 60e3)).abs() < 1e-6, "{}", line.name);
+            assert!(
+                (line.power_w.expect("power given") - (300e3 * factor + 60e3)).abs() < 1e-6,
+                "{}",
+                line.name
+            );
         }
-        assert!(text.contains("99 kPa dry, 25 °C") && text.contains("would have added"), "{text}");
+        assert!(
+            text.contains("99 kPa dry, 25 °C") && text.contains("would have added"),
+            "{text}"
+        );
     }
 
     #[test]
     fn a_turbo_engine_is_told_what_its_regulator_makes_of_the_factor() {
         let text = report(Charging::Turbo, 0.0).text(Units::Metric);
-        assert!(text.contains("held at 100 kPa above ambient") && text.contains("fixed absolute"), "{text}");
+        assert!(
+            text.contains("held at 100 kPa above ambient") && text.contains("fixed absolute"),
+            "{text}"
+        );
         assert!(!text.contains("would have added"), "{text}");
     }
 }

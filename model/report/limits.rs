@@ -32,14 +32,15 @@ impl LimitLine {
     pub fn text(&self, units: Units) -> String {
         let mut text = self.limit.to_owned();
         if let (Some(from), Some(to)) = (self.from_rpm, self.to_rpm) {
-            text.push_str(&format!(
+            add!(
+                text,
                 ", from {} to {}",
                 units.cell(What::Rpm, from),
                 units.show(What::Rpm, to)
-            ));
+            );
         }
         if let Some(share) = self.share_of_draws {
-            text.push_str(&format!(" ({:.0} % of the draws)", 100.0 * share));
+            add!(text, " ({:.0} % of the draws)", 100.0 * share);
         }
         bullet(&format!("{text}. {}", self.remedy))
     }
@@ -63,11 +64,21 @@ pub fn of_pull(pull: &Pull) -> Vec<LimitLine> {
         let mut rpm = pull.points.iter().filter(|p| met(p)).map(|p| p.rpm);
         let from = rpm.next()?;
         let to_rpm = Some(rpm.next_back().unwrap_or(from));
-        Some(LimitLine { limit, from_rpm: Some(from), to_rpm, share_of_draws: None, remedy })
+        Some(LimitLine {
+            limit,
+            from_rpm: Some(from),
+            to_rpm,
+            share_of_draws: None,
+            remedy,
+        })
     };
     let mut lines: Vec<LimitLine> = Limit::ALL
         .into_iter()
-        .filter_map(|limit| line(limit.words(), remedy(limit), &|p| p.engine.limits.contains(limit)))
+        .filter_map(|limit| {
+            line(limit.words(), remedy(limit), &|p| {
+                p.engine.limits.contains(limit)
+            })
+        })
         .collect();
     lines.extend(line(
         "the tyres spin on the drums",
@@ -124,10 +135,14 @@ const AXLE: [AxleRow; 5] = [
 /// What lifts a limit of the engine or its blower.
 pub const fn remedy(limit: Limit) -> &'static str {
     match limit {
-        Limit::Knock => "More octane, a cooler charge, less boost or less compression lets the spark come back.",
-        Limit::KnockTable => "The knock model is outside its range there; take the figure as a warning.",
+        Limit::Knock => {
+            "More octane, a cooler charge, less boost or less compression lets the spark come back."
+        }
+        Limit::KnockTable => "Take the figure there as a warning, not as a number.",
         Limit::BeltSlip => "A wider belt, more wrap or a larger pair of pulleys holds it.",
-        Limit::BlowerSpeed => "A larger pulley on the blower brings it back within its rating; do not run it so.",
+        Limit::BlowerSpeed => {
+            "A larger pulley on the blower brings it back within its rating; do not run it so."
+        }
         Limit::BlowerBypass => "A larger blower, or a smaller pulley if its speed allows.",
         Limit::BlowerChoked => "A larger blower.",
         Limit::Surge => "Less pressure at that flow: a larger pulley, or a smaller compressor.",
@@ -136,7 +151,9 @@ pub const fn remedy(limit: Limit) -> &'static str {
         Limit::TipSpeed => "A larger pulley, now: past this speed a wheel may burst.",
         Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
         Limit::CoolerPressure => "A larger core.",
-        Limit::InletMach => "Larger valves, more open area or a better port; more revs bring little more air.",
+        Limit::InletMach => {
+            "Larger valves, more open area or a better port; more revs bring little more air."
+        }
         Limit::Unsettled => "The figure there is the best found; do not promise it.",
     }
 }
@@ -147,7 +164,11 @@ mod tests {
 
     #[test]
     fn a_limit_is_told_with_its_speeds_its_share_and_its_remedy() {
-        let seen = LimitSeen { limit: Limit::Knock, rpm: Some((3000.0, 6500.0)), share: 0.87 };
+        let seen = LimitSeen {
+            limit: Limit::Knock,
+            rpm: Some((3000.0, 6500.0)),
+            share: 0.87,
+        };
         let text = LimitLine::from(&seen).text(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
@@ -158,6 +179,10 @@ mod tests {
 
     #[test]
     fn every_remedy_is_a_sentence() {
-        assert!(Limit::ALL.into_iter().all(|limit| remedy(limit).ends_with('.')));
+        assert!(
+            Limit::ALL
+                .into_iter()
+                .all(|limit| remedy(limit).ends_with('.'))
+        );
     }
 }

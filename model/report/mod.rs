@@ -4,6 +4,14 @@
 //! that structure and the JSON is that structure, so the two cannot disagree. Nothing here prints, reads a file or
 //! computes physics; a number that needs another unit gets it in [`number`] and nowhere else.
 
+/// Adds formatted text to a `String`, which cannot fail.
+macro_rules! add {
+    ($out:expr, $($text:tt)*) => {{
+        use std::fmt::Write as _;
+        let _ = write!($out, $($text)*);
+    }};
+}
+
 pub mod basis;
 pub mod cautions;
 pub mod chart;
@@ -36,7 +44,10 @@ pub trait Report: Serialize {
     where
         Self: Sized,
     {
-        let mut text = serde_json::to_string_pretty(&Tagged { schema: Self::SCHEMA, report: self })?;
+        let mut text = serde_json::to_string_pretty(&Tagged {
+            schema: Self::SCHEMA,
+            report: self,
+        })?;
         text.push('\n');
         Ok(text)
     }
@@ -73,7 +84,10 @@ mod tests {
     #[test]
     fn the_schema_comes_first_and_numbers_stay_si() {
         let json = Small { power_w: 375_000.0 }.json().expect("plain data");
-        assert!(json.starts_with("{\n  \"schema\": \"pullcast/small/1\""), "{json}");
+        assert!(
+            json.starts_with("{\n  \"schema\": \"pullcast/small/1\""),
+            "{json}"
+        );
         let value: serde_json::Value = serde_json::from_str(&json).expect("JSON");
         assert_eq!(value["power_w"], 375_000.0);
     }

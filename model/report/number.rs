@@ -43,6 +43,12 @@ pub enum What {
     CrankAngle,
     /// A plain number.
     Ratio,
+    /// A plain number told to a tenth.
+    Octane,
+    /// m inside.
+    Length,
+    /// m/s inside, of a piston.
+    PistonSpeed,
     /// A ratio shown as per cent.
     Percent,
     /// kg/m³ inside.
@@ -71,7 +77,9 @@ impl Units {
             What::Force => ("N", "lbf"),
             What::Rpm => ("rpm", "rpm"),
             What::CrankAngle => ("deg", "deg"),
-            What::Ratio => ("", ""),
+            What::Ratio | What::Octane => ("", ""),
+            What::Length => ("mm", "in"),
+            What::PistonSpeed => ("m/s", "ft/s"),
             What::Percent => ("%", "%"),
             What::Density => ("kg/m³", "kg/m³"),
             What::Acceleration => ("m/s²", "m/s²"),
@@ -93,7 +101,8 @@ impl Units {
             What::Pressure => Dimension::PressureDifference,
             What::Temperature => Dimension::Temperature,
             What::TemperatureDifference => Dimension::TemperatureDifference,
-            What::Speed => Dimension::Speed,
+            What::Speed | What::PistonSpeed => Dimension::Speed,
+            What::Length => Dimension::Length,
             What::MassFlow => Dimension::MassFlow,
             What::Force => Dimension::Force,
             _ => return None,
@@ -127,7 +136,10 @@ impl Units {
     pub fn show_change(self, what: What, inside: f64) -> String {
         let value = self.convert(what, inside);
         let decimals = decimals_of(what, value);
-        with_symbol(without_minus_zero(format!("{value:+.decimals$}")), self.symbol(what))
+        with_symbol(
+            without_minus_zero(format!("{value:+.decimals$}")),
+            self.symbol(what),
+        )
     }
 
     /// `361 to 389 kW (middle 375)`.
@@ -145,18 +157,33 @@ impl Units {
         let (low, middle, high) = (at(range.p5), at(range.p50), at(range.p95));
         let decimals = decimals_for_width(high - low);
         let text = |value: f64| {
-            without_minus_zero(if signed { format!("{value:+.decimals$}") } else { format!("{value:.decimals$}") })
+            without_minus_zero(if signed {
+                format!("{value:+.decimals$}")
+            } else {
+                format!("{value:.decimals$}")
+            })
         };
         if text(low) == text(high) {
-            return with_symbol(text(middle), self.symbol(what));
+            return if signed {
+                self.show_change(what, range.p50)
+            } else {
+                self.show(what, range.p50)
+            };
         }
-        let shown = with_symbol(format!("{} to {}", text(low), text(high)), self.symbol(what));
+        let shown = with_symbol(
+            format!("{} to {}", text(low), text(high)),
+            self.symbol(what),
+        );
         format!("{shown} (middle {})", text(middle))
     }
 }
 
 fn with_symbol(number: String, symbol: &str) -> String {
-    if symbol.is_empty() { number } else { format!("{number} {symbol}") }
+    if symbol.is_empty() {
+        number
+    } else {
+        format!("{number} {symbol}")
+    }
 }
 
 /// A rounded number may not say minus zero.
@@ -179,10 +206,16 @@ fn decimals_of(what: What, value: f64) -> usize {
         }
     };
     match what {
-        What::Power | What::Torque | What::Mass | What::MassFlow => by_size(100.0),
+        What::Power | What::Torque | What::Mass | What::MassFlow | What::Length => by_size(100.0),
         What::Force => by_size(10.0),
-        What::Pressure | What::Temperature | What::TemperatureDifference | What::Speed | What::Percent
-        | What::CrankAngle => 1,
+        What::Pressure
+        | What::Temperature
+        | What::TemperatureDifference
+        | What::Speed
+        | What::Percent
+        | What::CrankAngle
+        | What::Octane
+        | What::PistonSpeed => 1,
         What::Rpm => 0,
         What::Ratio | What::Density | What::Inertia => 3,
         What::Acceleration | What::Time => 2,
@@ -213,7 +246,11 @@ pub struct Span {
 
 impl From<Range> for Span {
     fn from(range: Range) -> Self {
-        Self { p5: range.p5, p50: range.p50, p95: range.p95 }
+        Self {
+            p5: range.p5,
+            p50: range.p50,
+            p95: range.p95,
+        }
     }
 }
 
@@ -221,7 +258,7 @@ impl From<Range> for Span {
 mod tests {
     use super::*;
 
-    const ALL: [What; 17] = [
+    const ALL: [What; 20] = [
         What::Power,
         What::Torque,
         What::Pressure,
@@ -233,6 +270,9 @@ mod tests {
         What::Rpm,
         What::CrankAngle,
         What::Ratio,
+        What::Octane,
+        What::Length,
+        What::PistonSpeed,
         What::Percent,
         What::Density,
         What::Acceleration,
@@ -244,8 +284,11 @@ mod tests {
     #[test]
     fn every_converted_symbol_is_in_the_table_of_units() {
         for units in [Units::Metric, Units::Shop] {
-            let converted = ALL.iter().filter(|what| units.unit(**what).is_some()).count();
-            assert_eq!(converted, 8, "{units:?}");
+            let converted = ALL
+                .iter()
+                .filter(|what| units.unit(**what).is_some())
+                .count();
+            assert_eq!(converted, 10, "{units:?}");
         }
     }
 
@@ -253,11 +296,26 @@ mod tests {
     fn ranges_carry_the_digits_their_width_allows() {
         let span = |p5, p50, p95| Span { p5, p50, p95 };
         for (units, what, range, shown) in [
-            (Units::Metric, What::Power, span(361.2e3, 375.4e3, 388.9e3), "361 to 389 kW (middle 375)"),
+            (
+                Units::Metric,
+                What::Power,
+                span(361.2e3, 375.4e3, 388.9e3),
+                "361 to 389 kW (middle 375)",
+            ),
             // 1 hp is 745.69987 W (550 ft lbf/s).
-            (Units::Shop, What::Power, span(361.2e3, 375.4e3, 388.9e3), "484 to 522 hp (middle 503)"),
-            (Units::Metric, What::Torque, span(300.12, 300.55, 301.61), "300.1 to 301.6 N m (middle 300.6)"),
-            (Units::Metric, What::Power, span(2e5, 2e5, 2e5), "200.00 kW"),
+            (
+                Units::Shop,
+                What::Power,
+                span(361.2e3, 375.4e3, 388.9e3),
+                "484 to 522 hp (middle 503)",
+            ),
+            (
+                Units::Metric,
+                What::Torque,
+                span(300.12, 300.55, 301.61),
+                "300.1 to 301.6 N m (middle 300.6)",
+            ),
+            (Units::Metric, What::Power, span(2e5, 2e5, 2e5), "200 kW"),
         ] {
             assert_eq!(units.range(what, &range), shown);
         }

@@ -103,7 +103,9 @@ impl PredictReport {
             plan,
             peak_power,
             peak_torque: peak(pull.peak_torque()?, correction),
-            peak_power_before: before.and_then(Pull::peak_power).map(|p| peak(p, correction)),
+            peak_power_before: before
+                .and_then(Pull::peak_power)
+                .map(|p| peak(p, correction)),
             points: points(pull, weather.station_pressure_pa, correction),
             limits: of_pull(pull),
             duration_s: pull.points.last()?.time_s,
@@ -118,7 +120,8 @@ impl PredictReport {
             "time (s),engine speed (rpm),wheel power (kW),corrected wheel power (kW),wheel torque (N m),manifold pressure (kPa absolute),charge temperature (°C),lambda\n",
         );
         for p in &self.points {
-            out.push_str(&format!(
+            add!(
+                out,
                 "{:.4},{:.1},{:.3},{:.3},{:.3},{:.3},{:.2},{:.4}\n",
                 p.time_s,
                 p.drums.rpm,
@@ -128,7 +131,7 @@ impl PredictReport {
                 p.manifold_pressure_pa / 1e3,
                 p.charge_k - 273.15,
                 p.lambda
-            ));
+            );
         }
         out
     }
@@ -153,9 +156,16 @@ fn peak(point: &PullPoint, correction: &Correction) -> Peak {
 }
 
 fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
-    let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else { return Vec::new() };
+    let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
+        return Vec::new();
+    };
     let start = (first.rpm / ROW_RPM - 1e-6).ceil() * ROW_RPM;
-    let mut speeds: Vec<f64> = (0_u32..).map(|i| start + ROW_RPM * f64::from(i)).take_while(|rpm| *rpm < last.rpm - 1.0).collect();
+    let mut speeds = Vec::new();
+    let mut rpm = start;
+    while rpm < last.rpm - 1.0 {
+        speeds.push(rpm);
+        rpm += ROW_RPM;
+    }
     speeds.push(last.rpm);
     speeds
         .into_iter()
@@ -189,14 +199,18 @@ impl Report for PredictReport {
             None => self.car.clone(),
         };
         let mut out = heading(&format!("Predicted pull: {title}"));
-        out.push_str(&format!("Air:        {}\n", self.weather.line(units)));
-        out.push_str(&format!("Correction: {}\n", self.correction.line()));
+        add!(out, "Air:        {}\n", self.weather.line(units));
+        add!(out, "Correction: {}\n", self.correction.line());
         out.push_str(&self.correction.breaches_text());
         out.push('\n');
         out.push_str(&self.peaks(units));
         out.push('\n');
         out.push_str(&self.curve(units));
-        out.push_str(&format!("\nThe pull takes {}.\n", units.show(What::Time, self.duration_s)));
+        add!(
+            out,
+            "\nThe pull takes {}.\n",
+            units.show(What::Time, self.duration_s)
+        );
         if self.limits.is_empty() {
             out.push_str("No limit is met.\n");
         } else {
@@ -210,25 +224,49 @@ impl Report for PredictReport {
 
 impl PredictReport {
     fn peaks(&self, units: Units) -> String {
-        let mut table = TextTable::new(1);
+        let mut table = TextTable::new("lr");
         table.row(["", "uncorrected", "corrected", "at rpm"]);
         let mut add = |name: &str, what, plain, corrected, rpm| {
-            table.row([name.to_owned(), units.show(what, plain), units.show(what, corrected), units.cell(What::Rpm, rpm)]);
+            table.row([
+                name.to_owned(),
+                units.show(what, plain),
+                units.show(what, corrected),
+                units.cell(What::Rpm, rpm),
+            ]);
         };
         let p = &self.peak_power;
-        add("peak power at the drums", What::Power, p.power_w, p.corrected_power_w, p.rpm);
+        add(
+            "peak power at the drums",
+            What::Power,
+            p.power_w,
+            p.corrected_power_w,
+            p.rpm,
+        );
         let t = &self.peak_torque;
-        add("peak torque at engine speed", What::Torque, t.torque_nm, t.corrected_torque_nm, t.rpm);
+        add(
+            "peak torque at engine speed",
+            What::Torque,
+            t.torque_nm,
+            t.corrected_torque_nm,
+            t.rpm,
+        );
         if let Some(b) = &self.peak_power_before {
-            add("peak power before the work", What::Power, b.power_w, b.corrected_power_w, b.rpm);
+            add(
+                "peak power before the work",
+                What::Power,
+                b.power_w,
+                b.corrected_power_w,
+                b.rpm,
+            );
         }
         let mut out = table.render();
         if p.electric_power_w > 0.0 {
-            out.push_str(&format!(
+            add!(
+                out,
                 "  Of the peak, {} is electric and left uncorrected; the standard would have made it {}.\n",
                 units.show(What::Power, p.electric_power_w),
                 units.show_change(What::Power, p.electric_not_added_w)
-            ));
+            );
         }
         out
     }
@@ -236,11 +274,23 @@ impl PredictReport {
     fn curve(&self, units: Units) -> String {
         let blown = self.points.iter().any(|p| p.blower_rpm.is_some());
         let electric = self.points.iter().any(|p| p.drums.electric_power_w > 0.0);
-        let mut table = TextTable::new(0);
+        let mut table = TextTable::new("r");
         let (power, torque) = (units.symbol(What::Power), units.symbol(What::Torque));
         let pressure = units.symbol(What::Pressure);
-        let mut head = vec!["rpm", "power", "corr.", "torque", "corr.", "crank", "manifold", "boost", "charge"];
-        let mut symbols = vec!["", power, power, torque, torque, torque, pressure, pressure, units.symbol(What::Temperature)];
+        let mut head = vec![
+            "rpm", "power", "corr.", "torque", "corr.", "crank", "manifold", "boost", "charge",
+        ];
+        let mut symbols = vec![
+            "",
+            power,
+            power,
+            torque,
+            torque,
+            torque,
+            pressure,
+            pressure,
+            units.symbol(What::Temperature),
+        ];
         if blown {
             head.extend(["blower", "takes"]);
             symbols.extend(["rpm", power]);
@@ -265,8 +315,14 @@ impl PredictReport {
                 units.cell(What::Temperature, p.charge_k),
             ];
             if blown {
-                row.push(p.blower_rpm.map_or_else(String::new, |x| units.cell(What::Rpm, x)));
-                row.push(p.blower_power_w.map_or_else(String::new, |x| units.cell(What::Power, x)));
+                row.push(
+                    p.blower_rpm
+                        .map_or_else(String::new, |x| units.cell(What::Rpm, x)),
+                );
+                row.push(
+                    p.blower_power_w
+                        .map_or_else(String::new, |x| units.cell(What::Power, x)),
+                );
             }
             if electric {
                 row.push(units.cell(What::Power, d.electric_power_w));

@@ -6,6 +6,7 @@
 use super::basis::{Corrected, Weather};
 use super::cautions::Caution;
 use super::chart::{Row, power_chart};
+use super::fit::FitReport;
 use super::limits::LimitLine;
 use super::number::{Span, Units, What};
 use super::table::{TextTable, bullet};
@@ -25,10 +26,6 @@ pub struct Basis {
     pub plan: String,
     /// Whether the car's numbers come from a fit.
     pub fitted: bool,
-    /// Pulls the fit used; none if it was made elsewhere or not at all.
-    pub pulls: Option<usize>,
-    /// Root mean square of its power residual, relative.
-    pub fit_rms: Option<f64>,
     /// Peak power that was read before, uncorrected.
     pub read_before_w: Option<f64>,
     /// Air of the pull before.
@@ -52,6 +49,8 @@ pub struct Basis {
 pub struct QuoteReport {
     /// What it was computed from.
     pub basis: Basis,
+    /// The fit made for it, if one was.
+    pub fit: Option<FitReport>,
     /// Correction on the day before.
     pub correction_before: Corrected,
     /// Correction on the day after.
@@ -130,12 +129,14 @@ impl QuoteReport {
     pub fn new(
         quote: &Quote,
         basis: Basis,
+        fit: Option<FitReport>,
         plan: &Plan<Prior>,
         cautions: Vec<Caution>,
         not_included: Vec<&'static str>,
     ) -> Self {
         Self {
             basis,
+            fit,
             correction_before: Corrected::from(&quote.corrections.0),
             correction_after: Corrected::from(&quote.corrections.1),
             before: side(&quote.before),
@@ -145,7 +146,11 @@ impl QuoteReport {
             gain_nm: quote.gain_nm.into(),
             shown_gain: quote.shown_gain.into(),
             curve: curve(quote),
-            drivers: quote.drivers.iter().map(|driver| driver_line(driver, plan)).collect(),
+            drivers: quote
+                .drivers
+                .iter()
+                .map(|driver| driver_line(driver, plan))
+                .collect(),
             limits: quote.limits.iter().map(LimitLine::from).collect(),
             not_included,
             cautions,
@@ -167,7 +172,10 @@ fn side(peaks: &Peaks) -> Side {
 /// The curve after, with the range before at the nearest of its own engine speeds.
 fn curve(quote: &Quote) -> Vec<CurvePoint> {
     let before = &quote.curve_before;
-    let spacing = before.windows(2).map(|pair| pair[1].0 - pair[0].0).fold(0.0, f64::max);
+    let spacing = before
+        .windows(2)
+        .map(|pair| pair[1].0 - pair[0].0)
+        .fold(0.0, f64::max);
     let near = |rpm: f64| {
         before
             .iter()
@@ -175,7 +183,15 @@ fn curve(quote: &Quote) -> Vec<CurvePoint> {
             .filter(|point| (point.0 - rpm).abs() <= 0.5 * spacing + 1e-9)
             .map(|point| Span::from(point.1))
     };
-    quote.curve.iter().map(|(rpm, range)| CurvePoint { rpm: *rpm, before_w: near(*rpm), after_w: (*range).into() }).collect()
+    quote
+        .curve
+        .iter()
+        .map(|(rpm, range)| CurvePoint {
+            rpm: *rpm,
+            before_w: near(*rpm),
+            after_w: (*range).into(),
+        })
+        .collect()
 }
 
 fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
@@ -192,10 +208,22 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
         }
         Kind::Plan(place, name) => {
             let change = plan.changes.get(place - 1).map_or("change", change_words);
-            (format!("change {place}, {name}"), format!("{} of the {change}", name.replace('_', " ")), "from the plan", None)
+            (
+                format!("change {place}, {name}"),
+                format!("{} of the {change}", name.replace('_', " ")),
+                "from the plan",
+                None,
+            )
         }
     };
-    DriverLine { number, meaning, origin, default_basis, share: driver.share, raises: driver.raises }
+    DriverLine {
+        number,
+        meaning,
+        origin,
+        default_basis,
+        share: driver.share,
+        raises: driver.raises,
+    }
 }
 
 fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
@@ -222,14 +250,21 @@ impl Report for QuoteReport {
     const SCHEMA: &'static str = "pullcast/quote/1";
 
     fn text(&self, units: Units) -> String {
-        let mut out = heading(&format!("Quote: {}, with {}", self.basis.car, self.basis.plan));
+        let mut out = heading(&format!(
+            "Quote: {}, with {}",
+            self.basis.car, self.basis.plan
+        ));
         out.push_str(&self.promise(units));
         out.push('\n');
         let rows: Vec<Row> = self
             .curve
             .iter()
             .step_by(2)
-            .map(|p| Row { rpm: p.rpm, before: p.before_w, after: p.after_w })
+            .map(|p| Row {
+                rpm: p.rpm,
+                before: p.before_w,
+                after: p.after_w,
+            })
             .collect();
         out.push_str("Power at the drums, uncorrected\n");
         out.push_str(&power_chart(&rows, units));
@@ -244,48 +279,100 @@ impl Report for QuoteReport {
         out.push_str("\nNot included\n");
         out.extend(self.not_included.iter().map(|text| bullet(text)));
         out.push_str("\nBefore the pull\n");
-        out.extend(self.cautions.iter().map(|c| bullet(&format!("{}: {}", c.about, c.text))));
+        out.extend(
+            self.cautions
+                .iter()
+                .map(|c| bullet(&format!("{}: {}", c.about, c.text))),
+        );
         out
     }
 }
 
 impl QuoteReport {
     fn promise(&self, units: Units) -> String {
-        let mut table = TextTable::new(3);
+        let mut table = TextTable::new("l");
         table.row(["", "before", "after"]);
         let rows = [
-            ("peak power, uncorrected", What::Power, &self.before.power_w, &self.after.power_w),
-            ("peak power, corrected", What::Power, &self.before.corrected_power_w, &self.after.corrected_power_w),
-            ("peak torque, uncorrected", What::Torque, &self.before.torque_nm, &self.after.torque_nm),
-            ("at engine speed", What::Rpm, &self.before.rpm, &self.after.rpm),
+            (
+                "peak power, uncorrected",
+                What::Power,
+                &self.before.power_w,
+                &self.after.power_w,
+            ),
+            (
+                "peak power, corrected",
+                What::Power,
+                &self.before.corrected_power_w,
+                &self.after.corrected_power_w,
+            ),
+            (
+                "peak torque, uncorrected",
+                What::Torque,
+                &self.before.torque_nm,
+                &self.after.torque_nm,
+            ),
+            (
+                "at engine speed",
+                What::Rpm,
+                &self.before.rpm,
+                &self.after.rpm,
+            ),
         ];
         for (name, what, before, after) in rows {
-            table.row([name.to_owned(), units.range(what, before), units.range(what, after)]);
+            table.row([
+                name.to_owned(),
+                units.range(what, before),
+                units.range(what, after),
+            ]);
         }
         if self.after.electric_power_w.p95 > 0.0 {
             let electric = |side: &Side| units.range(What::Power, &side.electric_power_w);
-            table.row(["of it electric, never corrected".to_owned(), electric(&self.before), electric(&self.after)]);
+            table.row([
+                "of it electric, never corrected".to_owned(),
+                electric(&self.before),
+                electric(&self.after),
+            ]);
         }
-        let mut out = String::from("Nine pulls in ten will fall in these ranges.\n");
+        let mut out = String::from(
+            "If car, work and drums are as believed, nine readings in ten fall in these ranges.\n",
+        );
         out.push_str(&table.render());
-        out.push_str(&format!("\nCorrected by {}\n", self.correction_after.line()));
+        add!(out, "\nCorrected by {}\n", self.correction_after.line());
         if (self.correction_before.factor - self.correction_after.factor).abs() > 5e-5 {
-            out.push_str(&format!("  on the day before the factor was {:.4}\n", self.correction_before.factor));
+            add!(
+                out,
+                "  on the day before the factor was {:.4}\n",
+                self.correction_before.factor
+            );
         }
         out.push_str(&self.correction_after.breaches_text());
         if self.after.electric_power_w.p95 > 0.0 {
-            out.push_str(&format!(
+            add!(
+                out,
                 "  the electric share is left as observed; the standard would have made it {}\n",
                 units.show_change(What::Power, self.after.electric_not_added_w)
-            ));
+            );
         }
-        let mut gains = TextTable::new(2);
+        let mut gains = TextTable::new("l");
         let share = |span| units.range_of_change(What::Percent, span);
-        gains.row(["gain of the car itself, power".to_owned(), units.range_of_change(What::Power, &self.gain_w)]);
+        gains.row([
+            "gain of the car itself, power".to_owned(),
+            units.range_of_change(What::Power, &self.gain_w),
+        ]);
         gains.row([String::new(), share(&self.gain)]);
-        gains.row(["gain of the car itself, torque".to_owned(), units.range_of_change(What::Torque, &self.gain_nm)]);
-        let against = if self.basis.read_before_w.is_some() { "against the reading before" } else { "against a pull before" };
-        gains.row([format!("gain the drums will show {against}"), share(&self.shown_gain)]);
+        gains.row([
+            "gain of the car itself, torque".to_owned(),
+            units.range_of_change(What::Torque, &self.gain_nm),
+        ]);
+        let against = if self.basis.read_before_w.is_some() {
+            "against the reading before"
+        } else {
+            "against a pull before"
+        };
+        gains.row([
+            format!("gain the drums will show {against}"),
+            share(&self.shown_gain),
+        ]);
         out.push('\n');
         out.push_str(&gains.render());
         out
@@ -294,29 +381,51 @@ impl QuoteReport {
     fn basis_text(&self, units: Units) -> String {
         let b = &self.basis;
         let mut out = String::from("\nBasis\n");
-        out.push_str(&bullet(&match (b.fitted, b.pulls, b.fit_rms) {
-            (_, Some(pulls), Some(rms)) => format!(
-                "the car as calibrated on {pulls} measured pulls, power followed to {} (root mean square)",
-                units.show(What::Percent, rms)
+        out.push_str(&bullet(&match (&self.fit, b.fitted) {
+            (Some(fit), _) => format!(
+                "the car as calibrated on {} measured pulls",
+                fit.pulls.len()
             ),
-            (true, _, _) => "a fitted car file".to_owned(),
-            (false, _, _) => {
-                "a car file without measured pulls: calibrate it on a visit to narrow the range".to_owned()
+            (None, true) => "a fitted car file".to_owned(),
+            (None, false) => {
+                "a car file without measured pulls: calibrate it on a visit to narrow the range"
+                    .to_owned()
             }
         }));
+        out.extend(
+            self.fit
+                .iter()
+                .flat_map(|fit| fit.remarks(units))
+                .map(|remark| bullet(&remark)),
+        );
         if let Some(read) = b.read_before_w {
-            out.push_str(&bullet(&format!("read before, uncorrected: {}", units.show(What::Power, read))));
+            out.push_str(&bullet(&format!(
+                "read before, uncorrected: {}",
+                units.show(What::Power, read)
+            )));
         }
-        out.push_str(&bullet(&format!("air before: {}", b.weather_before.line(units))));
-        out.push_str(&bullet(&format!("air after: {}", b.weather_after.line(units))));
+        out.push_str(&bullet(&format!(
+            "air before: {}",
+            b.weather_before.line(units)
+        )));
+        out.push_str(&bullet(&format!(
+            "air after: {}",
+            b.weather_after.line(units)
+        )));
         out.push_str(&bullet(&format!(
             "drums repeat to {} from visit to visit and {} from pull to pull (one standard deviation)",
             units.show(What::Percent, b.visit_repeatability),
             units.show(What::Percent, b.pull_repeatability)
         )));
-        out.push_str(&bullet(&format!("{} draws of car, work and drums together, seed {}", b.draws, b.seed)));
+        out.push_str(&bullet(&format!(
+            "{} draws of car, work and drums together, seed {}",
+            b.draws, b.seed
+        )));
         if b.draws_failed > 0 {
-            out.push_str(&bullet(&format!("{} draws could not make the pull and are left out", b.draws_failed)));
+            out.push_str(&bullet(&format!(
+                "{} draws could not make the pull and are left out",
+                b.draws_failed
+            )));
         }
         out
     }
@@ -327,8 +436,15 @@ impl QuoteReport {
         }
         let mut out = String::from("\nWhat widens the gain, and would narrow it if measured\n");
         for d in self.drivers.iter().take(8) {
-            let direction = if d.raises { "more of it means more gain" } else { "more of it means less gain" };
-            let basis = d.default_basis.as_ref().map_or_else(String::new, |b| format!(" ({b})"));
+            let direction = if d.raises {
+                "more of it means more gain"
+            } else {
+                "more of it means less gain"
+            };
+            let basis = d
+                .default_basis
+                .as_ref()
+                .map_or_else(String::new, |b| format!(" ({b})"));
             out.push_str(&bullet(&format!(
                 "{:.0} %  {} [{}], {}{basis}; {direction}",
                 100.0 * d.share,

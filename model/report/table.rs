@@ -1,18 +1,22 @@
-//! Plain text tables: columns lined up by their widest cell, numbers to the right.
+//! Plain text tables: columns lined up by their widest cell, words to the left, numbers to the right.
 //!
 //! Width counts characters, not bytes, so that a degree sign does not push a column out. It refuses to wrap or cut.
 
 /// A table being filled row by row.
 #[derive(Debug, Clone, Default)]
 pub struct TextTable {
-    left: usize,
+    sides: &'static str,
     rows: Vec<Vec<String>>,
 }
 
 impl TextTable {
-    /// An empty table whose first `left` columns are words, set to the left; the rest are numbers, set to the right.
-    pub fn new(left: usize) -> Self {
-        Self { left, rows: Vec::new() }
+    /// An empty table; `sides` says for each column `l` (words, to the left) or `r` (numbers, to the right), and its last
+    /// letter holds for all further columns.
+    pub fn new(sides: &'static str) -> Self {
+        Self {
+            sides,
+            rows: Vec::new(),
+        }
     }
 
     /// Adds a row.
@@ -28,16 +32,27 @@ impl TextTable {
     /// The table, every line set in by two blanks and ended.
     pub fn render(&self) -> String {
         let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
-        let width = |c: usize| self.rows.iter().filter_map(|r| r.get(c)).map(|s| s.chars().count()).max().unwrap_or(0);
+        let width = |c: usize| {
+            self.rows
+                .iter()
+                .filter_map(|r| r.get(c))
+                .map(|s| s.chars().count())
+                .max()
+                .unwrap_or(0)
+        };
         let widths: Vec<usize> = (0..columns).map(width).collect();
         let mut out = String::new();
         for row in &self.rows {
             let mut line = String::from(" ");
             for (c, cell) in row.iter().enumerate() {
                 let blanks = " ".repeat(widths[c] - cell.chars().count());
-                line.push_str(if c > 0 && c < self.left { "  " } else { " " });
-                if c >= self.left {
-                    line.push(' ');
+                line.push_str(if c == 0 { " " } else { "  " });
+                let side = self
+                    .sides
+                    .chars()
+                    .nth(c)
+                    .or_else(|| self.sides.chars().last());
+                if side == Some('r') {
                     line.push_str(&blanks);
                     line.push_str(cell);
                 } else {
@@ -56,7 +71,10 @@ impl TextTable {
 /// in their place.
 pub fn paragraph(lead: &str, text: &str, indent: usize, width: usize) -> String {
     let mut out = String::new();
-    let mut line = format!("{lead}{}", " ".repeat(indent.saturating_sub(lead.chars().count())));
+    let mut line = format!(
+        "{lead}{}",
+        " ".repeat(indent.saturating_sub(lead.chars().count()))
+    );
     let mut bare = true;
     for word in text.split_whitespace() {
         if !bare && line.chars().count() + 1 + word.chars().count() > width {
@@ -90,7 +108,7 @@ mod tests {
 
     #[test]
     fn columns_line_up_by_characters() {
-        let mut table = TextTable::new(1);
+        let mut table = TextTable::new("lr");
         table.row(["speed", "kW"]);
         table.row(["2000 °", "7.5"]);
         assert_eq!(table.render(), "  speed    kW\n  2000 °  7.5\n");

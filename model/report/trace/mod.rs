@@ -81,9 +81,10 @@ fn held_in(what: What) -> &'static str {
         What::Torque => "N m",
         What::Pressure => "Pa",
         What::Temperature | What::TemperatureDifference => "K",
-        What::Speed => "m/s",
+        What::Speed | What::PistonSpeed => "m/s",
+        What::Length => "m",
         What::MassFlow => "kg/s",
-        What::Ratio | What::Percent => "1",
+        What::Ratio | What::Octane | What::Percent => "1",
         What::Force
         | What::Rpm
         | What::CrankAngle
@@ -96,7 +97,13 @@ fn held_in(what: What) -> &'static str {
 }
 
 fn step(quantity: &'static str, what: What, value: f64, equation: &'static str) -> Step {
-    Step { quantity, value, unit: held_in(what), equation, what }
+    Step {
+        quantity,
+        value,
+        unit: held_in(what),
+        equation,
+        what,
+    }
 }
 
 /// Share of the engine speed asked for at which a pull starts when its usual start lies above.
@@ -106,14 +113,30 @@ impl TraceReport {
     /// Simulates a pull up to the engine speed and shows the working there.
     ///
     /// Fails when the car cannot pull that far.
-    pub fn new(setup: &Setup, plan: Option<String>, day: &Day, source: String, rpm: f64) -> Result<Self, PullError> {
+    pub fn new(
+        setup: &Setup,
+        plan: Option<String>,
+        day: &Day,
+        source: String,
+        rpm: f64,
+    ) -> Result<Self, PullError> {
         let usual = Conditions::rested(setup.car.engine.redline_rpm);
         let from_rpm = usual.from_rpm.min(EARLY_START * rpm);
-        let pull = setup.pull(day, &Conditions { from_rpm, to_rpm: rpm, ..usual }, 12)?;
-        let stalled = PullError::CannotAccelerate { rpm: pull.stalled_rpm.unwrap_or(rpm), force_n: 0.0 };
-        let point = match (pull.stalled_rpm, pull.points.last()) {
-            (None, Some(point)) => point,
-            _ => return Err(stalled),
+        let pull = setup.pull(
+            day,
+            &Conditions {
+                from_rpm,
+                to_rpm: rpm,
+                ..usual
+            },
+            12,
+        )?;
+        let stalled = PullError::CannotAccelerate {
+            rpm: pull.stalled_rpm.unwrap_or(rpm),
+            force_n: 0.0,
+        };
+        let (None, Some(point)) = (pull.stalled_rpm, pull.points.last()) else {
+            return Err(stalled);
         };
         let mut sections = engine::sections(&setup.car, day, point);
         sections.push(drums::section(setup, point));
@@ -134,7 +157,9 @@ impl TraceReport {
 
 /// Limits met at the last point of a pull.
 fn limits(pull: &Pull) -> Vec<LimitLine> {
-    let Some(point) = pull.points.last() else { return Vec::new() };
+    let Some(point) = pull.points.last() else {
+        return Vec::new();
+    };
     point
         .engine
         .limits
@@ -153,16 +178,23 @@ impl Report for TraceReport {
     const SCHEMA: &'static str = "pullcast/trace/1";
 
     fn text(&self, units: Units) -> String {
-        let title = self.plan.as_ref().map_or_else(|| self.car.clone(), |plan| format!("{}, with {plan}", self.car));
-        let mut out = heading(&format!("Working at {}: {title}", units.show(What::Rpm, self.rpm)));
-        out.push_str(&format!(
+        let title = self.plan.as_ref().map_or_else(
+            || self.car.clone(),
+            |plan| format!("{}, with {plan}", self.car),
+        );
+        let mut out = heading(&format!(
+            "Working at {}: {title}",
+            units.show(What::Rpm, self.rpm)
+        ));
+        add!(
+            out,
             "Air: {}\n{} into the pull\n",
             self.weather.line(units),
             units.show(What::Time, self.time_s)
-        ));
+        );
         for section in &self.sections {
-            out.push_str(&format!("\n{}\n", section.part));
-            let mut table = TextTable::new(4);
+            add!(out, "\n{}\n", section.part);
+            let mut table = TextTable::new("lrll");
             for s in &section.steps {
                 table.row([
                     s.quantity.to_owned(),
@@ -174,7 +206,7 @@ impl Report for TraceReport {
             out.push_str(&table.render());
         }
         out.push_str("\nWhere the power went\n");
-        let mut table = TextTable::new(1);
+        let mut table = TextTable::new("lr");
         for share in &self.ledger {
             table.row([
                 share.entry.to_owned(),
