@@ -235,7 +235,10 @@ impl Stated {
             return Ok(());
         };
         let prior = made.map_err(|error| {
-            Box::new(place.problem(Code::OUT_OF_RANGE, format!("{path} follows from this: {error}")))
+            Box::new(place.problem(
+                Code::OUT_OF_RANGE,
+                format!("{path} follows from this: {error}"),
+            ))
         })?;
         let (lower, upper) = parameter.bounds();
         if !(lower..=upper).contains(&prior.centre()) {
@@ -244,7 +247,9 @@ impl Stated {
             let message = format!("{path} would be {}", show(prior.centre()));
             let expected = format!("{} to {}", show(lower), show(upper));
             return Err(Box::new(
-                place.problem(Code::OUT_OF_RANGE, message).expected(expected),
+                place
+                    .problem(Code::OUT_OF_RANGE, message)
+                    .expected(expected),
             ));
         }
         self.list.push(Given {

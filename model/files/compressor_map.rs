@@ -113,8 +113,7 @@ fn reference(table: &mut Table<'_>) -> Option<(MapReference, f64)> {
         Dimension::Temperature,
         250.0..=350.0,
     );
-    let wheel =
-        belief::required_plain(table, "wheel_diameter", Dimension::Length, 0.02..=0.3);
+    let wheel = belief::required_plain(table, "wheel_diameter", Dimension::Length, 0.02..=0.3);
     let reference = MapReference {
         pressure_pa: pressure?,
         temperature_k: temperature?,
@@ -124,12 +123,10 @@ fn reference(table: &mut Table<'_>) -> Option<(MapReference, f64)> {
 
 fn rated_point(table: &mut Table<'_>) -> Option<MapSource> {
     let state = reference(table);
-    let ratio =
-        belief::required_plain(table, "pressure_ratio", Dimension::Ratio, 1.01..=10.0);
+    let ratio = belief::required_plain(table, "pressure_ratio", Dimension::Ratio, 1.01..=10.0);
     let flow = belief::required_plain(table, "flow", Dimension::MassFlow, 0.005..=5.0);
     let efficiency = belief::required_plain(table, "efficiency", Dimension::Ratio, 0.3..=0.899);
-    let speed =
-        belief::required_plain(table, "speed", Dimension::RotationalSpeed, 500.0..=40e3);
+    let speed = belief::required_plain(table, "speed", Dimension::RotationalSpeed, 500.0..=40e3);
     let (reference, wheel_diameter_m) = state?;
     let point = MapPoint {
         speed_rad_s: speed?,
@@ -263,7 +260,11 @@ fn read(name: &str, text: &str) -> Result<MapSource, Problems> {
         problems.push(problem.expected("a header and at least three points on every speed line"));
     }
     let made = match state {
-        [Some(wheel_diameter_m), Some(pressure_pa), Some(temperature_k)] => Some(MapSource {
+        [
+            Some(wheel_diameter_m),
+            Some(pressure_pa),
+            Some(temperature_k),
+        ] => Some(MapSource {
             points,
             reference: MapReference {
                 pressure_pa,
@@ -292,9 +293,8 @@ fn state_line(
         "reference temperature" => (2, Dimension::Temperature),
         _ => return Ok(()),
     };
-    let quantity = parse(value.trim(), dimension).map_err(|fault| {
-        Box::new(at(fault.code, fault.message).expected(fault.expected))
-    })?;
+    let quantity = parse(value.trim(), dimension)
+        .map_err(|fault| Box::new(at(fault.code, fault.message).expected(fault.expected)))?;
     state[slot] = Some(quantity.value_si);
     Ok(())
 }
@@ -307,7 +307,11 @@ fn header(cells: &[&str]) -> Result<[(usize, &'static Unit); 4], String> {
             None => (*cell, ""),
         };
         let name = name.to_lowercase().replace('_', " ");
-        let name = if name == "flow" { "corrected flow" } else { &name };
+        let name = if name == "flow" {
+            "corrected flow"
+        } else {
+            &name
+        };
         let Some(slot) = COLUMNS.iter().position(|(column, _)| *column == name) else {
             return Err(format!("'{cell}' is no column of a map"));
         };
@@ -361,7 +365,9 @@ mod tests {
         let source = read("map.csv", MAP).expect("a map");
         assert_eq!(source.points.len(), 3);
         assert_eq!(source.reference.pressure_pa, 100_000.0);
-        assert!((source.points[1].speed_rad_s - 40000.0 * std::f64::consts::PI / 30.0).abs() < 1e-9);
+        assert!(
+            (source.points[1].speed_rad_s - 40000.0 * std::f64::consts::PI / 30.0).abs() < 1e-9
+        );
         assert!(source.map().is_ok());
     }
 
@@ -369,8 +375,14 @@ mod tests {
     fn a_map_without_its_reference_is_refused() {
         let text = MAP.replace("# reference temperature: 25 °C\n", "");
         let problem = read("map.csv", &text).expect_err("no reference").only();
-        assert_eq!((problem.code, problem.file.as_str()), (Code::KEY_MISSING, "map.csv"));
-        assert!(problem.message.contains("reference temperature"), "{problem}");
+        assert_eq!(
+            (problem.code, problem.file.as_str()),
+            (Code::KEY_MISSING, "map.csv")
+        );
+        assert!(
+            problem.message.contains("reference temperature"),
+            "{problem}"
+        );
         let bad = read("map.csv", &MAP.replace("0.15, 1.48", "0.15, nan")).expect_err("NaN");
         assert_eq!(bad.first().and_then(|p| p.line), Some(6));
     }

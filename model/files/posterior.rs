@@ -2,7 +2,7 @@
 //!
 //! Numbers that a fit ties (air flow against drive efficiency) are each nearly as doubtful as before; only together they
 //! are known. A file of means and deviations alone would lose that, so the correlations stand here, as the lower
-//! triangle, one row per number. They are rounded; see [`decimals`] for why the matrix stays positive definite.
+//! triangle, one row per number. They are rounded; see `decimals` for why the matrix stays positive definite.
 
 use nalgebra::DMatrix;
 
@@ -103,7 +103,11 @@ impl PosteriorTable {
             close(table.bore_m, now.bore_m, TABLE_REACH.0)
                 && close(table.stroke_m, now.stroke_m, TABLE_REACH.0)
                 && close(table.rod_m, now.rod_m, TABLE_REACH.0)
-                && close(table.compression_ratio, now.compression_ratio, TABLE_REACH.1)
+                && close(
+                    table.compression_ratio,
+                    now.compression_ratio,
+                    TABLE_REACH.1,
+                )
                 && (table.lambda - lambda).abs() <= TABLE_REACH.2
         };
         if let Some(table) = self.knock.as_ref().filter(fits) {
@@ -121,20 +125,33 @@ impl PosteriorTable {
             return Ok(());
         }
         let mismatch = |place: &Place, message: String, expected: String| {
-            Err(Box::new(place.problem(POSTERIOR_MISMATCH, message).expected(expected)))
+            Err(Box::new(
+                place
+                    .problem(POSTERIOR_MISMATCH, message)
+                    .expected(expected),
+            ))
         };
         let free: Vec<&str> = sheet.free().map(|belief| belief.parameter.path).collect();
         let n = free.len();
-        let at: Option<Vec<usize>> =
-            free.iter().map(|path| self.order.iter().position(|name| name == path)).collect();
+        let at: Option<Vec<usize>> = free
+            .iter()
+            .map(|path| self.order.iter().position(|name| name == path))
+            .collect();
         let Some(at) = at.filter(|_| self.order.len() == n) else {
             let message = "the posterior is not about the numbers in doubt of this file";
             let expected = format!("{n} names: {}", free.join(", "));
             return mismatch(&self.order_place, message.to_owned(), expected);
         };
-        if self.lower.len() != n || self.lower.iter().enumerate().any(|(i, row)| row.len() != i + 1) {
+        if self.lower.len() != n
+            || self
+                .lower
+                .iter()
+                .enumerate()
+                .any(|(i, row)| row.len() != i + 1)
+        {
             let message = format!("{} rows of correlations for {n} numbers", self.lower.len());
-            let expected = "the lower triangle: one number in the first row, two in the second, and so on";
+            let expected =
+                "the lower triangle: one number in the first row, two in the second, and so on";
             return mismatch(&self.rows_place, message, expected.to_owned());
         }
         let entry = |i: usize, j: usize| self.lower[i.max(j)][i.min(j)];
@@ -149,7 +166,11 @@ impl PosteriorTable {
         if !self.fitted {
             return Ok(());
         }
-        for belief in sheet.beliefs.iter_mut().filter(|belief| !belief.prior.is_fixed()) {
+        for belief in sheet
+            .beliefs
+            .iter_mut()
+            .filter(|belief| !belief.prior.is_fixed())
+        {
             belief.origin = Origin::Fitted;
         }
         Ok(())
@@ -172,7 +193,9 @@ pub(super) fn decimals(matrix: &DMatrix<f64>) -> usize {
         return 17;
     }
     let needed = (50.0 * n / least).log10().ceil().clamp(4.0, 17.0);
-    (4..=17).find(|d| f64::from(*d) >= needed).map_or(17, |d| usize::try_from(d).unwrap_or(17))
+    (4..=17)
+        .find(|d| f64::from(*d) >= needed)
+        .map_or(17, |d| usize::try_from(d).unwrap_or(17))
 }
 
 #[cfg(test)]
@@ -181,13 +204,20 @@ mod tests {
 
     #[test]
     fn rounding_to_the_decimals_given_keeps_a_nearly_singular_matrix_positive() {
-        let matrix = DMatrix::from_row_slice(3, 3, &[1.0, 0.99995, 0.3, 0.99995, 1.0, 0.301, 0.3, 0.301, 1.0]);
+        let matrix = DMatrix::from_row_slice(
+            3,
+            3,
+            &[1.0, 0.99995, 0.3, 0.99995, 1.0, 0.301, 0.3, 0.301, 1.0],
+        );
         let least = matrix.clone().symmetric_eigenvalues().min();
         let d = decimals(&matrix);
         let step = 10_f64.powi(-i32::try_from(d).expect("few"));
         let rounded = matrix.map(|x| (x / step).round() * step);
         let kept = rounded.symmetric_eigenvalues().min();
-        assert!((kept / least - 1.0).abs() < 0.01, "{d} decimals: {kept} against {least}");
+        assert!(
+            (kept / least - 1.0).abs() < 0.01,
+            "{d} decimals: {kept} against {least}"
+        );
         assert_eq!(decimals(&DMatrix::identity(2, 2)), 4);
     }
 }

@@ -18,7 +18,8 @@ use super::belief::{self, KEY_CONFLICT};
 use super::diagnostic::{Code, Problems};
 use super::table::{Table, TomlFile};
 use crate::air::atmosphere::{
-    ALTITUDE_RANGE_M, AltimeterSetting, SeaLevelPressure, StationCheck, StationPressure, check_station,
+    ALTITUDE_RANGE_M, AltimeterSetting, SeaLevelPressure, StationCheck, StationPressure,
+    check_station,
 };
 use crate::air::{Day, DayError, PRESSURE_RANGE_PA, TEMPERATURE_RANGE_K};
 use crate::units::{Dimension, show_number};
@@ -86,9 +87,8 @@ pub(super) fn table(table: &mut Table<'_>, base: Option<&Readings>) -> Option<(D
     let limits = TEMPERATURE_RANGE_K.0..=TEMPERATURE_RANGE_K.1;
     let temperature_k = match base.temperature_k {
         None => belief::required_plain(table, "temperature", temperature, limits),
-        Some(before) => belief::plain(table, "temperature", temperature, limits).or_else(|| {
-            (!table.has("temperature")).then_some(before)
-        }),
+        Some(before) => belief::plain(table, "temperature", temperature, limits)
+            .or_else(|| (!table.has("temperature")).then_some(before)),
     };
     let (low, high) = ALTITUDE_RANGE_M;
     let had_altitude = table.has("altitude");
@@ -143,19 +143,19 @@ fn humidity(table: &mut Table<'_>, base: Option<Humidity>) -> Option<Humidity> {
             Dimension::Ratio,
             0.0..=1.0,
         )?),
-        Some("dew_point") => {
-            Humidity::DewPoint(belief::plain(table, "dew_point", Dimension::Temperature, kelvin)?)
-        }
+        Some("dew_point") => Humidity::DewPoint(belief::plain(
+            table,
+            "dew_point",
+            Dimension::Temperature,
+            kelvin,
+        )?),
         Some(key) => Humidity::WetBulb(belief::plain(table, key, Dimension::Temperature, kelvin)?),
-        None => match base {
-            Some(base) => base,
-            None => {
-                let message = "no humidity is given; 50 % is taken";
-                let expected = format!("one of: {}", HUMIDITIES.join(", "));
-                table.warning("relative_humidity", HUMIDITY_MISSING, message, expected);
-                Humidity::Relative(USUAL_HUMIDITY)
-            }
-        },
+        None => base.unwrap_or_else(|| {
+            let message = "no humidity is given; 50 % is taken";
+            let expected = format!("one of: {}", HUMIDITIES.join(", "));
+            table.warning("relative_humidity", HUMIDITY_MISSING, message, expected);
+            Humidity::Relative(USUAL_HUMIDITY)
+        }),
     })
 }
 
@@ -187,22 +187,33 @@ fn day(table: &mut Table<'_>, readings: &Readings) -> Option<Day> {
             warn(table, check_station(station, altitude_m));
             station
         }
-        (Pressure::SeaLevel(pressure), Some(altitude)) => pressure.to_station(altitude, temperature_k),
+        (Pressure::SeaLevel(pressure), Some(altitude)) => {
+            pressure.to_station(altitude, temperature_k)
+        }
         (Pressure::Altimeter(setting), Some(altitude)) => setting.to_station(altitude),
         (_, None) => return None,
     };
     let (key, made) = match readings.humidity? {
-        Humidity::Relative(share) => {
-            ("relative_humidity", Day::from_relative_humidity(station, temperature_k, share))
-        }
-        Humidity::DewPoint(kelvin) => ("dew_point", Day::from_dew_point(station, temperature_k, kelvin)),
-        Humidity::WetBulb(kelvin) => ("wet_bulb", Day::from_wet_bulb(station, temperature_k, kelvin)),
+        Humidity::Relative(share) => (
+            "relative_humidity",
+            Day::from_relative_humidity(station, temperature_k, share),
+        ),
+        Humidity::DewPoint(kelvin) => (
+            "dew_point",
+            Day::from_dew_point(station, temperature_k, kelvin),
+        ),
+        Humidity::WetBulb(kelvin) => (
+            "wet_bulb",
+            Day::from_wet_bulb(station, temperature_k, kelvin),
+        ),
     };
     match made {
         Ok(day) => Some(day),
         Err(error) => {
             let (key, expected) = match error {
-                DayError::Pressure { .. } => ("altitude", "readings that make 40 to 120 kPa in the room"),
+                DayError::Pressure { .. } => {
+                    ("altitude", "readings that make 40 to 120 kPa in the room")
+                }
                 DayError::Temperature { .. } => ("temperature", "-60 to 70 °C"),
                 _ => (key, "a humidity this air can have"),
             };
@@ -213,13 +224,16 @@ fn day(table: &mut Table<'_>, readings: &Readings) -> Option<Day> {
 }
 
 fn warn(table: &mut Table<'_>, check: StationCheck) {
-    let hpa = |p: &StationPressure| format!("about {} hPa in the room", show_number(p.pa() / 100.0, 4));
+    let hpa =
+        |p: &StationPressure| format!("about {} hPa in the room", show_number(p.pa() / 100.0, 4));
     let expected = match &check {
         StationCheck::Plausible | StationCheck::AltitudeOutOfRange { .. } => return,
         StationCheck::LooksLikeSeaLevel { expected, .. }
         | StationCheck::LooksReducedTwice { expected, .. }
         | StationCheck::TooHigh { expected, .. } => hpa(expected),
-        StationCheck::OutOfRangeWithoutAltitude { .. } => "700 to 1050 hPa, or the altitude".to_owned(),
+        StationCheck::OutOfRangeWithoutAltitude { .. } => {
+            "700 to 1050 hPa, or the altitude".to_owned()
+        }
     };
     let mut problem = table
         .problem("station_pressure", PRESSURE_DOUBTFUL, check.to_string())
@@ -246,20 +260,30 @@ mod tests {
         let (day, warnings) =
             of("temperature = \"15 °C\"\nrelative_humidity = \"40 %\"\naltimeter = \"30.00 inHg\"\naltitude = \"1609 m\"\n")
                 .expect("a day");
-        assert!((day.station().pa() - 83_659.0).abs() < 5.0, "{}", day.station().pa());
+        assert!(
+            (day.station().pa() - 83_659.0).abs() < 5.0,
+            "{}",
+            day.station().pa()
+        );
         assert!(warnings.is_empty());
         // The reduction to sea level and back is the same formula: 1013.1 hPa, 15 °C, 1609 m gives 840 hPa.
         let (day, _) =
             of("temperature = \"15 °C\"\ndew_point = \"5 °C\"\nsea_level_pressure = \"1013.1 hPa\"\naltitude = \"1609 m\"\n")
                 .expect("a day");
-        assert!((day.station().pa() - 84_000.0).abs() < 10.0, "{}", day.station().pa());
+        assert!(
+            (day.station().pa() - 84_000.0).abs() < 10.0,
+            "{}",
+            day.station().pa()
+        );
     }
 
     #[test]
     fn a_reduced_pressure_without_altitude_is_asked_back() {
-        let problem = of("temperature = \"15 °C\"\nwet_bulb = \"10 °C\"\nsea_level_pressure = \"1013 hPa\"\n")
-            .expect_err("no altitude")
-            .only();
+        let problem = of(
+            "temperature = \"15 °C\"\nwet_bulb = \"10 °C\"\nsea_level_pressure = \"1013 hPa\"\n",
+        )
+        .expect_err("no altitude")
+        .only();
         assert_eq!(problem.code, Code::KEY_MISSING);
         assert!(problem.message.contains("altitude"), "{problem}");
     }

@@ -81,7 +81,14 @@ pub(super) fn blower(
     };
     if kind.is_none() {
         // Keys of the kind that was meant are not to blame.
-        for key in ["drive_ratio", "claims", "tip_speed_limit", "map", "map_points", "rated_point"] {
+        for key in [
+            "drive_ratio",
+            "claims",
+            "tip_speed_limit",
+            "map",
+            "map_points",
+            "rated_point",
+        ] {
             table.has(key);
         }
     }
@@ -119,7 +126,7 @@ pub(super) fn blower(
 /// What a maker claims, with the doubt on its two efficiencies.
 #[derive(Debug, Clone, Copy)]
 struct Claims {
-    claims: MakerClaims,
+    printed: MakerClaims,
     volumetric_sd: f64,
     isentropic_sd: f64,
 }
@@ -141,7 +148,7 @@ fn claims(table: &mut Table<'_>) -> Option<Claims> {
         _ => CLAIM_DOUBT * q.value_si,
     };
     Some(Claims {
-        claims: MakerClaims {
+        printed: MakerClaims {
             pressure_ratio: pressure_ratio?,
             speed_rad_s: speed?,
             volumetric_efficiency: volumetric.value_si,
@@ -167,7 +174,7 @@ fn imply_claims(
     if let Some(ratio) = stated.centre("blower.built_in_volume_ratio") {
         machine.built_in_volume_ratio = ratio;
     }
-    let machine = match machine.calibrated(found.claims) {
+    let machine = match machine.calibrated(found.printed) {
         Ok(machine) => machine,
         Err(error) => {
             let expected = "a printed point of a possible machine";
@@ -175,17 +182,25 @@ fn imply_claims(
             return None;
         }
     };
-    let leak_sd = found.volumetric_sd / (1.0 - found.claims.volumetric_efficiency);
-    let scale_sd = machine.efficiency_scale * found.isentropic_sd / found.claims.isentropic_efficiency;
+    let leak_sd = found.volumetric_sd / (1.0 - found.printed.volumetric_efficiency);
+    let scale_sd =
+        machine.efficiency_scale * found.isentropic_sd / found.printed.isentropic_efficiency;
     let bounds = |path: &str| {
         parameter::find(path).map_or((0.0, f64::INFINITY), parameter::Parameter::bounds)
     };
     let (low, high) = bounds("blower.leak_area");
-    let leak =
-        Prior::log_normal(machine.leak_area_m2, leak_sd.min(LEAK_AREA_SD_LN), low, high);
+    let leak = Prior::log_normal(
+        machine.leak_area_m2,
+        leak_sd.min(LEAK_AREA_SD_LN),
+        low,
+        high,
+    );
     let (low, high) = bounds("blower.efficiency_scale");
     let scale = Prior::normal(machine.efficiency_scale, scale_sd, low, high);
-    for (path, made) in [("blower.leak_area", leak), ("blower.efficiency_scale", scale)] {
+    for (path, made) in [
+        ("blower.leak_area", leak),
+        ("blower.efficiency_scale", scale),
+    ] {
         if let Err(problem) = stated.imply(path, made, Origin::Given, place) {
             table.push(*problem);
             return None;
@@ -195,8 +210,10 @@ fn imply_claims(
 }
 
 /// Kinds of charge cooler by their words.
-pub(crate) const COOLERS: &[(&str, CoolerKind)] =
-    &[("air to air", CoolerKind::AirToAir), ("air to water", CoolerKind::AirToWater)];
+pub(crate) const COOLERS: &[(&str, CoolerKind)] = &[
+    ("air to air", CoolerKind::AirToAir),
+    ("air to water", CoolerKind::AirToWater),
+];
 
 /// Heat a charge cooler gives to outside air per kelvin where nothing is stated, W/K: a fan on the core, or a front
 /// radiator without an air stream (common practice, no source).
@@ -210,8 +227,12 @@ pub(crate) fn usual_rejection_w_k(kind: CoolerKind) -> f64 {
 pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<CoolerParts> {
     let kind = table.choice("kind", COOLERS);
     stated.read(table, &[]);
-    let rejection =
-        belief::plain(table, "rejection", Dimension::ThermalConductance, 1.0..=5000.0);
+    let rejection = belief::plain(
+        table,
+        "rejection",
+        Dimension::ThermalConductance,
+        1.0..=5000.0,
+    );
     let kind = kind?;
     Some(CoolerParts {
         kind,

@@ -59,14 +59,20 @@ fn size(
     displacement_m3: Option<f64>,
 ) -> Option<bool> {
     let area = |bore_m: f64| 0.25 * std::f64::consts::PI * bore_m * bore_m * cylinders;
-    let (has_bore, has_stroke, has_displacement) =
-        (table.has("bore"), table.has("stroke"), table.has("displacement"));
+    let (has_bore, has_stroke, has_displacement) = (
+        table.has("bore"),
+        table.has("stroke"),
+        table.has("displacement"),
+    );
     let place = Place::of(table, "displacement");
     let (bore, stroke) = (stated.centre("engine.bore"), stated.centre("engine.stroke"));
     let mut imply = |table: &mut Table<'_>, path: &str, value: f64, doubt: f64| {
         let (lower, upper) = parameter::find(path).map(parameter::Parameter::bounds)?;
         let (made, origin) = if doubt > 0.0 {
-            (Prior::log_normal(value, doubt, lower, upper), Origin::Default)
+            (
+                Prior::log_normal(value, doubt, lower, upper),
+                Origin::Default,
+            )
         } else {
             (Prior::fixed(value), Origin::Given)
         };
@@ -124,7 +130,11 @@ fn size(
 
 /// Bore and stroke that only the displacement ties: together they hold it.
 pub(super) fn square_correlation(sheet: &Sheet) -> Option<Correlation> {
-    let at = |path: &str| sheet.free().position(|belief| belief.parameter.path == path);
+    let at = |path: &str| {
+        sheet
+            .free()
+            .position(|belief| belief.parameter.path == path)
+    };
     let (bore, stroke) = (at("engine.bore")?, at("engine.stroke")?);
     let n = sheet.free_count();
     let mut matrix = DMatrix::identity(n, n);

@@ -32,11 +32,11 @@ mod running_gear;
 
 use std::path::Path;
 
-pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_rejection_w_k, usual_top_speed_rad_s};
-pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
 pub use boost::CLAIMS_INVALID;
+pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_rejection_w_k, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
 pub use parts::{AxleParts, BlowerParts, CoolerParts, CouplingKind, KnockTable, Parts};
+pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
 
 use super::belief::{KEY_UNUSED, Place, Stated};
 use super::diagnostic::{Code, Problem, Problems};
@@ -88,12 +88,20 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
             table,
             "mass",
             crate::units::Dimension::Mass,
-            200.0..=10_000.0,
+            // Beyond these no tyre load would follow that the catalogue accepts.
+            300.0..=4000.0,
         ))
     });
     let mut stated = Stated::default();
     let facts = root.subtable("engine", |table| engine::engine(table, &mut stated));
-    for table in ["breathing", "combustion", "friction", "tune", "intake", "exhaust"] {
+    for table in [
+        "breathing",
+        "combustion",
+        "friction",
+        "tune",
+        "intake",
+        "exhaust",
+    ] {
         root.optional_subtable(table, |table| {
             stated.read(table, &[]);
             Some(())
@@ -106,17 +114,23 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         Some(BlowerParts::None)
     };
     let cooler = if root.has("cooler") {
-        root.subtable("cooler", |table| boost::cooler(table, &mut stated)).map(Some)
+        root.subtable("cooler", |table| boost::cooler(table, &mut stated))
+            .map(Some)
     } else {
         Some(None)
     };
-    let driveline = root.subtable("driveline", |table| running_gear::driveline(table, &mut stated));
+    let driveline = root.subtable("driveline", |table| {
+        running_gear::driveline(table, &mut stated)
+    });
     root.subtable("wheels", |table| {
         stated.read(table, &["tyre_radius"]);
         Some(())
     });
     let axle = if root.has("electric_axle") {
-        root.subtable("electric_axle", |table| running_gear::axle(table, &mut stated)).map(Some)
+        root.subtable("electric_axle", |table| {
+            running_gear::axle(table, &mut stated)
+        })
+        .map(Some)
     } else {
         Some(None)
     };
@@ -184,14 +198,21 @@ fn sheet_problem(error: &SheetError, stated: &Stated, here: &Place) -> Problem {
             .expected(format!("{path} in its table")),
         SheetError::Default { path, .. } => {
             let code = DEFAULT_UNFIT;
-            stated.find(path).map_or(here, |g| &g.place).problem(code, error.to_string())
+            stated
+                .find(path)
+                .map_or(here, |g| &g.place)
+                .problem(code, error.to_string())
         }
     }
 }
 
 /// What a person should look at although the file can be used.
 fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
-    let place = |path: &str| stated.find(path).map_or_else(|| here.clone(), |g| g.place.clone());
+    let place = |path: &str| {
+        stated
+            .find(path)
+            .map_or_else(|| here.clone(), |g| g.place.clone())
+    };
     let mut found = Vec::new();
     let mut probe = sheet.centre.clone();
     for given in &stated.list {
@@ -203,15 +224,25 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
     }
     let car = &sheet.centre.car;
     if car.fuel.research_octane < LOW_OCTANE {
-        let message = format!("a research octane number of {} is lower than any pump fuel's", car.fuel.research_octane);
-        let problem = place("fuel.research_octane").problem(OCTANE_LOW, message).warning();
-        found.push(problem.expected(format!("{LOW_OCTANE} or more; is it the motor octane, or a compression ratio?")));
+        let message = format!(
+            "a research octane number of {} is lower than any pump fuel's",
+            car.fuel.research_octane
+        );
+        let problem = place("fuel.research_octane")
+            .problem(OCTANE_LOW, message)
+            .warning();
+        found.push(problem.expected(format!(
+            "{LOW_OCTANE} or more; is it the motor octane, or a compression ratio?"
+        )));
     }
     let drums = &sheet.centre.drums;
     let mass_kg = drums.mass_kg();
     if !(DRUM_MASS_KG.0..=DRUM_MASS_KG.1).contains(&mass_kg) {
-        let message = format!("these drums weigh {mass_kg:.0} kg at their surface (inertia / radius²)");
-        let problem = place("drums.inertia").problem(DRUM_MASS_ODD, message).warning();
+        let message =
+            format!("these drums weigh {mass_kg:.0} kg at their surface (inertia / radius²)");
+        let problem = place("drums.inertia")
+            .problem(DRUM_MASS_ODD, message)
+            .warning();
         found.push(problem.expected(format!(
             "{} to {} kg; is the radius a diameter, or the inertia in other units?",
             DRUM_MASS_KG.0, DRUM_MASS_KG.1
@@ -219,8 +250,12 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
     }
     if car.electric.is_some() && drums.coupling == crate::dyno::Coupling::Single {
         let message = "the car has an electric axle, but the drums carry one axle only";
-        let problem = place("electric_axle.peak_power").problem(AXLE_NOT_ON_DRUMS, message).warning();
-        found.push(problem.expected("drums.coupling = \"linked\" or \"separate\", or no electric axle"));
+        let problem = place("electric_axle.peak_power")
+            .problem(AXLE_NOT_ON_DRUMS, message)
+            .warning();
+        found.push(
+            problem.expected("drums.coupling = \"linked\" or \"separate\", or no electric axle"),
+        );
     }
     found
 }

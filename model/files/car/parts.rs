@@ -13,12 +13,12 @@ use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{ElectricAxle, REDUCTION_EFFICIENCY};
 use crate::electric::battery::Battery;
 use crate::electric::motor::Motor;
-use crate::files::belief::Stated;
+use crate::files::belief::{Given, Stated};
 use crate::files::compressor_map::MapSource;
 use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 use crate::fit::parameter;
 use crate::fit::prior::Prior;
-use crate::fit::sheet::Origin;
+use crate::fit::sheet::{Belief, Origin};
 
 /// Standard gravity, m/s² (exact by definition).
 const GRAVITY_M_S2: f64 = 9.80665;
@@ -153,44 +153,34 @@ impl Parts {
     /// Share of the weight on the driven axle: 0.60 in front, 0.50 behind, all of it where one engine drives both axles;
     /// the electric axle carries the rest (common practice, no source).
     pub(super) fn imply(&self, stated: &mut Stated) {
-        let mut add = |path: &'static str, mean: f64, sd: f64| {
-            let Some((lower, upper)) = parameter::find(path).map(parameter::Parameter::bounds) else {
-                return;
-            };
-            let Some(place) = stated.list.first().map(|given| given.place.clone()) else {
-                return;
-            };
-            // A load outside the catalogue's range leaves the catalogue's default in place.
-            if let Ok(prior) = Prior::normal(mean, sd, lower, upper) {
-                drop(stated.imply(path, Ok(prior), Origin::Default, &place));
-            }
-        };
         if let Some(mass_kg) = self.mass_kg {
             let weight_n = mass_kg * GRAVITY_M_S2;
-            let share = match self.drive {
-                Drive::Transaxle => 0.60,
-                Drive::Rear => 0.50,
-                Drive::All => 1.0,
+            let (share, rest) = match self.drive {
+                Drive::Transaxle => (0.60, 0.40),
+                Drive::Rear => (0.50, 0.50),
+                Drive::All => (1.0, 0.50),
             };
-            let rest = if self.drive == Drive::Transaxle { 0.40 } else { 0.50 };
-            add("wheels.load", share * weight_n, LOAD_DOUBT * share * weight_n);
+            follow(
+                stated,
+                "wheels.load",
+                share * weight_n,
+                LOAD_DOUBT * share * weight_n,
+            );
             if self.axle.is_some() {
-                add("electric_axle.load", rest * weight_n, LOAD_DOUBT * rest * weight_n);
+                follow(
+                    stated,
+                    "electric_axle.load",
+                    rest * weight_n,
+                    LOAD_DOUBT * rest * weight_n,
+                );
             }
         }
-        let octane = |path: &str| stated.centre(path);
-        let fuel = self.fuel.fuel(octane("fuel.research_octane"), octane("fuel.motor_octane"));
-        let mut add = |path: &'static str, mean: f64, sd: f64| {
-            let place = stated.list.first().map(|given| given.place.clone());
-            let bounds = parameter::find(path).map(parameter::Parameter::bounds);
-            if let (Some(place), Some((lower, upper))) = (place, bounds)
-                && let Ok(prior) = Prior::normal(mean, sd, lower, upper)
-            {
-                drop(stated.imply(path, Ok(prior), Origin::Default, &place));
-            }
-        };
-        add("fuel.research_octane", fuel.research_octane, fuel.doubt.octane);
-        add("fuel.motor_octane", fuel.motor_octane, MOTOR_OCTANE_DOUBT);
+        let (research, motor) = ("fuel.research_octane", "fuel.motor_octane");
+        let fuel = self
+            .fuel
+            .fuel(stated.centre(research), stated.centre(motor));
+        follow(stated, research, fuel.research_octane, fuel.doubt.octane);
+        follow(stated, motor, fuel.motor_octane, MOTOR_OCTANE_DOUBT);
     }
 
     /// The car on its drums, at the centre of what is stated; the sheet fills in the rest.
@@ -206,7 +196,9 @@ impl Parts {
             compression_ratio: of("engine.compression_ratio")?,
             inlet_valves: self.inlet_valves,
             redline_rpm: of("engine.redline")?,
-            fuel: self.fuel.fuel(of("fuel.research_octane"), of("fuel.motor_octane")),
+            fuel: self
+                .fuel
+                .fuel(of("fuel.research_octane"), of("fuel.motor_octane")),
             drive: self.drive,
             gearbox: self.gearbox,
             gear_ratio,
@@ -220,10 +212,17 @@ impl Parts {
             car.exhaust.port.reference_flow_kg_s = flow;
         }
         car.blower = self.blower(of("blower.displacement"))?;
-        car.cooler = self.cooler.map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
+        car.cooler = self
+            .cooler
+            .map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
         car.electric = self.axle.and_then(|parts| {
             Some(ElectricDrive {
-                axle: axle(&parts, of("electric_axle.peak_power")?, of("electric_axle.peak_torque")?, of("electric_axle.reduction")?),
+                axle: axle(
+                    &parts,
+                    of("electric_axle.peak_power")?,
+                    of("electric_axle.peak_torque")?,
+                    of("electric_axle.reduction")?,
+                ),
                 tyre: TyreOnDrum {
                     radius_m: parts.tyre_radius_m.unwrap_or(car.driveline.tyre.radius_m),
                     ..car.driveline.tyre
@@ -240,7 +239,9 @@ impl Parts {
             coupling: match self.coupling {
                 CouplingKind::Single => Coupling::Single,
                 CouplingKind::Linked => Coupling::Linked,
-                CouplingKind::Separate => Coupling::Separate { second_inertia_kg_m2: of("drums.second_inertia")? },
+                CouplingKind::Separate => Coupling::Separate {
+                    second_inertia_kg_m2: of("drums.second_inertia")?,
+                },
             },
         };
         Some(Setup { car, drums })
@@ -249,34 +250,96 @@ impl Parts {
     fn blower(&self, displacement_m3_rev: Option<f64>) -> Option<Blower> {
         Some(match &self.blower {
             BlowerParts::None => Blower::None,
-            BlowerParts::Displacement { kind, drive_ratio, pulley_m, max_speed_rad_s, bypass_area_m2 } => {
-                let mut machine = PositiveDisplacement::typical(*kind, displacement_m3_rev?, *max_speed_rad_s);
+            BlowerParts::Displacement {
+                kind,
+                drive_ratio,
+                pulley_m,
+                max_speed_rad_s,
+                bypass_area_m2,
+            } => {
+                let mut machine =
+                    PositiveDisplacement::typical(*kind, displacement_m3_rev?, *max_speed_rad_s);
                 machine.bypass_area_m2 = bypass_area_m2.unwrap_or(machine.bypass_area_m2);
-                Blower::Displacement { machine, drive: BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m) }
+                Blower::Displacement {
+                    machine,
+                    drive: BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m),
+                }
             }
-            BlowerParts::Centrifugal { map, drive_ratio, pulley_m, tip_speed_limit_m_s } => {
+            BlowerParts::Centrifugal {
+                map,
+                drive_ratio,
+                pulley_m,
+                tip_speed_limit_m_s,
+            } => {
                 // The reader has proven that the source makes a map.
                 let mut machine = CentrifugalCompressor::of_map(map.map().ok()?);
                 machine.tip_speed_limit_m_s = *tip_speed_limit_m_s;
                 let drive = BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m);
-                Blower::Centrifugal { machine: Box::new(machine), drive }
+                Blower::Centrifugal {
+                    machine: Box::new(machine),
+                    drive,
+                }
             }
         })
     }
 }
 
+/// Adds a belief that follows from other statements. The readers' limits keep its centre inside the catalogue's range.
+fn follow(stated: &mut Stated, path: &'static str, mean: f64, sd: f64) {
+    if stated.find(path).is_some() {
+        return;
+    }
+    let place = stated.list.first().map(|given| given.place.clone());
+    if let (Some(parameter), Some(place)) = (parameter::find(path), place) {
+        let (lower, upper) = parameter.bounds();
+        if let Ok(prior) = Prior::normal(mean, sd, lower, upper) {
+            let belief = Belief {
+                parameter,
+                prior,
+                origin: Origin::Default,
+            };
+            stated.list.push(Given { belief, place });
+        }
+    }
+}
+
 fn cooler(parts: CoolerParts, reference_flow_kg_s: f64) -> ChargeCooler {
     let (effectiveness, heat_capacity_j_k, sink) = match parts.kind {
-        CoolerKind::AirToAir => (0.60, 5e3, HeatSink::Air { rest_conductance_w_k: parts.rejection_w_k }),
-        CoolerKind::AirToWater => (0.75, 15e3, HeatSink::Water { radiator_conductance_w_k: parts.rejection_w_k }),
+        CoolerKind::AirToAir => (
+            0.60,
+            5e3,
+            HeatSink::Air {
+                rest_conductance_w_k: parts.rejection_w_k,
+            },
+        ),
+        CoolerKind::AirToWater => (
+            0.75,
+            15e3,
+            HeatSink::Water {
+                radiator_conductance_w_k: parts.rejection_w_k,
+            },
+        ),
     };
-    ChargeCooler::rated(effectiveness, 1.3 * reference_flow_kg_s, heat_capacity_j_k, sink)
+    ChargeCooler::rated(
+        effectiveness,
+        1.3 * reference_flow_kg_s,
+        heat_capacity_j_k,
+        sink,
+    )
 }
 
 fn axle(parts: &AxleParts, power_w: f64, torque_nm: f64, reduction_ratio: f64) -> ElectricAxle {
-    let rated = Motor::typical(parts.rated_torque_nm, parts.rated_power_w, parts.top_speed_rad_s);
+    let rated = Motor::typical(
+        parts.rated_torque_nm,
+        parts.rated_power_w,
+        parts.top_speed_rad_s,
+    );
     ElectricAxle {
-        motor: Motor { peak_power_w: power_w, peak_torque_nm: torque_nm, ..rated },
+        motor: Motor {
+            peak_power_w: power_w,
+            peak_torque_nm: torque_nm,
+            ..rated
+        },
         battery: Battery {
             max_power_w: parts.battery_w,
             ..Battery::typical(parts.battery_v, 0.10, parts.battery_j)
@@ -298,10 +361,23 @@ fn separate_final_drive(train: &mut GearTrain, gear_ratio: f64, final_ratio: f64
         let spin = last.spin_torque_nm / gear_ratio;
         let first = StageLoss {
             mesh_efficiency: whole.loss.mesh_efficiency / last.mesh_efficiency,
-            mesh_efficiency_sd: (whole.loss.mesh_efficiency_sd.powi(2) - last.mesh_efficiency_sd.powi(2)).max(0.0).sqrt(),
-            spin_torque_nm: (whole.loss.spin_torque_nm - spin).max(0.25 * whole.loss.spin_torque_nm),
+            mesh_efficiency_sd: (whole.loss.mesh_efficiency_sd.powi(2)
+                - last.mesh_efficiency_sd.powi(2))
+            .max(0.0)
+            .sqrt(),
+            spin_torque_nm: (whole.loss.spin_torque_nm - spin)
+                .max(0.25 * whole.loss.spin_torque_nm),
             spin_torque_sd_nm: whole.loss.spin_torque_sd_nm,
         };
-        train.stages = vec![Stage { ratio: gear_ratio, loss: first }, Stage { ratio: final_ratio, loss: last }];
+        train.stages = vec![
+            Stage {
+                ratio: gear_ratio,
+                loss: first,
+            },
+            Stage {
+                ratio: final_ratio,
+                loss: last,
+            },
+        ];
     }
 }

@@ -13,8 +13,10 @@ pub(crate) const DRIVES: &[(&str, Drive)] = &[
     ("all", Drive::All),
 ];
 /// Gearboxes by their words.
-pub(crate) const GEARBOXES: &[(&str, Gearbox)] =
-    &[("manual", Gearbox::Manual), ("automatic", Gearbox::Automatic)];
+pub(crate) const GEARBOXES: &[(&str, Gearbox)] = &[
+    ("manual", Gearbox::Manual),
+    ("automatic", Gearbox::Automatic),
+];
 /// How drums are joined, by their words.
 pub(crate) const COUPLINGS: &[(&str, CouplingKind)] = &[
     ("single", CouplingKind::Single),

@@ -44,16 +44,28 @@ fn the_least_a_shop_knows_is_enough_and_its_displacement_is_kept() {
     // Bore and stroke stray by several per cent, their product by the 0.4 % the correlation leaves: over 300 draws the
     // scatter of the displacement is known to 4 %, so 0.6 % is far outside of chance.
     let mut rng: rand_chacha::ChaCha8Rng = rand::SeedableRng::seed_from_u64(5);
-    let draws: Vec<_> = (0..300).map(|_| car.sheet.setup_at(&car.sheet.draw(&mut rng))).collect();
+    let draws: Vec<_> = (0..300)
+        .map(|_| car.sheet.setup_at(&car.sheet.draw(&mut rng)))
+        .collect();
     let spread = |of: &dyn Fn(&crate::dyno::Setup) -> f64| {
         let mean = draws.iter().map(of).sum::<f64>() / 300.0;
-        (draws.iter().map(|s| (of(s) / mean - 1.0).powi(2)).sum::<f64>() / 300.0).sqrt()
+        (draws
+            .iter()
+            .map(|s| (of(s) / mean - 1.0).powi(2))
+            .sum::<f64>()
+            / 300.0)
+            .sqrt()
     };
     assert!(spread(&litres) < 0.006, "{}", spread(&litres));
     let bore = spread(&|s| s.car.engine.geometry.cylinder.bore_m);
     assert!((bore / (SQUARE_DOUBT / 3.0) - 1.0).abs() < 0.2, "{bore}");
     // Nearly everything is a default, and the motor octane follows from the research one.
-    let given = car.sheet.beliefs.iter().filter(|b| b.origin == Origin::Given).count();
+    let given = car
+        .sheet
+        .beliefs
+        .iter()
+        .filter(|b| b.origin == Origin::Given)
+        .count();
     assert_eq!(given, 8);
     assert!((centre(&car, "fuel.motor_octane") - 85.0).abs() < 1e-12);
 }
@@ -62,7 +74,11 @@ fn the_least_a_shop_knows_is_enough_and_its_displacement_is_kept() {
 fn gear_and_final_drive_of_a_transaxle_are_two_numbers() {
     let (car, _) = load(&MINIMAL.replace("gear = 1.0", "gear = 1.36\ndrive = \"front\""));
     let train = &car.sheet.centre.car.driveline.train;
-    assert!((train.ratio() - 1.36 * 3.46).abs() < 1e-12, "{}", train.ratio());
+    assert!(
+        (train.ratio() - 1.36 * 3.46).abs() < 1e-12,
+        "{}",
+        train.ratio()
+    );
     // The single stage's efficiency is kept: 0.975.
     let whole = crate::driveline::StageLoss::TRANSAXLE.mesh_efficiency;
     assert!((train.mesh_efficiency() - whole).abs() < 1e-12);
@@ -76,10 +92,21 @@ fn displacement_fills_in_the_stroke_and_must_agree_when_both_are_given() {
     load(&MINIMAL.replace("redline", "bore = \"84 mm\"\nstroke = \"89.6 mm\"\nredline"));
     let clash = MINIMAL.replace("redline", "bore = \"84 mm\"\nstroke = \"80 mm\"\nredline");
     let file = TomlFile::parse("car.toml", &clash).unwrap_or_else(|p| panic!("{p}"));
-    let problem = read(&file, Path::new("")).expect_err("they disagree").only();
-    assert_eq!((problem.code, problem.line), (crate::files::belief::KEY_CONFLICT, Some(7)));
+    let problem = read(&file, Path::new(""))
+        .expect_err("they disagree")
+        .only();
+    assert_eq!(
+        (problem.code, problem.line),
+        (crate::files::belief::KEY_CONFLICT, Some(7))
+    );
     // 6 · π/4 · 8.4² · 8.0 cm³ = 2660 cm³.
-    assert!(problem.expected.as_deref().is_some_and(|e| e.contains("2.660 L")), "{problem:?}");
+    assert!(
+        problem
+            .expected
+            .as_deref()
+            .is_some_and(|e| e.contains("2.660 L")),
+        "{problem:?}"
+    );
 }
 
 #[test]
@@ -96,32 +123,72 @@ fn claims_of_a_blower_are_met_by_the_machine() {
          pressure_ratio = 1.8\nshaft_speed = \"14000 rpm\"\nvolumetric_efficiency = \"93 %\"\nisentropic_efficiency = \"70 %\"\n"
     );
     let (car, _) = load(&text);
-    let (machine, drive) = car.sheet.centre.car.blower.displacement().expect("a blower");
+    let (machine, drive) = car
+        .sheet
+        .centre
+        .car
+        .blower
+        .displacement()
+        .expect("a blower");
     assert!((drive.overall_ratio() - 2.1).abs() < 1e-12);
-    let inlet = crate::boost::Inlet { pressure_pa: 1e5, temperature_k: 298.15, gas: crate::boost::Gas::DRY_AIR };
+    let inlet = crate::boost::Inlet {
+        pressure_pa: 1e5,
+        temperature_k: 298.15,
+        gas: crate::boost::Gas::DRY_AIR,
+    };
     let point = machine.at_outlet_pressure(inlet, 14_000.0 * std::f64::consts::PI / 30.0, 1.8e5);
-    assert!((point.volumetric_efficiency - 0.93).abs() < 1e-6, "{}", point.volumetric_efficiency);
-    assert!((point.adiabatic_efficiency - 0.70).abs() < 1e-6, "{}", point.adiabatic_efficiency);
+    assert!(
+        (point.volumetric_efficiency - 0.93).abs() < 1e-6,
+        "{}",
+        point.volumetric_efficiency
+    );
+    assert!(
+        (point.adiabatic_efficiency - 0.70).abs() < 1e-6,
+        "{}",
+        point.adiabatic_efficiency
+    );
 }
 
 #[test]
 fn oddities_are_warned_about_at_their_lines() {
-    let text = MINIMAL.replace("research_octane = 95", "research_octane = 75").replace("0.35 m", "0.1 m")
+    let text = MINIMAL
+        .replace("research_octane = 95", "research_octane = 75")
+        .replace("0.35 m", "0.1 m")
         + "[electric_axle]\npeak_power = \"80 kW\"\npeak_torque = \"200 N m\"\nreduction = 9.5\n";
     let (_, warnings) = load(&text);
     let found: Vec<_> = warnings.iter().map(|w| (w.code, w.line)).collect();
-    assert_eq!(found, [(OCTANE_LOW, Some(11)), (DRUM_MASS_ODD, Some(18)), (AXLE_NOT_ON_DRUMS, Some(21))]);
-    let unused = MINIMAL.replace("[wheels]", "[blower]\nkind = \"none\"\nleak_area = \"40 mm2\"\n[wheels]");
+    assert_eq!(
+        found,
+        [
+            (OCTANE_LOW, Some(11)),
+            (DRUM_MASS_ODD, Some(18)),
+            (AXLE_NOT_ON_DRUMS, Some(21))
+        ]
+    );
+    let unused = MINIMAL.replace(
+        "[wheels]",
+        "[blower]\nkind = \"none\"\nleak_area = \"40 mm2\"\n[wheels]",
+    );
     let (_, warnings) = load(&unused);
-    assert_eq!(warnings.first().map(|w| (w.code, w.line)), Some((KEY_UNUSED, Some(17))));
+    assert_eq!(
+        warnings.first().map(|w| (w.code, w.line)),
+        Some((KEY_UNUSED, Some(17)))
+    );
 }
 
 #[test]
 fn ethanol_in_the_fuel_changes_its_air_demand_and_keeps_its_octane() {
-    let text = MINIMAL.replace("[fuel]", "[fuel]\nkind = \"petrol with ethanol\"\nethanol = \"10 %\"");
+    let text = MINIMAL.replace(
+        "[fuel]",
+        "[fuel]\nkind = \"petrol with ethanol\"\nethanol = \"10 %\"",
+    );
     let (car, _) = load(&text);
     let fuel = &car.sheet.centre.car.fuel;
     // E10 is printed with an air-fuel ratio of 14.0 to 14.1 (US DOE AFDC); ours of 14.60 petrol gives 14.01.
-    assert!((14.0..14.1).contains(&fuel.stoichiometric_air_fuel), "{}", fuel.stoichiometric_air_fuel);
+    assert!(
+        (14.0..14.1).contains(&fuel.stoichiometric_air_fuel),
+        "{}",
+        fuel.stoichiometric_air_fuel
+    );
     assert_eq!(fuel.research_octane, 95.0);
 }

@@ -4,18 +4,17 @@
 //! Centres keep nine digits, doubts six: predictions come back within 1e-6, spreads within 1e-5. What the car is made of
 //! comes from [`Parts`]; a belief cut closer than the catalogue's range gets the catalogue's range back.
 
+mod structure;
+
 use std::fmt::Write as _;
 use std::path::Path;
 
-use super::car::{
-    BlowerParts, COOLERS, COUPLINGS, CouplingKind, DRIVES, GEARBOXES, Parts, ROTORS, VERSION,
-};
+use super::car::{BlowerParts, Parts, VERSION};
 use super::diagnostic::Problems;
-use super::fuel::FuelKind;
 use super::posterior::decimals;
 use super::write::{Overwrite, write_atomic};
-use crate::fit::prior::{Prior, Shape};
 use crate::fit::parameter::Measure;
+use crate::fit::prior::{Prior, Shape};
 use crate::fit::sheet::{Belief, Origin, Sheet};
 use crate::units::{Dimension, find};
 
@@ -49,20 +48,36 @@ pub fn to_text(sheet: &Sheet, parts: &Parts, comments: &[String]) -> String {
         out.plain("mass", mass_kg, Dimension::Mass, "kg");
     }
     for table in [
-        "engine", "breathing", "combustion", "friction", "tune", "fuel", "intake", "exhaust", "blower", "cooler",
-        "driveline", "wheels", "electric_axle", "drums",
+        "engine",
+        "breathing",
+        "combustion",
+        "friction",
+        "tune",
+        "fuel",
+        "intake",
+        "exhaust",
+        "blower",
+        "cooler",
+        "driveline",
+        "wheels",
+        "electric_axle",
+        "drums",
     ] {
-        let beliefs: Vec<&Belief> = sheet.beliefs.iter().filter(|b| b.parameter.table() == table).collect();
+        let beliefs: Vec<&Belief> = sheet
+            .beliefs
+            .iter()
+            .filter(|b| b.parameter.table() == table)
+            .collect();
         if beliefs.is_empty() {
             continue;
         }
         out.table(table);
-        structure(&mut out, table, sheet, parts);
+        structure::structure(&mut out, table, sheet, parts);
         for belief in beliefs {
             out.belief(belief);
         }
         if let ("blower", BlowerParts::Centrifugal { map, .. }) = (table, &parts.blower) {
-            map_tables(&mut out, map);
+            structure::map_tables(&mut out, map);
         }
     }
     posterior(&mut out, sheet);
@@ -92,7 +107,11 @@ impl Lines {
 
     fn plain(&mut self, key: &str, value_si: f64, dimension: Dimension, unit: &str) {
         let text = plain(value_si, dimension, unit);
-        let text = if dimension == Dimension::Ratio { text } else { quoted(&text) };
+        let text = if dimension == Dimension::Ratio {
+            text
+        } else {
+            quoted(&text)
+        };
         self.line(&format!("{key} = {text}"));
     }
 
@@ -103,116 +122,12 @@ impl Lines {
             Origin::Fitted => "fitted",
         };
         let value = belief_text(&belief.prior, belief.parameter.measure);
-        self.line(&format!("{} = {value}  # {origin}: {}", belief.parameter.key(), belief.parameter.meaning));
+        self.line(&format!(
+            "{} = {value}  # {origin}: {}",
+            belief.parameter.key(),
+            belief.parameter.meaning
+        ));
     }
-}
-
-/// The first word that stands for a value.
-fn word_of<T: PartialEq>(words: &[(&'static str, T)], value: &T) -> &'static str {
-    words.iter().find(|(_, v)| v == value).map_or("", |(word, _)| word)
-}
-
-/// Keys of a table that are not beliefs.
-fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Parts) {
-    let car = &sheet.centre.car;
-    match table {
-        "engine" => {
-            out.line(&format!("cylinders = {}", parts.cylinders));
-            out.line(&format!("inlet_valves = {}", parts.inlet_valves));
-            out.plain("reference_flow", car.intake.reference_flow_kg_s, Dimension::MassFlow, "g/s");
-        }
-        "fuel" => {
-            out.word("kind", parts.fuel.word());
-            if let FuelKind::PetrolWithEthanol { ethanol_volume_fraction } = parts.fuel {
-                out.plain("ethanol", ethanol_volume_fraction, Dimension::Ratio, "1");
-            }
-        }
-        "blower" => blower(out, sheet, parts),
-        "cooler" => {
-            if let Some(cooler) = parts.cooler {
-                out.word("kind", word_of(COOLERS, &cooler.kind));
-                out.plain("rejection", cooler.rejection_w_k, Dimension::ThermalConductance, "W/K");
-            }
-        }
-        "driveline" => {
-            out.word("drive", word_of(DRIVES, &parts.drive));
-            out.word("gearbox", word_of(GEARBOXES, &parts.gearbox));
-        }
-        "electric_axle" => axle(out, parts),
-        "drums" => {
-            out.word("coupling", word_of(COUPLINGS, &parts.coupling));
-            let added = parts.drag_added_back;
-            out.line(&format!("drag_added_back = {added}"));
-            debug_assert!(parts.coupling != CouplingKind::Separate || sheet.centre.drums.second_mass_kg().is_some());
-        }
-        _ => {}
-    }
-}
-
-fn blower(out: &mut Lines, sheet: &Sheet, parts: &Parts) {
-    let (ratio, pulley) = match &parts.blower {
-        BlowerParts::None => return,
-        BlowerParts::Displacement { kind, drive_ratio, pulley_m, max_speed_rad_s, .. } => {
-            out.word("kind", word_of(ROTORS, kind));
-            out.plain("max_speed", *max_speed_rad_s, Dimension::RotationalSpeed, "rpm");
-            if let Some((machine, _)) = sheet.centre.car.blower.displacement() {
-                out.plain("bypass_area", machine.bypass_area_m2, Dimension::Area, "mm2");
-            }
-            (*drive_ratio, *pulley_m)
-        }
-        BlowerParts::Centrifugal { drive_ratio, pulley_m, tip_speed_limit_m_s, .. } => {
-            out.word("kind", "centrifugal");
-            out.plain("tip_speed_limit", *tip_speed_limit_m_s, Dimension::Speed, "m/s");
-            (*drive_ratio, *pulley_m)
-        }
-    };
-    out.plain("drive_ratio", ratio, Dimension::Ratio, "1");
-    out.plain("pulley_diameter", pulley, Dimension::Length, "mm");
-}
-
-fn map_tables(out: &mut Lines, map: &super::compressor_map::MapSource) {
-    out.table(if map.rated { "blower.rated_point" } else { "blower.map_points" });
-    out.plain("wheel_diameter", map.wheel_diameter_m, Dimension::Length, "mm");
-    out.plain("reference_pressure", map.reference.pressure_pa, Dimension::BarometricPressure, "kPa");
-    out.plain("reference_temperature", map.reference.temperature_k, Dimension::Temperature, "K");
-    let columns: [(&str, Dimension, &str, Vec<f64>); 4] = [
-        ("speed", Dimension::RotationalSpeed, "rpm", map.points.iter().map(|p| p.speed_rad_s).collect()),
-        ("flow", Dimension::MassFlow, "g/s", map.points.iter().map(|p| p.flow_kg_s).collect()),
-        ("pressure_ratio", Dimension::Ratio, "1", map.points.iter().map(|p| p.pressure_ratio).collect()),
-        ("efficiency", Dimension::Ratio, "1", map.points.iter().map(|p| p.efficiency).collect()),
-    ];
-    for (key, dimension, unit, values) in columns {
-        if map.rated {
-            out.plain(key, values.first().copied().unwrap_or_default(), dimension, unit);
-            continue;
-        }
-        let texts: Vec<String> = values
-            .iter()
-            .map(|&value| {
-                let text = plain(value, dimension, unit);
-                if dimension == Dimension::Ratio { text } else { quoted(&text) }
-            })
-            .collect();
-        out.line(&format!("{key} = [{}]", texts.join(", ")));
-    }
-}
-
-fn axle(out: &mut Lines, parts: &Parts) {
-    let Some(axle) = parts.axle else { return };
-    out.plain("battery_voltage", axle.battery_v, Dimension::ElectricPotential, "V");
-    out.plain("battery_energy", axle.battery_j, Dimension::Energy, "kWh");
-    out.plain("battery_power", axle.battery_w, Dimension::Power, "kW");
-    out.plain("motor_top_speed", axle.top_speed_rad_s, Dimension::RotationalSpeed, "rpm");
-    if axle.cut_speed_rad_s.is_finite() {
-        out.plain("cut_speed", axle.cut_speed_rad_s, Dimension::RotationalSpeed, "rpm");
-    }
-    out.plain("cut_taper", axle.cut_taper, Dimension::Ratio, "1");
-    out.plain("ramp", axle.ramp_s, Dimension::Time, "s");
-    if let Some(radius_m) = axle.tyre_radius_m {
-        out.plain("tyre_radius", radius_m, Dimension::Length, "m");
-    }
-    out.plain("rated_power", axle.rated_power_w, Dimension::Power, "kW");
-    out.plain("rated_torque", axle.rated_torque_nm, Dimension::Torque, "N m");
 }
 
 fn posterior(out: &mut Lines, sheet: &Sheet) {
@@ -234,10 +149,18 @@ fn posterior(out: &mut Lines, sheet: &Sheet) {
         for row in 0..matrix.nrows() {
             let mut line = String::new();
             for column in 0..=row {
-                let rounded = if row == column { 1.0 } else { matrix[(row, column)] };
+                let rounded = if row == column {
+                    1.0
+                } else {
+                    matrix[(row, column)]
+                };
                 let text = format!("{rounded:.digits$}");
                 let text = text.trim_end_matches('0').trim_end_matches('.');
-                let text = if text.is_empty() || text == "-0" { "0" } else { text };
+                let text = if text.is_empty() || text == "-0" {
+                    "0"
+                } else {
+                    text
+                };
                 // Writing to a String cannot fail.
                 let _ = write!(line, "{}{text}", if column == 0 { "" } else { " " });
             }
@@ -250,19 +173,46 @@ fn posterior(out: &mut Lines, sheet: &Sheet) {
     out.line("# What the table of the knock limit was made for; it is made anew when the car has moved away from it.");
     out.line("[posterior.knock_table]");
     out.plain("bore", made_for.geometry.bore_m, Dimension::Length, "mm");
-    out.plain("stroke", made_for.geometry.stroke_m, Dimension::Length, "mm");
-    out.plain("rod_length", made_for.geometry.rod_m, Dimension::Length, "mm");
-    out.plain("compression_ratio", made_for.geometry.compression_ratio, Dimension::Ratio, "1");
+    out.plain(
+        "stroke",
+        made_for.geometry.stroke_m,
+        Dimension::Length,
+        "mm",
+    );
+    out.plain(
+        "rod_length",
+        made_for.geometry.rod_m,
+        Dimension::Length,
+        "mm",
+    );
+    out.plain(
+        "compression_ratio",
+        made_for.geometry.compression_ratio,
+        Dimension::Ratio,
+        "1",
+    );
     out.plain("lambda", made_for.lambda, Dimension::Ratio, "1");
 }
 
 /// A belief as the value of a key.
 pub(super) fn belief_text(prior: &Prior, measure: Measure) -> String {
-    let unit = if measure.symbol.is_empty() { String::new() } else { format!(" {}", measure.symbol) };
-    let digits = if prior.is_fixed() { PLAIN_DIGITS } else { CENTRE_DIGITS };
+    let unit = if measure.symbol.is_empty() {
+        String::new()
+    } else {
+        format!(" {}", measure.symbol)
+    };
+    let digits = if prior.is_fixed() {
+        PLAIN_DIGITS
+    } else {
+        CENTRE_DIGITS
+    };
     let centre = number(measure.from_model(prior.centre()), digits);
     if prior.is_fixed() {
-        return if unit.is_empty() { centre } else { quoted(&format!("{centre}{unit}")) };
+        return if unit.is_empty() {
+            centre
+        } else {
+            quoted(&format!("{centre}{unit}"))
+        };
     }
     quoted(&match prior.shape() {
         Shape::Normal => {
@@ -270,7 +220,10 @@ pub(super) fn belief_text(prior: &Prior, measure: Measure) -> String {
             format!("{centre} ± {sd}{unit}")
         }
         // The factor is near one, so its digits count behind the one.
-        Shape::LogNormal => format!("{centre}{unit} */ {}", number(prior.sd().exp(), CENTRE_DIGITS)),
+        Shape::LogNormal => format!(
+            "{centre}{unit} */ {}",
+            number(prior.sd().exp(), CENTRE_DIGITS)
+        ),
     })
 }
 
@@ -278,7 +231,11 @@ pub(super) fn belief_text(prior: &Prior, measure: Measure) -> String {
 fn plain(value_si: f64, dimension: Dimension, unit: &str) -> String {
     let unit = find(unit, dimension).unwrap_or_else(|_| dimension.si_unit());
     let number = number(unit.from_si(value_si), PLAIN_DIGITS);
-    if unit.symbol == "1" { number } else { format!("{number} {}", unit.symbol) }
+    if unit.symbol == "1" {
+        number
+    } else {
+        format!("{number} {}", unit.symbol)
+    }
 }
 
 /// A number rounded to significant digits, without trailing zeros.

@@ -3,6 +3,7 @@
 //! The car's is made from the catalogue, so that it cannot fall behind it. Lines of facts hold an example; optional keys
 //! stand as `#key = default`, text as `# text`, so that taking the first character off a key's line makes it count.
 
+use std::fmt::Write as _;
 use std::path::Path;
 
 use super::car;
@@ -32,7 +33,11 @@ const EXAMPLES: &[(&str, &str)] = &[
 ];
 
 /// Required facts that may also follow from another key, so they stand as optional.
-const FOLLOW: [&str; 3] = ["fuel.motor_octane", "drums.second_inertia", "blower.displacement"];
+const FOLLOW: [&str; 3] = [
+    "fuel.motor_octane",
+    "drums.second_inertia",
+    "blower.displacement",
+];
 
 /// One table of the starter car.
 struct Section {
@@ -52,10 +57,30 @@ const SECTIONS: &[Section] = &[
         structure: "cylinders = 4\n# Inlet valves per cylinder, 1 to 3. Default 2.\n#inlet_valves = 2\n\
             # Displacement of all cylinders, instead of bore and stroke or to check them (within 2 %).\n#displacement = \"2.0 L\"\n",
     },
-    Section { name: "breathing", live: false, about: "How the cylinders fill at full load.", structure: "" },
-    Section { name: "combustion", live: false, about: "How the charge turns into work, and where it knocks.", structure: "" },
-    Section { name: "friction", live: false, about: "Friction, pumping and accessories.", structure: "" },
-    Section { name: "tune", live: false, about: "What the engine controller is told at full load.", structure: "" },
+    Section {
+        name: "breathing",
+        live: false,
+        about: "How the cylinders fill at full load.",
+        structure: "",
+    },
+    Section {
+        name: "combustion",
+        live: false,
+        about: "How the charge turns into work, and where it knocks.",
+        structure: "",
+    },
+    Section {
+        name: "friction",
+        live: false,
+        about: "Friction, pumping and accessories.",
+        structure: "",
+    },
+    Section {
+        name: "tune",
+        live: false,
+        about: "What the engine controller is told at full load.",
+        structure: "",
+    },
     Section {
         name: "fuel",
         live: true,
@@ -63,8 +88,18 @@ const SECTIONS: &[Section] = &[
         structure: "# \"petrol\", \"petrol with ethanol\" (with ethanol = \"10 %\" by volume, measured), \"ethanol\", \"methanol\".\n\
             kind = \"petrol\"\n",
     },
-    Section { name: "intake", live: false, about: "Filter, ducts and throttle.", structure: "" },
-    Section { name: "exhaust", live: false, about: "Manifolds, catalysts and silencers.", structure: "" },
+    Section {
+        name: "intake",
+        live: false,
+        about: "Filter, ducts and throttle.",
+        structure: "",
+    },
+    Section {
+        name: "exhaust",
+        live: false,
+        about: "Manifolds, catalysts and silencers.",
+        structure: "",
+    },
     Section {
         name: "blower",
         live: false,
@@ -92,7 +127,12 @@ const SECTIONS: &[Section] = &[
         about: "From clutch to axle.",
         structure: "# \"rear\" (default), \"front\" or \"all\".\ndrive = \"rear\"\n# \"manual\" (default) or \"automatic\".\ngearbox = \"manual\"\n",
     },
-    Section { name: "wheels", live: true, about: "Wheels and tyres that the engine drives.", structure: "" },
+    Section {
+        name: "wheels",
+        live: true,
+        about: "Wheels and tyres that the engine drives.",
+        structure: "",
+    },
     Section {
         name: "electric_axle",
         live: false,
@@ -130,10 +170,16 @@ pub fn car() -> String {
 
 fn format_section(section: &Section, example: Option<&Setup>) -> String {
     let sign = if section.live { "" } else { "#" };
-    let mut out = format!("\n# {}\n{sign}[{}]\n{}", section.about, section.name, section.structure);
+    let mut out = format!(
+        "\n# {}\n{sign}[{}]\n{}",
+        section.about, section.name, section.structure
+    );
     for parameter in parameter::catalogue().filter(|p| p.table() == section.name) {
         let default = example.and_then(|setup| parameter.default_prior(setup)?.ok());
-        let fact = EXAMPLES.iter().find(|(path, _)| *path == parameter.path).map(|(_, text)| *text);
+        let fact = EXAMPLES
+            .iter()
+            .find(|(path, _)| *path == parameter.path)
+            .map(|(_, text)| *text);
         let must = section.live && fact.is_some() && !FOLLOW.contains(&parameter.path);
         let sign = if must { "" } else { "#" };
         let value = match (fact, default) {
@@ -142,7 +188,8 @@ fn format_section(section: &Section, example: Option<&Setup>) -> String {
             (None, None) => continue,
         };
         out.push_str(&about(parameter));
-        out.push_str(&format!("{sign}{} = {value}\n", parameter.key()));
+        // Writing to a String cannot fail.
+        let _ = writeln!(out, "{sign}{} = {value}", parameter.key());
     }
     out
 }
@@ -162,9 +209,11 @@ fn shown(prior: &crate::fit::prior::Prior, parameter: &Parameter) -> String {
         }
         Shape::LogNormal => {
             // The factor is near one, so its digits count behind the one.
-            let factor: f64 = number(prior.sd().exp(), 5).parse().unwrap_or(prior.sd().exp());
+            let factor: f64 = number(prior.sd().exp(), 5)
+                .parse()
+                .unwrap_or(prior.sd().exp());
             Prior::log_normal(centre, factor.ln(), lower, upper)
-        },
+        }
     };
     belief_text(&rounded.unwrap_or(*prior), measure)
 }
@@ -174,7 +223,10 @@ fn about(parameter: &Parameter) -> String {
     let (low, high) = parameter.range;
     let unit = parameter.measure.symbol;
     let space = if unit.is_empty() { "" } else { " " };
-    format!("# {}: {low} to {high}{space}{unit}. Basis: {}.\n", parameter.meaning, parameter.basis)
+    format!(
+        "# {}: {low} to {high}{space}{unit}. Basis: {}.\n",
+        parameter.meaning, parameter.basis
+    )
 }
 
 /// The setup whose defaults are shown: the example car with every part it could have.
@@ -190,14 +242,20 @@ fn example() -> Option<Setup> {
         ("electric_axle", ""),
         ("drums", "coupling = \"separate\""),
     ] {
-        text.push_str(&format!("[{table}]\n{structure}\n"));
-        for (path, value) in EXAMPLES.iter().filter(|(path, _)| path.split('.').next() == Some(table)) {
+        // Writing to a String cannot fail.
+        let _ = writeln!(text, "[{table}]\n{structure}");
+        for (path, value) in EXAMPLES
+            .iter()
+            .filter(|(path, _)| path.split('.').next() == Some(table))
+        {
             let key = path.rsplit('.').next().unwrap_or(path);
-            text.push_str(&format!("{key} = {value}\n"));
+            let _ = writeln!(text, "{key} = {value}");
         }
     }
     let file = TomlFile::parse("example", &text).ok()?;
-    car::read(&file, Path::new("")).ok().map(|(car, _)| car.sheet.centre)
+    car::read(&file, Path::new(""))
+        .ok()
+        .map(|(car, _)| car.sheet.centre)
 }
 
 /// A plan file with one change, and every other kind as text.

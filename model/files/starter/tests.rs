@@ -10,7 +10,9 @@ fn parse(text: &str) -> TomlFile {
 /// Takes the sign off every optional line.
 fn all_counted(text: &str) -> String {
     let plain = |line: &str| match line.strip_prefix('#') {
-        Some(rest) if rest.starts_with(|c: char| c.is_ascii_lowercase() || c == '[') => rest.to_owned(),
+        Some(rest) if rest.starts_with(|c: char| c.is_ascii_lowercase() || c == '[') => {
+            rest.to_owned()
+        }
         _ => line.to_owned(),
     };
     text.lines().map(|line| plain(line) + "\n").collect()
@@ -18,8 +20,8 @@ fn all_counted(text: &str) -> String {
 
 #[test]
 fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
-    let (bare, warnings) =
-        car::read(&parse(&super::car()), Path::new("")).unwrap_or_else(|problems| panic!("{problems}"));
+    let (bare, warnings) = car::read(&parse(&super::car()), Path::new(""))
+        .unwrap_or_else(|problems| panic!("{problems}"));
     assert!(warnings.is_empty(), "{warnings}");
     // Every optional number of a car without blower, cooler and axle stands in the file.
     let text = super::car();
@@ -36,16 +38,26 @@ fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
         assert_eq!(warning.code, crate::files::belief::KEY_UNUSED, "{warning}");
     }
     for belief in &bare.sheet.beliefs {
-        let same = full.sheet.beliefs.iter().find(|b| b.parameter == belief.parameter).expect("the same number");
+        let same = full
+            .sheet
+            .beliefs
+            .iter()
+            .find(|b| b.parameter == belief.parameter)
+            .expect("the same number");
         // A mass is stated in the full file, and the loads follow from it.
         if belief.parameter.path == "wheels.load" {
             continue;
         }
         // Four digits are shown.
         let close = |a: f64, b: f64| (a - b).abs() <= 1e-3 * b.abs().max(1e-9);
-        assert!(close(same.prior.centre(), belief.prior.centre()), "{}", belief.parameter.path);
         assert!(
-            close(same.prior.sd(), belief.prior.sd()) || belief.parameter.path == "fuel.motor_octane",
+            close(same.prior.centre(), belief.prior.centre()),
+            "{}",
+            belief.parameter.path
+        );
+        assert!(
+            close(same.prior.sd(), belief.prior.sd())
+                || belief.parameter.path == "fuel.motor_octane",
             "{}",
             belief.parameter.path
         );
@@ -54,25 +66,32 @@ fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
 
 #[test]
 fn the_starter_plan_loads_with_every_kind_of_change() {
-    let (bare, warnings) = plan::read(&parse(&super::plan()), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
+    let (bare, warnings) =
+        plan::read(&parse(&super::plan()), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
     assert_eq!((bare.plan.changes.len(), warnings.len()), (1, 0));
-    let (full, _) =
-        plan::read(&parse(&all_counted(&super::plan())), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
+    let (full, _) = plan::read(&parse(&all_counted(&super::plan())), Path::new(""))
+        .unwrap_or_else(|p| panic!("{p}"));
     assert_eq!(full.plan.changes.len(), 14);
 }
 
 #[test]
 fn the_starter_weather_and_visit_load_once_their_recordings_are_there() {
-    let (day, warnings) = weather::read(&parse(&super::weather())).unwrap_or_else(|p| panic!("{p}"));
+    let (day, warnings) =
+        weather::read(&parse(&super::weather())).unwrap_or_else(|p| panic!("{p}"));
     assert_eq!((day.station().pa(), warnings.len()), (100_000.0, 0));
     let folder = tempfile::tempdir().expect("a scratch folder");
     let mut table = String::from("time (s),engine speed,wheel power (kW)\n");
     for row in 0..400 {
         let (time, rpm) = (0.02 * f64::from(row), 2000.0 + 10.0 * f64::from(row));
-        table.push_str(&format!("{time},{rpm},{}\n", 0.02 * rpm));
+        // Writing to a String cannot fail.
+        let _ = writeln!(table, "{time},{rpm},{}", 0.02 * rpm);
     }
     for name in ["pull1.csv", "pull2.csv"] {
-        std::fs::write(folder.path().join(name), table.replace("speed,", "speed (rpm),")).expect("a file");
+        std::fs::write(
+            folder.path().join(name),
+            table.replace("speed,", "speed (rpm),"),
+        )
+        .expect("a file");
     }
     let (bare, warnings) =
         visit::read(&parse(&super::visit()), folder.path()).unwrap_or_else(|p| panic!("{p}"));

@@ -30,6 +30,7 @@ use super::run_csv::{DecimalMark, PressureReference, RunFile, RunOptions};
 use super::table::{Table, TomlFile};
 use super::weather::{self, Readings};
 use crate::air::Day;
+use crate::air::atmosphere::StationPressure;
 use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
 use crate::fit::observation::{MeasuredPull, Visit};
@@ -98,20 +99,33 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
         let per_rpm = std::f64::consts::PI / 30.0;
         let speed = Dimension::RotationalSpeed;
         let band = belief::plain(root, "band", speed, 10.0 * per_rpm..=1000.0 * per_rpm);
-        let band_rpm = band.map(|rad_s| rad_s / per_rpm).or((!had_band).then_some(BAND_RPM));
+        let band_rpm = band
+            .map(|rad_s| rad_s / per_rpm)
+            .or((!had_band).then_some(BAND_RPM));
         let room = root.subtable("weather", |table| weather::table(table, None));
         if !root.has("pull") {
             let message = "the visit has no pulls";
-            root.error("pull", Code::KEY_MISSING, message, "one [[pull]] for every recording");
+            root.error(
+                "pull",
+                Code::KEY_MISSING,
+                message,
+                "one [[pull]] for every recording",
+            );
         }
-        // A pull without a room is still read, so that its own mistakes are reported too.
-        let entries = root.tables("pull", |table| entry(table, room.as_ref()))?;
-        let band_rpm = band_rpm?;
-        let mut visit = Visit { name: name?, pulls: Vec::new() };
+        let mut entries = Vec::new();
+        root.tables("pull", |table| {
+            entries.extend(entry(table, room.as_ref()));
+            Some(())
+        });
+        let mut visit = Visit {
+            name: name.unwrap_or_default(),
+            pulls: Vec::new(),
+        };
         let mut recordings = Vec::new();
         let mut sound = true;
+        // Recordings are read whatever else is wrong, so that their mistakes are reported too.
         for entry in &entries {
-            match pulls(entry, folder, band_rpm) {
+            match pulls(entry, folder, band_rpm.unwrap_or(BAND_RPM)) {
                 Ok((found, warnings)) => {
                     for problem in warnings.iter() {
                         root.push(problem.clone());
@@ -141,7 +155,13 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         // Without a sound room there is nothing to replace; the readings are then held to be whole.
         weather::table(table, room.map(|(_, readings)| readings))
     });
-    let day = if own { replaced.map(|(day, _)| day) } else { room.map(|(day, _)| *day) };
+    let day = if own {
+        replaced.map(|(day, _)| day)
+    } else {
+        room.map(|(day, _)| *day)
+    };
+    // Air that could not be read has been reported, and the visit is refused for it.
+    let day = day.or_else(stand_in);
     let rest_s = belief::plain(table, "rest_before", Dimension::Time, 0.0..=1e6);
     let on = table.optional_choice("electric_axle", &[("on", true), ("off", false)]);
     let charge = belief::plain(table, "charge", Dimension::Ratio, 0.0..=1.0);
@@ -150,8 +170,10 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
     let battery_k = belief::plain(table, "battery_temperature", temperature, 230.0..=350.0);
     let motor_k = belief::plain(table, "motor_temperature", temperature, 230.0..=480.0);
     let options = options(table);
-    let ids: Vec<(&str, Standard)> =
-        Standard::all().filter(|s| *s != Standard::None).map(|s| (s.id(), s)).collect();
+    let ids: Vec<(&str, Standard)> = Standard::all()
+        .filter(|s| *s != Standard::None)
+        .map(|s| (s.id(), s))
+        .collect();
     let corrected_to = table.optional_choice("corrected_to", &ids);
     let place = Place::of(table, "file");
     // Start and end speed are taken from the curve; the figure here only fills the place.
@@ -161,12 +183,29 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
     conditions.axle.charge = charge.unwrap_or(conditions.axle.charge);
     conditions.axle.battery_k = battery_k;
     conditions.axle.motor_k = motor_k;
-    Some(Entry { file: file?, name, day: day?, conditions, rest_s, options: options?, corrected_to, place })
+    Some(Entry {
+        file: file?,
+        name,
+        day: day?,
+        conditions,
+        rest_s,
+        options: options?,
+        corrected_to,
+        place,
+    })
+}
+
+/// Some air, so that a recording can be looked through when its own could not be read.
+fn stand_in() -> Option<Day> {
+    Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0).ok()
 }
 
 /// Answers to what a recording leaves open.
 fn options(table: &mut Table<'_>) -> Option<RunOptions> {
-    let references = [("absolute", PressureReference::Absolute), ("gauge", PressureReference::Gauge)];
+    let references = [
+        ("absolute", PressureReference::Absolute),
+        ("gauge", PressureReference::Gauge),
+    ];
     let manifold_pressure = table.optional_choice("manifold_pressure", &references);
     let marks = [("point", DecimalMark::Point), ("comma", DecimalMark::Comma)];
     let decimal = table.optional_choice("decimal", &marks);
@@ -177,11 +216,21 @@ fn options(table: &mut Table<'_>) -> Option<RunOptions> {
             units.push((header.trim().to_owned(), unit.trim().to_owned()));
         } else {
             let message = format!("'{answer}' names no unit");
-            table.error("units", Code::UNIT_MISSING, message, "texts such as \"header as written: unit\"");
+            table.error(
+                "units",
+                Code::UNIT_MISSING,
+                message,
+                "texts such as \"header as written: unit\"",
+            );
             sound = false;
         }
     }
-    sound.then(|| RunOptions { manifold_pressure, units, decimal, ..RunOptions::default() })
+    sound.then(|| RunOptions {
+        manifold_pressure,
+        units,
+        decimal,
+        ..RunOptions::default()
+    })
 }
 
 type Found = Vec<(MeasuredPull, Recorded)>;
@@ -189,7 +238,7 @@ type Found = Vec<(MeasuredPull, Recorded)>;
 /// The pulls of one recording.
 fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems), Problems> {
     let path = folder.join(&entry.file);
-    let run = RunFile::open(&path, &entry.options).map_err(|problems| named(problems, entry))?;
+    let run = RunFile::open(&path, &entry.options).map_err(|problems| named(&problems, entry))?;
     let mut problems = Problems::new();
     for warning in run.warnings.iter() {
         problems.push(warning.clone());
@@ -197,9 +246,16 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
     let mut found = Vec::new();
     let several = run.pulls.len() > 1;
     for (index, pull) in run.pulls.iter().enumerate() {
-        let label = pull.label.clone().unwrap_or_else(|| (index + 1).to_string());
+        let label = pull
+            .label
+            .clone()
+            .unwrap_or_else(|| (index + 1).to_string());
         let base = entry.name.clone().unwrap_or_else(|| stem(&entry.file));
-        let name = if several { format!("{base}, pull {label}") } else { base };
+        let name = if several {
+            format!("{base}, pull {label}")
+        } else {
+            base
+        };
         match recording::curve(&run, pull, entry, band_rpm, &mut problems) {
             Ok((curve, undone)) => {
                 let recorded = Recorded {
@@ -213,7 +269,16 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                     undone,
                 };
                 let (day, conditions, rest_s) = (entry.day, entry.conditions, entry.rest_s);
-                found.push((MeasuredPull { name, day, conditions, rest_s, curve }, recorded));
+                found.push((
+                    MeasuredPull {
+                        name,
+                        day,
+                        conditions,
+                        rest_s,
+                        curve,
+                    },
+                    recorded,
+                ));
             }
             Err(problem) => {
                 problems.push(*problem);
@@ -230,11 +295,14 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
 }
 
 /// A recording that is not there is also a mistake of the visit file, at its line.
-fn named(problems: Problems, entry: &Entry) -> Problems {
+fn named(problems: &Problems, entry: &Entry) -> Problems {
     let mut out = Problems::new();
     for problem in problems.iter() {
         if problem.code == Code::FILE_MISSING || problem.code == Code::FILE_IS_FOLDER {
-            let message = format!("the recording '{}' cannot be read: {}", problem.file, problem.message);
+            let message = format!(
+                "the recording '{}' cannot be read: {}",
+                problem.file, problem.message
+            );
             let at: Problem = entry.place.problem(problem.code, message);
             out.push(at.expected("the path of a recording, from the folder of this file"));
         } else {
@@ -245,5 +313,10 @@ fn named(problems: Problems, entry: &Entry) -> Problems {
 }
 
 fn stem(file: &str) -> String {
-    Path::new(file).file_stem().map_or_else(|| file.to_owned(), |s| s.to_string_lossy().into_owned())
+    Path::new(file)
+        .file_stem()
+        .map_or_else(|| file.to_owned(), |s| s.to_string_lossy().into_owned())
 }
+
+#[cfg(test)]
+mod tests;

@@ -35,24 +35,35 @@ pub(super) fn curve(
         let message = format!("the recording has no column '{}': {why}", channel.name());
         let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
         let problem = Problem::of_file(CHANNEL_MISSING, &run.name, message);
-        Box::new(problem.value(headers.join(", ")).expected(format!("a column '{} (unit)'", channel.name())))
+        Box::new(
+            problem
+                .value(headers.join(", "))
+                .expected(format!("a column '{} (unit)'", channel.name())),
+        )
     };
-    let time_s = values(Channel::Time).ok_or_else(|| missing(Channel::Time, "a pull is settled and ended by it"))?;
+    let time_s = values(Channel::Time)
+        .ok_or_else(|| missing(Channel::Time, "a pull is settled and ended by it"))?;
     let speed = values(Channel::EngineSpeed)
         .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is drawn over it"))?;
     let (power_w, undone) = power(run, pull, entry, speed, warnings)?;
     if let Some(row) = speed.iter().position(|&rad_s| rad_s <= 0.0) {
         let value = show_number(speed[row] * RPM_PER_RAD_S, 4);
         let message = format!("engine speed is {value} rpm");
-        return Err(Box::new(at_row(run, pull, row, Code::OUT_OF_RANGE, &message).value(value).expected("more than 0 rpm")));
+        return Err(Box::new(
+            at_row(run, pull, row, Code::OUT_OF_RANGE, &message)
+                .value(value)
+                .expected("more than 0 rpm"),
+        ));
     }
     let station_pa = entry.day.station().pa();
-    let manifold_pa = values(Channel::ManifoldPressure).map(<[f64]>::to_vec).or_else(|| {
-        values(Channel::Boost).map(|gauge| gauge.iter().map(|pa| pa + station_pa).collect())
-    });
+    let manifold_pa = values(Channel::ManifoldPressure)
+        .map(<[f64]>::to_vec)
+        .or_else(|| {
+            values(Channel::Boost).map(|gauge| gauge.iter().map(|pa| pa + station_pa).collect())
+        });
     let recording = Recording {
         time_s: time_s.to_vec(),
-        engine_rpm: speed.iter().map(|rad_s| rad_s * RPM_PER_RAD_S).collect(),
+        engine_rpm: speed.iter().map(|&rad_s| rpm(rad_s)).collect(),
         power_w,
         manifold_pa,
         charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
@@ -64,6 +75,12 @@ pub(super) fn curve(
     }
 }
 
+/// Engine speed, rpm, to a millionth: that undoes the last bits lost on the way through rad/s, so that a reading on the edge
+/// of a band falls where it was written.
+fn rpm(rad_s: f64) -> f64 {
+    (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6
+}
+
 fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> Problem {
     let line = run.line(pull.rows.start + row);
     let mut problem = Problem::of_file(code, &run.name, format!("line {line}: {message}"));
@@ -73,22 +90,36 @@ fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> 
 
 fn not_a_pull(run: &RunFile, pull: &Pull, error: &RecordingError) -> Problem {
     let (row, value, expected) = match error {
-        RecordingError::TooShort { rows, needed } => (0, format!("{rows} rows"), format!("at least {needed} rows of a settled pull")),
-        RecordingError::NotClimbing { to_rpm, .. } => {
-            (0, format!("{to_rpm:.0} rpm"), "engine speed that climbs from start to end".to_owned())
-        }
-        RecordingError::FallsBack { to_rpm, row, .. } => {
-            (*row, format!("{to_rpm:.0} rpm"), "engine speed that climbs; one gear, full throttle, one pull".to_owned())
-        }
+        RecordingError::TooShort { rows, needed } => (
+            0,
+            format!("{rows} rows"),
+            format!("at least {needed} rows of a settled pull"),
+        ),
+        RecordingError::NotClimbing { to_rpm, .. } => (
+            0,
+            format!("{to_rpm:.0} rpm"),
+            "engine speed that climbs from start to end".to_owned(),
+        ),
+        RecordingError::FallsBack { to_rpm, row, .. } => (
+            *row,
+            format!("{to_rpm:.0} rpm"),
+            "engine speed that climbs; one gear, full throttle, one pull".to_owned(),
+        ),
     };
     // The reduction counts rows from 0 of its own columns; a person counts lines of the file.
     let message = match error {
-        RecordingError::FallsBack { from_rpm, to_rpm, .. } => {
-            format!("engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm: a shift, a lift-off or two pulls in one")
+        RecordingError::FallsBack {
+            from_rpm, to_rpm, ..
+        } => {
+            format!(
+                "engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm: a shift, a lift-off or two pulls in one"
+            )
         }
         other => other.to_string(),
     };
-    at_row(run, pull, row, NOT_A_PULL, &message).value(value).expected(expected)
+    at_row(run, pull, row, NOT_A_PULL, &message)
+        .value(value)
+        .expected(expected)
 }
 
 /// Uncorrected power at the drums, W: as logged, from torque at engine speed, from force and speed, or with a correction
@@ -114,7 +145,8 @@ fn power(
     let Some(corrected) = run.column(Channel::CorrectedWheelPower) else {
         let message = "the recording has no power";
         let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
-        let problem = Problem::of_file(CHANNEL_MISSING, &run.name, message).value(headers.join(", "));
+        let problem =
+            Problem::of_file(CHANNEL_MISSING, &run.name, message).value(headers.join(", "));
         return Err(Box::new(problem.expected(
             "uncorrected wheel power, or wheel torque at engine speed, or wheel force with road speed",
         )));
@@ -130,15 +162,25 @@ fn power(
     let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
     let undo = |place: &Place, message: String| place.problem(POWER_CORRECTED, message);
     let correction = Correction::new(standard, entry.day, &subject).map_err(|error| {
-        let problem = undo(&entry.place, format!("the correction cannot be undone: {error}"));
-        Box::new(problem.expected("a standard whose factor follows from the weather alone, or uncorrected power"))
+        let problem = undo(
+            &entry.place,
+            format!("the correction cannot be undone: {error}"),
+        );
+        Box::new(problem.expected(
+            "a standard whose factor follows from the weather alone, or uncorrected power",
+        ))
     })?;
     let message = format!(
         "{}: '{}' is divided by {:.4}, the factor of {} in this weather",
         run.name, corrected.header, correction.factor, standard
     );
     let problem = entry.place.problem(CORRECTION_UNDONE, message).warning();
-    warnings.push(problem.expected("uncorrected power, which needs no such step; all of it is taken to be the engine's"));
+    warnings.push(problem.expected(
+        "uncorrected power, which needs no such step; all of it is taken to be the engine's",
+    ));
     let power = values(Channel::CorrectedWheelPower).unwrap_or_default();
-    Ok((power.iter().map(|w| w / correction.factor).collect(), Some((standard, correction.factor))))
+    Ok((
+        power.iter().map(|w| w / correction.factor).collect(),
+        Some((standard, correction.factor)),
+    ))
 }

@@ -1,0 +1,354 @@
+//! A plan file: the planned work, change by change, in the order it is made.
+//!
+//! ```text
+//! kind = "plan"
+//! version = 1
+//! name = "screw blower with water cooling"
+//! [[change]]
+//! kind = "displacement blower"
+//! rotors = "screw"
+//! displacement = "1.7 L/rev"
+//! drive_ratio = 2.1
+//! ```
+//!
+//! Numbers without a doubt get the usual one: [`CLAIM_DOUBT`] on what a maker claims, [`SIZE_DOUBT`] on sizes and ratios,
+//! [`FACTOR_DOUBT`] on factors of flow area and back pressure. What the engine's controller is told (mixture, rev limit, electric share) is
+//! taken as exact. The file does not know the car; [`PlanFile::check`] says whether the work can be done on one.
+
+mod boost;
+
+use std::path::Path;
+
+use super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, Place, SIZE_DOUBT};
+use super::diagnostic::{Code, Problems};
+use super::fuel::{self, FuelKind, MOTOR_OCTANE_DOUBT};
+use super::table::{Table, TomlFile};
+use crate::build::{BuildError, Change, Plan};
+use crate::car::Car;
+use crate::fit::prior::Prior;
+use crate::units::Dimension as D;
+
+/// A change that cannot be made to this car.
+pub const PLAN_UNFIT: Code = Code::new("plan_unfit");
+
+/// A plan read, with the place of every change.
+#[derive(Debug, Clone)]
+pub struct PlanFile {
+    /// The plan, its numbers as beliefs.
+    pub plan: Plan<Prior>,
+    places: Vec<Place>,
+}
+
+/// Reads a plan file from disk; warnings come beside the plan.
+pub fn open(path: &Path) -> Result<(PlanFile, Problems), Problems> {
+    let file = TomlFile::open(path)?;
+    read(&file, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Reads a plan file whose text is here; `folder` is where a blower map it names is looked for.
+pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Problems> {
+    file.read(|root| {
+        super::car::head(root, "plan");
+        let name = root.text("name");
+        let changes = root.tables("change", |table| {
+            let place = Place::of(table, "kind");
+            change(table, folder).map(|change| (change, place))
+        });
+        let (changes, places): (Vec<_>, Vec<_>) = changes?.into_iter().unzip();
+        if changes.is_empty() {
+            let message = "the plan changes nothing";
+            root.error(
+                "change",
+                Code::KEY_MISSING,
+                message,
+                "one [[change]] for every piece of work",
+            );
+        }
+        Some(PlanFile {
+            plan: Plan {
+                name: name?,
+                changes,
+            },
+            places,
+        })
+    })
+}
+
+impl PlanFile {
+    /// Whether every change can be made to a car, in order; each one that cannot is a problem at its line.
+    pub fn check(&self, car: &Car) -> Result<(), Problems> {
+        let centre = self.plan.map(|_, _, prior| prior.centre());
+        let mut problems = Problems::new();
+        let mut built = car.clone();
+        for (change, place) in centre.changes.into_iter().zip(&self.places) {
+            let step = Plan {
+                name: String::new(),
+                changes: vec![change],
+            };
+            match step.apply(&built) {
+                Ok(next) => built = next,
+                Err(error) => {
+                    let expected = match &error {
+                        BuildError::PartMissing { part } => {
+                            format!("a change to a part the car has, or the {part} added first")
+                        }
+                        _ => "claims of a possible machine".to_owned(),
+                    };
+                    problems.push(
+                        place
+                            .problem(PLAN_UNFIT, error.to_string())
+                            .expected(expected),
+                    );
+                }
+            }
+        }
+        if problems.is_empty() {
+            Ok(())
+        } else {
+            Err(problems)
+        }
+    }
+}
+
+/// A kind of change, by the trade's word.
+#[derive(Debug, Clone, Copy)]
+enum Kind {
+    DisplacementBlower,
+    CentrifugalBlower,
+    RemoveBlower,
+    Pulley,
+    ChargeCooler,
+    RemoveChargeCooler,
+    Intake,
+    Exhaust,
+    CompressionRatio,
+    Fuel,
+    Mixture,
+    Redline,
+    Gearing,
+    Wheels,
+    ElectricAxle,
+}
+
+const KINDS: &[(&str, Kind)] = &[
+    ("displacement blower", Kind::DisplacementBlower),
+    ("centrifugal blower", Kind::CentrifugalBlower),
+    ("remove blower", Kind::RemoveBlower),
+    ("pulley", Kind::Pulley),
+    ("charge cooler", Kind::ChargeCooler),
+    ("remove charge cooler", Kind::RemoveChargeCooler),
+    ("intake", Kind::Intake),
+    ("exhaust", Kind::Exhaust),
+    ("compression ratio", Kind::CompressionRatio),
+    ("fuel", Kind::Fuel),
+    ("mixture", Kind::Mixture),
+    ("redline", Kind::Redline),
+    ("gearing", Kind::Gearing),
+    ("wheels", Kind::Wheels),
+    ("electric axle", Kind::ElectricAxle),
+];
+
+/// Keys of all kinds of change.
+const ALL_KEYS: [&str; 39] = [
+    "note",
+    "rotors",
+    "displacement",
+    "drive_ratio",
+    "built_in_volume_ratio",
+    "max_speed",
+    "pulley_diameter",
+    "claims",
+    "map",
+    "map_points",
+    "rated_point",
+    "gear_efficiency",
+    "tip_speed_limit",
+    "ratio_factor",
+    "blower_pulley_from",
+    "blower_pulley_to",
+    "cooling",
+    "effectiveness",
+    "reference_flow",
+    "pressure_drop",
+    "heat_capacity",
+    "rejection",
+    "area_factor",
+    "back_pressure_factor",
+    "back_pressure_before",
+    "back_pressure_after",
+    "ratio",
+    "fuel",
+    "ethanol",
+    "research_octane",
+    "motor_octane",
+    "lambda",
+    "speed",
+    "gear",
+    "final_drive",
+    "inertia",
+    "tyre_radius",
+    "peak_power",
+    "share",
+];
+
+fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
+    let kind = table.choice("kind", KINDS);
+    let Some(kind) = kind else {
+        // A change of unknown kind has no keys to hold it to: every key of any kind passes, only the kind is reported.
+        for key in ALL_KEYS {
+            table.has(key);
+        }
+        return None;
+    };
+    table.optional_text("note");
+    match kind {
+        Kind::DisplacementBlower => boost::displacement_blower(table),
+        Kind::CentrifugalBlower => boost::centrifugal_blower(table, folder),
+        Kind::RemoveBlower => Some(Change::RemoveBlower),
+        Kind::Pulley => boost::pulley(table),
+        Kind::ChargeCooler => boost::charge_cooler(table),
+        Kind::RemoveChargeCooler => Some(Change::RemoveChargeCooler),
+        Kind::Intake => {
+            let area_factor =
+                belief::number(table, "area_factor", D::Ratio, 0.2..=5.0, FACTOR_DOUBT);
+            Some(Change::Intake {
+                area_factor: area_factor?,
+            })
+        }
+        Kind::Exhaust => exhaust(table),
+        Kind::CompressionRatio => {
+            let ratio = belief::number(table, "ratio", D::Ratio, 5.0..=18.0, SIZE_DOUBT);
+            Some(Change::CompressionRatio { ratio: ratio? })
+        }
+        Kind::Fuel => fuel(table),
+        Kind::Mixture => {
+            let lambda = belief::number(table, "lambda", D::Ratio, 0.65..=1.10, 0.0);
+            Some(Change::Mixture { lambda: lambda? })
+        }
+        Kind::Redline => {
+            let (low, high) = (2000.0, 15_000.0);
+            let per_rpm = std::f64::consts::PI / 30.0;
+            let speed = belief::number(
+                table,
+                "speed",
+                D::RotationalSpeed,
+                low * per_rpm..=high * per_rpm,
+                0.0,
+            );
+            Some(Change::Redline {
+                rpm: scaled(speed?, 1.0 / per_rpm)?,
+            })
+        }
+        Kind::Gearing => gearing(table),
+        Kind::Wheels => {
+            let inertia = belief::number(table, "inertia", D::Inertia, 0.5..=16.0, 0.05);
+            let radius_m = belief::optional_number(table, "tyre_radius", D::Length, 0.2..=0.5, 0.0);
+            Some(Change::Wheels {
+                inertia_kg_m2: inertia?,
+                radius_m,
+            })
+        }
+        Kind::ElectricAxle => {
+            let peak_power_w =
+                belief::optional_number(table, "peak_power", D::Power, 5e3..=600e3, CLAIM_DOUBT);
+            let had = table.has("share");
+            let share = belief::optional_number(table, "share", D::Ratio, 0.0..=1.0, 0.0);
+            let share = share.or_else(|| Prior::fixed(1.0).ok().filter(|_| !had));
+            Some(Change::ElectricAxle {
+                peak_power_w,
+                share: share?,
+            })
+        }
+    }
+}
+
+/// A belief in another unit.
+fn scaled(prior: Prior, scale: f64) -> Option<Prior> {
+    if prior.is_fixed() {
+        return Prior::fixed(scale * prior.centre()).ok();
+    }
+    let (lower, upper) = (scale * prior.lower(), scale * prior.upper());
+    match prior.shape() {
+        crate::fit::Shape::Normal => {
+            Prior::normal(scale * prior.centre(), scale * prior.sd(), lower, upper).ok()
+        }
+        crate::fit::Shape::LogNormal => {
+            Prior::log_normal(scale * prior.centre(), prior.sd(), lower, upper).ok()
+        }
+    }
+}
+
+/// A belief for a number nobody stated.
+fn usual(mean: f64, sd: f64, lower: f64, upper: f64) -> Option<Prior> {
+    Prior::normal(mean, sd, lower, upper).ok()
+}
+
+fn exhaust(table: &mut Table<'_>) -> Option<Change<Prior>> {
+    let has_factor = table.has("back_pressure_factor");
+    let has_readings = table.has("back_pressure_before") || table.has("back_pressure_after");
+    if has_factor && has_readings {
+        let message = "'back_pressure_factor' and back pressures are both given";
+        let expected =
+            "back_pressure_before and back_pressure_after, or back_pressure_factor alone";
+        table.error("back_pressure_factor", KEY_CONFLICT, message, expected);
+        return None;
+    }
+    let factor = if has_readings {
+        let limits = 500.0..=150e3;
+        let pressure = D::PressureDifference;
+        let before =
+            belief::required_plain(table, "back_pressure_before", pressure, limits.clone());
+        let after = belief::required_plain(table, "back_pressure_after", pressure, limits);
+        let factor = after? / before?;
+        usual(factor, FACTOR_DOUBT * factor, 0.02, 10.0)
+    } else {
+        belief::number(
+            table,
+            "back_pressure_factor",
+            D::Ratio,
+            0.02..=10.0,
+            FACTOR_DOUBT,
+        )
+    };
+    Some(Change::Exhaust {
+        back_pressure_factor: factor?,
+    })
+}
+
+fn fuel(table: &mut Table<'_>) -> Option<Change<Prior>> {
+    let kind = fuel::kind(table, "fuel");
+    let limits = 60.0..=130.0;
+    let had = (table.has("research_octane"), table.has("motor_octane"));
+    let research = if kind.is_none_or(FuelKind::needs_octane) {
+        belief::number(table, "research_octane", D::Ratio, limits, 0.0)
+    } else {
+        belief::optional_number(table, "research_octane", D::Ratio, limits, 0.0)
+    };
+    let motor = belief::optional_number(table, "motor_octane", D::Ratio, 50.0..=120.0, 0.0);
+    let fuel = kind?.fuel(research.map(|p| p.centre()), motor.map(|p| p.centre()));
+    let research = research
+        .or_else(|| usual(fuel.research_octane, fuel.doubt.octane, 60.0, 130.0).filter(|_| !had.0));
+    let motor = motor
+        .or_else(|| usual(fuel.motor_octane, MOTOR_OCTANE_DOUBT, 50.0, 120.0).filter(|_| !had.1));
+    Some(Change::Fuel {
+        fuel: Box::new(fuel),
+        research_octane: research?,
+        motor_octane: motor?,
+    })
+}
+
+fn gearing(table: &mut Table<'_>) -> Option<Change<Prior>> {
+    let gear = belief::optional_number(table, "gear", D::Ratio, 0.3..=6.0, 0.0);
+    let final_drive = belief::optional_number(table, "final_drive", D::Ratio, 1.5..=8.0, 0.0);
+    if !table.has("gear") && !table.has("final_drive") {
+        let message = "this change of gearing changes no ratio";
+        table.error(
+            "gear",
+            Code::KEY_MISSING,
+            message,
+            "gear, final_drive, or both",
+        );
+        return None;
+    }
+    Some(Change::Gearing { gear, final_drive })
+}
