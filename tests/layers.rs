@@ -97,13 +97,32 @@ fn imports(path: &str, code: &str) -> BTreeSet<String> {
             climbed += 1;
             rest = further;
         }
-        if climbed >= depth(path) {
+        if climbed >= depth(path) + inline_modules(&squeezed[..start]) {
             found.extend(first_names(rest));
         }
     }
     let known = folders();
     found.retain(|name| known.contains(name.as_str()) && folder_of(path) != Some(name));
     found
+}
+
+/// How many inline modules (`mod tests {`) are open at the end of this piece of squeezed code.
+fn inline_modules(code: &str) -> usize {
+    let mut open = Vec::new();
+    for (at, c) in code.char_indices() {
+        match c {
+            '{' => {
+                let is_head = |c: char| c.is_alphanumeric() || c == '_' || c == ' ';
+                let head = code[..at].rsplit(|c| !is_head(c)).next();
+                open.push(head.and_then(|h| h.split(' ').rev().nth(1)) == Some("mod"));
+            }
+            '}' => {
+                open.pop();
+            }
+            _ => {}
+        }
+    }
+    open.into_iter().filter(|&module| module).count()
 }
 
 /// `air::moist` names `air`; `{air, boost::{a, b}, fuel::*}` names three; `*` names everything.
@@ -229,6 +248,16 @@ fn every_way_of_writing_an_import_is_seen() {
             "model/air/mod.rs",
             "use crate::*;",
             "boost build car cooling driveline dyno electric engine files fit fuel numeric quote report units",
+        ),
+        (
+            "model/air/mod.rs",
+            "fn f() {}\nmod tests { use super::*; use super::super::fuel; }",
+            "fuel",
+        ),
+        (
+            "model/air/mod.rs",
+            "mod tests { fn g() {} } use super::fuel;",
+            "fuel",
         ),
         // Not imports of another folder: its own, a neighbour file of the same name, and words of prose.
         (

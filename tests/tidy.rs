@@ -130,12 +130,19 @@ fn doc_blocks(text: &str) -> Vec<(usize, String)> {
     blocks
 }
 
-/// Whether a doc block shows an equation: a line set in by four spaces or more after its own space, with an equals sign.
+/// Whether a doc block shows an equation: a line with an equals sign in a fenced `text` block, or set in by four spaces.
 fn shows_equation(block: &str) -> bool {
-    let mut fenced = false;
+    let mut fence = None;
     block.lines().any(|line| {
-        fenced ^= line.trim_start().starts_with("```");
-        !fenced && line.starts_with("     ") && line.contains('=')
+        if let Some(language) = line.trim_start().strip_prefix("```") {
+            fence = fence.is_none().then(|| language.trim().to_owned());
+            return false;
+        }
+        let formula = match &fence {
+            Some(language) => language == "text",
+            None => line.starts_with("     "),
+        };
+        formula && line.contains('=')
     })
 }
 
@@ -185,6 +192,7 @@ fn an_equation_without_a_source_would_be_seen() {
     assert_eq!(blocks.len(), 1);
     assert!(shows_equation(&blocks[0].1) && !names_origin(&blocks[0].1));
     assert!(names_origin("Holds always. Common\n practice, no source."));
+    assert!(shows_equation(" ```text\n T = P / ω\n ```\n"));
     assert!(!shows_equation(" ```\n     let t = 1;\n ```\n"));
 }
 

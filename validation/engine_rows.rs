@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use pullcast::engine::breathing::{
-    InletValves, Scavenging, exhaust_pressure_factor, mach_filling, trapped_fraction,
+    InletValves, Overlap, exhaust_pressure_factor, mach_filling, trapped_fraction,
 };
 use pullcast::engine::charge_gas::ChargeGas;
 use pullcast::engine::combustion::{Combustion, WallLoss};
@@ -415,8 +415,8 @@ proptest! {
         let twice = trapped_fraction(2.0 * p, 2.0 * pe, r, 1.35);
         prop_assert!((twice - 2.0 * sum).abs() < 1e-6);
         prop_assert!((exhaust_pressure_factor(p, p, r, 1.35) - 1.0).abs() < 1e-12);
-        let gain = Scavenging { reference_share: 0.5 }.gain(p, pe, 3000.0, r, 1.35);
-        prop_assert!((0.0..=1.0 / (r - 1.0)).contains(&gain));
+        let gain = Overlap { factor_deg_m: 2.0 }.gain(p, pe, 3000.0, r, 1.35);
+        prop_assert!((-0.85..=1.0 / (r - 1.0)).contains(&gain) && (gain > 0.0) == (p > pe));
     }
 
     #[test]

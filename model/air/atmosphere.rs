@@ -112,6 +112,7 @@ impl AltimeterSetting {
     /// ```
     ///
     /// Worked: 30.00 inHg at 1609 m gives 836.59 hPa (836.82 with the Smithsonian 1951 constants).
+    /// Source: derived, the inverse of [`StationPressure::to_altimeter`].
     pub fn to_station(self, altitude_m: f64) -> StationPressure {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) - standard_term(altitude_m);
         StationPressure(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))

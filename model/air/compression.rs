@@ -97,6 +97,7 @@ pub fn compress_moist(
 ///
 /// `None` when the air was not both compressed and warmed: no efficiency can be read from such a
 /// point.
+/// Source: definition (derived from constant heat capacities).
 pub fn efficiency_from_temperatures(
     inlet_k: f64,
     outlet_k: f64,

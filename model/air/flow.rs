@@ -123,6 +123,7 @@ impl OrificeGas {
     /// ```
     ///
     /// Worked: choked air, 1 cm², 101 325 Pa, 288.15 K gives 0.024124 kg/s.
+    /// Source: as [`Self::psi`], the total-pressure Mach form of NASA Glenn, Mass Flow Choking.
     pub fn flow_kg_s(&self, effective_m2: f64, upstream: Side, downstream_pa: f64) -> f64 {
         if upstream.pressure_pa <= 0.0 {
             return 0.0;

@@ -3,6 +3,9 @@
 //!
 //! It exists so that weather enters the model once, checked: a [`Day`] cannot hold a humidity of
 //! 140 % or a sea-level pressure passed off as another type, and nothing after it checks again.
+//!
+//! Source: definitions of humid air as ASHRAE Fundamentals 2017 ch. 1 prints them; the relations stand in [`moist`]
+//! with their equation numbers. The ranges of a [`Day`] are common practice, no source.
 
 pub mod atmosphere;
 pub mod compression;

@@ -5,6 +5,9 @@
 //! a built-in volume ratio), and from the losses of porting and gears. The operating point asks one question, the
 //! pressure the machine delivers while passing a flow; the answer is defined, finite and strictly falling for every flow
 //! the question can carry. It refuses to model pulsation, rotor heating by the oil, and a controlled bypass valve.
+//!
+//! Source: displacement, leak through clearances and built-in compression as textbooks on positive-displacement machines
+//! have them (from memory); the numbers carry their own origin.
 
 use super::leak::{pressure_ratio_for_leak, suction_flow, suction_ratio};
 use super::rotors::{Heating, RotorKind, WorkLine, ideal_efficiency};
@@ -17,11 +20,17 @@ pub const LEAK_AREA_PER_DISPLACEMENT: f64 = 0.040;
 pub const LEAK_AREA_SD_LN: f64 = 0.30;
 /// Efficiency lost to the ports at the reference speed; 0.05 to 0.15 (common practice, no source).
 pub const PORT_LOSS: f64 = 0.10;
+/// Filling lost to the inlet port at the reference speed, and its standard deviation: volumetric efficiency of these
+/// machines rises with speed as leakage matters less, then bends down again near the top (common practice, no source).
+pub const FILLING_LOSS: (f64, f64) = (0.05, 0.03);
 /// Share of the shaft power lost in gears and seals; 0.03 to 0.06 (common practice, no source).
 pub const MECHANICAL_LOSS_FRACTION: f64 = 0.045;
 /// Doubt to keep on a maker's volumetric and isentropic efficiency, relative standard deviation (common practice, no
 /// source).
 pub const CLAIM_DOUBT: f64 = 0.03;
+
+/// Leak over swept flow of the tightest machine, at its claim.
+const LEAST_LEAK: f64 = 0.01;
 
 /// Lowest fraction of the efficiency left by leakage and by porting; keeps the outlet temperature finite when the blower
 /// is nearly shut off, where the model has no claim to accuracy.
@@ -44,7 +53,9 @@ pub struct PositiveDisplacement {
     pub leak_heating: f64,
     /// Efficiency lost to the ports at the reference speed; grows with the square of the speed.
     pub port_loss: f64,
-    /// Speed at which `port_loss` is stated, rad/s.
+    /// Filling lost to the inlet port at the reference speed; grows with the square of the speed.
+    pub filling_loss: f64,
+    /// Speed at which `port_loss` and `filling_loss` are stated, rad/s.
     pub reference_speed_rad_s: f64,
     /// Share of the shaft power that gears and bearings take in proportion to load.
     pub mechanical_loss_fraction: f64,
@@ -133,6 +144,7 @@ impl PositiveDisplacement {
             efficiency_scale: 1.0,
             leak_heating: 1.0,
             port_loss: PORT_LOSS,
+            filling_loss: FILLING_LOSS.0,
             reference_speed_rad_s: max_speed_rad_s,
             mechanical_loss_fraction: MECHANICAL_LOSS_FRACTION,
             drag_w_s2: 0.0,
@@ -180,6 +192,8 @@ impl PositiveDisplacement {
             gamma,
         );
         let swept = self.swept_kg_s(inlet, speed_rad_s);
+        // A claim above what the inlet lets in at that speed leaves the least leak a machine with clearances has.
+        let leak_share = (self.filling(speed_rad_s) - volumetric_efficiency).max(LEAST_LEAK);
         let per_area = thermo::signed_orifice_kg_s(
             1.0,
             inlet.pressure_pa * pressure_ratio,
@@ -190,16 +204,27 @@ impl PositiveDisplacement {
         );
         let ideal = ideal_efficiency(pressure_ratio, self.built_in_volume_ratio, gamma);
         Ok(Self {
-            leak_area_m2: swept * (1.0 - volumetric_efficiency) / per_area,
+            leak_area_m2: swept * leak_share / per_area,
             efficiency_scale: isentropic_efficiency
-                / (ideal * self.loss_factor(volumetric_efficiency, speed_rad_s)),
+                / (ideal * self.loss_factor(volumetric_efficiency / self.filling(speed_rad_s), speed_rad_s)),
             ..self
         })
     }
 
-    /// Mass the rotors sweep from the inlet, kg/s: `ρ₁ D n`.
+    /// Mass the rotors would carry if every pocket filled, kg/s: `ρ₁ D n`.
     pub fn swept_kg_s(&self, inlet: Inlet, speed_rad_s: f64) -> f64 {
         inlet.density_kg_m3() * self.displacement_m3_rev * speed_rad_s / std::f64::consts::TAU
+    }
+
+    /// Share of the pockets' volume that fills, `1/(1 + f (n/n_ref)²)`: the inlet port throttles a fast rotor.
+    pub fn filling(&self, speed_rad_s: f64) -> f64 {
+        let speed = speed_rad_s / self.reference_speed_rad_s;
+        1.0 / (1.0 + self.filling_loss * speed * speed)
+    }
+
+    /// Mass the rotors carry over, before what leaks back, kg/s.
+    pub fn carried_kg_s(&self, inlet: Inlet, speed_rad_s: f64) -> f64 {
+        self.swept_kg_s(inlet, speed_rad_s) * self.filling(speed_rad_s)
     }
 
     /// The point at which the machine passes `flow_kg_s`: the pressure it delivers, strictly falling with flow.
@@ -208,9 +233,9 @@ impl PositiveDisplacement {
     /// is choked, by a safeguarded Newton step otherwise. Above the swept flow the difference comes through clearances
     /// and bypass, and the outlet falls below the inlet.
     pub fn at_flow(&self, inlet: Inlet, speed_rad_s: f64, flow_kg_s: f64) -> DisplacementPoint {
-        let swept = self.swept_kg_s(inlet, speed_rad_s);
-        let leak = swept - flow_kg_s;
-        let heating = self.heating(inlet.gas.gamma, flow_kg_s / swept, speed_rad_s);
+        let carried = self.carried_kg_s(inlet, speed_rad_s);
+        let leak = carried - flow_kg_s;
+        let heating = self.heating(inlet.gas.gamma, flow_kg_s / carried, speed_rad_s);
         let scale = inlet.pressure_pa / (inlet.gas.r_j_kg_k * inlet.temperature_k).sqrt();
         let (pressure_ratio, choked) = if leak >= 0.0 {
             (
@@ -235,7 +260,7 @@ impl PositiveDisplacement {
         speed_rad_s: f64,
         outlet_pa: f64,
     ) -> DisplacementPoint {
-        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let carried = self.carried_kg_s(inlet, speed_rad_s);
         let ratio = outlet_pa / inlet.pressure_pa;
         let gas = inlet.gas;
         if ratio < 1.0 {
@@ -245,7 +270,7 @@ impl PositiveDisplacement {
             return self.point(
                 inlet,
                 speed_rad_s,
-                swept + area * scale * extra,
+                carried + area * scale * extra,
                 ratio,
                 choked,
             );
@@ -262,29 +287,29 @@ impl PositiveDisplacement {
         // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
         let full_rise = self.heating(gas.gamma, 1.0, speed_rad_s).at(ratio);
         let leak_at = |flow: f64| {
-            let factor = 1.0 - self.leak_heating * (1.0 - (flow / swept).min(1.0));
+            let factor = 1.0 - self.leak_heating * (1.0 - (flow / carried).min(1.0));
             let rise = full_rise / factor.max(LEAST_FACTOR);
             let leak = cold / (1.0 + rise).sqrt();
-            let heated = factor > LEAST_FACTOR && flow < swept;
+            let heated = factor > LEAST_FACTOR && flow < carried;
             let slope = if heated {
-                0.5 * leak * rise / (1.0 + rise) * self.leak_heating / (swept * factor)
+                0.5 * leak * rise / (1.0 + rise) * self.leak_heating / (carried * factor)
             } else {
                 0.0
             };
             (leak, slope)
         };
         // flow + leak(flow) rises faster than flow itself, so the root lies in this bracket and Newton is safe in it.
-        let (mut low, mut high) = (swept - cold, swept - leak_at(swept - cold).0);
+        let (mut low, mut high) = (carried - cold, carried - leak_at(carried - cold).0);
         let mut flow = high;
         for _ in 0..80 {
             let (leak, slope) = leak_at(flow);
-            let excess = flow + leak - swept;
+            let excess = flow + leak - carried;
             if excess > 0.0 {
                 high = flow;
             } else {
                 low = flow;
             }
-            if excess.abs() <= 1e-13 * swept || high - low <= 1e-15 * swept {
+            if excess.abs() <= 1e-13 * carried || high - low <= 1e-15 * carried {
                 break;
             }
             let step = flow - excess / (1.0 + slope);
@@ -321,9 +346,9 @@ impl PositiveDisplacement {
         ratio: f64,
         choked: bool,
     ) -> DisplacementPoint {
-        let swept = self.swept_kg_s(inlet, speed_rad_s);
+        let carried = self.carried_kg_s(inlet, speed_rad_s);
         let gamma = inlet.gas.gamma;
-        let volumetric = flow / swept;
+        let volumetric = flow / carried;
         let rise = self.heating(gamma, volumetric, speed_rad_s).at(ratio);
         let gas_power_w = flow.max(0.0) * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise;
         let adiabatic_efficiency = if rise > 0.0 && ratio > 1.0 {
@@ -345,7 +370,7 @@ impl PositiveDisplacement {
             pressure_ratio: ratio,
             outlet_pressure_pa: ratio * inlet.pressure_pa,
             outlet_temperature_k: inlet.temperature_k * (1.0 + rise),
-            volumetric_efficiency: volumetric,
+            volumetric_efficiency: flow / self.swept_kg_s(inlet, speed_rad_s),
             adiabatic_efficiency,
             gas_power_w,
             shaft_power_w: gas_power_w / (1.0 - self.mechanical_loss_fraction)
@@ -395,6 +420,7 @@ mod tests {
             leak_area_m2: 1e-12,
             efficiency_scale: 1.0,
             port_loss: 0.0,
+            filling_loss: 0.0,
             mechanical_loss_fraction: 0.0,
             ..PositiveDisplacement::typical(RotorKind::StraightLobe, 1e-3, rpm(15_000.0))
         };
@@ -414,7 +440,7 @@ mod tests {
             volumetric_efficiency: 1.02,
             isentropic_efficiency: 0.7,
         };
-        let error = m.calibrated(claims).expect_err("more than swept");
+        let error = m.calibrated(claims).expect_err("more than carried");
         assert_eq!(error, ClaimError::VolumetricEfficiency(1.02));
         assert!(error.to_string().contains("1.02"));
     }

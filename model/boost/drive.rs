@@ -11,6 +11,9 @@ pub const BELT_EFFICIENCY: (f64, f64) = (0.96, 0.015);
 /// Effective friction of a V-ribbed belt, wedge included, and the standard deviation of its logarithm (from memory).
 pub const BELT_FRICTION: (f64, f64) = (1.0, 0.2);
 
+/// Pulley ratio of a centrifugal blower with its own step-up gear (common practice, no source).
+pub const USUAL_PULLEY_RATIO: f64 = 2.0;
+
 /// Relative overload at which the belt would slip by 100 %, extrapolated: beyond capacity the pull hardly grows.
 const OVERLOAD_PER_SLIP: f64 = 0.1;
 
@@ -132,6 +135,15 @@ impl BeltDrive {
             belt_mass_kg_m: 0.16,
             friction: BELT_FRICTION.0,
             wrap_rad: 150.0_f64.to_radians(),
+        }
+    }
+
+    /// A centrifugal blower's drive known by its overall ratio only: a pulley ratio of [`USUAL_PULLEY_RATIO`], a step-up
+    /// gear for the rest.
+    pub fn of_geared_ratio(overall_ratio: f64, blower_pulley_diameter_m: f64) -> Self {
+        Self {
+            gear_ratio: overall_ratio / USUAL_PULLEY_RATIO,
+            ..Self::of_overall_ratio(USUAL_PULLEY_RATIO, blower_pulley_diameter_m)
         }
     }
 

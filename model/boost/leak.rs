@@ -3,6 +3,8 @@
 //! Exists because the operating point knows the leak it needs and asks for the pressure, millions of times in a fit; so
 //! the inversion is closed-form where it can be and a guarded Newton step where it cannot. It refuses nothing: every flow
 //! from none to far beyond choking has an answer, strictly monotone.
+//!
+//! Source: derived by inverting the orifice equation of [`super::thermo`].
 
 use super::rotors::Heating;
 use super::thermo;

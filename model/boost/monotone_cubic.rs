@@ -2,6 +2,8 @@
 //!
 //! Exists because the parameters of a compressor's speed lines must stay inside their measured range between the lines,
 //! and an ordinary spline does not. Outside the knots it holds the end value: the caller flags that.
+//!
+//! Source: F. N. Fritsch & J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300 (from memory).
 
 /// Several curves over the same knots.
 #[derive(Debug, Clone, PartialEq)]

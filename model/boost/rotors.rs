@@ -58,6 +58,7 @@ pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: 
 /// ```
 ///
 /// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
+/// Source: derived, isentropic work over `w` of [`ideal_work_ratio`].
 pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
     let isentropic = gamma / (gamma - 1.0) * thermo::isentropic_rise(pressure_ratio, gamma);
     if pressure_ratio <= 1.0 && built_in_volume_ratio <= 1.0 {

@@ -72,6 +72,7 @@ pub fn isentropic_rise(pressure_ratio: f64, gamma: f64) -> f64 {
 /// ```
 ///
 /// Smooth and of finite slope −2 at x = 1, which is why inversions work with the square.
+/// Source: derived, the square of the orifice equation of this file.
 pub fn psi_squared(pressure_ratio_down: f64, gamma: f64) -> f64 {
     let x = pressure_ratio_down
         .clamp(0.0, 1.0)

@@ -20,6 +20,8 @@ pub struct DisplacementBlower<T> {
     pub volumetric_efficiency: T,
     /// Isentropic efficiency the maker claims.
     pub isentropic_efficiency: T,
+    /// Filling lost to the inlet port at the highest speed.
+    pub filling_loss: T,
     /// Pressure ratio of those claims.
     pub claim_pressure_ratio: f64,
     /// Shaft speed of those claims, rad/s.
@@ -39,6 +41,7 @@ impl<T> DisplacementBlower<T> {
             built_in_volume_ratio: convert("built_in_volume_ratio", &self.built_in_volume_ratio),
             volumetric_efficiency: convert("volumetric_efficiency", &self.volumetric_efficiency),
             isentropic_efficiency: convert("isentropic_efficiency", &self.isentropic_efficiency),
+            filling_loss: convert("filling_loss", &self.filling_loss),
             claim_pressure_ratio: self.claim_pressure_ratio,
             claim_speed_rad_s: self.claim_speed_rad_s,
             max_speed_rad_s: self.max_speed_rad_s,
@@ -52,6 +55,7 @@ impl DisplacementBlower<f64> {
         let mut machine =
             PositiveDisplacement::typical(self.kind, self.displacement_m3_rev, self.max_speed_rad_s);
         machine.built_in_volume_ratio = self.built_in_volume_ratio;
+        machine.filling_loss = self.filling_loss;
         let machine = machine.calibrated(MakerClaims {
             pressure_ratio: self.claim_pressure_ratio,
             speed_rad_s: self.claim_speed_rad_s,
@@ -71,8 +75,6 @@ pub struct CentrifugalBlower<T> {
     pub map: CompressorMap,
     /// Wheel speed over engine speed, belt and step-up gear together.
     pub drive_ratio: T,
-    /// Ratio of the step-up gear alone.
-    pub gear_ratio: f64,
     /// Factor on the flow of the map.
     pub flow_factor: T,
     /// Factor on the efficiency of the map.
@@ -90,7 +92,6 @@ impl<T> CentrifugalBlower<T> {
         CentrifugalBlower {
             map: self.map.clone(),
             drive_ratio: convert("drive_ratio", &self.drive_ratio),
-            gear_ratio: self.gear_ratio,
             flow_factor: convert("flow_factor", &self.flow_factor),
             efficiency_factor: convert("efficiency_factor", &self.efficiency_factor),
             gear_efficiency: convert("gear_efficiency", &self.gear_efficiency),
@@ -107,8 +108,7 @@ impl CentrifugalBlower<f64> {
         machine.efficiency_factor = self.efficiency_factor;
         machine.gear_efficiency = self.gear_efficiency;
         machine.tip_speed_limit_m_s = self.tip_speed_limit_m_s;
-        let belt = BeltDrive::of_overall_ratio(self.drive_ratio / self.gear_ratio, self.pulley_m);
-        let drive = BeltDrive { gear_ratio: self.gear_ratio, ..belt };
+        let drive = BeltDrive::of_geared_ratio(self.drive_ratio, self.pulley_m);
         car.blower = Blower::Centrifugal { machine: Box::new(machine), drive };
     }
 }

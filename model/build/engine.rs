@@ -3,14 +3,18 @@
 use crate::car::Car;
 use crate::fuel::Fuel;
 
-/// A larger intake loses less: at equal flow the loss falls with the square of the flow area.
-pub(super) fn enlarge_intake(car: &mut Car, area_factor: f64) {
-    car.intake.loss_pa /= area_factor * area_factor;
+/// A larger intake loses less: at equal flow the loss of the parts replaced falls with the square of their flow area.
+pub(super) fn enlarge_intake(car: &mut Car, area_factor: f64, share: f64) {
+    car.intake.loss_pa *= 1.0 - share + share / (area_factor * area_factor);
 }
 
 /// Another fuel in the tank, at its measured octane.
 pub(super) fn change_fuel(car: &mut Car, fuel: &Fuel, research_octane: f64, motor_octane: f64) {
-    car.fuel = Fuel { research_octane, motor_octane, ..fuel.clone() };
+    car.fuel = Fuel {
+        research_octane,
+        motor_octane,
+        ..*fuel
+    };
 }
 
 /// Another end of the pull. The mixture keeps the slope it had over engine speed.

@@ -35,8 +35,10 @@ pub enum Change<T> {
     RemoveChargeCooler,
     /// Air box, ducts or throttle.
     Intake {
-        /// New over old flow area of the whole intake.
+        /// New over old flow area of the parts replaced.
         area_factor: T,
+        /// Share of the intake's loss that those parts cause.
+        share: T,
     },
     /// Exhaust system, headers included.
     Exhaust {
@@ -118,9 +120,16 @@ impl<T> Plan<T> {
     /// The same plan with every number passed through `convert`, which is told the change's place in the list and
     /// the number's name.
     pub fn map<U>(&self, mut convert: impl FnMut(usize, &'static str, &T) -> U) -> Plan<U> {
-        let changes =
-            self.changes.iter().enumerate().map(|(i, change)| change.map(&mut |name, x| convert(i, name, x))).collect();
-        Plan { name: self.name.clone(), changes }
+        let changes = self
+            .changes
+            .iter()
+            .enumerate()
+            .map(|(i, change)| change.map(&mut |name, x| convert(i, name, x)))
+            .collect();
+        Plan {
+            name: self.name.clone(),
+            changes,
+        }
     }
 }
 
@@ -141,32 +150,57 @@ impl<T> Change<T> {
     pub fn map<U>(&self, convert: &mut impl FnMut(&'static str, &T) -> U) -> Change<U> {
         match self {
             Self::DisplacementBlower(blower) => Change::DisplacementBlower(blower.map(convert)),
-            Self::CentrifugalBlower(blower) => Change::CentrifugalBlower(Box::new(blower.map(convert))),
+            Self::CentrifugalBlower(blower) => {
+                Change::CentrifugalBlower(Box::new(blower.map(convert)))
+            }
             Self::RemoveBlower => Change::RemoveBlower,
-            Self::Pulley { ratio_factor } => Change::Pulley { ratio_factor: convert("ratio_factor", ratio_factor) },
+            Self::Pulley { ratio_factor } => Change::Pulley {
+                ratio_factor: convert("ratio_factor", ratio_factor),
+            },
             Self::ChargeCooler(cooler) => Change::ChargeCooler(cooler.map(convert)),
             Self::RemoveChargeCooler => Change::RemoveChargeCooler,
-            Self::Intake { area_factor } => Change::Intake { area_factor: convert("area_factor", area_factor) },
-            Self::Exhaust { back_pressure_factor } => {
-                Change::Exhaust { back_pressure_factor: convert("back_pressure_factor", back_pressure_factor) }
-            }
-            Self::CompressionRatio { ratio } => Change::CompressionRatio { ratio: convert("ratio", ratio) },
-            Self::Fuel { fuel, research_octane, motor_octane } => Change::Fuel {
+            Self::Intake { area_factor, share } => Change::Intake {
+                area_factor: convert("area_factor", area_factor),
+                share: convert("share", share),
+            },
+            Self::Exhaust {
+                back_pressure_factor,
+            } => Change::Exhaust {
+                back_pressure_factor: convert("back_pressure_factor", back_pressure_factor),
+            },
+            Self::CompressionRatio { ratio } => Change::CompressionRatio {
+                ratio: convert("ratio", ratio),
+            },
+            Self::Fuel {
+                fuel,
+                research_octane,
+                motor_octane,
+            } => Change::Fuel {
                 fuel: fuel.clone(),
                 research_octane: convert("research_octane", research_octane),
                 motor_octane: convert("motor_octane", motor_octane),
             },
-            Self::Mixture { lambda } => Change::Mixture { lambda: convert("lambda", lambda) },
-            Self::Redline { rpm } => Change::Redline { rpm: convert("rpm", rpm) },
+            Self::Mixture { lambda } => Change::Mixture {
+                lambda: convert("lambda", lambda),
+            },
+            Self::Redline { rpm } => Change::Redline {
+                rpm: convert("rpm", rpm),
+            },
             Self::Gearing { gear, final_drive } => Change::Gearing {
                 gear: gear.as_ref().map(|x| convert("gear", x)),
                 final_drive: final_drive.as_ref().map(|x| convert("final_drive", x)),
             },
-            Self::Wheels { inertia_kg_m2, radius_m } => Change::Wheels {
+            Self::Wheels {
+                inertia_kg_m2,
+                radius_m,
+            } => Change::Wheels {
                 inertia_kg_m2: convert("inertia", inertia_kg_m2),
                 radius_m: radius_m.as_ref().map(|x| convert("radius", x)),
             },
-            Self::ElectricAxle { peak_power_w, share } => Change::ElectricAxle {
+            Self::ElectricAxle {
+                peak_power_w,
+                share,
+            } => Change::ElectricAxle {
                 peak_power_w: peak_power_w.as_ref().map(|x| convert("peak_power", x)),
                 share: convert("share", share),
             },
@@ -190,11 +224,13 @@ impl Change<f64> {
                 Ok(())
             }
             Self::RemoveChargeCooler => boost::remove_charge_cooler(car),
-            Self::Intake { area_factor } => {
-                engine::enlarge_intake(car, *area_factor);
+            Self::Intake { area_factor, share } => {
+                engine::enlarge_intake(car, *area_factor, *share);
                 Ok(())
             }
-            Self::Exhaust { back_pressure_factor } => {
+            Self::Exhaust {
+                back_pressure_factor,
+            } => {
                 car.exhaust.back_pressure_pa *= back_pressure_factor;
                 Ok(())
             }
@@ -202,7 +238,11 @@ impl Change<f64> {
                 car.engine.geometry.cylinder.compression_ratio = *ratio;
                 Ok(())
             }
-            Self::Fuel { fuel, research_octane, motor_octane } => {
+            Self::Fuel {
+                fuel,
+                research_octane,
+                motor_octane,
+            } => {
                 engine::change_fuel(car, fuel, *research_octane, *motor_octane);
                 Ok(())
             }
@@ -218,11 +258,17 @@ impl Change<f64> {
                 running_gear::change_gearing(car, *gear, *final_drive);
                 Ok(())
             }
-            Self::Wheels { inertia_kg_m2, radius_m } => {
+            Self::Wheels {
+                inertia_kg_m2,
+                radius_m,
+            } => {
                 running_gear::change_wheels(car, *inertia_kg_m2, *radius_m);
                 Ok(())
             }
-            Self::ElectricAxle { peak_power_w, share } => running_gear::calibrate_axle(car, *peak_power_w, *share),
+            Self::ElectricAxle {
+                peak_power_w,
+                share,
+            } => running_gear::calibrate_axle(car, *peak_power_w, *share),
         }
     }
 }

@@ -20,8 +20,14 @@ pub(super) fn change_wheels(car: &mut Car, inertia_kg_m2: f64, radius_m: Option<
     }
 }
 
-pub(super) fn calibrate_axle(car: &mut Car, peak_power_w: Option<f64>, share: f64) -> Result<(), BuildError> {
-    let drive = car.electric.as_mut().ok_or(BuildError::PartMissing { part: "electric axle" })?;
+pub(super) fn calibrate_axle(
+    car: &mut Car,
+    peak_power_w: Option<f64>,
+    share: f64,
+) -> Result<(), BuildError> {
+    let drive = car.electric.as_mut().ok_or(BuildError::PartMissing {
+        part: "electric axle",
+    })?;
     if let Some(power) = peak_power_w {
         drive.axle.motor.peak_power_w = power;
     }

@@ -12,7 +12,7 @@ use crate::air::Day;
 use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use crate::engine::breathing::{
-    PortHeating, Scavenging, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
+    Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::exhaust::ExhaustSystem;
@@ -24,11 +24,11 @@ use std::f64::consts::TAU;
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
 /// Relative change at which they count as standing still; the next pass would change them some thirty times less.
-const SETTLED: f64 = 1e-8;
+const SETTLED: f64 = 1e-6;
 /// Residual of the flow search, relative to ambient pressure: coarse at first, then always finer than what the next pass
 /// will change.
 const COARSEST: f64 = 1e-4;
-const FINEST: f64 = 1e-10;
+const FINEST: f64 = 1e-9;
 /// Mixture away from which the carried gas temperature of the first pass is taken, K; only a starting value.
 const FIRST_EXHAUST_K: f64 = 1200.0;
 
@@ -199,10 +199,11 @@ pub struct OnADay<'a> {
     pub(super) day: Day,
     pub(super) gas: Gas,
     pub(super) work: IndicatedWork,
+    pub(super) reference_flame_m_s: f64,
     pub(super) port: PortHeating,
     manifold: PortHeating,
     trapped: TrappedCharge,
-    pub(super) scavenging: Scavenging,
+    pub(super) overlap: Overlap,
     exhaust: ExhaustSystem,
     density_kg_m3: f64,
     oil_factor: f64,
@@ -261,6 +262,7 @@ impl<'a> OnADay<'a> {
             day,
             gas: Gas { r_j_kg_k, gamma: Gas::DRY_AIR.gamma },
             work: engine.combustion.prepare(&car.fuel, ratio),
+            reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
             port: PortHeating {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,
@@ -274,7 +276,7 @@ impl<'a> OnADay<'a> {
                 evaporated_share: 0.0,
             },
             trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
-            scavenging: Scavenging { reference_share: breathing.scavenging },
+            overlap: Overlap { factor_deg_m: engine.overlap_deg_m },
             exhaust: car.exhaust.system(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
@@ -442,11 +444,11 @@ impl<'a> OnADay<'a> {
     /// Manifold pressure the cylinders need to swallow a flow, Pa.
     ///
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
-    /// scavenging gain `s` a smooth step in their difference, evaluated at the pressure delivered.
+    /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered.
     fn needed_manifold_pa(&self, filling: &Filling, flow: f64, port_k: f64, exhaust_pa: f64, delivered_pa: f64) -> f64 {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let swept_out = self.scavenging.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
+        let swept_out = self.overlap.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
         let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }

@@ -10,6 +10,7 @@ use crate::engine::knock_map::KnockConditions;
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
 use crate::engine::residual::residual_fraction;
+use crate::fuel::Fuel;
 
 /// The charge offered to the cylinders.
 #[derive(Debug, Clone, Copy)]
@@ -98,15 +99,10 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let fuel_per_air = fuel.fuel_per_air(feed.lambda);
     let fuel_kg_s = dry_kg_s * fuel_per_air;
 
-    let raw = residual_fraction(
-        feed.manifold_pa,
-        feed.exhaust_pa,
-        feed.lambda,
-        cylinder.compression_ratio,
-        engine.overlap_deg_m,
-        feed.rpm,
-    );
-    let residual = raw.fraction * (1.0 - day.scavenging.share(feed.manifold_pa, feed.exhaust_pa, feed.rpm));
+    let ratio = cylinder.compression_ratio;
+    let trapped = residual_fraction(feed.manifold_pa, feed.exhaust_pa, feed.lambda, ratio, 0.0, feed.rpm).fraction;
+    let renewed = day.overlap.renewed(feed.manifold_pa, feed.exhaust_pa, feed.rpm, ratio);
+    let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(feed.manifold_pa, feed.exhaust_pa, feed.rpm);
     let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
     let closing_k = mixed_charge_k(feed.port_k, residual, kept_k);
     let cycles = feed.rpm / 120.0 * f64::from(engine.geometry.cylinders);
@@ -222,6 +218,10 @@ fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing_k: f64, closing_pa: 
     let warm = closing_k / BURN_REFERENCE_K;
     let dense = closing_pa / BURN_REFERENCE_PA;
     let here = fuel.laminar_flame_speed_m_s(feed.lambda, FLAME_K * warm, FLAME_PA * dense, residual);
-    let there = fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL);
-    day.car.engine.burn.duration_deg(feed.rpm, here / there, dense / warm)
+    day.car.engine.burn.duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
+}
+
+/// Flame speed at the state for which burn duration is stated, m/s.
+pub(super) fn reference_flame_m_s(fuel: &Fuel) -> f64 {
+    fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL)
 }

@@ -63,8 +63,6 @@ pub struct Breathing {
     pub port_heating: f64,
     /// Temperature of those walls, K.
     pub wall_k: f64,
-    /// Share of the clearance volume renewed during overlap at 50 kPa over the exhaust and 3000 rpm.
-    pub scavenging: f64,
     /// Share of the fuel that evaporates in the charge before the valve closes, taking its heat from it.
     pub evaporation: f64,
     /// Engine speed, over the redline, from which ram makes up for a late closing inlet valve.

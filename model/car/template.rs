@@ -82,7 +82,7 @@ impl Car {
                 open_duration_deg: 245.0,
                 closing_abdc_deg: 55.0,
             },
-            overlap_deg_m: 0.8,
+            overlap_deg_m: 1.3,
             breathing: Breathing {
                 level: 0.95,
                 tilt: 0.0,
@@ -91,7 +91,6 @@ impl Car {
                 manifold_heating: 0.12,
                 port_heating: 0.12,
                 wall_k: 365.0,
-                scavenging: 0.15,
                 evaporation: 0.3,
                 ram_speed: 0.65,
                 humps: [hump(0.42), hump(0.62), hump(0.88)],

@@ -3,6 +3,9 @@
 //! Exists to give the outlet state of the charge at any flow from one rated point, and the rate at which the core or its
 //! water warms. Both kinds share one lumped temperature: the metal of an air-to-air core, the water (with the metal in it)
 //! of an air-to-water circuit. It refuses to model the road's air stream: on a dynamometer a fan sets the rejection.
+//!
+//! Source: effectiveness as in [`super::effectiveness`]; falling with flow derived from conductance ∝ flow^0.6..0.8 (common
+//! practice, no source); pressure drop of a turbulent core, exponent 1.8 (from memory).
 
 use super::soak::HeatBalance;
 

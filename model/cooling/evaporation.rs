@@ -107,6 +107,7 @@ impl MoistStream {
     ///
     /// Latent heat at 25 °C and liquid entering at 25 °C; heat capacities constant. Water at 0.2 of the fuel, λ 0.88, into
     /// air of 25 °C: 37 K.
+    /// Source: derived from the enthalpy balance of air, vapour and liquid.
     pub fn cooled_k(self, liquid: Liquid, evaporated: f64) -> f64 {
         let warming = liquid.vapour_cp_j_kg_k * (self.temperature_k - LIQUID_K);
         self.temperature_k

@@ -3,6 +3,8 @@
 //! Exists because the first pull flatters: a cold core takes more heat than it can reject. One lumped mass per cooler with
 //! a rate of heating linear in its temperature, so that constant conditions have an exact answer and the pull's integrator
 //! gets a derivative. It refuses to resolve temperatures inside the core.
+//!
+//! Source: derived, the energy balance of one lumped mass and its exact solution.
 
 /// Rate of heating of a lumped mass, linear in its own temperature: `C dT/dt = G (T_end − T)`.
 #[derive(Debug, Clone, Copy, PartialEq)]

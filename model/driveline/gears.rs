@@ -2,6 +2,8 @@
 //!
 //! Exists to carry torque and speed through the stages a car has and to hand back where power went, and to know which
 //! stages a layout has when nobody says. It refuses to shift: the gear is given.
+//!
+//! Source: derived, power in is power out plus losses, stage by stage; the losses carry theirs in [`super::losses`].
 
 use super::losses::StageLoss;
 
@@ -57,14 +59,15 @@ pub enum Gearbox {
 impl GearTrain {
     /// The stages a layout usually has, with the default losses of [`StageLoss`].
     ///
-    /// Rear drive: gearbox, hypoid. Manual transaxle: one stage for gear and final drive together; automatic: gearbox, spur
-    /// final. All-wheel drive: gearbox, transfer case, hypoid (both axles as one).
+    /// Rear drive: gearbox, hypoid. Manual transaxle: gear and spur final that together lose what a transaxle does; automatic:
+    /// gearbox, spur final. All-wheel drive: gearbox, transfer case, hypoid (both axles as one).
     pub fn typical(drive: Drive, gearbox: Gearbox, gear_ratio: f64, final_ratio: f64) -> Self {
         let of = |ratio, loss| Stage { ratio, loss };
         let direct = (gear_ratio - 1.0).abs() < 0.005;
         let stages = match (drive, gearbox) {
             (Drive::Transaxle, Gearbox::Manual) => {
-                vec![of(gear_ratio * final_ratio, StageLoss::TRANSAXLE)]
+                let (first, last) = StageLoss::transaxle_in_two(gear_ratio);
+                vec![of(gear_ratio, first), of(final_ratio, last)]
             }
             (Drive::Transaxle, Gearbox::Automatic) => {
                 vec![
@@ -106,6 +109,7 @@ impl GearTrain {
     /// ```
     ///
     /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
+    /// Source: derived from the power balance of a stage.
     pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {
         let mut flow = ShaftFlow {
             torque_nm,

@@ -78,6 +78,7 @@ pub fn constant_power_time_s(mass_kg: f64, power_w: f64, from_m_s: f64, to_m_s: 
 ///
 /// Closed form: arctangent when the quadratic has no real root, logarithms otherwise. All coefficients ≥ 0 and not all 0.
 /// 1232.2 kg, 150 + 1.5 v + 0.02 v², 60 → 20 m/s: 205.84 s.
+/// Source: derived from Newton's law.
 pub fn coast_down_time_s(mass_kg: f64, drag: [f64; 3], from_m_s: f64, to_m_s: f64) -> f64 {
     let [f0, f1, f2] = drag;
     let small = 1e-14;

@@ -44,6 +44,19 @@ impl StageLoss {
     /// Transfer case or power take-off of an all-wheel drive.
     pub const TRANSFER: Self = Self::of(0.980, 0.010, 2.0, 1.0);
 
+    /// A manual transaxle as gear and final drive: the product of the efficiencies and the sum of the drags are
+    /// [`Self::TRANSAXLE`]'s.
+    pub fn transaxle_in_two(gear_ratio: f64) -> (Self, Self) {
+        let (whole, last) = (Self::TRANSAXLE, Self::SPUR_FINAL);
+        let first = Self::of(
+            whole.mesh_efficiency / last.mesh_efficiency,
+            (whole.mesh_efficiency_sd.powi(2) - last.mesh_efficiency_sd.powi(2)).sqrt(),
+            whole.spin_torque_nm - last.spin_torque_nm / gear_ratio.max(0.3),
+            whole.spin_torque_sd_nm,
+        );
+        (first, last)
+    }
+
     const fn of(mesh: f64, mesh_sd: f64, spin: f64, spin_sd: f64) -> Self {
         Self {
             mesh_efficiency: mesh,

@@ -87,6 +87,7 @@ impl TyreOnDrum {
     ///
     /// Source of the temperature term: UN R117 (force at 25 °C = force · [1 + 0.008 (t − 25)]). The denominator is held
     /// above one half, reached at −37 °C.
+    /// Curvature: [`curvature_factor`]; the speed term is common practice, no source.
     pub fn rolling_force_n(&self, speed_m_s: f64, tyre_k: f64) -> f64 {
         let warm = (1.0 + ROLLING_PER_K * (tyre_k - REFERENCE_TEMPERATURE_K)).max(0.5);
         let u = speed_m_s / REFERENCE_SPEED_M_S;
@@ -105,6 +106,7 @@ impl TyreOnDrum {
     ///
     /// The linear law (5 % at f = 0.6, `C_k` = 12) holds within 1 % up to 0.68 of the grip; beyond, the force saturates at
     /// `μ F_z` while slip runs away, smoothly (shape assumed). Slip is held at 1, twice the drum's speed.
+    /// Linear law: common practice, no source.
     pub fn slip(&self, force_n: f64) -> TyreSlip {
         let f = force_n / self.load_n;
         let u4 = (f / self.grip).powi(4);

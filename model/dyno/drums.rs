@@ -44,7 +44,9 @@ impl Drums {
     /// Mass of the second axle's drum at the surface where it turns apart, kg.
     pub fn second_mass_kg(&self) -> Option<f64> {
         match self.coupling {
-            Coupling::Separate { second_inertia_kg_m2 } => Some(second_inertia_kg_m2 / (self.radius_m * self.radius_m)),
+            Coupling::Separate {
+                second_inertia_kg_m2,
+            } => Some(second_inertia_kg_m2 / (self.radius_m * self.radius_m)),
             Coupling::Single | Coupling::Linked => None,
         }
     }
@@ -56,7 +58,11 @@ impl Drums {
 
     /// Power the rig reports when its surface accelerates, W.
     pub fn reading_w(&self, mass_kg: f64, acceleration_m_s2: f64, speed_m_s: f64) -> f64 {
-        let drag = if self.drag_added_back { self.drag_at_n(speed_m_s) } else { 0.0 };
+        let drag = if self.drag_added_back {
+            self.drag_at_n(speed_m_s)
+        } else {
+            0.0
+        };
         (mass_kg * acceleration_m_s2 + drag) * speed_m_s
     }
 }

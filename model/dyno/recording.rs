@@ -69,7 +69,9 @@ pub enum RecordingError {
         needed: usize,
     },
     /// Engine speed does not climb.
-    #[error("engine speed does not climb: {from_rpm:.0} rpm at the start, {to_rpm:.0} rpm at the end")]
+    #[error(
+        "engine speed does not climb: {from_rpm:.0} rpm at the start, {to_rpm:.0} rpm at the end"
+    )]
     NotClimbing {
         /// Engine speed of the first usable rows, rpm.
         from_rpm: f64,
@@ -77,7 +79,9 @@ pub enum RecordingError {
         to_rpm: f64,
     },
     /// Engine speed falls back in the middle: a shift, a lift-off or two pulls in one.
-    #[error("engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm at row {row}: a shift, a lift-off or two pulls in one")]
+    #[error(
+        "engine speed falls from {from_rpm:.0} to {to_rpm:.0} rpm at row {row}: a shift, a lift-off or two pulls in one"
+    )]
     FallsBack {
         /// Highest engine speed before the fall, rpm.
         from_rpm: f64,
@@ -118,13 +122,22 @@ impl Recording {
     pub fn reduce(&self, band_rpm: f64) -> Result<Curve, RecordingError> {
         let rows = self.len();
         if rows < LEAST_ROWS {
-            return Err(RecordingError::TooShort { rows, needed: LEAST_ROWS });
+            return Err(RecordingError::TooShort {
+                rows,
+                needed: LEAST_ROWS,
+            });
         }
         let start = self.settled_row();
         let end_time = self.time_s[rows - 1] - END_SECONDS;
-        let end = (start..rows).rev().find(|&i| self.time_s[i] <= end_time).map_or(rows, |i| i + 1);
+        let end = (start..rows)
+            .rev()
+            .find(|&i| self.time_s[i] <= end_time)
+            .map_or(rows, |i| i + 1);
         if end - start.min(end) < LEAST_ROWS {
-            return Err(RecordingError::TooShort { rows: end - start.min(end), needed: LEAST_ROWS });
+            return Err(RecordingError::TooShort {
+                rows: end - start.min(end),
+                needed: LEAST_ROWS,
+            });
         }
         self.check_climb(start, end)?;
 
@@ -193,7 +206,11 @@ impl Recording {
             let rpm = self.engine_rpm[row];
             highest = highest.max(rpm);
             if rpm < (1.0 - FALL_SHARE) * highest {
-                return Err(RecordingError::FallsBack { from_rpm: highest, to_rpm: rpm, row });
+                return Err(RecordingError::FallsBack {
+                    from_rpm: highest,
+                    to_rpm: rpm,
+                    row,
+                });
             }
         }
         Ok(())
@@ -206,7 +223,11 @@ impl Recording {
             .map(|i| {
                 let low = i.saturating_sub(HALF).max(start);
                 let high = (i + HALF + 1).min(end);
-                let fitted = quadratic_at(&self.time_s[low..high], &self.power_w[low..high], self.time_s[i]);
+                let fitted = quadratic_at(
+                    &self.time_s[low..high],
+                    &self.power_w[low..high],
+                    self.time_s[i],
+                );
                 self.power_w[i] / fitted - 1.0
             })
             .collect()
@@ -217,7 +238,12 @@ impl Recording {
         let mean = |values: &[f64]| rows.iter().map(|&i| values[i]).sum::<f64>() / n;
         let power_w = mean(&self.power_w);
         let scatter = (residual.iter().map(|r| r * r).sum::<f64>() / residual.len() as f64).sqrt();
-        let local = (rows.iter().map(|&i| residual[i - start].powi(2)).sum::<f64>() / n).sqrt();
+        let local = (rows
+            .iter()
+            .map(|&i| residual[i - start].powi(2))
+            .sum::<f64>()
+            / n)
+            .sqrt();
         // A band's own scatter is a poor estimate from few samples; it may only raise the pull's.
         let relative = scatter.max(local) * (tau / n).min(1.0).sqrt();
         Band {
@@ -255,7 +281,12 @@ fn correlation_length(residual: &[f64]) -> f64 {
     }
     let mut tau = 1.0;
     for lag in 1..residual.len() / 2 {
-        let rho = residual.iter().zip(&residual[lag..]).map(|(a, b)| a * b).sum::<f64>() / variance;
+        let rho = residual
+            .iter()
+            .zip(&residual[lag..])
+            .map(|(a, b)| a * b)
+            .sum::<f64>()
+            / variance;
         if rho <= 0.0 {
             break;
         }
@@ -277,7 +308,12 @@ mod tests {
             .enumerate()
             .map(|(i, rpm)| (40.0 * rpm - 2e-3 * rpm * rpm) * (1.0 + noise(i)))
             .collect();
-        Recording { time_s, engine_rpm, power_w, ..Recording::default() }
+        Recording {
+            time_s,
+            engine_rpm,
+            power_w,
+            ..Recording::default()
+        }
     }
 
     #[test]
@@ -286,16 +322,31 @@ mod tests {
         for band in &curve.bands {
             let truth = 40.0 * band.rpm - 2e-3 * band.rpm * band.rpm;
             // The mean of a parabola over a 100 rpm band lies c·w²/12 below its value at the mean: 1.7 W.
-            assert!((band.power_w - truth).abs() < 2.0, "{} {}", band.power_w, truth);
+            assert!(
+                (band.power_w - truth).abs() < 2.0,
+                "{} {}",
+                band.power_w,
+                truth
+            );
         }
     }
 
     #[test]
     fn white_noise_has_no_correlation_and_its_own_standard_error() {
         // A fixed pseudo-random ±1 % square: sd exactly 1 %.
-        let noise = |i: usize| if (i * 2_654_435_761) >> 7 & 1 == 0 { 0.01 } else { -0.01 };
+        let noise = |i: usize| {
+            if (i * 2_654_435_761) >> 7 & 1 == 0 {
+                0.01
+            } else {
+                -0.01
+            }
+        };
         let curve = pull(noise).reduce(100.0).expect("a noisy pull");
-        assert!(curve.correlated_samples < 2.0, "{}", curve.correlated_samples);
+        assert!(
+            curve.correlated_samples < 2.0,
+            "{}",
+            curve.correlated_samples
+        );
         assert!((curve.noise - 0.01).abs() < 0.001, "{}", curve.noise);
     }
 
@@ -306,6 +357,9 @@ mod tests {
             *rpm *= 0.7;
         }
         let error = recording.reduce(100.0).expect_err("engine speed falls");
-        assert!(matches!(error, RecordingError::FallsBack { row: 300, .. }), "{error}");
+        assert!(
+            matches!(error, RecordingError::FallsBack { row: 300, .. }),
+            "{error}"
+        );
     }
 }

@@ -2,6 +2,9 @@
 //!
 //! Exists because the axle's power is the battery's before it is the motor's, and a battery cold, old or half empty gives
 //! less. One resistance, no diffusion: pulls are shorter than that. It refuses to predict ageing.
+//!
+//! Source: Ohm's law at the terminals (derived); resistance, open-circuit curve and heat capacities from memory; the fade
+//! with charge is common practice, no source.
 
 /// A battery.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -87,6 +90,7 @@ impl Battery {
     /// ```
     ///
     /// B from the cold factor. The rise to 1.5 times at empty is assumed. Temperature held above 233 K.
+    /// Arrhenius form from memory.
     pub fn resistance_at_ohm(&self, charge: f64, temperature_k: f64) -> f64 {
         let inverse = |t: f64| 1.0 / t - 1.0 / 298.15;
         let b = self.cold_factor.ln() / inverse(273.15);
@@ -122,6 +126,8 @@ impl Battery {
     /// ```text
     /// I = (OCV − √(OCV² − 4 R P))/(2R)
     /// ```
+    ///
+    /// Source: derived from Ohm's law, the root on the side of low current.
     pub fn load(&self, power_w: f64, charge: f64, temperature_k: f64) -> BatteryLoad {
         let ocv = self.open_circuit_at_v(charge);
         let r = self.resistance_at_ohm(charge, temperature_k);

@@ -2,6 +2,9 @@
 //!
 //! Exists to give the axle its envelope and efficiency from the few numbers a maker prints. It refuses generator mode: a
 //! power pull only drives.
+//!
+//! Source: loss terms from memory, held against seven measured machines in `validation/motor_maps.rs`; two-node heat balance
+//! derived.
 
 /// Losses of motor and inverter together.
 ///

@@ -2,6 +2,9 @@
 //!
 //! Exists as separate factors so that a part changes only its own: a cam moves the valve terms, a header the exhaust
 //! term, a cooler the heating term. The level (VE₀, 0.95 ± 0.08) is never predicted here; a pull must give it.
+//!
+//! Source: C. F. Taylor, The Internal Combustion Engine in Theory and Practice, vol. 1, and J. B. Heywood, Internal Combustion
+//! Engine Fundamentals (both from memory); choking bound and short forms derived.
 
 use super::AIR_GAS_CONSTANT_J_KG_K;
 use super::geometry::CylinderGeometry;
@@ -136,42 +139,62 @@ pub fn trapped_fraction(
     TrappedCharge::new(compression_ratio, gamma).effective_pa(manifold_pa, exhaust_pa)
 }
 
-/// Blowing the clearance volume free while both valves are open.
+/// Flow through both valves while they are open together: forward it blows the clearance volume free, backward it
+/// brings burned gas into the port.
 ///
-/// Air that overlap lets through in a cycle grows with the area-time of the overlap and the root of the pressure
-/// difference, and pushes the residual out as a stirred vessel would:
-///
-/// ```text
-/// η = 1 − exp(−k √(Δp/50 kPa) · 3000/N),   η₀ = 1 − e^(−k) at 50 kPa and 3000 rpm
-/// ```
-///
-/// Derived (orifice flow over a fixed crank angle, perfect mixing); the level η₀ is a belief, 0 to 0.5 by overlap.
+/// Flow in a cycle is that of an orifice over a fixed crank angle, so it grows with the overlap factor OF and with
+/// √|Δp|/n, as in the residual-gas correlation of Fox, Cheng and Heywood (from memory), whose back flow is
+/// `1.266 (OF/n) √Δp` of the charge (deg/m, rev/s, bar).
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Scavenging {
-    /// Share of the clearance volume renewed at 50 kPa and 3000 rpm.
-    pub reference_share: f64,
+pub struct Overlap {
+    /// Overlap factor, deg/m; 0 without overlap, 3 for a sporting cam (from memory).
+    pub factor_deg_m: f64,
 }
 
-/// Pressure difference at which [`Scavenging::reference_share`] is stated, Pa.
-pub const SCAVENGING_REFERENCE_PA: f64 = 50e3;
-/// Speed at which it is stated, rpm.
-pub const SCAVENGING_REFERENCE_RPM: f64 = 3000.0;
-/// Pressure difference below which the root is rounded off, so that its slope stays finite, Pa.
-const SCAVENGING_ROUNDING_PA: f64 = 2e3;
+/// Constant of the correlation.
+const OVERLAP_FLOW: f64 = 1.266;
+/// Root of the density ratio of fresh charge to exhaust gas, by which forward flow exceeds back flow (320 and 1150 K).
+const FORWARD_OVER_BACK: f64 = 1.9;
+/// Pressure difference below which the root is rounded off, so that its slope stays finite, bar.
+const ROUNDING_BAR: f64 = 0.02;
+/// Temperature of burned gas over that of the charge it displaces.
+const DISPLACEMENT_RATIO: f64 = 2.7;
 
-impl Scavenging {
-    /// Share of the clearance volume renewed; 0 unless manifold exceeds exhaust pressure.
-    pub fn share(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
+impl Overlap {
+    /// Flow over charge for a pressure difference: `1.266 (OF/n) √Δp`, without sign.
+    fn flow(self, difference_pa: f64, rpm: f64) -> f64 {
+        let bar = difference_pa.abs() * 1e-5;
+        OVERLAP_FLOW * self.factor_deg_m * 60.0 / rpm * bar / (bar + ROUNDING_BAR).sqrt()
+    }
+
+    /// Share of the clearance volume renewed: `1 − exp(−forward flow · r)`, a stirred vessel; 0 unless the manifold pressure
+    /// exceeds the exhaust's.
+    pub fn renewed(
+        &self,
+        manifold_pa: f64,
+        exhaust_pa: f64,
+        rpm: f64,
+        compression_ratio: f64,
+    ) -> f64 {
         let difference = manifold_pa - exhaust_pa;
         if difference <= 0.0 {
             return 0.0;
         }
-        let k = -(-self.reference_share).ln_1p();
-        let root = difference / (SCAVENGING_REFERENCE_PA * (difference + SCAVENGING_ROUNDING_PA)).sqrt();
-        -(-k * root * SCAVENGING_REFERENCE_RPM / rpm).exp_m1()
+        -(-FORWARD_OVER_BACK * self.flow(difference, rpm) * compression_ratio).exp_m1()
     }
 
-    /// Filling added, as a share of the swept charge: `η (r/(r−1) − F_pe)`, never more than the clearance volume.
+    /// Burned gas that flows back into the port, over the charge; 0 unless the exhaust pressure exceeds the manifold's.
+    pub fn back_flow(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
+        let difference = exhaust_pa - manifold_pa;
+        if difference <= 0.0 {
+            0.0
+        } else {
+            self.flow(difference, rpm).min(0.3)
+        }
+    }
+
+    /// Change of filling, as a share of the swept charge: the room gained by renewing the clearance volume,
+    /// `η (r/(r−1) − F_pe)`, or the volume that hot back flow takes.
     pub fn gain(
         &self,
         manifold_pa: f64,
@@ -180,9 +203,13 @@ impl Scavenging {
         compression_ratio: f64,
         gamma: f64,
     ) -> f64 {
-        let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
-        let room = compression_ratio / (compression_ratio - 1.0) - factor;
-        self.share(manifold_pa, exhaust_pa, rpm) * room
+        if manifold_pa > exhaust_pa {
+            let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
+            let room = compression_ratio / (compression_ratio - 1.0) - factor;
+            self.renewed(manifold_pa, exhaust_pa, rpm, compression_ratio) * room
+        } else {
+            -DISPLACEMENT_RATIO * self.back_flow(manifold_pa, exhaust_pa, rpm)
+        }
     }
 }
 
@@ -216,6 +243,7 @@ impl PortHeating {
     /// ```
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
+    /// Source: derived from an energy balance of the port, mixing with its wall at effectiveness ε.
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {
         let warmed = manifold_k + self.share(flow_kg_s) * (self.wall_k - manifold_k);
         (warmed - self.evaporated_share * full_evaporation_drop_k).max(230.0)

@@ -2,6 +2,8 @@
 //!
 //! Exists so that the closed cycle and the knock integral need no chemistry while they run: two short polynomials in
 //! temperature, prepared once for a fuel and a mixture. It refuses to give enthalpies: see [`super::products`].
+//!
+//! Source: least-squares fits to equilibrium and frozen gas computed with Cantera 3.2 (`nasa_gas.yaml`, NASA TM-4513).
 
 use super::GAS_CONSTANT_J_KMOL_K;
 use crate::fuel::Fuel;

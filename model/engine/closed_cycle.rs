@@ -3,6 +3,9 @@
 //! Exists for ratios (how much torque a later spark or a higher compression costs) and for the end-gas history that
 //! knock needs. It is never trusted for absolute torque: blow-by, crevices, gas exchange and the change of molar mass
 //! with burning are left out.
+//!
+//! Source: single-zone first law, J. B. Heywood, Internal Combustion Engine Fundamentals, ch. 9 (from memory); Runge-Kutta of
+//! fourth order.
 
 use super::charge_gas::GasModel;
 use super::geometry::CylinderGeometry;

@@ -3,6 +3,9 @@
 //! Exists to hold the three corrections that keep the ideal cycle from flattering a plan: a level, a weaker gain with
 //! compression, and the burn being fastest a little rich. Phasing is apart ([`super::phasing`]), and so is the work
 //! lost by gas exchange and rubbing.
+//!
+//! Source: ideal work from the equilibrium fuel-air cycle ([`super::fuel_air`]); the three corrections carry their basis in the
+//! table of [`Combustion`].
 
 use super::fuel_air::MixtureCurve;
 use super::geometry::CylinderGeometry;
@@ -100,6 +103,7 @@ impl IndicatedWork {
     /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.
+    /// Source: product form derived here; each factor carries its basis in the table of [`Combustion`].
     pub fn work_j_kg_air(&self, lambda: f64) -> f64 {
         self.scale * self.curve.work_j_kg_air(lambda) * self.burn_factor(lambda)
     }
@@ -119,6 +123,7 @@ impl IndicatedWork {
 /// a = −0.49 and b = −0.19 are least squares through this package's own closed cycles with Woschni
 /// (1500..7000 rpm, 0.6..2.5 bar, r = 10, CA50 8 deg; recomputed in `validation/closed_cycle.rs`). The similarity argument gives
 /// −0.2 for both; on speed it is steeper because Woschni's combustion term does not grow with piston speed.
+/// Source: derived, as said, by least squares.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct WallLoss {
     /// Share at the reference condition.

@@ -2,6 +2,9 @@
 //!
 //! Exists because turbine, back pressure and pumping all hang on it, and because a temperature taken from an energy
 //! balance cannot disagree with the work it came from. It refuses to follow pulses: both are cycle means.
+//!
+//! Source: first law of the cylinder (derived), blowdown as in J. B. Heywood, Internal Combustion Engine Fundamentals, ch. 6
+//! (from memory), port heat by Depcik & Assanis, SAE 2002-01-0372 (abstract read).
 
 use super::products::Products;
 
@@ -60,6 +63,7 @@ impl PortLoss {
     /// ```
     ///
     /// Exponent from Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
+    /// Source: exponential approach derived for a wall of one temperature.
     pub fn manifold_k(&self, valve_k: f64, flow_kg_s: f64) -> f64 {
         let reference_rise = (self.reference_valve_k - self.wall_k).max(1.0);
         let kept = (1.0 - self.reference_drop_k / reference_rise).clamp(1e-3, 1.0);
@@ -98,6 +102,7 @@ const VAPOUR_J_KG_K: f64 = 1650.0;
 /// ```
 ///
 /// Products as in [`Products`]: frozen water-gas composition, so a rich charge carries its unreleased energy out.
+/// Source: derived, the first law for an open system over one cycle.
 pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
     let released_j = input.completeness * products.released_j;
     let fresh_j_k = AIR_J_KG_K + (products.mass_kg - 1.0) * VAPOUR_J_KG_K;

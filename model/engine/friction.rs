@@ -2,6 +2,8 @@
 //!
 //! Exists because friction does not grow with boost as work does, which is why a blower's gain at the crank exceeds its
 //! gain in air. It refuses to split a sum into bearings and rings: one pull cannot see them apart.
+//!
+//! Source: form of S. K. Chen & P. F. Flynn, SAE 650733 (from memory).
 
 /// Friction mean effective pressure, `A + B p_max + (C S_p + D S_p²) · oil factor`.
 ///

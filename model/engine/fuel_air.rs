@@ -158,6 +158,7 @@ fn interpolate(rows: &[[f64; MIXTURES]; RATIOS], compression_ratio: f64, lambda:
 /// a, b, c at λ = 0.8, 0.9, 1.0, 1.1 (linear between, held outside) are least squares over compression 8..14,
 /// T₁ 300..400 K, p₁ 0.5..3 bar, `x_r` 0..0.10 for iso-octane; largest error 0.5 % of efficiency (Cantera 3.2).
 /// Worked: λ = 1, 400 K instead of 350 K: −1.1 %.
+/// Source: least squares on the equilibrium tables.
 pub fn condition_factor(
     lambda: f64,
     start_temperature_k: f64,

@@ -1,6 +1,8 @@
 //! Slider-crank geometry of a cylinder: volume, its slope, wall area, piston speed.
 //!
 //! Exists because every other file of the engine needs one of these. Pin offset is not modelled.
+//!
+//! Source: derived, exact for a slider-crank with a centred pin.
 
 use std::f64::consts::PI;
 
@@ -40,6 +42,7 @@ impl CylinderGeometry {
     /// ```
     ///
     /// Exact for a centred pin. Worked: 95 × 90 mm, rod 150 mm, r = 10 at 90°: 438.825 cm³.
+    /// Source: derived.
     pub fn volume_m3(&self, angle_rad: f64) -> f64 {
         self.volume_and_slope(angle_rad).0
     }

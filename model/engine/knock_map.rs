@@ -3,6 +3,8 @@
 //! Exists because the operating-point solve asks for the knock limit millions of times and a crank-angle cycle is far too
 //! slow for that. One map holds for one cylinder, one fuel at one λ and one residual fraction; build another when those
 //! change. It refuses to invent a limit outside its table: it says so and returns the edge.
+//!
+//! Source: derived by tabulating [`super::closed_cycle`] and [`super::knock`], which carry theirs.
 
 use super::charge_gas::{ChargeGas, GasModel};
 use super::closed_cycle::ClosedCycle;

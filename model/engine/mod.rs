@@ -4,6 +4,8 @@
 //! live side by side. The mean-value level (breathing, combustion, phasing, friction, exhaust) is algebra, fast enough
 //! for a Monte Carlo of pulls, and its levels are meant to be calibrated. The crank-angle level ([`closed_cycle`],
 //! [`knock`]) is used for ratios and for the knock limit only; it refuses to be trusted for absolute torque.
+//!
+//! Source: gas constant from the 2019 SI (exact); each file names the origin of its own equations.
 
 pub mod breathing;
 pub mod charge_gas;

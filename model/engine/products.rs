@@ -3,6 +3,9 @@
 //! Exists for the exhaust's first law and for the heat given to the closed cycle. A rich charge cannot release all its
 //! fuel's energy, the oxygen is short; what is left sits in carbon monoxide and hydrogen in the ratio of the water-gas
 //! reaction frozen near 1740 K. It refuses to give dissociated gas above 2000 K and unburned hydrocarbons.
+//!
+//! Source: atom balance (derived) with the frozen water-gas reaction, J. B. Heywood, Internal Combustion Engine Fundamentals,
+//! ch. 4 (from memory); enthalpies fitted to the NASA polynomials of Cantera 3.2.
 
 use crate::fuel::{AIR_PER_OXYGEN, Fuel, molar_mass_per_carbon};
 

@@ -1,6 +1,8 @@
 //! Pumping: what it costs (or pays) to push the gas through the engine.
 //!
 //! Exists apart from friction because a blower changes its sign: inlet pressure above exhaust pressure drives the piston.
+//!
+//! Source: the difference of mean pressures is common practice, the valve term has no source.
 
 /// Air density that the valve term is scaled from, kg/m³ (25 °C, 101.325 kPa).
 pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
@@ -12,7 +14,7 @@ pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
 /// ```
 ///
 /// `k_v` = 20 ± 8 kPa (0..60): loss through the valves, grows with the square of the inlet Mach index Z.
-/// Common practice for the first term; the second has no source. Worked: `p_e` = `p_im`, Z = 0.5, ρ₀: 20 kPa.
+/// First term: common practice, no source; the second: no source, assumed. Worked: `p_e` = `p_im`, Z = 0.5, ρ₀: 20 kPa.
 pub fn pumping_pa(
     manifold_pa: f64,
     exhaust_pa: f64,

@@ -51,6 +51,7 @@ pub fn residual_fraction(
 /// ```
 ///
 /// Gas constants taken alike (burned gas is 5 % lighter). Limit: 1/r times the density ratio of exhaust and charge.
+/// Source: derived from the ideal gas law.
 pub fn ideal_residual_fraction(
     inlet_pa: f64,
     exhaust_pa: f64,

@@ -2,6 +2,8 @@
 //!
 //! Exists for speed alone: the map's four hundred burns in a few milliseconds. It gives the knock integral and the peak
 //! pressure, nothing else; [`super::closed_cycle`] is the full form, and the checks hold the two together.
+//!
+//! Source: as [`super::closed_cycle`], with coarser steps; derived.
 
 use super::charge_gas::GasModel;
 use super::closed_cycle::{KNOCK_WINDOW_FRACTION, Peak};

@@ -2,6 +2,9 @@
 //!
 //! Exists so that a wheel curve's bumps have a place with a physical prior. The anchors give the speed of a hump within
 //! 12 %; they refuse to give its height, which a pull must tell.
+//!
+//! Source: H. W. Engelman's resonance (from memory) and the quarter wave of an open pipe (from memory); the shape of a hump has
+//! no source.
 
 use std::f64::consts::PI;
 

@@ -86,6 +86,7 @@ impl Wiebe {
     /// ```
     ///
     /// Worked (a = 5, m = 2): 10, 50, 90 % at z = 0.276208, 0.517549, 0.772233.
+    /// Source: derived, the inverse of the Wiebe function.
     pub fn angle_of_fraction(&self, fraction: f64) -> f64 {
         let z = (-(1.0 - fraction).ln() / self.efficiency_factor).powf(1.0 / (self.form + 1.0));
         self.start_rad + self.duration_rad * z

@@ -13,7 +13,9 @@ use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
-const POINTS: usize = 28;
+const POINTS: usize = 20;
+/// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
+const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
 const STEP: f64 = 0.05;
 /// Degrees of freedom of the loss on power rows: heavy enough tails to let go of a bad stretch.
@@ -139,7 +141,8 @@ pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeas
         let mut before: Option<Pull> = None;
         for measured in &visit.pulls {
             let conditions = started(setup, measured, before.as_ref());
-            let pull = setup.pull(&measured.day, &conditions, POINTS).map_err(|_| Infeasible)?;
+            let pull =
+                setup.pull_to_tolerance(&measured.day, &conditions, POINTS, TOLERANCE).map_err(|_| Infeasible)?;
             if pull.points.len() < 4 {
                 return Err(Infeasible);
             }

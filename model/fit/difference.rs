@@ -61,7 +61,9 @@ impl Difference {
 
     /// Step as a share of the parameter's size, for residuals that carry a relative noise.
     ///
-    ///     h = ε^(1/(k+1))     for a rule whose error falls as h^k: truncation and noise are then alike
+    /// ```text
+    /// h = ε^(1/(k+1))     for a rule whose error falls as h^k: truncation and noise are then alike
+    /// ```
     ///
     /// Source: common practice; derived by minimising h^k + ε/h.
     fn share(self, relative_noise: f64) -> f64 {

@@ -158,9 +158,9 @@ pub fn calibrate(sheet: &Sheet, visits: &[Visit], noise: Noise) -> Result<Fitted
     })
 }
 
-/// Parameters to a hundredth of their doubt are far finer than anything a shop can see.
+/// The cost is in units of log probability, some tens of them; a fall of a five-hundredth says nothing about the car.
 const SETTINGS: Settings = Settings {
-    cost_tolerance: 1e-4,
+    cost_tolerance: 2e-3,
     step_tolerance: 1e-6,
     gradient_tolerance: 1e-6,
     max_iterations: 40,

@@ -13,7 +13,9 @@ use super::settings::Settings;
 
 /// Minimises Σρ(residual) within the bounds.
 ///
-///     s = argmin ½‖√W (r + J s)‖² + ½ λ ‖D s‖²   subject to   lower ≤ x + s ≤ upper
+/// ```text
+/// s = argmin ½‖√W (r + J s)‖² + ½ λ ‖D s‖²   subject to   lower ≤ x + s ≤ upper
+/// ```
 ///
 /// with W the weights of the losses at the present point, D the column lengths of √W J with a fading memory of larger
 /// ones, and λ moved by the ratio of the true to the expected fall of the cost. A step is kept only if the true cost falls.
@@ -296,7 +298,9 @@ impl<P: Problem> Search<'_, P> {
     /// The step with its bend: the second-order path along it, from one more call of the model. `None` where the
     /// path bends too much for the linear model to mean anything, so that the step must be shorter.
     ///
-    ///     a = argmin ½‖√W (J a + r″/2)‖² + ½ λ ‖D a‖²,   r″/2 = [r(x + h s) − r − h J s] / h²,   refused if 2‖D a‖ > 0.75 ‖D s‖
+    /// ```text
+    /// a = argmin ½‖√W (J a + r″/2)‖² + ½ λ ‖D a‖²,   r″/2 = [r(x + h s) − r − h J s] / h²,   refused if 2‖D a‖ > 0.75 ‖D s‖
+    /// ```
     ///
     /// Keeps the search off plateaus where a parameter no longer matters, and shortens the walk along curved valleys.
     /// Source: M. K. Transtrum & J. P. Sethna, "Improvements to the Levenberg-Marquardt algorithm", arXiv 1201.5885

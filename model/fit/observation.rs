@@ -39,6 +39,7 @@ pub struct Visit {
 /// | `visit` | 0.015 | day-to-day repeatability of an inertia drum, common practice, no source |
 /// | `pull` | 0.007 | repeatability within a day, common practice, no source |
 /// | `shape` | 0.010 | what a mean-value model may miss of a curve's shape, no source |
+/// | `transfer` | 0.10 | what the model may miss of a gain, as a share of it; no source, held against recorded builds |
 /// | `manifold_pa` | 1000 | shop-grade sensor, common practice, no source |
 /// | `charge_k` | 4 | sensor and its place, common practice, no source |
 /// | `lambda` | 0.01 | wideband sensor, common practice, no source |
@@ -50,6 +51,8 @@ pub struct Noise {
     pub pull: f64,
     /// Shape of the power curve that the model cannot follow.
     pub shape: f64,
+    /// Error of a predicted change of power, as a share of the change.
+    pub transfer: f64,
     /// Manifold pressure, Pa.
     pub manifold_pa: f64,
     /// Charge temperature, K.
@@ -60,7 +63,15 @@ pub struct Noise {
 
 impl Default for Noise {
     fn default() -> Self {
-        Self { visit: 0.015, pull: 0.007, shape: 0.010, manifold_pa: 1000.0, charge_k: 4.0, lambda: 0.01 }
+        Self {
+            visit: 0.015,
+            pull: 0.007,
+            shape: 0.010,
+            transfer: 0.10,
+            manifold_pa: 1000.0,
+            charge_k: 4.0,
+            lambda: 0.01,
+        }
     }
 }
 

@@ -69,7 +69,9 @@ impl std::error::Error for PosteriorError {}
 impl Posterior {
     /// Normal approximation at the end of a fit.
     ///
-    ///     C = (Jᵀ W J)⁻¹
+    /// ```text
+    /// C = (Jᵀ W J)⁻¹
+    /// ```
     ///
     /// from the singular values of √W J with its columns brought to unit length, so that units do not matter.
     /// Holds for: a cost that is nearly a bowl over the spread; for a robust loss, W is the reweighting at the

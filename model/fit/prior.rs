@@ -213,7 +213,9 @@ impl Prior {
 
     /// Natural logarithm of the cut density at `x`, per unit of `x`; −∞ outside the bounds.
     ///
-    ///     ln p = −z²/2 − ln(σ √(2π)) − ln[Φ(z_u) − Φ(z_l)]      with σ → σ x for the log-normal
+    /// ```text
+    /// ln p = −z²/2 − ln(σ √(2π)) − ln[Φ(z_u) − Φ(z_l)]      with σ → σ x for the log-normal
+    /// ```
     ///
     /// A fixed number has all its mass at one point: 0 there (ln 1), −∞ elsewhere.
     /// Source: definition of a truncated density; derived.
@@ -240,7 +242,9 @@ impl Prior {
 
     /// Value below which the share `p` (0 to 1) of the cut curve lies.
     ///
-    ///     x_p = x(z),   z = Φ⁻¹{Φ(z_l) + p [Φ(z_u) − Φ(z_l)]}
+    /// ```text
+    /// x_p = x(z),   z = Φ⁻¹{Φ(z_l) + p [Φ(z_u) − Φ(z_l)]}
+    /// ```
     ///
     /// A `p` outside 0 to 1 is read as the nearer end. Source: inverse of the truncated distribution; derived.
     pub fn quantile(&self, p: f64) -> f64 {

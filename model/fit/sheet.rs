@@ -74,7 +74,11 @@ impl Correlation {
         for row in 0..matrix.nrows() {
             for column in 0..matrix.ncols() {
                 let value = matrix[(row, column)];
-                let good = if row == column { (value - 1.0).abs() < 1e-6 } else { value.abs() < 1.0 };
+                let good = if row == column {
+                    (value - 1.0).abs() < 1e-6
+                } else {
+                    value.abs() < 1.0
+                };
                 let symmetric = row < matrix.ncols()
                     && column < matrix.nrows()
                     && (value - matrix[(column, row)]).abs() < 1e-6;
@@ -83,7 +87,11 @@ impl Correlation {
                 }
             }
         }
-        let lower = matrix.clone().cholesky().ok_or(CorrelationError::NotPositiveDefinite)?.unpack();
+        let lower = matrix
+            .clone()
+            .cholesky()
+            .ok_or(CorrelationError::NotPositiveDefinite)?
+            .unpack();
         Ok(Self { matrix, lower })
     }
 
@@ -129,8 +137,13 @@ impl Sheet {
                     parameter,
                     prior: parameter
                         .default_prior(&centre)
-                        .ok_or(SheetError::Missing { path: parameter.path })?
-                        .map_err(|source| SheetError::Default { path: parameter.path, source })?,
+                        .ok_or(SheetError::Missing {
+                            path: parameter.path,
+                        })?
+                        .map_err(|source| SheetError::Default {
+                            path: parameter.path,
+                            source,
+                        })?,
                     origin: Origin::Default,
                 },
             };
@@ -140,7 +153,11 @@ impl Sheet {
             beliefs.push(belief);
         }
         centre.car.retabulate_knock();
-        Ok(Self { centre, beliefs, correlation: None })
+        Ok(Self {
+            centre,
+            beliefs,
+            correlation: None,
+        })
     }
 
     /// The beliefs that carry doubt, in order.
@@ -176,11 +193,17 @@ impl Sheet {
                 Some(correlation) => correlation.colour(&independent),
                 None => independent,
             };
-            if z.iter().zip(&bounds).all(|(z, (low, high))| (low..=high).contains(&z)) {
+            if z.iter()
+                .zip(&bounds)
+                .all(|(z, (low, high))| (low..=high).contains(&z))
+            {
                 break;
             }
         }
-        z.iter().zip(&bounds).map(|(z, (low, high))| z.clamp(*low, *high)).collect()
+        z.iter()
+            .zip(&bounds)
+            .map(|(z, (low, high))| z.clamp(*low, *high))
+            .collect()
     }
 }
 

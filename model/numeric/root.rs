@@ -103,7 +103,9 @@ fn end(best: Point, width: f64, calls: u32, stop: RootStop) -> Root {
 /// First a secant step, then at each step inverse quadratic interpolation through the last three points where it
 /// can be trusted and bisection where not:
 ///
-///     trusted  ⇔  φ² < ξ  and  (1 − φ)² < 1 − ξ,    ξ = (x₁ − x₂)/(x₃ − x₂),  φ = (f₁ − f₂)/(f₃ − f₂)
+/// ```text
+/// trusted  ⇔  φ² < ξ  and  (1 − φ)² < 1 − ξ,    ξ = (x₁ − x₂)/(x₃ − x₂),  φ = (f₁ − f₂)/(f₃ − f₂)
+/// ```
 ///
 /// Holds for: any function that is continuous between the ends; infinite values count by their sign.
 /// Source: T. R. Chandrupatla, Advances in Engineering Software 28 (1997) 145 (criterion from memory); the secant

@@ -268,8 +268,10 @@ pub struct PchipTable {
 impl PchipTable {
     /// One finite value for each axis point; the slopes at the points are set once, here.
     ///
-    ///     d_k = 0                                           where δ_{k−1} δ_k ≤ 0
-    ///     d_k = (w₁ + w₂) / (w₁/δ_{k−1} + w₂/δ_k)           elsewhere, w₁ = 2h_k + h_{k−1}, w₂ = h_k + 2h_{k−1}
+    /// ```text
+    /// d_k = 0                                           where δ_{k−1} δ_k ≤ 0
+    /// d_k = (w₁ + w₂) / (w₁/δ_{k−1} + w₂/δ_k)           elsewhere, w₁ = 2h_k + h_{k−1}, w₂ = h_k + 2h_{k−1}
+    /// ```
     ///
     /// with interval widths h and chord slopes δ; at the ends the three-point slope, cut to keep the shape.
     /// Source: F. N. Fritsch & J. Butland, SIAM J. Sci. Stat. Comput. 5 (1984) 300; end rule as in C. Moler,

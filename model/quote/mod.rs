@@ -2,8 +2,9 @@
 //!
 //! Before and after are drawn together: one draw of the car's numbers, one of the plan's, two pulls. What is uncertain
 //! about the car and common to both pulls so cancels in the gain, as it will on the drums. What does not cancel, the
-//! repeatability of another visit, is added to what the drums will show. Draws are numbered, so the same seed
-//! gives the same quote.
+//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored: each keeps
+//! its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
+//! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
 
 mod account;
 mod range;
@@ -135,6 +136,11 @@ struct Draw {
     before_same_day_w: f64,
     before_same_day_nm: f64,
     after: Pull,
+    /// What the model's powers must be multiplied by to be those of the car.
+    level: f64,
+    /// What the model may miss of the step from before to after.
+    step: f64,
+    /// Reading over the car's own power, before and after.
     before_scale: f64,
     after_scale: f64,
 }
@@ -145,29 +151,30 @@ impl Question<'_> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.built(&self.sheet.centre, &centre_plan)?;
         let centre = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
-        self.sheet.centre.pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
+        let before = self.sheet.centre.pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
+        let anchor_w = self.sheet.correlation.is_some().then(|| peak_w(&before));
         let corrections = (
             Correction::new(self.standard, self.before_day, &self.subjects.0)?,
             Correction::new(self.standard, self.after_day, &self.subjects.1)?,
         );
-        let draws: Vec<Draw> = (0..self.draws as u64).filter_map(|index| self.draw(index)).collect();
+        let draws: Vec<Draw> = (0..self.draws as u64).filter_map(|index| self.draw(index, anchor_w)).collect();
         let failed = self.draws - draws.len();
         if draws.len() < LEAST_DRAWS {
             return Err(QuoteError::TooFewDraws { failed, draws: self.draws });
         }
         let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
-        let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
-        let after_w = |d: &Draw| d.after_scale * peak_w(&d.after);
-        let gain = |d: &Draw| peak_w(&d.after) / d.before_same_day_w - 1.0;
+        let before_w = |d: &Draw| d.level * d.before_scale * peak_w(&d.before);
+        let after_w = |d: &Draw| d.level * d.step * d.after_scale * peak_w(&d.after);
+        let gain = |d: &Draw| d.step * peak_w(&d.after) / d.before_same_day_w - 1.0;
         Ok(Quote {
-            before: peaks(&draws, &|d| (&d.before, d.before_scale), &corrections.0),
-            after: peaks(&draws, &|d| (&d.after, d.after_scale), &corrections.1),
-            gain_w: range(&|d| peak_w(&d.after) - d.before_same_day_w),
+            before: peaks(&draws, &|d| (&d.before, d.level * d.before_scale), &corrections.0),
+            after: peaks(&draws, &|d| (&d.after, d.level * d.step * d.after_scale), &corrections.1),
+            gain_w: range(&|d| d.level * (d.step * peak_w(&d.after) - d.before_same_day_w)),
             gain: range(&gain),
-            gain_nm: range(&|d| peak_nm(&d.after) - d.before_same_day_nm),
+            gain_nm: range(&|d| d.level * (d.step * peak_nm(&d.after) - d.before_same_day_nm)),
             shown_gain: range(&|d| after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0),
-            curve: curve(&draws, &|d| (&d.after, d.after_scale)),
-            curve_before: curve(&draws, &|d| (&d.before, d.before_scale)),
+            curve: curve(&draws, &|d| (&d.after, d.level * d.step * d.after_scale)),
+            curve_before: curve(&draws, &|d| (&d.before, d.level * d.before_scale)),
             drivers: account::drivers(self.sheet, self.plan, &draws, &gain),
             limits: account::limits(&centre, &draws),
             corrections,
@@ -186,7 +193,7 @@ impl Question<'_> {
         Conditions { to_rpm: setup.car.engine.redline_rpm, ..self.conditions }
     }
 
-    fn draw(&self, index: u64) -> Option<Draw> {
+    fn draw(&self, index: u64, anchor_w: Option<f64>) -> Option<Draw> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
         rng.set_stream(index);
         let z = self.sheet.draw(&mut rng);
@@ -197,21 +204,27 @@ impl Question<'_> {
             plan_z.push(prior.to_z(x));
             x
         });
-        let mut scale = || (self.noise.visit * standard_normal(&mut rng) + self.noise.pull * standard_normal(&mut rng)).exp();
-        let (before_scale, after_scale) = (scale(), scale());
+        let mut strayed = |sd: f64| sd * standard_normal(&mut rng);
+        let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
+        let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
+        let transfer = strayed(self.noise.transfer);
         let built = self.built(&setup, &plan).ok()?;
         let before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
         let same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
         let after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
+        // The fitted curve is what the drums showed on the old visit: the car's own level is less that visit's stray.
+        let level = anchor_w.map_or(1.0, |w| w / peak_w(&before) * (-old_visit).exp());
         Some(Draw {
+            level,
+            step: (peak_w(&after) / peak_w(&same_day)).powf(transfer),
+            before_scale: (old_visit + old_pull).exp(),
+            after_scale: (new_visit + new_pull).exp(),
             z,
             plan_z,
             before_same_day_w: peak_w(&same_day),
             before_same_day_nm: peak_nm(&same_day),
             before,
             after,
-            before_scale,
-            after_scale,
         })
     }
 }

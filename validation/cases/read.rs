@@ -206,9 +206,14 @@ fn rotor_kind(hardware: &Value) -> RotorKind {
 
 fn displacement_machine(hardware: &Value) -> PositiveDisplacement {
     let mut machine =
-        PositiveDisplacement::typical(rotor_kind(hardware), 1e-3 * number(hardware, "displacement_l_per_rev"), 2500.0);
+        PositiveDisplacement::typical(rotor_kind(hardware), 1e-3 * number(hardware, "displacement_l_per_rev"), max_speed_rad_s(hardware));
     machine.built_in_volume_ratio = volume_ratio(hardware);
     machine.calibrated(claims(hardware)).expect("claims of a possible machine")
+}
+
+/// Highest speed of a rotor of this size, rad/s: 18 000 rpm at two litres, rim speeds alike (common practice, no source).
+fn max_speed_rad_s(hardware: &Value) -> f64 {
+    18_000.0 * (2.0 / number(hardware, "displacement_l_per_rev")).cbrt() * std::f64::consts::TAU / 60.0
 }
 
 /// Built-in volume ratio from the internal pressure ratio the maker states.
@@ -274,16 +279,16 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                     built_in_volume_ratio: exact(volume_ratio(change)),
                     volumetric_efficiency: Prior::normal(claims.volumetric_efficiency, CLAIM * claims.volumetric_efficiency, 0.5, 0.995).expect("a spread"),
                     isentropic_efficiency: about(claims.isentropic_efficiency, CLAIM),
+                    filling_loss: Prior::normal(0.05, 0.03, 0.0, 0.25).expect("a spread"),
                     claim_pressure_ratio: claims.pressure_ratio,
                     claim_speed_rad_s: claims.speed_rad_s,
-                    max_speed_rad_s: 2500.0,
+                    max_speed_rad_s: max_speed_rad_s(change),
                     pulley_m: exact(PULLEY_M),
                 }));
             }
             "add_blower" => changes.push(Change::CentrifugalBlower(Box::new(CentrifugalBlower {
                 map: compressor_map(&change["compressor_map"]),
                 drive_ratio: about(number(change, "overall_drive_ratio"), SIZE),
-                gear_ratio: number(change, "overall_drive_ratio") / 2.0,
                 flow_factor: about(1.0, CLAIM),
                 efficiency_factor: about(1.0, CLAIM),
                 gear_efficiency: about(number(change, "gear_efficiency_claim"), 0.01),
@@ -296,7 +301,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 let from = number(change, "blower_pulley_mm_from");
                 changes.push(Change::Pulley { ratio_factor: about(from / number(change, "blower_pulley_mm_to"), SIZE) });
             }
-            "intake_duct" => changes.push(Change::Intake { area_factor: about(1.7, 0.1) }),
+            "intake_duct" => changes.push(Change::Intake { area_factor: about(1.7, 0.1), share: about(0.8, 0.15) }),
             "headers" | "venue" | "none" => {}
             "exhaust" => {
                 let factor = match mods.get("back_pressure_kpa_gauge_near_power_peak") {

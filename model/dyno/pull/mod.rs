@@ -149,12 +149,16 @@ pub enum PullError {
 const SENSOR_S: f64 = 1.5;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
-/// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: halving changes power by
+/// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: a tenth of it changes power by
 /// less than 1e-5 (`tests/laws.rs`).
-const TOLERANCE: f64 = 1e-5;
+const TOLERANCE: f64 = 1e-4;
 
-/// First step, as a share of the pull.
-const FIRST_STEP: f64 = 1.0 / 6.0;
+/// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
+const FIRST_STEP: f64 = 0.25;
+const FIRST_STEP_S: f64 = 1.0;
+/// Temperatures of core, motor and battery that the devices are asked about, K. A trial step of the integrator may leave
+/// them; it is then turned down for its error, which must be a number for that.
+const CREDIBLE_K: (f64, f64) = (150.0, 900.0);
 /// Steps allowed; a pull takes about ten.
 const MOST_STEPS: u32 = 10_000;
 
@@ -188,6 +192,8 @@ struct Motion<'a> {
     start: &'a Conditions,
     /// Last operating point: the start of the next search.
     near: Cell<Option<OperatingPoint>>,
+    /// Whether the car could not accelerate at the last state asked about.
+    stalled: Cell<bool>,
 }
 
 /// Everything at one engine speed and state.
@@ -199,21 +205,21 @@ struct Moment {
 impl Motion<'_> {
     fn axle_state(&self, y: &State) -> AxleState {
         AxleState {
-            charge: y[3] * SCALE[3],
-            battery_k: y[4] * SCALE[4],
-            winding_k: y[5] * SCALE[5],
-            case_k: y[6] * SCALE[6],
-            engaged_s: y[0] * SCALE[0],
+            charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
+            battery_k: credible(y[4] * SCALE[4]),
+            winding_k: credible(y[5] * SCALE[5]),
+            case_k: credible(y[6] * SCALE[6]),
+            engaged_s: (y[0] * SCALE[0]).max(0.0),
         }
     }
 
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let slow = Slow { core_k: y[1] * SCALE[1] };
+        let slow = Slow { core_k: credible(y[1] * SCALE[1]) };
         let engine = self.on_day.at(speed_rad_s * 60.0 / TAU, slow, self.near.get().as_ref());
         self.near.set(Some(engine));
         let axle = self.start.axle.on.then(|| self.axle_state(y));
         let forces =
-            Forces::at(self.setup, &self.drums, speed_rad_s, engine.torque_nm, axle.as_ref(), y[7] * SCALE[7]);
+            Forces::at(self.setup, &self.drums, speed_rad_s, engine.torque_nm, axle.as_ref(), (y[7] * SCALE[7]).max(0.0));
         Moment { engine, forces }
     }
 
@@ -241,9 +247,19 @@ impl System<f64, State> for &Motion<'_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let moment = self.moment(speed_rad_s, y);
         // A stalled car is found afterwards from the readings; here its time is only kept finite.
+        self.stalled.set(moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2);
         let climb = moment.forces.engine_rad_s2.max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s);
         *dy = self.rates_per_s(&moment, y) / climb;
     }
+
+    /// The last state asked about is the end of the step just taken: no further where the car has stalled.
+    fn solout(&mut self, _speed_rad_s: f64, _y: &State, _dy: &State) -> bool {
+        self.stalled.get()
+    }
+}
+
+fn credible(temperature_k: f64) -> f64 {
+    temperature_k.clamp(CREDIBLE_K.0, CREDIBLE_K.1)
 }
 
 fn simulate(
@@ -263,6 +279,7 @@ fn simulate(
         drums: setup.drums,
         start: conditions,
         near: Cell::new(None),
+        stalled: Cell::new(false),
     };
     let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
     let start = first_state(&motion, day, from);
@@ -272,7 +289,7 @@ fn simulate(
         return Err(PullError::CannotAccelerate { rpm: from_rpm, force_n });
     }
     let step = (to - from) / (count.max(2) - 1) as f64;
-    // Everything as in `Dopri5::new`, but the first step: slow states let it be a sixth of the pull.
+    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
     let mut solver = Dopri5::from_param(
         &motion,
         from,
@@ -286,7 +303,7 @@ fn simulate(
         0.2,
         10.0,
         to - from,
-        FIRST_STEP * (to - from),
+        (FIRST_STEP * (to - from)).min(FIRST_STEP_S * first.forces.engine_rad_s2),
         MOST_STEPS,
         1000,
         OutputType::Dense,
@@ -299,6 +316,9 @@ fn simulate(
     let mut stalled_rpm = None;
     let mut end = start;
     for (speed, y) in solver.x_out().iter().zip(solver.y_out()) {
+        if !y.iter().all(|v| v.is_finite()) {
+            return Err(PullError::Integration { rpm: speed * 60.0 / TAU });
+        }
         let moment = motion.moment(*speed, y);
         if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
             stalled_rpm = Some(speed * 60.0 / TAU);
@@ -312,7 +332,7 @@ fn simulate(
     }
     let end = EndState {
         core_k: end[1] * SCALE[1],
-        charge: end[3] * SCALE[3],
+        charge: (end[3] * SCALE[3]).clamp(0.0, 1.0),
         battery_k: end[4] * SCALE[4],
         winding_k: end[5] * SCALE[5],
     };
@@ -357,7 +377,7 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         electric_w: forces.electric_reading_w(&motion.drums),
         sensor_k: y[2] * SCALE[2],
         core_k: y[1] * SCALE[1],
-        charge: y[3] * SCALE[3],
+        charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
         winding_k: y[5] * SCALE[5],
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),

@@ -205,7 +205,6 @@ impl Parts {
             final_ratio,
             tyre_radius_m: of("wheels.tyre_radius")?,
         });
-        separate_final_drive(&mut car.driveline.train, gear_ratio, final_ratio);
         if let Some(flow) = self.reference_flow_kg_s {
             car.intake.reference_flow_kg_s = flow;
             car.exhaust.reference_flow_kg_s = flow;
@@ -274,7 +273,7 @@ impl Parts {
                 // The reader has proven that the source makes a map.
                 let mut machine = CentrifugalCompressor::of_map(map.map().ok()?);
                 machine.tip_speed_limit_m_s = *tip_speed_limit_m_s;
-                let drive = BeltDrive::of_overall_ratio(*drive_ratio, *pulley_m);
+                let drive = BeltDrive::of_geared_ratio(*drive_ratio, *pulley_m);
                 Blower::Centrifugal {
                     machine: Box::new(machine),
                     drive,
@@ -350,34 +349,5 @@ fn axle(parts: &AxleParts, power_w: f64, torque_nm: f64, reduction_ratio: f64) -
         cut_taper: parts.cut_taper,
         ramp_s: parts.ramp_s,
         assist: 1.0,
-    }
-}
-
-/// Gives a transaxle that is one stage two, so that gear and final drive are numbers of their own: the product of the
-/// efficiencies and the sum of the drags are the single stage's.
-fn separate_final_drive(train: &mut GearTrain, gear_ratio: f64, final_ratio: f64) {
-    if let [whole] = train.stages[..] {
-        let last = StageLoss::SPUR_FINAL;
-        let spin = last.spin_torque_nm / gear_ratio;
-        let first = StageLoss {
-            mesh_efficiency: whole.loss.mesh_efficiency / last.mesh_efficiency,
-            mesh_efficiency_sd: (whole.loss.mesh_efficiency_sd.powi(2)
-                - last.mesh_efficiency_sd.powi(2))
-            .max(0.0)
-            .sqrt(),
-            spin_torque_nm: (whole.loss.spin_torque_nm - spin)
-                .max(0.25 * whole.loss.spin_torque_nm),
-            spin_torque_sd_nm: whole.loss.spin_torque_sd_nm,
-        };
-        train.stages = vec![
-            Stage {
-                ratio: gear_ratio,
-                loss: first,
-            },
-            Stage {
-                ratio: final_ratio,
-                loss: last,
-            },
-        ];
     }
 }

@@ -8,6 +8,7 @@ use super::super::compressor_map;
 use super::super::table::Table;
 use super::usual;
 use crate::boost::RotorKind;
+use crate::boost::displacement::FILLING_LOSS;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::build::{CentrifugalBlower, Change, CoolerChoice, CoolerKind, DisplacementBlower};
 use crate::fit::prior::Prior;
@@ -77,6 +78,7 @@ pub(super) fn displacement_blower(table: &mut Table<'_>) -> Option<Change<Prior>
         built_in_volume_ratio: built_in?,
         volumetric_efficiency: claims.2,
         isentropic_efficiency: claims.3,
+        filling_loss: usual(FILLING_LOSS.0, FILLING_LOSS.1, 0.0, 0.25)?,
         claim_pressure_ratio: claims.0,
         claim_speed_rad_s: claims.1,
         max_speed_rad_s,

@@ -211,8 +211,10 @@ fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
         Kind::Intake => {
             let area_factor =
                 belief::number(table, "area_factor", D::Ratio, 0.2..=5.0, FACTOR_DOUBT);
+            let share = belief::optional_number(table, "share", D::Ratio, 0.0..=1.0, 0.15);
             Some(Change::Intake {
                 area_factor: area_factor?,
+                share: share.or_else(usual_intake_share)?,
             })
         }
         Kind::Exhaust => exhaust(table),
@@ -276,6 +278,11 @@ fn scaled(prior: Prior, scale: f64) -> Option<Prior> {
             Prior::log_normal(scale * prior.centre(), prior.sd(), lower, upper).ok()
         }
     }
+}
+
+/// Share of the intake's loss that air box, ducts and throttle cause, where the plan does not say.
+fn usual_intake_share() -> Option<Prior> {
+    usual(0.8, 0.12, 0.0, 1.0)
 }
 
 /// A belief for a number nobody stated.

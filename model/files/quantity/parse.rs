@@ -101,8 +101,8 @@ impl Reader<'_> {
     fn split(&self) -> Result<Parts, Fault> {
         let text = self.text;
         let whole = text.trim_end().len();
-        let start = text.len() - text.trim_start().len();
-        let (inner, tail) = if text[start.min(whole)..whole].starts_with('(') {
+        let start = (text.len() - text.trim_start().len()).min(whole);
+        let (inner, tail) = if text[start..whole].starts_with('(') {
             let close = text.find(')').ok_or_else(|| {
                 self.fault(
                     Code::DOUBT_INVALID,

@@ -71,7 +71,9 @@ pub struct Parameter {
 
 impl std::fmt::Debug for Parameter {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.debug_struct("Parameter").field("path", &self.path).finish_non_exhaustive()
+        f.debug_struct("Parameter")
+            .field("path", &self.path)
+            .finish_non_exhaustive()
     }
 }
 
@@ -94,7 +96,10 @@ impl Parameter {
 
     /// The range in the model's unit.
     pub fn bounds(&self) -> (f64, f64) {
-        (self.measure.to_model(self.range.0), self.measure.to_model(self.range.1))
+        (
+            self.measure.to_model(self.range.0),
+            self.measure.to_model(self.range.1),
+        )
     }
 
     /// The default as a belief in the model's unit; `None` when the number must be given.
@@ -106,9 +111,12 @@ impl Parameter {
     pub fn prior(&self, guess: Guess) -> Result<Prior, PriorError> {
         let (lower, upper) = self.bounds();
         match guess {
-            Guess::Normal(mean, sd) => {
-                Prior::normal(self.measure.to_model(mean), self.measure.difference_to_model(sd), lower, upper)
-            }
+            Guess::Normal(mean, sd) => Prior::normal(
+                self.measure.to_model(mean),
+                self.measure.difference_to_model(sd),
+                lower,
+                upper,
+            ),
             Guess::LogNormal(median, sd_ln) => {
                 Prior::log_normal(self.measure.to_model(median), sd_ln, lower.max(0.0), upper)
             }
@@ -119,7 +127,10 @@ impl Parameter {
 
 /// Every entry, in the order in which defaults are resolved.
 pub fn catalogue() -> impl Iterator<Item = &'static Parameter> {
-    engine::ENTRIES.iter().chain(boost::ENTRIES).chain(running_gear::ENTRIES)
+    engine::ENTRIES
+        .iter()
+        .chain(boost::ENTRIES)
+        .chain(running_gear::ENTRIES)
 }
 
 /// The entry at a path.
@@ -137,7 +148,15 @@ const fn entry(
     meaning: &'static str,
     basis: Basis,
 ) -> Parameter {
-    Parameter { path, measure, range, guess, slot, meaning, basis }
+    Parameter {
+        path,
+        measure,
+        range,
+        guess,
+        slot,
+        meaning,
+        basis,
+    }
 }
 
 /// Shorthand for the default of an entry that does not depend on the car.

@@ -1,0 +1,81 @@
+//! The book under `docs/` against the program it describes: what is listed there exists, and what exists is listed.
+
+use std::path::Path;
+
+use crate::sources::root;
+
+fn page(name: &str) -> String {
+    std::fs::read_to_string(root().join("docs").join(name)).expect("the page exists")
+}
+
+#[test]
+fn every_number_of_the_catalogue_is_listed_with_the_files() {
+    let listed = page("files.md");
+    let missing: Vec<&str> = pullcast::fit::parameter::catalogue()
+        .map(|parameter| parameter.path)
+        .filter(|path| !listed.contains(&format!("| `{path}` |")))
+        .collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
+
+#[test]
+fn every_listed_number_is_in_the_catalogue() {
+    let unknown: Vec<String> = page("files.md")
+        .split("Numbers in doubt")
+        .nth(1)
+        .and_then(|rest| rest.split("\n## ").next())
+        .expect("the table of numbers in doubt")
+        .lines()
+        .filter_map(|line| line.strip_prefix("| `")?.split_once('`'))
+        .map(|(path, _)| path.to_owned())
+        .filter(|path| pullcast::fit::parameter::find(path).is_none())
+        .collect();
+    assert!(unknown.is_empty(), "{unknown:?}");
+}
+
+#[test]
+fn every_check_and_its_data_are_listed() {
+    let listed = page("validation.md");
+    let list = std::fs::read_to_string(root().join("validation/main.rs")).expect("the list");
+    let topics = list
+        .lines()
+        .filter_map(|line| line.strip_prefix("mod ")?.strip_suffix(';'));
+    for topic in topics {
+        assert!(listed.contains(&format!("| `{topic}` |")), "{topic}");
+    }
+    for folder in std::fs::read_dir(root().join("validation/data")).expect("the data") {
+        let name = folder.expect("an entry").file_name();
+        let name = name.to_string_lossy();
+        assert!(listed.contains(&format!("`{name}`")), "{name}");
+    }
+}
+
+/// Folders and files of the source that a page names in code marks, as `folder::file` after a heading `(model/…)`
+/// are prose; only paths with a slash are followed.
+fn paths(text: &str) -> Vec<String> {
+    let inside = text.split('`').skip(1).step_by(2);
+    inside
+        .filter(|word| {
+            ["model/", "validation/", "tests/", "docs/", "scenarios/"]
+                .iter()
+                .any(|top| word.starts_with(top))
+        })
+        .filter(|word| !word.contains(['…', '*', '<', ' ']))
+        .map(str::to_owned)
+        .collect()
+}
+
+#[test]
+fn every_path_named_in_the_book_exists() {
+    let mut pages: Vec<String> = ["decisions", "files", "model", "sources", "validation"]
+        .iter()
+        .map(|name| page(&format!("{name}.md")))
+        .collect();
+    pages.push(std::fs::read_to_string(root().join("DEVELOPERS.md")).expect("the page exists"));
+    let missing: Vec<String> = pages
+        .iter()
+        .flat_map(|text| paths(text))
+        .filter(|path| !Path::new(&root()).join(path).exists())
+        .collect();
+    assert!(missing.is_empty(), "{missing:?}");
+}
