@@ -1,5 +1,6 @@
 //! How long the program's larger pieces take; run with `cargo bench`.
 
+mod car;
 mod run_csv;
 
 fn main() {
