@@ -12,6 +12,7 @@ mod engine_rows;
 mod flow;
 mod fuel;
 mod fuel_air;
+mod full_load;
 mod knock;
 mod moist_air;
 mod motor_maps;
