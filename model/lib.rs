@@ -24,4 +24,5 @@ pub mod fit;
 pub mod fuel;
 pub mod numeric;
 pub mod quote;
+pub mod report;
 pub mod units;

@@ -1,1 +1,40 @@
-fn main() {}
+//! The program: parses the command line, runs one verb, prints its report and leaves an exit code.
+//!
+//! Data go to standard output, everything else to standard error. Exit codes: 0 fine; 1 it ran, but a gate failed (a fit that
+//! did not come to rest, draws that failed, an output that could not be written); 2 the command line is wrong; 65 a file
+//! holds bad data; 66 a file is missing.
+
+mod args;
+mod correct;
+mod fit;
+mod load;
+mod new;
+mod output;
+mod predict;
+mod quote;
+mod trace;
+
+use args::{Cli, Verb};
+use clap::Parser;
+use output::Output;
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    let cli = Cli::parse();
+    let out = Output::new(cli.json, cli.units.into());
+    let done = match &cli.verb {
+        Verb::New(args) => new::run(args, out),
+        Verb::Correct(args) => correct::run(args, out),
+        Verb::Predict(args) => predict::run(args, out),
+        Verb::Fit(args) => fit::run(args, out),
+        Verb::Quote(args) => quote::run(args, out),
+        Verb::Trace(args) => trace::run(args, out),
+    };
+    match done {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            out.failure(&failure);
+            ExitCode::from(failure.exit_code())
+        }
+    }
+}

@@ -1,0 +1,36 @@
+//! `correct`: one weather under every correction standard.
+
+use crate::args::CorrectArgs;
+use crate::load::{Files, read};
+use crate::output::{Failure, Output};
+use pullcast::air::atmosphere::GaugePressure;
+use pullcast::dyno::correction::Subject;
+use pullcast::dyno::correction::boosted::BoostLaw;
+use pullcast::dyno::correction::engine::{EngineKind, Fuelling};
+use pullcast::report::correct::{CorrectReport, Question};
+
+pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
+    let mut files = Files::default();
+    let air = files.weather(&args.weather);
+    files.finish(out)?;
+    let air = read(air)?;
+    let engine = EngineKind {
+        ignition: args.engine.into(),
+        charging: args.charging.into(),
+    };
+    out.report(&CorrectReport::new(&Question {
+        day: air.day,
+        source: air.source,
+        altitude_m: args.altitude,
+        subject: Subject {
+            engine,
+            mechanical_efficiency: args.mechanical_efficiency,
+            fuelling: args.fuel_per_cycle.map(|qc_mg_l| Fuelling { qc_mg_l }),
+        },
+        engine_w: args.power,
+        electric_w: args.electric.unwrap_or(0.0),
+        law: args
+            .held_boost
+            .map(|pa| BoostLaw::HeldGauge(GaugePressure::from_pa(pa))),
+    }))
+}

@@ -1,0 +1,145 @@
+//! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
+
+use crate::output::{Failure, Output};
+use pullcast::air::Day;
+use pullcast::air::atmosphere::StationPressure;
+use pullcast::build::Plan;
+use pullcast::dyno::Setup;
+use pullcast::files::{self, CarFile, Code, PlanFile, Problem, Problems, VisitFile};
+use std::path::Path;
+
+/// Files being read, and what was found wrong in them.
+#[derive(Debug, Default)]
+pub(crate) struct Files {
+    problems: Problems,
+}
+
+/// The air of a pull, and where it came from.
+#[derive(Debug, Clone)]
+pub(crate) struct Air {
+    pub(crate) day: Day,
+    pub(crate) source: String,
+}
+
+impl Files {
+    fn keep<T>(&mut self, read: Result<(T, Problems), Problems>) -> Option<T> {
+        match read {
+            Ok((value, warnings)) => {
+                self.problems.append(warnings);
+                Some(value)
+            }
+            Err(problems) => {
+                self.problems.append(problems);
+                None
+            }
+        }
+    }
+
+    pub(crate) fn car(&mut self, path: &Path) -> Option<CarFile> {
+        self.keep(files::car::open(path))
+    }
+
+    /// A plan, checked against the car where both could be read.
+    pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
+        let plan = self.keep(files::plan::open(path))?;
+        if let Some(Err(unfit)) = car.map(|car| plan.check(&car.sheet.centre.car)) {
+            self.problems.append(unfit);
+        }
+        Some(plan)
+    }
+
+    pub(crate) fn visit(&mut self, path: &Path) -> Option<VisitFile> {
+        self.keep(files::visit::open(path))
+    }
+
+    pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {
+        let day = self.keep(files::weather::open(path))?;
+        Some(Air {
+            day,
+            source: path.display().to_string(),
+        })
+    }
+
+    /// An output that would be refused is refused before the work, not after it.
+    pub(crate) fn output(&mut self, path: Option<&Path>, force: bool) {
+        if let Some(path) = path.filter(|path| !force && path.symlink_metadata().is_ok()) {
+            let message = "a file with this name is already there";
+            self.problems.push(
+                Problem::of_file(Code::FILE_EXISTS, path.display().to_string(), message)
+                    .expected("a new name, or --force to replace it"),
+            );
+        }
+    }
+
+    /// Shows warnings and passes, or fails with everything that was found.
+    pub(crate) fn finish(self, out: Output) -> Result<(), Failure> {
+        if self.problems.has_errors() {
+            return Err(Failure::Files(self.problems));
+        }
+        out.problems(&self.problems);
+        Ok(())
+    }
+}
+
+/// A value that reading without errors must have given.
+pub(crate) fn read<T>(value: Option<T>) -> Result<T, Failure> {
+    value.ok_or_else(|| {
+        Failure::Gate("a file was read without a result and without a problem".to_owned())
+    })
+}
+
+/// The air taken where none is named: what most standards refer to.
+pub(crate) fn reference_air() -> Result<Air, Failure> {
+    let day = Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0)
+        .map_err(|error| Failure::Gate(error.to_string()))?;
+    Ok(Air {
+        day,
+        source: "no weather given: 99 kPa dry, 25 °C".to_owned(),
+    })
+}
+
+/// A car, with planned work if asked for.
+pub(crate) struct Subject {
+    pub(crate) before: Setup,
+    pub(crate) after: Setup,
+    pub(crate) plan: Option<String>,
+    pub(crate) air: Air,
+}
+
+/// Reads what `predict` and `trace` share: a car, a plan applied at its centre, and the air.
+pub(crate) fn subject(
+    mut files: Files,
+    car: &Path,
+    plan: Option<&Path>,
+    weather: Option<&Path>,
+    out: Output,
+) -> Result<Subject, Failure> {
+    let car = files.car(car);
+    let planned = plan.map(|path| files.plan(path, car.as_ref()));
+    let air = weather.map(|path| files.weather(path));
+    files.finish(out)?;
+    let before = read(car)?.sheet.centre;
+    let air = match air {
+        Some(air) => read(air)?,
+        None => reference_air()?,
+    };
+    let plan: Option<Plan<f64>> = match planned {
+        Some(plan) => Some(read(plan)?.plan.map(|_, _, prior| prior.centre())),
+        None => None,
+    };
+    let after = match &plan {
+        Some(plan) => Setup {
+            car: plan
+                .apply(&before.car)
+                .map_err(|error| Failure::Gate(error.to_string()))?,
+            drums: before.drums,
+        },
+        None => before.clone(),
+    };
+    Ok(Subject {
+        before,
+        after,
+        plan: plan.map(|plan| plan.name),
+        air,
+    })
+}

@@ -1,0 +1,169 @@
+//! Where things go: the report to standard output, the rest to standard error, and the exit code of a failure.
+//!
+//! With `--json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
+//! notes and failures, each with its own schema.
+
+use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
+use pullcast::report::{Report, Units};
+use serde_json::json;
+use std::io::{self, ErrorKind, IsTerminal, Write};
+use std::path::Path;
+
+/// Why a verb did not end well.
+#[derive(Debug)]
+pub(crate) enum Failure {
+    /// Files hold problems.
+    Files(Problems),
+    /// The command line asks for something that cannot be.
+    Usage(String),
+    /// It ran, but a gate failed.
+    Gate(String),
+}
+
+impl Failure {
+    /// The exit code of the manual.
+    pub(crate) fn exit_code(&self) -> u8 {
+        const NOT_WRITTEN: [Code; 2] = [Code::FILE_EXISTS, Code::FILE_NOT_WRITTEN];
+        match self {
+            Self::Gate(_) => 1,
+            Self::Usage(_) => 2,
+            Self::Files(problems) => {
+                let mut errors = problems
+                    .iter()
+                    .filter(|p| p.severity == Severity::Error)
+                    .map(|p| p.code);
+                if problems.with_code(Code::FILE_MISSING).next().is_some() {
+                    66
+                } else if errors.all(|code| NOT_WRITTEN.contains(&code)) {
+                    1
+                } else {
+                    65
+                }
+            }
+        }
+    }
+}
+
+impl From<Problems> for Failure {
+    fn from(problems: Problems) -> Self {
+        Self::Files(problems)
+    }
+}
+
+/// How to speak.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Output {
+    json: bool,
+    pub(crate) units: Units,
+}
+
+/// Width of problem reports.
+const WIDTH: usize = 100;
+
+impl Output {
+    pub(crate) fn new(json: bool, units: Units) -> Self {
+        Self { json, units }
+    }
+
+    /// Prints a report.
+    pub(crate) fn report<R: Report>(self, report: &R) -> Result<(), Failure> {
+        if self.json {
+            let text = report.json().map_err(|error| {
+                Failure::Gate(format!("the report cannot be written as JSON: {error}"))
+            })?;
+            data(&text)
+        } else {
+            data(&report.text(self.units))
+        }
+    }
+
+    /// Prints text or, with `--json`, a document made of it.
+    pub(crate) fn text_or(self, text: &str, document: &serde_json::Value) -> Result<(), Failure> {
+        if self.json {
+            data(&format!("{document:#}\n"))
+        } else {
+            data(text)
+        }
+    }
+
+    /// Shows problems, if any.
+    pub(crate) fn problems(self, problems: &Problems) {
+        if problems.is_empty() {
+            return;
+        }
+        if self.json {
+            line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
+        } else {
+            let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
+            let look = if plain { Look::Plain } else { Look::Terminal };
+            aside(&problems.render(look, WIDTH));
+        }
+    }
+
+    /// A remark on what is going on.
+    pub(crate) fn note(self, text: &str) {
+        if self.json {
+            line(&json!({ "schema": "pullcast/note/1", "note": text }));
+        } else {
+            aside(&format!("{text}\n"));
+        }
+    }
+
+    /// Says why the verb failed.
+    pub(crate) fn failure(self, failure: &Failure) {
+        match failure {
+            Failure::Files(problems) => self.problems(problems),
+            Failure::Usage(message) | Failure::Gate(message) if self.json => {
+                line(
+                    &json!({ "schema": "pullcast/failure/1", "message": message, "exit_code": failure.exit_code() }),
+                );
+            }
+            Failure::Usage(message) => aside(&format!(
+                "error: {message}\n\nFor more information, try '--help'.\n"
+            )),
+            Failure::Gate(message) => aside(&format!("failed: {message}\n")),
+        }
+    }
+}
+
+/// One document, one line.
+fn line(document: &serde_json::Value) {
+    aside(&format!("{document}\n"));
+}
+
+/// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.
+fn data(text: &str) -> Result<(), Failure> {
+    let mut stdout = io::stdout().lock();
+    match stdout
+        .write_all(text.as_bytes())
+        .and_then(|()| stdout.flush())
+    {
+        Err(error) if error.kind() != ErrorKind::BrokenPipe => Err(Failure::Gate(format!(
+            "standard output cannot be written: {error}"
+        ))),
+        _ => Ok(()),
+    }
+}
+
+/// Nobody is left to be told when standard error is closed.
+fn aside(text: &str) {
+    let _ = io::stderr().lock().write_all(text.as_bytes());
+}
+
+/// Writes a file whole or not at all.
+pub(crate) fn write_file(path: &Path, content: &str, force: bool) -> Result<(), Failure> {
+    Ok(pullcast::files::write_atomic(
+        path,
+        content.as_bytes(),
+        overwrite(force),
+    )?)
+}
+
+/// What `--force` means.
+pub(crate) fn overwrite(force: bool) -> Overwrite {
+    if force {
+        Overwrite::Allow
+    } else {
+        Overwrite::Refuse
+    }
+}

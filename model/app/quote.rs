@@ -1,0 +1,186 @@
+//! `quote`: the range to promise, calibrated first where a visit is named.
+
+use crate::args::QuoteArgs;
+use crate::fit::{self, Done};
+use crate::load::{Air, Files, read, reference_air};
+use crate::output::{Failure, Output};
+use pullcast::dyno::Conditions;
+use pullcast::dyno::pull::AxleStart;
+use pullcast::files::CarFile;
+use pullcast::fit::observation::{MeasuredPull, Noise, Visit};
+use pullcast::fit::sheet::{Origin, Sheet};
+use pullcast::quote::{Question, QuoteError};
+use pullcast::report::basis::{Weather, subject_of};
+use pullcast::report::cautions;
+use pullcast::report::quote::{Basis, QuoteReport};
+use pullcast::report::{Units, What};
+
+/// Share of failed draws above which the range no longer speaks for the car.
+const MOST_FAILED: f64 = 0.05;
+
+pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
+    let mut files = Files::default();
+    let car = files.car(&args.car);
+    let plan = files.plan(&args.plan, car.as_ref());
+    let visits: Vec<_> = args.visits.iter().map(|path| files.visit(path)).collect();
+    let weather = args.weather.as_ref().map(|path| files.weather(path));
+    files.output(args.out.as_deref(), args.force);
+    files.finish(out)?;
+    let (car, plan) = (read(car)?, read(plan)?.plan);
+    let weather = weather.map(read).transpose()?;
+
+    let done = if visits.is_empty() {
+        None
+    } else {
+        let visits = visits.into_iter().map(read).collect::<Result<_, _>>()?;
+        let done = fit::fit(&car, visits, args.out.as_deref(), args.force, out)?;
+        done.gate()?;
+        Some(done)
+    };
+    let sheet = done.as_ref().map_or(&car.sheet, |done| &done.fitted.sheet);
+    let before = Before::of(done.as_ref(), sheet);
+    let (before_air, after_air) = airs(&before, weather)?;
+
+    let centre = plan.map(|_, _, prior| prior.centre());
+    let built = centre
+        .apply(&sheet.centre.car)
+        .map_err(|error| Failure::Gate(error.to_string()))?;
+    let noise = Noise::default();
+    let efficiency = args.correction.mechanical_efficiency;
+    let question = Question {
+        sheet,
+        plan: &plan,
+        before_day: before_air.day,
+        after_day: after_air.day,
+        conditions: before.conditions,
+        read_before_w: before.read_w,
+        noise,
+        standard: args.correction.standard,
+        subjects: (
+            subject_of(&sheet.centre.car, efficiency),
+            subject_of(&built, efficiency),
+        ),
+        draws: args.draws as usize,
+        seed: args.seed,
+    };
+    out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
+    let quote = question.answer().map_err(|error| match error {
+        QuoteError::Correction(_) => Failure::Usage(error.to_string()),
+        _ => Failure::Gate(error.to_string()),
+    })?;
+    let basis = Basis {
+        car: sheet.centre.car.name.clone(),
+        plan: plan.name.clone(),
+        fitted: is_fitted(&car) || done.is_some(),
+        read_before_w: before.read_w,
+        weather_before: Weather::of(&before_air.day, before_air.source),
+        weather_after: Weather::of(&after_air.day, after_air.source),
+        visit_repeatability: noise.visit,
+        pull_repeatability: noise.pull,
+        draws: quote.used,
+        draws_failed: quote.failed,
+        seed: args.seed,
+    };
+    let top_m_s = quote.centre.points.last().map_or(0.0, |p| p.speed_m_s);
+    let speeds = format!(
+        "{} ({})",
+        Units::Metric.show(What::Speed, top_m_s),
+        Units::Shop.show(What::Speed, top_m_s)
+    );
+    let report = QuoteReport::new(
+        &quote,
+        basis,
+        done.as_ref().map(|done| done.report.clone()),
+        &plan,
+        cautions::of_pull(&built, &speeds),
+        cautions::not_included(&centre, &built),
+    );
+    out.report(&report)?;
+    let failed = quote.failed as f64 / (quote.used + quote.failed) as f64;
+    if failed > MOST_FAILED {
+        return Err(Failure::Gate(format!(
+            "{:.0} % of the draws could not make the pull",
+            100.0 * failed
+        )));
+    }
+    Ok(())
+}
+
+/// The reading before.
+struct Before {
+    conditions: Conditions,
+    read_w: Option<f64>,
+    air: Option<Air>,
+}
+
+impl Before {
+    /// From the last visit: its pulls with the electric axle on or, if there is none, all of them; a car without a visit is
+    /// taken as rested.
+    fn of(done: Option<&Done>, sheet: &Sheet) -> Self {
+        let rested = Conditions::rested(sheet.centre.car.engine.redline_rpm);
+        let Some((visit, pulls)) = done
+            .and_then(|done| done.visits.last())
+            .map(|visit| (visit, baseline(visit)))
+        else {
+            return Self {
+                conditions: rested,
+                read_w: None,
+                air: None,
+            };
+        };
+        let peaks: Vec<f64> = pulls
+            .iter()
+            .filter_map(|pull| {
+                pull.curve
+                    .bands
+                    .iter()
+                    .map(|b| b.power_w)
+                    .max_by(f64::total_cmp)
+            })
+            .collect();
+        let read_w = (!peaks.is_empty()).then(|| peaks.iter().sum::<f64>() / peaks.len() as f64);
+        let first = pulls.first();
+        let axle: AxleStart = first.map_or(rested.axle, |pull| pull.conditions.axle);
+        Self {
+            conditions: Conditions {
+                axle,
+                core_k: first.and_then(|pull| pull.conditions.core_k),
+                ..rested
+            },
+            read_w,
+            air: first.map(|pull| Air {
+                day: pull.day,
+                source: format!("visit '{}'", visit.name),
+            }),
+        }
+    }
+}
+
+fn baseline(visit: &Visit) -> Vec<&MeasuredPull> {
+    let on: Vec<_> = visit
+        .pulls
+        .iter()
+        .filter(|pull| pull.conditions.axle.on)
+        .collect();
+    if on.is_empty() {
+        visit.pulls.iter().collect()
+    } else {
+        on
+    }
+}
+
+/// The air before and after: what is not given is taken from the other side, and reference air from neither.
+fn airs(before: &Before, weather: Option<Air>) -> Result<(Air, Air), Failure> {
+    Ok(match (before.air.clone(), weather) {
+        (Some(before), Some(after)) => (before, after),
+        (Some(air), None) | (None, Some(air)) => (air.clone(), air),
+        (None, None) => (reference_air()?, reference_air()?),
+    })
+}
+
+fn is_fitted(car: &CarFile) -> bool {
+    car.sheet
+        .beliefs
+        .iter()
+        .any(|belief| belief.origin == Origin::Fitted)
+}

@@ -1,0 +1,123 @@
+//! What every figure rests on: the air of the day and the correction, each said in full.
+//!
+//! A corrected number without its standard, or a standard without the air it was worked out for, is no number. The standard
+//! goes by its number and its reference air, never by a nickname.
+
+use super::number::{Units, What};
+use super::table::bullet;
+use crate::air::Day;
+use crate::car::{Blower, Car};
+use crate::dyno::correction::engine::{Charging, EngineKind, Ignition};
+use crate::dyno::correction::{Correction, Subject};
+use serde::Serialize;
+
+/// The air of a day.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Weather {
+    /// Where it came from: a file, or an assumption in words.
+    pub source: String,
+    /// Absolute pressure where the car stands.
+    pub station_pressure_pa: f64,
+    /// Air temperature.
+    pub temperature_k: f64,
+    /// 0 to 1.
+    pub relative_humidity: f64,
+    /// Pressure of the water vapour.
+    pub vapour_pressure_pa: f64,
+    /// Dew point; none in dry air.
+    pub dew_point_k: Option<f64>,
+    /// Density of the moist air.
+    pub density_kg_m3: f64,
+}
+
+impl Weather {
+    /// Of a day.
+    pub fn of(day: &Day, source: impl Into<String>) -> Self {
+        Self {
+            source: source.into(),
+            station_pressure_pa: day.station().pa(),
+            temperature_k: day.temperature_k(),
+            relative_humidity: day.relative_humidity(),
+            vapour_pressure_pa: day.vapour_pa(),
+            dew_point_k: day.dew_point_k(),
+            density_kg_m3: day.density_kg_m3(),
+        }
+    }
+
+    /// In one line.
+    pub fn line(&self, units: Units) -> String {
+        format!(
+            "{} absolute, {}, {} humidity, {} ({})",
+            units.show(What::Pressure, self.station_pressure_pa),
+            units.show(What::Temperature, self.temperature_k),
+            units.show(What::Percent, self.relative_humidity),
+            units.show(What::Density, self.density_kg_m3),
+            self.source
+        )
+    }
+}
+
+/// A correction and whether it holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Corrected {
+    /// Stable word of the standard.
+    pub standard: &'static str,
+    /// Full name.
+    pub name: &'static str,
+    /// Its reference air.
+    pub reference: &'static str,
+    /// Multiplies uncorrected engine power and torque.
+    pub factor: f64,
+    /// Where the standard's own limits are exceeded.
+    pub breaches: Vec<String>,
+}
+
+impl From<&Correction> for Corrected {
+    fn from(correction: &Correction) -> Self {
+        Self {
+            standard: correction.standard.id(),
+            name: correction.standard.name(),
+            reference: correction.standard.reference(),
+            factor: correction.factor,
+            breaches: correction
+                .breaches
+                .iter()
+                .map(ToString::to_string)
+                .collect(),
+        }
+    }
+}
+
+impl Corrected {
+    /// Name, reference air and factor in one line.
+    pub fn line(&self) -> String {
+        format!(
+            "{} (reference: {}), factor {:.4}",
+            self.name, self.reference, self.factor
+        )
+    }
+
+    /// One bullet per limit of the standard that is exceeded.
+    pub fn breaches_text(&self) -> String {
+        self.breaches
+            .iter()
+            .map(|b| bullet(&format!("outside what the standard states: {b}")))
+            .collect()
+    }
+}
+
+/// The car as a weather standard sees it. The model's engines are lit by spark; a blower turned by the crank follows the
+/// ambient.
+pub fn subject_of(car: &Car, mechanical_efficiency: Option<f64>) -> Subject {
+    let charging = match car.blower {
+        Blower::None => Charging::Unboosted,
+        Blower::Displacement { .. } | Blower::Centrifugal { .. } => Charging::Mechanical,
+    };
+    Subject {
+        mechanical_efficiency,
+        ..Subject::of(EngineKind {
+            ignition: Ignition::Spark,
+            charging,
+        })
+    }
+}

@@ -1,0 +1,100 @@
+//! What a figure does not cover, and what to mind before the pull is made.
+//!
+//! Both lists depend on the car and the work: a caution that does not apply is noise that hides the one that does. They are
+//! the trade's common practice, without a source, and defer to local codes and licensed practice.
+
+use crate::build::{Change, Plan};
+use crate::car::{Blower, Car};
+use serde::Serialize;
+
+/// One thing to mind.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Caution {
+    /// What it is about.
+    pub about: &'static str,
+    /// What to mind.
+    pub text: String,
+}
+
+/// Cautions that apply to a pull of this car; `drum_speed` is the highest surface speed, as shown.
+pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
+    let mut list = vec![
+        caution(
+            "drums and straps",
+            "Nobody beside, ahead of or behind the car while the drums turn. Look over straps, \
+            anchors and chocks before every pull; more power than last time loads them more.",
+        ),
+        caution(
+            "tyres",
+            &format!(
+                "Drum surface reaches about {drum_speed}. The tyres must be rated for it, free of damage, \
+            at road pressure, and not older than their maker allows."
+            ),
+        ),
+        caution(
+            "exhaust gas",
+            "Full-load exhaust holds carbon monoxide. Extract it at the pipe, ventilate the cell, and keep \
+            a CO alarm where people stand.",
+        ),
+        caution(
+            "fuel",
+            "Look for leaks at pressure before the first pull; an extinguisher within reach, no open flame.",
+        ),
+    ];
+    if !matches!(car.blower, Blower::None) {
+        list.push(caution(
+            "overboost",
+            "Raise load in steps and log pressure, mixture and knock; stop at the first sign of \
+            detonation or of a boost above the one planned. Guard the belt.",
+        ));
+    }
+    if car.electric.is_some() {
+        list.push(caution(
+            "high voltage",
+            "The electric axle carries dangerous voltage, also with the car switched off. Only \
+            people qualified and authorised for it open or isolate the system.",
+        ));
+    }
+    list.push(caution(
+        "rules",
+        "Local codes, the makers' limits and licensed practice come before anything said here.",
+    ));
+    list
+}
+
+fn caution(about: &'static str, text: &str) -> Caution {
+    Caution {
+        about,
+        text: text.to_owned(),
+    }
+}
+
+/// What was not looked at, given the work that is planned.
+pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
+    let boosted = !matches!(after.blower, Blower::None);
+    let mut list = vec![
+        "fuel supply: whether pump, lines and injectors carry the fuel this power burns",
+        "clutch and gearbox: whether they hold the torque",
+        "engine cooling over a long pull or a hot day",
+        "durability: pistons, rods, gasket, bearings, blower drive",
+        "heat soak over many pulls: one pull of a rested car is computed",
+        "the tuner's skill: the mixture and the best spark the fuel allows are taken as set",
+    ];
+    if boosted {
+        list.push("crank-case ventilation, belt tensioner and pulley wear");
+    }
+    let breathes = |c: &Change<f64>| matches!(c, Change::Exhaust { .. } | Change::Intake { .. });
+    if plan.changes.iter().any(breathes) {
+        list.push(
+            "pulse tuning of the new intake or exhaust: only its loss of pressure is computed",
+        );
+    }
+    if plan
+        .changes
+        .iter()
+        .any(|c| matches!(c, Change::Redline { .. }))
+    {
+        list.push("valve train: whether springs and lifters follow the new redline");
+    }
+    list
+}

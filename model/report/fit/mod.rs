@@ -1,0 +1,416 @@
+//! The account of a calibration: how close the model came, what it learnt, and what the pulls could not tell.
+//!
+//! A low residual alone proves little: a model may follow a curve with the wrong reasons. So the report says what became of
+//! each number, which numbers the pulls left alone, and which pairs they cannot tell apart.
+
+mod text;
+
+use super::number::What;
+use crate::fit::calibration::Channel;
+use crate::fit::fitted::{Fitted, Learnt, Residual};
+use crate::fit::observation::Visit;
+use crate::fit::outcome::{Place, Stop};
+use crate::fit::parameter::Parameter;
+use crate::fit::sheet::Sheet;
+use nalgebra::{DMatrix, SymmetricEigen};
+use serde::Serialize;
+
+/// The account of a calibration.
+#[derive(Debug, Clone, Serialize)]
+pub struct FitReport {
+    /// The car's name.
+    pub car: String,
+    /// Whether the search came to rest.
+    pub converged: bool,
+    /// Why it stopped, in words.
+    pub stop: &'static str,
+    /// Points at which slopes were taken.
+    pub iterations: u32,
+    /// Root mean square of the relative power residual.
+    pub power_rms: f64,
+    /// The worst point of the power curve.
+    pub worst: Option<WorstPoint>,
+    /// Residual by band of engine speed, over all pulls.
+    pub bands: Vec<BandLine>,
+    /// Other channels that were logged.
+    pub channels: Vec<ChannelLine>,
+    /// Scale of each visit.
+    pub visits: Vec<VisitLine>,
+    /// Scale of each pull.
+    pub pulls: Vec<PullLine>,
+    /// Bands that the fit let go of.
+    pub outliers: Vec<WorstPoint>,
+    /// Numbers the pulls informed, best informed first.
+    pub learnt: Vec<LearntLine>,
+    /// Paths of the numbers the pulls left alone.
+    pub not_informed: Vec<&'static str>,
+    /// The combination of numbers that the pulls know best.
+    pub best_known: Option<BestKnown>,
+    /// What the pulls did not pin down, in a sentence.
+    pub not_pinned_down: String,
+    /// Where the fitted car was written, if it was.
+    pub written: Option<String>,
+}
+
+/// One band of one pull.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct WorstPoint {
+    /// The pull's name.
+    pub pull: String,
+    /// Engine speed.
+    pub rpm: f64,
+    /// Measured over model, less one.
+    pub relative: f64,
+}
+
+/// Power residual in one band of engine speed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct BandLine {
+    /// Lower edge.
+    pub from_rpm: f64,
+    /// Upper edge.
+    pub to_rpm: f64,
+    /// Mean of measured over model, less one.
+    pub mean: f64,
+    /// Root mean square of the same.
+    pub rms: f64,
+    /// Bands of pulls in it.
+    pub count: usize,
+}
+
+/// Residual of a channel beside power.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ChannelLine {
+    /// Which.
+    pub channel: &'static str,
+    /// Root mean square, SI.
+    pub rms: f64,
+    #[serde(skip)]
+    what: What,
+}
+
+/// Scale of a visit over the model.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct VisitLine {
+    /// What the shop calls it.
+    pub visit: String,
+    /// Relative.
+    pub scale: f64,
+    /// Its standard deviation.
+    pub sd: f64,
+}
+
+/// Scale of a pull over its visit.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PullLine {
+    /// What the shop calls it.
+    pub pull: String,
+    /// Relative.
+    pub scale: f64,
+    /// Root mean square of its power residual.
+    pub rms: f64,
+}
+
+/// What became of a number. Before and after are in the unit of the car file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct LearntLine {
+    /// Path in the car file.
+    pub path: &'static str,
+    /// What it means.
+    pub meaning: &'static str,
+    /// Unit of the car file.
+    pub unit: &'static str,
+    /// Centre before.
+    pub before: f64,
+    /// Its doubt: standard deviation, or that of the logarithm for a factor.
+    pub before_doubt: f64,
+    /// Centre after.
+    pub after: f64,
+    /// Its doubt.
+    pub after_doubt: f64,
+    /// Share of the doubt that the pulls took away.
+    pub shrinkage: f64,
+    /// The bound it was pushed against, if any.
+    pub on_bound: Option<&'static str>,
+    /// Whether the doubt is a factor.
+    pub doubt_is_factor: bool,
+}
+
+/// A combination of numbers known better than any of its parts.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct BestKnown {
+    /// Its doubt over that before the fit.
+    pub doubt_left: f64,
+    /// Its main parts, largest first, and whether each acts the same way as the first.
+    pub parts: Vec<(&'static str, bool)>,
+}
+
+/// Width of the bands of the residual table, rpm.
+const BAND_RPM: f64 = 500.0;
+/// Weight below which the loss has let go of a row.
+const OUTLIER_WEIGHT: f64 = 0.5;
+/// Parts of a combination below this share of the leading one are detail.
+const LEAST_PART: f64 = 0.4;
+
+impl FitReport {
+    /// Gives an account of a fit of these visits, which started from the sheet `before`.
+    pub fn new(before: &Sheet, fitted: &Fitted, visits: &[Visit], written: Option<String>) -> Self {
+        let names: Vec<String> = visits
+            .iter()
+            .flat_map(|v| v.pulls.iter().map(|p| format!("{}: {}", v.name, p.name)))
+            .collect();
+        let point = |r: &Residual| WorstPoint {
+            pull: names.get(r.pull).cloned().unwrap_or_default(),
+            rpm: r.rpm,
+            relative: r.relative(),
+        };
+        let best_known = best_known(before, fitted);
+        let not_informed: Vec<&'static str> =
+            fitted.not_informed().map(|l| l.parameter.path).collect();
+        Self {
+            car: before.centre.car.name.clone(),
+            converged: fitted.stop.converged(),
+            stop: stop_words(fitted.stop),
+            iterations: fitted.iterations,
+            power_rms: fitted.power_rms(),
+            worst: fitted.worst().map(point),
+            bands: bands(fitted),
+            channels: channels(fitted),
+            visits: visits
+                .iter()
+                .zip(&fitted.visit_scales)
+                .map(|(v, (scale, sd))| VisitLine {
+                    visit: v.name.clone(),
+                    scale: *scale,
+                    sd: *sd,
+                })
+                .collect(),
+            pulls: names
+                .iter()
+                .zip(&fitted.pull_scales)
+                .enumerate()
+                .map(|(i, (pull, scale))| PullLine {
+                    pull: pull.clone(),
+                    scale: *scale,
+                    rms: rms(fitted
+                        .channel(Channel::Power)
+                        .filter(|r| r.pull == i)
+                        .map(Residual::relative)),
+                })
+                .collect(),
+            outliers: fitted
+                .channel(Channel::Power)
+                .filter(|r| r.weight < OUTLIER_WEIGHT)
+                .map(point)
+                .collect(),
+            learnt: learnt(fitted),
+            not_pinned_down: sentence(fitted, best_known.as_ref()),
+            not_informed,
+            best_known,
+            written,
+        }
+    }
+}
+
+fn rms(values: impl Iterator<Item = f64>) -> f64 {
+    let (mut sum, mut n) = (0.0, 0.0);
+    for value in values {
+        sum += value * value;
+        n += 1.0;
+    }
+    (sum / f64::max(n, 1.0)).sqrt()
+}
+
+fn bands(fitted: &Fitted) -> Vec<BandLine> {
+    let power: Vec<&Residual> = fitted.channel(Channel::Power).collect();
+    let (low, high) = power.iter().fold((f64::MAX, f64::MIN), |(l, h), r| {
+        (l.min(r.rpm), h.max(r.rpm))
+    });
+    let mut from_rpm = (low / BAND_RPM).floor() * BAND_RPM;
+    let mut lines = Vec::new();
+    while from_rpm <= high {
+        let to_rpm = from_rpm + BAND_RPM;
+        let inside: Vec<f64> = power
+            .iter()
+            .filter(|r| r.rpm >= from_rpm && r.rpm < to_rpm)
+            .map(|r| r.relative())
+            .collect();
+        if !inside.is_empty() {
+            let mean = inside.iter().sum::<f64>() / inside.len() as f64;
+            lines.push(BandLine {
+                from_rpm,
+                to_rpm,
+                mean,
+                rms: rms(inside.iter().copied()),
+                count: inside.len(),
+            });
+        }
+        from_rpm = to_rpm;
+    }
+    lines
+}
+
+fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
+    [
+        (Channel::Manifold, "manifold pressure", What::Pressure),
+        (
+            Channel::Charge,
+            "charge temperature",
+            What::TemperatureDifference,
+        ),
+        (Channel::Lambda, "relative air-fuel ratio", What::Ratio),
+    ]
+    .into_iter()
+    .filter(|(channel, _, _)| fitted.channel(*channel).next().is_some())
+    .map(|(channel, name, what)| ChannelLine {
+        channel: name,
+        rms: rms(fitted.channel(channel).map(|r| r.measured - r.model)),
+        what,
+    })
+    .collect()
+}
+
+fn learnt(fitted: &Fitted) -> Vec<LearntLine> {
+    let mut informed: Vec<&Learnt> = fitted.learnt.iter().filter(|l| l.informed).collect();
+    informed.sort_by(|a, b| b.shrinkage.total_cmp(&a.shrinkage));
+    informed.into_iter().map(learnt_line).collect()
+}
+
+fn learnt_line(l: &Learnt) -> LearntLine {
+    let measure = l.parameter.measure;
+    let doubt_is_factor = l.before.shape() == crate::fit::Shape::LogNormal;
+    let doubt = |sd: f64| {
+        if doubt_is_factor {
+            sd
+        } else {
+            measure.difference_from_model(sd)
+        }
+    };
+    LearntLine {
+        path: l.parameter.path,
+        meaning: l.parameter.meaning,
+        unit: measure.symbol,
+        before: measure.from_model(l.before.centre()),
+        before_doubt: doubt(l.before.sd()),
+        after: measure.from_model(l.after.centre()),
+        after_doubt: doubt(l.after.sd()),
+        shrinkage: l.shrinkage,
+        on_bound: match l.place {
+            Place::Free => None,
+            Place::OnLower => Some("at its lowest; the pulls would have it lower"),
+            Place::OnUpper => Some("at its highest; the pulls would have it higher"),
+        },
+        doubt_is_factor,
+    }
+}
+
+/// The direction of least doubt among the numbers, each measured in its doubt before the fit.
+///
+/// The covariance there is `D R D`: correlations after the fit between the shares of doubt that are left. Its smallest
+/// eigenvalue belongs to what the pulls know best (principal components, textbook; from memory).
+fn best_known(before: &Sheet, fitted: &Fitted) -> Option<BestKnown> {
+    let matrix = fitted.sheet.correlation.as_ref()?.matrix();
+    let left: Vec<f64> = fitted.learnt.iter().map(|l| 1.0 - l.shrinkage).collect();
+    let n = left.len();
+    let mut covariance = DMatrix::from_fn(n, n, |i, j| left[i] * matrix[(i, j)] * left[j]);
+    // What hung together before the fit is no merit of the pulls: measure in the doubt before, `L⁻¹ C L⁻ᵀ`.
+    if let Some(correlation) = &before.correlation {
+        let half = correlation.lower().solve_lower_triangular(&covariance)?;
+        covariance = correlation
+            .lower()
+            .solve_lower_triangular(&half.transpose())?;
+    }
+    let eigen = SymmetricEigen::try_new(covariance, f64::EPSILON, 0)?;
+    let (k, value) = eigen
+        .eigenvalues
+        .iter()
+        .enumerate()
+        .min_by(|a, b| a.1.total_cmp(b.1))?;
+    let direction = eigen.eigenvectors.column(k);
+    let mut order: Vec<usize> = (0..n).collect();
+    order.sort_by(|a, b| direction[*b].abs().total_cmp(&direction[*a].abs()));
+    let lead = direction[*order.first()?];
+    let parts = order
+        .into_iter()
+        .take_while(|i| direction[*i].abs() >= LEAST_PART * lead.abs())
+        .map(|i| (fitted.learnt[i].parameter.path, direction[i] * lead > 0.0))
+        .collect();
+    Some(BestKnown {
+        doubt_left: value.max(0.0).sqrt(),
+        parts,
+    })
+}
+
+fn sentence(fitted: &Fitted, best: Option<&BestKnown>) -> String {
+    let words =
+        |path: &str| crate::fit::parameter::find(path).map_or_else(|| path.to_owned(), short);
+    let alone: Vec<&Learnt> = fitted.not_informed().collect();
+    let mut text = match alone.len() {
+        0 => "Every doubtful number was informed by the pulls.".to_owned(),
+        n => {
+            let first: Vec<String> = alone
+                .iter()
+                .take(3)
+                .map(|l| words(l.parameter.path))
+                .collect();
+            format!(
+                "{n} of {} doubtful numbers stand as they were believed before, because the pulls say next to nothing about \
+                 them ({}{}).",
+                fitted.learnt.len(),
+                first.join("; "),
+                if n > 3 { "; and so on" } else { "" }
+            )
+        }
+    };
+    if let Some(best) = best.filter(|b| b.parts.len() > 1) {
+        let parts: Vec<String> = best
+            .parts
+            .iter()
+            .map(|(path, _)| format!("'{}'", words(path)))
+            .collect();
+        add!(
+            text,
+            " The pulls know what {} do together to {:.0} % of the doubt before, but not which of them does it.",
+            parts.join(", "),
+            (100.0 * best.doubt_left).max(1.0)
+        );
+    }
+    text
+}
+
+/// The meaning of a number up to its first comma.
+fn short(parameter: &Parameter) -> String {
+    parameter
+        .meaning
+        .split([',', ';'])
+        .next()
+        .unwrap_or(parameter.meaning)
+        .to_owned()
+}
+
+fn stop_words(stop: Stop) -> &'static str {
+    match stop {
+        Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "it came to rest",
+        Stop::Rounding => "it came to rest at the limit of rounding",
+        Stop::AllOnBounds => "every number is held by a bound",
+        Stop::NoProgress => "no step made the fit better, and it is no rest",
+        Stop::NoSlopes => "the car cannot make the pulls around this point",
+        Stop::IterationLimit => "the steps ran out before it came to rest",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_stop_that_is_no_rest_says_so() {
+        for stop in [Stop::NoProgress, Stop::NoSlopes, Stop::IterationLimit] {
+            assert!(
+                !stop.converged() && !stop_words(stop).starts_with("it came"),
+                "{stop:?}"
+            );
+        }
+        assert_eq!(stop_words(Stop::CostSmall), "it came to rest");
+    }
+}

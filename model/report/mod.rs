@@ -1,0 +1,94 @@
+//! From results to what a person reads and what a program parses.
+//!
+//! Each verb has one report: a plain structure of SI numbers and words, made once from the result. The text is drawn from
+//! that structure and the JSON is that structure, so the two cannot disagree. Nothing here prints, reads a file or
+//! computes physics; a number that needs another unit gets it in [`number`] and nowhere else.
+
+/// Adds formatted text to a `String`, which cannot fail.
+macro_rules! add {
+    ($out:expr, $($text:tt)*) => {{
+        use std::fmt::Write as _;
+        let _ = write!($out, $($text)*);
+    }};
+}
+
+pub mod basis;
+pub mod cautions;
+pub mod chart;
+pub mod correct;
+pub mod fit;
+pub mod limits;
+pub mod number;
+pub mod predict;
+pub mod quote;
+pub mod table;
+pub mod trace;
+
+pub use number::{Span, Units, What};
+
+use serde::Serialize;
+
+/// A finished report.
+pub trait Report: Serialize {
+    /// Name and version of the machine-readable form. The version goes up when a field changes its meaning or goes away,
+    /// not when one is added.
+    const SCHEMA: &'static str;
+
+    /// For a person.
+    fn text(&self, units: Units) -> String;
+
+    /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg).
+    ///
+    /// Fails only if the report holds something JSON cannot say, which no report of this folder does.
+    fn json(&self) -> Result<String, serde_json::Error>
+    where
+        Self: Sized,
+    {
+        let mut text = serde_json::to_string_pretty(&Tagged {
+            schema: Self::SCHEMA,
+            report: self,
+        })?;
+        text.push('\n');
+        Ok(text)
+    }
+}
+
+#[derive(Serialize)]
+struct Tagged<'a, R> {
+    schema: &'static str,
+    #[serde(flatten)]
+    report: &'a R,
+}
+
+/// A headline with its underline.
+pub(crate) fn heading(text: &str) -> String {
+    format!("{text}\n{}\n", "-".repeat(text.chars().count()))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[derive(Serialize)]
+    struct Small {
+        power_w: f64,
+    }
+
+    impl Report for Small {
+        const SCHEMA: &'static str = "pullcast/small/1";
+        fn text(&self, units: Units) -> String {
+            units.show(What::Power, self.power_w)
+        }
+    }
+
+    #[test]
+    fn the_schema_comes_first_and_numbers_stay_si() {
+        let json = Small { power_w: 375_000.0 }.json().expect("plain data");
+        assert!(
+            json.starts_with("{\n  \"schema\": \"pullcast/small/1\""),
+            "{json}"
+        );
+        let value: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+        assert_eq!(value["power_w"], 375_000.0);
+    }
+}

@@ -1,0 +1,336 @@
+//! Numbers as a customer reads them: the unit asked for, and only digits that carry meaning.
+//!
+//! Reports hold SI; this is the one place where a report's number becomes text. A range is told with the digits its own width
+//! allows, because the third decimal of a number known to five per cent is noise. It refuses to convert anything
+//! for the machine-readable output, which stays SI.
+
+use crate::quote::Range;
+use crate::units::{Dimension, Unit, find};
+use serde::Serialize;
+
+/// Units of the text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Units {
+    /// kW, N m, kPa, °C.
+    #[default]
+    Metric,
+    /// hp, lb ft, psi, °F.
+    Shop,
+}
+
+/// What a number measures, and so in which unit it is shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum What {
+    /// W inside.
+    Power,
+    /// N m inside.
+    Torque,
+    /// Pa inside; whether gauge or absolute is said in words beside it.
+    Pressure,
+    /// K inside.
+    Temperature,
+    /// K inside, a difference.
+    TemperatureDifference,
+    /// m/s inside.
+    Speed,
+    /// kg/s inside.
+    MassFlow,
+    /// N inside.
+    Force,
+    /// rpm inside.
+    Rpm,
+    /// deg inside.
+    CrankAngle,
+    /// A plain number.
+    Ratio,
+    /// A plain number told to a tenth.
+    Octane,
+    /// m inside.
+    Length,
+    /// m/s inside, of a piston.
+    PistonSpeed,
+    /// A ratio shown as per cent.
+    Percent,
+    /// kg/m³ inside.
+    Density,
+    /// m/s² inside.
+    Acceleration,
+    /// kg m² inside.
+    Inertia,
+    /// kg inside.
+    Mass,
+    /// s inside.
+    Time,
+}
+
+impl Units {
+    /// Symbol shown.
+    pub fn symbol(self, what: What) -> &'static str {
+        let (metric, shop) = match what {
+            What::Power => ("kW", "hp"),
+            What::Torque => ("N m", "lb ft"),
+            What::Pressure => ("kPa", "psi"),
+            What::Temperature => ("°C", "°F"),
+            What::TemperatureDifference => ("K", "°F"),
+            What::Speed => ("km/h", "mph"),
+            What::MassFlow => ("g/s", "lb/min"),
+            What::Force => ("N", "lbf"),
+            What::Rpm => ("rpm", "rpm"),
+            What::CrankAngle => ("deg", "deg"),
+            What::Ratio | What::Octane => ("", ""),
+            What::Length => ("mm", "in"),
+            What::PistonSpeed => ("m/s", "ft/s"),
+            What::Percent => ("%", "%"),
+            What::Density => ("kg/m³", "kg/m³"),
+            What::Acceleration => ("m/s²", "m/s²"),
+            What::Inertia => ("kg m²", "kg m²"),
+            What::Mass => ("kg", "kg"),
+            What::Time => ("s", "s"),
+        };
+        match self {
+            Self::Metric => metric,
+            Self::Shop => shop,
+        }
+    }
+
+    /// The unit in the table of units, where conversion is needed.
+    fn unit(self, what: What) -> Option<&'static Unit> {
+        let dimension = match what {
+            What::Power => Dimension::Power,
+            What::Torque => Dimension::Torque,
+            What::Pressure => Dimension::PressureDifference,
+            What::Temperature => Dimension::Temperature,
+            What::TemperatureDifference => Dimension::TemperatureDifference,
+            What::Speed | What::PistonSpeed => Dimension::Speed,
+            What::Length => Dimension::Length,
+            What::MassFlow => Dimension::MassFlow,
+            What::Force => Dimension::Force,
+            _ => return None,
+        };
+        // A test holds that every symbol is in the table.
+        find(self.symbol(what), dimension).ok()
+    }
+
+    /// The shown number for an inside one.
+    pub fn convert(self, what: What, inside: f64) -> f64 {
+        match (self.unit(what), what) {
+            (Some(unit), _) => unit.from_si(inside),
+            (None, What::Percent) => 100.0 * inside,
+            (None, _) => inside,
+        }
+    }
+
+    /// A number without its unit, to be put in a column.
+    pub fn cell(self, what: What, inside: f64) -> String {
+        let value = self.convert(what, inside);
+        let decimals = decimals_of(what, value);
+        without_minus_zero(format!("{value:.decimals$}"))
+    }
+
+    /// A number with its unit.
+    pub fn show(self, what: What, inside: f64) -> String {
+        with_symbol(self.cell(what, inside), self.symbol(what))
+    }
+
+    /// A number with its sign and unit.
+    pub fn show_change(self, what: What, inside: f64) -> String {
+        let value = self.convert(what, inside);
+        let decimals = decimals_of(what, value);
+        with_symbol(
+            without_minus_zero(format!("{value:+.decimals$}")),
+            self.symbol(what),
+        )
+    }
+
+    /// `361 to 389 kW (middle 375)`.
+    pub fn range(self, what: What, range: &Span) -> String {
+        self.range_as(what, range, false)
+    }
+
+    /// The same with signs, for a gain.
+    pub fn range_of_change(self, what: What, range: &Span) -> String {
+        self.range_as(what, range, true)
+    }
+
+    fn range_as(self, what: What, range: &Span, signed: bool) -> String {
+        let at = |inside| self.convert(what, inside);
+        let (low, middle, high) = (at(range.p5), at(range.p50), at(range.p95));
+        let decimals = decimals_for_width(high - low);
+        let text = |value: f64| {
+            without_minus_zero(if signed {
+                format!("{value:+.decimals$}")
+            } else {
+                format!("{value:.decimals$}")
+            })
+        };
+        if text(low) == text(high) {
+            return if signed {
+                self.show_change(what, range.p50)
+            } else {
+                self.show(what, range.p50)
+            };
+        }
+        let shown = with_symbol(
+            format!("{} to {}", text(low), text(high)),
+            self.symbol(what),
+        );
+        format!("{shown} (middle {})", text(middle))
+    }
+}
+
+fn with_symbol(number: String, symbol: &str) -> String {
+    if symbol.is_empty() {
+        number
+    } else {
+        format!("{number} {symbol}")
+    }
+}
+
+/// A rounded number may not say minus zero.
+fn without_minus_zero(text: String) -> String {
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
+        _ => text,
+    }
+}
+
+/// Decimals of a single number: three figures of power and torque, a tenth of a kPa or degree, whole rpm.
+fn decimals_of(what: What, value: f64) -> usize {
+    let by_size = |large: f64| {
+        if value.abs() >= large {
+            0
+        } else if value.abs() >= 0.1 * large {
+            1
+        } else {
+            2
+        }
+    };
+    match what {
+        What::Power | What::Torque | What::Mass | What::MassFlow | What::Length => by_size(100.0),
+        What::Force => by_size(10.0),
+        What::Pressure
+        | What::Temperature
+        | What::TemperatureDifference
+        | What::Speed
+        | What::Percent
+        | What::CrankAngle
+        | What::Octane
+        | What::PistonSpeed => 1,
+        What::Rpm => 0,
+        What::Ratio | What::Density | What::Inertia => 3,
+        What::Acceleration | What::Time => 2,
+    }
+}
+
+/// Decimals that a width allows: the last digit is at most a tenth of it.
+fn decimals_for_width(width: f64) -> usize {
+    if width >= 10.0 {
+        0
+    } else if width >= 1.0 {
+        1
+    } else {
+        2
+    }
+}
+
+/// Fifth, fiftieth and ninety-fifth percentile, as a report holds them.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Span {
+    /// One draw in twenty lies below.
+    pub p5: f64,
+    /// Half lie below.
+    pub p50: f64,
+    /// One draw in twenty lies above.
+    pub p95: f64,
+}
+
+impl From<Range> for Span {
+    fn from(range: Range) -> Self {
+        Self {
+            p5: range.p5,
+            p50: range.p50,
+            p95: range.p95,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const ALL: [What; 20] = [
+        What::Power,
+        What::Torque,
+        What::Pressure,
+        What::Temperature,
+        What::TemperatureDifference,
+        What::Speed,
+        What::MassFlow,
+        What::Force,
+        What::Rpm,
+        What::CrankAngle,
+        What::Ratio,
+        What::Octane,
+        What::Length,
+        What::PistonSpeed,
+        What::Percent,
+        What::Density,
+        What::Acceleration,
+        What::Inertia,
+        What::Mass,
+        What::Time,
+    ];
+
+    #[test]
+    fn every_converted_symbol_is_in_the_table_of_units() {
+        for units in [Units::Metric, Units::Shop] {
+            let converted = ALL
+                .iter()
+                .filter(|what| units.unit(**what).is_some())
+                .count();
+            assert_eq!(converted, 10, "{units:?}");
+        }
+    }
+
+    #[test]
+    fn ranges_carry_the_digits_their_width_allows() {
+        let span = |p5, p50, p95| Span { p5, p50, p95 };
+        for (units, what, range, shown) in [
+            (
+                Units::Metric,
+                What::Power,
+                span(361.2e3, 375.4e3, 388.9e3),
+                "361 to 389 kW (middle 375)",
+            ),
+            // 1 hp is 745.69987 W (550 ft lbf/s).
+            (
+                Units::Shop,
+                What::Power,
+                span(361.2e3, 375.4e3, 388.9e3),
+                "484 to 522 hp (middle 503)",
+            ),
+            (
+                Units::Metric,
+                What::Torque,
+                span(300.12, 300.55, 301.61),
+                "300.1 to 301.6 N m (middle 300.6)",
+            ),
+            (Units::Metric, What::Power, span(2e5, 2e5, 2e5), "200 kW"),
+        ] {
+            assert_eq!(units.range(what, &range), shown);
+        }
+        assert_eq!(
+            Units::Metric.range_of_change(What::Percent, &span(-0.012, 0.013, 0.041)),
+            "-1.2 to +4.1 % (middle +1.3)"
+        );
+    }
+
+    #[test]
+    fn single_numbers_carry_three_figures_and_never_minus_zero() {
+        assert_eq!(Units::Metric.show(What::Power, 375_430.0), "375 kW");
+        assert_eq!(Units::Metric.show(What::Power, 37_543.0), "37.5 kW");
+        assert_eq!(Units::Shop.show(What::Temperature, 298.15), "77.0 °F");
+        assert_eq!(Units::Metric.show(What::Temperature, 273.149), "0.0 °C");
+        assert_eq!(Units::Metric.show(What::Ratio, 0.88), "0.880");
+    }
+}

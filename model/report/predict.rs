@@ -1,0 +1,334 @@
+//! A predicted pull: what the drums will read, and what goes on inside the car to make it so.
+//!
+//! One row per round engine speed, uncorrected beside corrected, and the limits the pull runs into. It is the centre of the
+//! beliefs, without a range; a figure to promise comes from a quote.
+
+use super::basis::{Corrected, Weather};
+use super::limits::{LimitLine, of_pull};
+use super::number::{Units, What};
+use super::table::TextTable;
+use super::{Report, heading};
+use crate::car::Car;
+use crate::dyno::correction::Correction;
+use crate::dyno::{Pull, PullPoint};
+use serde::Serialize;
+use std::f64::consts::TAU;
+
+/// A predicted pull.
+#[derive(Debug, Clone, Serialize)]
+pub struct PredictReport {
+    /// The car's name.
+    pub car: String,
+    /// The plan's name, if one was applied.
+    pub plan: Option<String>,
+    /// The air.
+    pub weather: Weather,
+    /// The correction.
+    pub correction: Corrected,
+    /// Highest power.
+    pub peak_power: Peak,
+    /// Highest torque.
+    pub peak_torque: Peak,
+    /// Highest power of the car before the plan.
+    pub peak_power_before: Option<Peak>,
+    /// The curve.
+    pub points: Vec<Point>,
+    /// Limits met.
+    pub limits: Vec<LimitLine>,
+    /// How long the pull takes.
+    pub duration_s: f64,
+}
+
+/// The figures at one engine speed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Peak {
+    /// Engine speed.
+    pub rpm: f64,
+    /// Power at the drums, uncorrected.
+    pub power_w: f64,
+    /// Corrected; its electric share as observed.
+    pub corrected_power_w: f64,
+    /// Torque at the drums referred to engine speed, uncorrected.
+    pub torque_nm: f64,
+    /// Corrected.
+    pub corrected_torque_nm: f64,
+    /// Electric share of the uncorrected power.
+    pub electric_power_w: f64,
+    /// What the standard would have added to that share.
+    pub electric_not_added_w: f64,
+}
+
+/// One row of the curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Point {
+    /// The drums' figures.
+    #[serde(flatten)]
+    pub drums: Peak,
+    /// Time since the throttle opened.
+    pub time_s: f64,
+    /// Torque at the crank.
+    pub crank_torque_nm: f64,
+    /// Absolute manifold pressure.
+    pub manifold_pressure_pa: f64,
+    /// Manifold pressure above the air outside.
+    pub boost_pa: f64,
+    /// Charge temperature in the manifold.
+    pub charge_k: f64,
+    /// Speed of the blower's shaft; none without a blower.
+    pub blower_rpm: Option<f64>,
+    /// Power the blower takes from the crank; none without a blower.
+    pub blower_power_w: Option<f64>,
+    /// Relative air-fuel ratio.
+    pub lambda: f64,
+    /// Half the burn, after top dead centre.
+    pub half_burn_deg: f64,
+}
+
+/// Spacing of the rows, rpm.
+const ROW_RPM: f64 = 250.0;
+
+impl PredictReport {
+    /// Reads the pull at round engine speeds.
+    pub fn new(
+        car: &Car,
+        plan: Option<String>,
+        pull: &Pull,
+        before: Option<&Pull>,
+        weather: Weather,
+        correction: &Correction,
+    ) -> Option<Self> {
+        let peak_power = peak(pull.peak_power()?, correction);
+        Some(Self {
+            car: car.name.clone(),
+            plan,
+            peak_power,
+            peak_torque: peak(pull.peak_torque()?, correction),
+            peak_power_before: before
+                .and_then(Pull::peak_power)
+                .map(|p| peak(p, correction)),
+            points: points(pull, weather.station_pressure_pa, correction),
+            limits: of_pull(pull),
+            duration_s: pull.points.last()?.time_s,
+            weather,
+            correction: Corrected::from(correction),
+        })
+    }
+
+    /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
+    pub fn csv(&self) -> String {
+        let mut out = String::from(
+            "time (s),engine speed (rpm),wheel power (kW),corrected wheel power (kW),wheel torque (N m),manifold pressure (kPa absolute),charge temperature (°C),lambda\n",
+        );
+        for p in &self.points {
+            add!(
+                out,
+                "{:.4},{:.1},{:.3},{:.3},{:.3},{:.3},{:.2},{:.4}\n",
+                p.time_s,
+                p.drums.rpm,
+                p.drums.power_w / 1e3,
+                p.drums.corrected_power_w / 1e3,
+                p.drums.torque_nm,
+                p.manifold_pressure_pa / 1e3,
+                p.charge_k - 273.15,
+                p.lambda
+            );
+        }
+        out
+    }
+}
+
+fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correction) -> Peak {
+    let corrected = correction.apply(power_w - electric_power_w, electric_power_w);
+    let speed_rad_s = rpm * TAU / 60.0;
+    Peak {
+        rpm,
+        power_w,
+        corrected_power_w: corrected.total_w,
+        torque_nm: power_w / speed_rad_s,
+        corrected_torque_nm: corrected.total_w / speed_rad_s,
+        electric_power_w,
+        electric_not_added_w: corrected.electric_not_added_w,
+    }
+}
+
+fn peak(point: &PullPoint, correction: &Correction) -> Peak {
+    figures(point.rpm, point.power_w, point.electric_w, correction)
+}
+
+fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
+    let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
+        return Vec::new();
+    };
+    let start = (first.rpm / ROW_RPM - 1e-6).ceil() * ROW_RPM;
+    let mut speeds = Vec::new();
+    let mut rpm = start;
+    while rpm < last.rpm - 1.0 {
+        speeds.push(rpm);
+        rpm += ROW_RPM;
+    }
+    speeds.push(last.rpm);
+    speeds
+        .into_iter()
+        .map(|rpm| {
+            let at = |of: fn(&PullPoint) -> f64| pull.reading(rpm, of);
+            let manifold_pressure_pa = at(|p| p.engine.manifold_pa);
+            let turns = at(|p| p.engine.blower.speed_rad_s);
+            let blown = turns > 0.0;
+            Point {
+                drums: figures(rpm, at(|p| p.power_w), at(|p| p.electric_w), correction),
+                time_s: at(|p| p.time_s),
+                crank_torque_nm: at(|p| p.engine.torque_nm),
+                manifold_pressure_pa,
+                boost_pa: manifold_pressure_pa - ambient_pa,
+                charge_k: at(|p| p.engine.charge_k),
+                blower_rpm: blown.then_some(turns * 60.0 / TAU),
+                blower_power_w: blown.then(|| at(|p| p.engine.blower.crank_w)),
+                lambda: at(|p| p.engine.cylinder.lambda),
+                half_burn_deg: at(|p| p.engine.cylinder.ca50_deg),
+            }
+        })
+        .collect()
+}
+
+impl Report for PredictReport {
+    const SCHEMA: &'static str = "pullcast/predict/1";
+
+    fn text(&self, units: Units) -> String {
+        let title = match &self.plan {
+            Some(plan) => format!("{}, with {plan}", self.car),
+            None => self.car.clone(),
+        };
+        let mut out = heading(&format!("Predicted pull: {title}"));
+        add!(out, "Air:        {}\n", self.weather.line(units));
+        add!(out, "Correction: {}\n", self.correction.line());
+        out.push_str(&self.correction.breaches_text());
+        out.push('\n');
+        out.push_str(&self.peaks(units));
+        out.push('\n');
+        out.push_str(&self.curve(units));
+        add!(
+            out,
+            "\nThe pull takes {}.\n",
+            units.show(What::Time, self.duration_s)
+        );
+        if self.limits.is_empty() {
+            out.push_str("No limit is met.\n");
+        } else {
+            out.push_str("\nLimits met\n");
+            out.extend(self.limits.iter().map(|limit| limit.text(units)));
+        }
+        out.push_str("\nThis is the middle of what is believed, without a range; `quote` gives the range to promise.\n");
+        out
+    }
+}
+
+impl PredictReport {
+    fn peaks(&self, units: Units) -> String {
+        let mut table = TextTable::new("lr");
+        table.row(["", "uncorrected", "corrected", "at rpm"]);
+        let mut add = |name: &str, what, plain, corrected, rpm| {
+            table.row([
+                name.to_owned(),
+                units.show(what, plain),
+                units.show(what, corrected),
+                units.cell(What::Rpm, rpm),
+            ]);
+        };
+        let p = &self.peak_power;
+        add(
+            "peak power at the drums",
+            What::Power,
+            p.power_w,
+            p.corrected_power_w,
+            p.rpm,
+        );
+        let t = &self.peak_torque;
+        add(
+            "peak torque at engine speed",
+            What::Torque,
+            t.torque_nm,
+            t.corrected_torque_nm,
+            t.rpm,
+        );
+        if let Some(b) = &self.peak_power_before {
+            add(
+                "peak power before the work",
+                What::Power,
+                b.power_w,
+                b.corrected_power_w,
+                b.rpm,
+            );
+        }
+        let mut out = table.render();
+        if p.electric_power_w > 0.0 {
+            add!(
+                out,
+                "  Of the peak, {} is electric and left uncorrected; the standard would have made it {}.\n",
+                units.show(What::Power, p.electric_power_w),
+                units.show_change(What::Power, p.electric_not_added_w)
+            );
+        }
+        out
+    }
+
+    fn curve(&self, units: Units) -> String {
+        let blown = self.points.iter().any(|p| p.blower_rpm.is_some());
+        let electric = self.points.iter().any(|p| p.drums.electric_power_w > 0.0);
+        let mut table = TextTable::new("r");
+        let (power, torque) = (units.symbol(What::Power), units.symbol(What::Torque));
+        let pressure = units.symbol(What::Pressure);
+        let mut head = vec![
+            "rpm", "power", "corr.", "torque", "corr.", "crank", "manifold", "boost", "charge",
+        ];
+        let mut symbols = vec![
+            "",
+            power,
+            power,
+            torque,
+            torque,
+            torque,
+            pressure,
+            pressure,
+            units.symbol(What::Temperature),
+        ];
+        if blown {
+            head.extend(["blower", "takes"]);
+            symbols.extend(["rpm", power]);
+        }
+        if electric {
+            head.push("electric");
+            symbols.push(power);
+        }
+        table.row(head);
+        table.row(symbols);
+        for p in &self.points {
+            let d = &p.drums;
+            let mut row = vec![
+                units.cell(What::Rpm, d.rpm),
+                units.cell(What::Power, d.power_w),
+                units.cell(What::Power, d.corrected_power_w),
+                units.cell(What::Torque, d.torque_nm),
+                units.cell(What::Torque, d.corrected_torque_nm),
+                units.cell(What::Torque, p.crank_torque_nm),
+                units.cell(What::Pressure, p.manifold_pressure_pa),
+                units.cell(What::Pressure, p.boost_pa),
+                units.cell(What::Temperature, p.charge_k),
+            ];
+            if blown {
+                row.push(
+                    p.blower_rpm
+                        .map_or_else(String::new, |x| units.cell(What::Rpm, x)),
+                );
+                row.push(
+                    p.blower_power_w
+                        .map_or_else(String::new, |x| units.cell(What::Power, x)),
+                );
+            }
+            if electric {
+                row.push(units.cell(What::Power, d.electric_power_w));
+            }
+            table.row(row);
+        }
+        table.render()
+    }
+}

@@ -1,0 +1,141 @@
+//! From the crank to the drums: what turning parts, gears and tyres take, and what the rig makes of the rest.
+
+use super::{Section, Step, step};
+use crate::driveline::TyreOnDrum;
+use crate::dyno::{PullPoint, Setup};
+use crate::report::number::What;
+use std::f64::consts::TAU;
+
+/// The driveline worked forward from the crank at the pull's own acceleration.
+pub(super) fn section(setup: &Setup, pull: &PullPoint) -> Section {
+    let mut steps = driveline(setup, pull);
+    steps.extend(rig(setup, pull));
+    Section {
+        part: "Driveline and drums",
+        steps,
+    }
+}
+
+fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
+    let (line, drums) = (&setup.car.driveline, &setup.drums);
+    let engine_rad_s = pull.rpm * TAU / 60.0;
+    let tyre = TyreOnDrum {
+        drum_radius_m: drums.radius_m,
+        ..line.tyre
+    };
+    let ratio = line.train.ratio();
+    let wheel_rad_s = engine_rad_s / ratio;
+    let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
+    let wheel_rad_s2 = pull.acceleration_m_s2 * (1.0 + pull.slip) / radius_m;
+    let spinning_up_nm = line.parts.at_crank_kg_m2() * wheel_rad_s2 * ratio;
+    let shaft = line.train.through(
+        pull.engine.torque_nm - spinning_up_nm,
+        engine_rad_s,
+        line.oil_factor(),
+    );
+    let turning_nm = (line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
+        + line.parts.wheels_kg_m2)
+        * wheel_rad_s2;
+    let rolling_n = tyre.rolling_force_n(pull.speed_m_s, line.tyre_k);
+    let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
+    let transmitted_n = tyre.slip(surface_n).transmitted_n;
+    vec![
+        step(
+            "taken to spin up the engine",
+            What::Torque,
+            spinning_up_nm,
+            "inertia at the crank · its acceleration",
+        ),
+        step("overall ratio", What::Ratio, ratio, "gear · final drive"),
+        step(
+            "lost in gear meshes",
+            What::Power,
+            shaft.mesh_loss_w,
+            "share of the torque, stage by stage",
+        ),
+        step(
+            "lost to spinning gears",
+            What::Power,
+            shaft.spin_loss_w,
+            "drag of bearings and oil at its temperature",
+        ),
+        step(
+            "torque at the wheels",
+            What::Torque,
+            shaft.torque_nm,
+            "after the gears",
+        ),
+        step(
+            "taken to spin up the wheels",
+            What::Torque,
+            turning_nm,
+            "shafts and wheels · their acceleration",
+        ),
+        step("rolling radius", What::Length, radius_m, "grows with speed"),
+        step(
+            "rolling force",
+            What::Force,
+            rolling_n,
+            "coefficient · load · √(1 + r/R) on the drum",
+        ),
+        step(
+            "tyre slip",
+            What::Percent,
+            pull.slip,
+            "force over stiffness · load",
+        ),
+        step(
+            "force at the drum",
+            What::Force,
+            transmitted_n,
+            "engine's axle",
+        ),
+    ]
+}
+
+fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
+    let drums = &setup.drums;
+    let mut steps = Vec::new();
+    if pull.electric_w != 0.0 {
+        steps.push(step(
+            "electric share of the reading",
+            What::Power,
+            pull.electric_w,
+            "motor map, battery and reduction; never corrected",
+        ));
+    }
+    steps.extend([
+        step("drums as a mass", What::Mass, drums.mass_kg(), "I/R²"),
+        step(
+            "drag of the drums",
+            What::Force,
+            drums.drag_at_n(pull.speed_m_s),
+            "constant and ∝ speed²",
+        ),
+        step(
+            "surface speed",
+            What::Speed,
+            pull.speed_m_s,
+            "wheel speed · radius/(1 + slip)",
+        ),
+        step(
+            "surface acceleration",
+            What::Acceleration,
+            pull.acceleration_m_s2,
+            "net force over the drums' mass",
+        ),
+        step(
+            "reading, power",
+            What::Power,
+            pull.power_w,
+            "mass · acceleration · speed, drag added back if the rig does",
+        ),
+        step(
+            "reading, torque at engine speed",
+            What::Torque,
+            pull.torque_nm,
+            "power over engine speed",
+        ),
+    ]);
+    steps
+}

@@ -1,0 +1,459 @@
+//! From the room to the crank: air, duct, blower, cooler, manifold, port, cylinder, exhaust, friction.
+
+use super::{Section, Share, Step, step};
+use crate::air::Day;
+use crate::car::{Car, Ledger, OperatingPoint};
+use crate::dyno::PullPoint;
+use crate::engine::breathing::PortHeating;
+use crate::report::number::What;
+use std::f64::consts::TAU;
+
+pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
+    let point = &pull.engine;
+    let mut list = vec![air(day), inlet(point)];
+    if point.blower.speed_rad_s > 0.0 {
+        list.push(blower(point));
+    }
+    if let Some(section) = cooler(point, pull.core_k) {
+        list.push(section);
+    }
+    list.extend([
+        manifold(car, point),
+        port(car, point),
+        charge(point),
+        burn(car, point),
+        exhaust(point),
+        crank(car, point),
+    ]);
+    list
+}
+
+fn section(part: &'static str, steps: Vec<Step>) -> Section {
+    Section { part, steps }
+}
+
+fn air(day: &Day) -> Section {
+    section(
+        "Air in the room",
+        vec![
+            step(
+                "station pressure",
+                What::Pressure,
+                day.station().pa(),
+                "given, absolute",
+            ),
+            step(
+                "temperature",
+                What::Temperature,
+                day.temperature_k(),
+                "given",
+            ),
+            step(
+                "vapour pressure",
+                What::Pressure,
+                day.vapour_pa(),
+                "from the humidity reading",
+            ),
+            step(
+                "water per dry air",
+                What::Ratio,
+                day.humidity_ratio(),
+                "0.622 p_v/(p − p_v)",
+            ),
+            step(
+                "density",
+                What::Density,
+                day.density_kg_m3(),
+                "ideal gas, moist",
+            ),
+        ],
+    )
+}
+
+fn inlet(point: &OperatingPoint) -> Section {
+    section(
+        "Inlet",
+        vec![
+            step(
+                "air flow",
+                What::MassFlow,
+                point.air_kg_s,
+                "root of: pressure delivered = pressure the cylinders need",
+            ),
+            step(
+                "pressure behind the duct",
+                What::Pressure,
+                point.inlet_pa,
+                "turbulent duct loss, ∝ flow²/density",
+            ),
+        ],
+    )
+}
+
+fn blower(point: &OperatingPoint) -> Section {
+    let b = &point.blower;
+    section(
+        "Blower",
+        vec![
+            step(
+                "shaft speed",
+                What::Rpm,
+                b.speed_rad_s * 60.0 / TAU,
+                "engine speed · drive ratio · (1 − slip)",
+            ),
+            step(
+                "belt slip",
+                What::Percent,
+                b.slip,
+                "belt creep and Euler-Eytelwein capacity",
+            ),
+            step(
+                "pressure ratio",
+                What::Ratio,
+                b.pressure_ratio,
+                "swept flow less leakage, or the map, at this flow",
+            ),
+            step(
+                "adiabatic efficiency",
+                What::Ratio,
+                b.efficiency,
+                "the machine's loss model or map",
+            ),
+            step(
+                "outlet temperature",
+                What::Temperature,
+                b.outlet_k,
+                "T₂ = T₁ [1 + (π^((γ−1)/γ) − 1)/η]",
+            ),
+            step(
+                "power into the air",
+                What::Power,
+                b.gas_w,
+                "flow · c_p · (T₂ − T₁)",
+            ),
+            step(
+                "power at its shaft",
+                What::Power,
+                b.shaft_w,
+                "with bearings and gears",
+            ),
+            step(
+                "power from the crank",
+                What::Power,
+                b.crank_w,
+                "with belt loss and slip",
+            ),
+        ],
+    )
+}
+
+fn cooler(point: &OperatingPoint, core_k: f64) -> Option<Section> {
+    let c = point.cooler.as_ref()?;
+    Some(section(
+        "Charge cooler",
+        vec![
+            step(
+                "core or water",
+                What::Temperature,
+                core_k,
+                "integrated over the pull: heat in less heat rejected",
+            ),
+            step(
+                "pressure drop",
+                What::Pressure,
+                c.pressure_drop_pa,
+                "turbulent loss, ∝ flow²/density",
+            ),
+            step(
+                "outlet temperature",
+                What::Temperature,
+                c.outlet_temperature_k,
+                "effectiveness of the core at this flow",
+            ),
+            step(
+                "heat taken",
+                What::Power,
+                c.heat_w,
+                "flow · c_p · (T_in − T_out)",
+            ),
+            step(
+                "heat rejected",
+                What::Power,
+                c.rejected_w,
+                "conductance to the outside air",
+            ),
+        ],
+    ))
+}
+
+fn manifold(car: &Car, point: &OperatingPoint) -> Section {
+    let swept_m3_s = car.engine.geometry.displacement_m3() * point.rpm / 120.0;
+    let density = point.air_kg_s / (point.volumetric_efficiency * swept_m3_s);
+    section(
+        "Manifold",
+        vec![
+            step(
+                "pressure",
+                What::Pressure,
+                point.manifold_pa,
+                "absolute; delivered = needed",
+            ),
+            step(
+                "temperature",
+                What::Temperature,
+                point.charge_k,
+                "warmed by the manifold wall, NTU ∝ flow^(−1/4)",
+            ),
+            step("density", What::Density, density, "ideal gas"),
+            step(
+                "volumetric efficiency",
+                What::Ratio,
+                point.volumetric_efficiency,
+                "flow over density · swept volume · N/2",
+            ),
+        ],
+    )
+}
+
+fn port(car: &Car, point: &OperatingPoint) -> Section {
+    let breathing = &car.engine.breathing;
+    let heating = PortHeating {
+        reference_share: breathing.port_heating,
+        reference_flow_kg_s: car.intake.reference_flow_kg_s,
+        wall_k: breathing.wall_k,
+        evaporated_share: breathing.evaporation,
+    };
+    let drop_k = car.fuel.full_evaporation_drop_k(point.cylinder.lambda);
+    section(
+        "Port and inlet valve",
+        vec![
+            step(
+                "share of the way to the wall",
+                What::Ratio,
+                heating.share(point.air_kg_s),
+                "1 − exp(−NTU)",
+            ),
+            step(
+                "drop if all fuel evaporated",
+                What::TemperatureDifference,
+                drop_k,
+                "latent heat over heat capacity",
+            ),
+            step(
+                "charge behind the valve",
+                What::Temperature,
+                heating.port_k(point.charge_k, point.air_kg_s, drop_k),
+                "wall heating less evaporation",
+            ),
+            step(
+                "inlet Mach index",
+                What::Ratio,
+                point.mach_index,
+                "Taylor: piston speed · area ratio/(C · sound speed)",
+            ),
+            step(
+                "index at choking",
+                What::Ratio,
+                breathing.choking_ratio * car.engine.valves.choking_index(),
+                "valve choked for its whole open period",
+            ),
+        ],
+    )
+}
+
+fn charge(point: &OperatingPoint) -> Section {
+    let c = &point.cylinder;
+    section(
+        "Charge in the cylinder",
+        vec![
+            step(
+                "relative air-fuel ratio",
+                What::Ratio,
+                c.lambda,
+                "as asked, with offset and tilt",
+            ),
+            step(
+                "fuel flow",
+                What::MassFlow,
+                c.fuel_kg_s,
+                "dry air over (λ · stoichiometric ratio)",
+            ),
+            step(
+                "residual share",
+                What::Percent,
+                c.residual_fraction,
+                "Fox, Cheng and Heywood 1993, less scavenging",
+            ),
+            step(
+                "temperature at inlet closing",
+                What::Temperature,
+                c.closing_k,
+                "fresh charge mixed with residual",
+            ),
+            step(
+                "pressure at inlet closing",
+                What::Pressure,
+                c.closing_pa,
+                "ideal gas on trapped mass",
+            ),
+        ],
+    )
+}
+
+fn burn(car: &Car, point: &OperatingPoint) -> Section {
+    let c = &point.cylinder;
+    section(
+        "Burn, knock and work",
+        vec![
+            step(
+                "burn duration",
+                What::CrankAngle,
+                c.burn_duration_deg,
+                "Wiebe; ∝ speed, flame speed and density",
+            ),
+            step(
+                "octane index",
+                What::Octane,
+                c.octane_index,
+                "RON − K (RON − MON)",
+            ),
+            step(
+                "half burn for best torque",
+                What::CrankAngle,
+                car.engine.phasing.mbt_ca50_deg,
+                "after top dead centre",
+            ),
+            step(
+                "half burn used",
+                What::CrankAngle,
+                c.ca50_deg,
+                if c.knock_limited {
+                    "held back by knock: Livengood-Wu integral of Douaud and Eyzat's delay"
+                } else {
+                    "best torque; knock allows it"
+                },
+            ),
+            step(
+                "work left by its phasing",
+                What::Ratio,
+                c.phasing_factor,
+                "relative to best torque",
+            ),
+            step(
+                "peak pressure",
+                What::Pressure,
+                c.peak_pa,
+                "closed cycle, tabulated ratio",
+            ),
+            step(
+                "heat to the walls",
+                What::Percent,
+                c.wall_share,
+                "Woschni form, share of the heat released",
+            ),
+            step(
+                "gross indicated power",
+                What::Power,
+                c.indicated_w,
+                "dry air · fuel-air cycle work · level · phasing · wall loss",
+            ),
+        ],
+    )
+}
+
+fn exhaust(point: &OperatingPoint) -> Section {
+    let c = &point.cylinder;
+    section(
+        "Exhaust",
+        vec![
+            step(
+                "gas behind the valve",
+                What::Temperature,
+                c.valve_k,
+                "first law over the cylinder",
+            ),
+            step(
+                "gas in the system",
+                What::Temperature,
+                c.exhaust_k,
+                "cooling in port and manifold",
+            ),
+            step(
+                "pressure behind the valve",
+                What::Pressure,
+                point.exhaust_pa,
+                "turbulent loss of hot gas over ambient, absolute",
+            ),
+        ],
+    )
+}
+
+fn crank(car: &Car, point: &OperatingPoint) -> Section {
+    let c = &point.cylinder;
+    section(
+        "Friction and pumping",
+        vec![
+            step(
+                "piston speed",
+                What::PistonSpeed,
+                car.engine
+                    .geometry
+                    .cylinder
+                    .mean_piston_speed_m_s(point.rpm),
+                "mean: 2 · stroke · N",
+            ),
+            step(
+                "pumping mean pressure",
+                What::Pressure,
+                c.pumping_pa,
+                "exhaust less manifold, with valve loss",
+            ),
+            step(
+                "friction mean pressure",
+                What::Pressure,
+                c.friction_pa,
+                "Chen-Flynn form",
+            ),
+            step(
+                "accessories",
+                What::Power,
+                point.ledger.accessories_w,
+                "at 6000 rpm, scaled with speed",
+            ),
+            step(
+                "torque at the crank",
+                What::Torque,
+                point.torque_nm,
+                "indicated less pumping, friction, accessories, blower",
+            ),
+        ],
+    )
+}
+
+/// The crank's balance, then the rest of the fuel's power.
+pub(super) fn ledger(ledger: &Ledger) -> Vec<Share> {
+    [
+        ("fuel, lower heating value", ledger.fuel_w),
+        ("gross indicated", ledger.indicated_w),
+        ("  pumping", -ledger.pumping_w),
+        ("  friction", -ledger.friction_w),
+        ("  accessories", -ledger.accessories_w),
+        ("  blower", -ledger.blower_w),
+        ("at the crank", ledger.brake_w()),
+        ("heat to the cylinder walls", ledger.wall_w),
+        ("heat to the charge cooler", ledger.cooler_w),
+        ("exhaust heat above 25 °C", ledger.exhaust_w),
+        (
+            "fuel energy unreleased for want of air",
+            ledger.unreleased_w,
+        ),
+    ]
+    .into_iter()
+    .filter(|(_, power_w)| *power_w != 0.0)
+    .map(|(entry, power_w)| Share {
+        entry,
+        power_w,
+        share_of_fuel: power_w / ledger.fuel_w,
+    })
+    .collect()
+}
