@@ -404,15 +404,17 @@ fn an_existing_output_is_kept_unless_forced() {
     );
 }
 
+/// A car whose tyres are loaded so hard that rolling takes more than its small engine gives.
+fn weak_car() -> String {
+    CAR.replace("cylinders = 4", "cylinders = 1")
+        .replace("86 mm", "45 mm")
+        .replace("[wheels]", "[wheels]\nload = \"40 kN\"")
+}
+
 #[test]
 fn a_car_too_weak_for_its_drums_ran_but_failed() {
     let shop = Shop::new();
-    // Tyres loaded so hard that rolling takes more than a small engine gives.
-    let weak = CAR
-        .replace("cylinders = 4", "cylinders = 1")
-        .replace("86 mm", "45 mm")
-        .replace("[wheels]", "[wheels]\nload = \"40 kN\"");
-    shop.write("car.toml", &weak);
+    shop.write("car.toml", &weak_car());
     let ran = shop.run("predict car.toml");
     assert!(
         ran.code == 1 && ran.err.contains("cannot accelerate"),
@@ -420,6 +422,63 @@ fn a_car_too_weak_for_its_drums_ran_but_failed() {
         ran.code,
         ran.out,
         ran.err
+    );
+}
+
+#[test]
+fn a_fit_that_cannot_start_is_1_and_writes_nothing() {
+    let shop = Shop::new();
+    shop.measure();
+    let before = shop.names();
+    shop.write("car.toml", &weak_car());
+    for verb in [
+        "fit car.toml visit.toml --out fitted.toml",
+        "quote car.toml plan.toml --visit visit.toml --out fitted.toml",
+    ] {
+        let ran = shop.run(verb);
+        assert_eq!((ran.code, ran.out.as_str()), (1, ""), "{}", ran.err);
+        let ran = shop.run(&format!("{verb} --json"));
+        let last = ran.records().pop().expect("a record");
+        assert_eq!(
+            (&last["schema"], &last["exit_code"]),
+            (&"pullcast/failure/1".into(), &1.into())
+        );
+    }
+    assert_eq!(shop.names(), before);
+}
+
+#[test]
+fn an_electric_axle_is_read_on_the_drums_left_uncorrected_and_cautioned() {
+    let shop = Shop::new();
+    let axle = "[electric_axle]\npeak_power = \"60 kW\"\npeak_torque = \"150 N m\"\nreduction = 9.5\n[drums]\ncoupling = \"linked\"";
+    shop.write(
+        "car.toml",
+        &CAR.replace("[drums]", axle)
+            .replace("90 kg m2", "180 kg m2"),
+    );
+    let ran = shop.well("predict car.toml --weather weather.toml --json");
+    let document = ran.json("pullcast/predict/1");
+    let (peak, factor) = (&document["peak_power"], &document["correction"]["factor"]);
+    let at = |key: &str| peak[key].as_f64().expect("a number");
+    let factor = factor.as_f64().expect("a number");
+    let electric = at("electric_power_w");
+    assert!(electric > 20e3 && factor > 1.05, "{peak}");
+    // Engine share times the factor, electric share as it is; rounding only.
+    let expected = factor * (at("power_w") - electric) + electric;
+    assert!(
+        (at("corrected_power_w") / expected - 1.0).abs() < 1e-12,
+        "{peak}"
+    );
+    assert!(
+        (at("electric_not_added_w") / ((factor - 1.0) * electric) - 1.0).abs() < 1e-9,
+        "{peak}"
+    );
+    let text = shop
+        .well("quote car.toml plan.toml --weather weather.toml --draws 60")
+        .out;
+    assert!(
+        text.contains("high voltage") && text.contains("never corrected"),
+        "{text}"
     );
 }
 

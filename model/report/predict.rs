@@ -263,7 +263,7 @@ impl PredictReport {
         if p.electric_power_w > 0.0 {
             add!(
                 out,
-                "  Of the peak, {} is electric and left uncorrected; the standard would have made it {}.\n",
+                "  Of the peak, {} is electric and left uncorrected; the factor would have changed it by {}.\n",
                 units.show(What::Power, p.electric_power_w),
                 units.show_change(What::Power, p.electric_not_added_w)
             );

@@ -349,7 +349,7 @@ impl QuoteReport {
         if self.after.electric_power_w.p95 > 0.0 {
             add!(
                 out,
-                "  the electric share is left as observed; the standard would have made it {}\n",
+                "  the electric share is left as observed; the factor would have changed it by {}\n",
                 units.show_change(What::Power, self.after.electric_not_added_w)
             );
         }

@@ -366,6 +366,7 @@ fn sentence(fitted: &Fitted, best: Option<&BestKnown>) -> String {
         let parts: Vec<String> = best
             .parts
             .iter()
+            .take(3)
             .map(|(path, _)| format!("'{}'", words(path)))
             .collect();
         add!(

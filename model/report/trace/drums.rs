@@ -26,7 +26,9 @@ fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
     let ratio = line.train.ratio();
     let wheel_rad_s = engine_rad_s / ratio;
     let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
-    let wheel_rad_s2 = pull.acceleration_m_s2 * (1.0 + pull.slip) / radius_m;
+    // The pull's own law: a radius that grows with the square of the speed makes the surface gather speed faster.
+    let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
+    let wheel_rad_s2 = pull.acceleration_m_s2 * (1.0 + pull.slip) / growing_m;
     let spinning_up_nm = line.parts.at_crank_kg_m2() * wheel_rad_s2 * ratio;
     let shaft = line.train.through(
         pull.engine.torque_nm - spinning_up_nm,
