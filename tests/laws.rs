@@ -3,7 +3,10 @@
 use proptest::prelude::*;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
-use pullcast::boost::{BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement, RotorKind};
+use pullcast::boost::{
+    BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
+    RotorKind,
+};
 use pullcast::car::{Blower, Car, ElectricDrive, Facts, OnADay, OperatingPoint, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::driveline::gears::{Drive, Gearbox};
@@ -15,8 +18,12 @@ use pullcast::fit::parameter;
 use pullcast::fuel::Fuel;
 
 fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
-    Day::from_relative_humidity(StationPressure::from_pa(pressure_pa), celsius + 273.15, humidity)
-        .expect("a possible day")
+    Day::from_relative_humidity(
+        StationPressure::from_pa(pressure_pa),
+        celsius + 273.15,
+        humidity,
+    )
+    .expect("a possible day")
 }
 
 fn mild() -> Day {
@@ -54,16 +61,33 @@ fn drums() -> Drums {
 
 fn roots() -> Blower {
     let machine = PositiveDisplacement::typical(RotorKind::TwistedLobe, 1.3e-3, 2000.0);
-    Blower::Displacement { machine, drive: BeltDrive::of_overall_ratio(2.2, 0.075) }
+    Blower::Displacement {
+        machine,
+        drive: BeltDrive::of_overall_ratio(2.2, 0.075),
+    }
 }
 
 /// A small map drawn from one rated point.
 fn centrifugal() -> Blower {
-    let reference = MapReference { pressure_pa: 100e3, temperature_k: 298.15 };
-    let rated = MapPoint { speed_rad_s: 5200.0, flow_kg_s: 0.40, pressure_ratio: 1.8, efficiency: 0.74 };
+    let reference = MapReference {
+        pressure_pa: 100e3,
+        temperature_k: 298.15,
+    };
+    let rated = MapPoint {
+        speed_rad_s: 5200.0,
+        flow_kg_s: 0.40,
+        pressure_ratio: 1.8,
+        efficiency: 0.74,
+    };
     let map = CompressorMap::from_rated_point(rated, reference, 0.12).expect("a possible machine");
-    let drive = BeltDrive { gear_ratio: 3.5, ..BeltDrive::of_overall_ratio(2.0, 0.08) };
-    Blower::Centrifugal { machine: Box::new(CentrifugalCompressor::of_map(map)), drive }
+    let drive = BeltDrive {
+        gear_ratio: 3.5,
+        ..BeltDrive::of_overall_ratio(2.0, 0.08)
+    };
+    Blower::Centrifugal {
+        machine: Box::new(CentrifugalCompressor::of_map(map)),
+        drive,
+    }
 }
 
 fn electric(car: &Car) -> ElectricDrive {
@@ -91,8 +115,12 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
         1 => roots(),
         _ => centrifugal(),
     };
-    let water = HeatSink::Water { radiator_conductance_w_k: 200.0 };
-    let air = HeatSink::Air { rest_conductance_w_k: 50.0 };
+    let water = HeatSink::Water {
+        radiator_conductance_w_k: 200.0,
+    };
+    let air = HeatSink::Air {
+        rest_conductance_w_k: 50.0,
+    };
     car.cooler = match kind / 3 % 3 {
         0 => None,
         1 => Some(ChargeCooler::rated(0.7, 0.3, 15e3, water)),
@@ -105,7 +133,9 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
     drums.coupling = match kind / 18 % 3 {
         0 => Coupling::Single,
         1 => Coupling::Linked,
-        _ => Coupling::Separate { second_inertia_kg_m2: 250.0 },
+        _ => Coupling::Separate {
+            second_inertia_kg_m2: 250.0,
+        },
     };
     let mut setup = Setup { car, drums };
     for (parameter, share) in parameter::catalogue().zip(shares.iter().cycle()) {
@@ -124,10 +154,29 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
 fn all_finite(p: &OperatingPoint) -> bool {
     let c = &p.cylinder;
     [
-        p.torque_nm, p.air_kg_s, p.inlet_pa, p.manifold_pa, p.charge_k, p.exhaust_pa, p.volumetric_efficiency,
-        p.mach_index, c.fuel_kg_s, c.residual_fraction, c.closing_k, c.closing_pa, c.burn_duration_deg, c.ca50_deg,
-        c.indicated_w, c.friction_pa, c.peak_pa, c.exhaust_k, c.valve_k, p.blower.shaft_w, p.blower.crank_w,
-        p.ledger.brake_w(), p.ledger.imbalance(),
+        p.torque_nm,
+        p.air_kg_s,
+        p.inlet_pa,
+        p.manifold_pa,
+        p.charge_k,
+        p.exhaust_pa,
+        p.volumetric_efficiency,
+        p.mach_index,
+        c.fuel_kg_s,
+        c.residual_fraction,
+        c.closing_k,
+        c.closing_pa,
+        c.burn_duration_deg,
+        c.ca50_deg,
+        c.indicated_w,
+        c.friction_pa,
+        c.peak_pa,
+        c.exhaust_k,
+        c.valve_k,
+        p.blower.shaft_w,
+        p.blower.crank_w,
+        p.ledger.brake_w(),
+        p.ledger.imbalance(),
     ]
     .iter()
     .all(|x| x.is_finite())
@@ -196,10 +245,14 @@ fn more_blower_speed_never_means_less_air() {
     car.blower = roots();
     let mut before = 0.0;
     for step in 0..12 {
-        let Some(drive) = car.blower.drive_mut() else { unreachable!("a blower is fitted") };
+        let Some(drive) = car.blower.drive_mut() else {
+            unreachable!("a blower is fitted")
+        };
         drive.pulleys.blower_diameter_m = 0.095 - 0.003 * f64::from(step);
         drive.max_tension_n = 20e3;
-        let air = OnADay::new(&car, mild()).at(5000.0, Slow { core_k: 300.0 }, None).air_kg_s;
+        let air = OnADay::new(&car, mild())
+            .at(5000.0, Slow { core_k: 300.0 }, None)
+            .air_kg_s;
         assert!(air > before, "step {step}: {air} after {before}");
         before = air;
     }
@@ -209,14 +262,26 @@ fn more_blower_speed_never_means_less_air() {
 fn the_point_does_not_depend_on_where_the_search_starts() {
     let mut car = coupe();
     car.blower = roots();
-    car.cooler = Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water { radiator_conductance_w_k: 200.0 }));
+    car.cooler = Some(ChargeCooler::rated(
+        0.7,
+        0.3,
+        15e3,
+        HeatSink::Water {
+            radiator_conductance_w_k: 200.0,
+        },
+    ));
     let on_day = OnADay::new(&car, mild());
     let slow = Slow { core_k: 310.0 };
     let near = on_day.at(2500.0, slow, None);
     let warm = on_day.at(6000.0, slow, Some(&near));
     let cold = on_day.at(6000.0, slow, None);
     // Both are settled to 1e-6 of the numbers carried, which move torque by less than themselves.
-    assert!((warm.torque_nm / cold.torque_nm - 1.0).abs() < 1e-6, "{} {}", warm.torque_nm, cold.torque_nm);
+    assert!(
+        (warm.torque_nm / cold.torque_nm - 1.0).abs() < 1e-6,
+        "{} {}",
+        warm.torque_nm,
+        cold.torque_nm
+    );
 }
 
 #[test]
@@ -227,7 +292,9 @@ fn work_done_on_the_drum_is_its_kinetic_energy() {
     (car.driveline.tyre.slip_stiffness, car.driveline.tyre.grip) = (1e9, 1e3);
     let setup = Setup { car, drums };
     let conditions = Conditions::rested(7000.0);
-    let pull = setup.pull_to_tolerance(&mild(), &conditions, 2001, 1e-9).expect("a pull");
+    let pull = setup
+        .pull_to_tolerance(&mild(), &conditions, 2001, 1e-9)
+        .expect("a pull");
     // The trapezoid over 2000 steps is good to 1e-7 of a curve as smooth as this.
     let work: f64 = pull
         .points
@@ -243,13 +310,33 @@ fn work_done_on_the_drum_is_its_kinetic_energy() {
 fn readings_hardly_depend_on_the_integration_tolerance() {
     let mut car = coupe();
     car.blower = roots();
-    car.cooler = Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water { radiator_conductance_w_k: 200.0 }));
-    let setup = Setup { car, drums: drums() };
+    car.cooler = Some(ChargeCooler::rated(
+        0.7,
+        0.3,
+        15e3,
+        HeatSink::Water {
+            radiator_conductance_w_k: 200.0,
+        },
+    ));
+    let setup = Setup {
+        car,
+        drums: drums(),
+    };
     let conditions = Conditions::rested(7000.0);
-    let coarse = setup.pull_to_tolerance(&mild(), &conditions, 28, 1e-4).expect("a pull");
-    let fine = setup.pull_to_tolerance(&mild(), &conditions, 28, 1e-8).expect("a pull");
+    let coarse = setup
+        .pull_to_tolerance(&mild(), &conditions, 28, 1e-4)
+        .expect("a pull");
+    let fine = setup
+        .pull_to_tolerance(&mild(), &conditions, 28, 1e-8)
+        .expect("a pull");
     for (a, b) in coarse.points.iter().zip(&fine.points) {
-        assert!((a.power_w / b.power_w - 1.0).abs() < 1e-5, "{} rpm: {} {}", a.rpm, a.power_w, b.power_w);
+        assert!(
+            (a.power_w / b.power_w - 1.0).abs() < 1e-5,
+            "{} rpm: {} {}",
+            a.rpm,
+            a.power_w,
+            b.power_w
+        );
     }
 }
 
@@ -265,23 +352,40 @@ fn lossless_reading(gear: f64, turning: bool) -> Vec<f64> {
     (line.tyre.slip_stiffness, line.tyre.grip) = (1e9, 1e3);
     if !turning {
         let parts = &mut line.parts;
-        (parts.engine_kg_m2, parts.gearbox_input_kg_m2, parts.shaft_kg_m2, parts.wheels_kg_m2) = (0.0, 0.0, 0.0, 0.0);
+        (
+            parts.engine_kg_m2,
+            parts.gearbox_input_kg_m2,
+            parts.shaft_kg_m2,
+            parts.wheels_kg_m2,
+        ) = (0.0, 0.0, 0.0, 0.0);
     }
-    let drums = Drums { drag_n: 0.0, drag_n_s2_m2: 0.0, ..drums() };
-    let pull = Setup { car, drums }.pull(&mild(), &Conditions::rested(7000.0), 12).expect("a pull");
+    let drums = Drums {
+        drag_n: 0.0,
+        drag_n_s2_m2: 0.0,
+        ..drums()
+    };
+    let pull = Setup { car, drums }
+        .pull(&mild(), &Conditions::rested(7000.0), 12)
+        .expect("a pull");
     pull.points.iter().map(|p| p.power_w).collect()
 }
 
 #[test]
 fn a_lower_gear_hides_more_in_turning_parts() {
-    for (low, direct) in lossless_reading(1.74, true).iter().zip(lossless_reading(1.0, true)) {
+    for (low, direct) in lossless_reading(1.74, true)
+        .iter()
+        .zip(lossless_reading(1.0, true))
+    {
         assert!(*low < 0.97 * direct, "{low} {direct}");
     }
 }
 
 #[test]
 fn without_turning_parts_gears_read_alike() {
-    for (low, direct) in lossless_reading(1.74, false).iter().zip(lossless_reading(1.0, false)) {
+    for (low, direct) in lossless_reading(1.74, false)
+        .iter()
+        .zip(lossless_reading(1.0, false))
+    {
         // The search for the acceleration stops at 1e-12 of it; operating points at 1e-6 of the numbers they carry.
         assert!((low / direct - 1.0).abs() < 1e-6, "{low} {direct}");
     }
@@ -289,32 +393,60 @@ fn without_turning_parts_gears_read_alike() {
 
 #[test]
 fn an_electric_axle_adds_its_hub_power_less_its_own_losses() {
-    let drums = Drums { coupling: Coupling::Linked, ..drums() };
+    let drums = Drums {
+        coupling: Coupling::Linked,
+        ..drums()
+    };
     let mut car = coupe();
     car.electric = Some(electric(&car));
-    let with = Setup { car: car.clone(), drums };
+    let with = Setup {
+        car: car.clone(),
+        drums,
+    };
     let mut conditions = Conditions::rested(7000.0);
     let helped = with.pull(&mild(), &conditions, 12).expect("a pull");
     conditions.axle.on = false;
     let alone = with.pull(&mild(), &conditions, 12).expect("a pull");
     for (a, b) in helped.points.iter().zip(&alone.points) {
         let added = a.power_w - b.power_w;
-        assert!(added > 0.75 * 80e3 * 0.9 || a.rpm < 3000.0, "{} rpm: {added}", a.rpm);
+        assert!(
+            added > 0.75 * 80e3 * 0.9 || a.rpm < 3000.0,
+            "{} rpm: {added}",
+            a.rpm
+        );
         assert!(added < 80e3, "{} rpm: {added}", a.rpm);
     }
 }
 
 #[test]
 fn an_axle_switched_off_by_its_calibration_adds_nothing() {
-    let drums = Drums { coupling: Coupling::Separate { second_inertia_kg_m2: 300.0 }, ..drums() };
+    let drums = Drums {
+        coupling: Coupling::Separate {
+            second_inertia_kg_m2: 300.0,
+        },
+        ..drums()
+    };
     let mut car = coupe();
     let mut drive = electric(&car);
     drive.axle.assist = 0.0;
     car.electric = Some(drive);
-    let setup = Setup { car: car.clone(), drums };
-    let pull = setup.pull(&mild(), &Conditions::rested(7000.0), 12).expect("a pull");
-    let bare = Setup { car: Car { electric: None, ..car }, drums };
-    let plain = bare.pull(&mild(), &Conditions::rested(7000.0), 12).expect("a pull");
+    let setup = Setup {
+        car: car.clone(),
+        drums,
+    };
+    let pull = setup
+        .pull(&mild(), &Conditions::rested(7000.0), 12)
+        .expect("a pull");
+    let bare = Setup {
+        car: Car {
+            electric: None,
+            ..car
+        },
+        drums,
+    };
+    let plain = bare
+        .pull(&mild(), &Conditions::rested(7000.0), 12)
+        .expect("a pull");
     for (a, b) in pull.points.iter().zip(&plain.points) {
         // The second drum runs down by its own drag; the engine's axle does not feel it.
         assert!(a.power_w <= b.power_w + 1e-6);

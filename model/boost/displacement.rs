@@ -206,7 +206,11 @@ impl PositiveDisplacement {
         Ok(Self {
             leak_area_m2: swept * leak_share / per_area,
             efficiency_scale: isentropic_efficiency
-                / (ideal * self.loss_factor(volumetric_efficiency / self.filling(speed_rad_s), speed_rad_s)),
+                / (ideal
+                    * self.loss_factor(
+                        volumetric_efficiency / self.filling(speed_rad_s),
+                        speed_rad_s,
+                    )),
             ..self
         })
     }

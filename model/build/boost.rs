@@ -1,7 +1,9 @@
 //! Blowers, pulleys and charge coolers as changes to a car.
 
 use super::BuildError;
-use crate::boost::{BeltDrive, CentrifugalCompressor, CompressorMap, MakerClaims, PositiveDisplacement, RotorKind};
+use crate::boost::{
+    BeltDrive, CentrifugalCompressor, CompressorMap, MakerClaims, PositiveDisplacement, RotorKind,
+};
 use crate::car::{Blower, Car};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 
@@ -33,7 +35,10 @@ pub struct DisplacementBlower<T> {
 }
 
 impl<T> DisplacementBlower<T> {
-    pub(super) fn map<U>(&self, convert: &mut impl FnMut(&'static str, &T) -> U) -> DisplacementBlower<U> {
+    pub(super) fn map<U>(
+        &self,
+        convert: &mut impl FnMut(&'static str, &T) -> U,
+    ) -> DisplacementBlower<U> {
         DisplacementBlower {
             kind: self.kind,
             displacement_m3_rev: convert("displacement", &self.displacement_m3_rev),
@@ -52,8 +57,11 @@ impl<T> DisplacementBlower<T> {
 
 impl DisplacementBlower<f64> {
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
-        let mut machine =
-            PositiveDisplacement::typical(self.kind, self.displacement_m3_rev, self.max_speed_rad_s);
+        let mut machine = PositiveDisplacement::typical(
+            self.kind,
+            self.displacement_m3_rev,
+            self.max_speed_rad_s,
+        );
         machine.built_in_volume_ratio = self.built_in_volume_ratio;
         machine.filling_loss = self.filling_loss;
         let machine = machine.calibrated(MakerClaims {
@@ -62,8 +70,10 @@ impl DisplacementBlower<f64> {
             volumetric_efficiency: self.volumetric_efficiency,
             isentropic_efficiency: self.isentropic_efficiency,
         })?;
-        car.blower =
-            Blower::Displacement { machine, drive: BeltDrive::of_overall_ratio(self.drive_ratio, self.pulley_m) };
+        car.blower = Blower::Displacement {
+            machine,
+            drive: BeltDrive::of_overall_ratio(self.drive_ratio, self.pulley_m),
+        };
         Ok(())
     }
 }
@@ -88,7 +98,10 @@ pub struct CentrifugalBlower<T> {
 }
 
 impl<T> CentrifugalBlower<T> {
-    pub(super) fn map<U>(&self, convert: &mut impl FnMut(&'static str, &T) -> U) -> CentrifugalBlower<U> {
+    pub(super) fn map<U>(
+        &self,
+        convert: &mut impl FnMut(&'static str, &T) -> U,
+    ) -> CentrifugalBlower<U> {
         CentrifugalBlower {
             map: self.map.clone(),
             drive_ratio: convert("drive_ratio", &self.drive_ratio),
@@ -109,7 +122,10 @@ impl CentrifugalBlower<f64> {
         machine.gear_efficiency = self.gear_efficiency;
         machine.tip_speed_limit_m_s = self.tip_speed_limit_m_s;
         let drive = BeltDrive::of_geared_ratio(self.drive_ratio, self.pulley_m);
-        car.blower = Blower::Centrifugal { machine: Box::new(machine), drive };
+        car.blower = Blower::Centrifugal {
+            machine: Box::new(machine),
+            drive,
+        };
     }
 }
 
@@ -123,13 +139,21 @@ pub(super) fn remove_blower(car: &mut Car) -> Result<(), BuildError> {
 
 /// A smaller blower pulley turns the blower faster and gives the belt less to hold.
 pub(super) fn change_pulley(car: &mut Car, ratio_factor: f64) -> Result<(), BuildError> {
-    let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing { part: "blower" })?;
+    let drive = car
+        .blower
+        .drive_mut()
+        .ok_or(BuildError::PartMissing { part: "blower" })?;
     drive.pulleys.blower_diameter_m /= ratio_factor;
     Ok(())
 }
 
 pub(super) fn remove_charge_cooler(car: &mut Car) -> Result<(), BuildError> {
-    car.cooler.take().map(|_| ()).ok_or(BuildError::PartMissing { part: "charge cooler" })
+    car.cooler
+        .take()
+        .map(|_| ())
+        .ok_or(BuildError::PartMissing {
+            part: "charge cooler",
+        })
 }
 
 /// What takes the cooler's heat away.
@@ -159,7 +183,10 @@ pub struct CoolerChoice<T> {
 }
 
 impl<T> CoolerChoice<T> {
-    pub(super) fn map<U>(&self, convert: &mut impl FnMut(&'static str, &T) -> U) -> CoolerChoice<U> {
+    pub(super) fn map<U>(
+        &self,
+        convert: &mut impl FnMut(&'static str, &T) -> U,
+    ) -> CoolerChoice<U> {
         CoolerChoice {
             kind: self.kind,
             effectiveness: convert("effectiveness", &self.effectiveness),
@@ -175,12 +202,23 @@ impl CoolerChoice<f64> {
     /// The device described.
     pub fn device(&self) -> ChargeCooler {
         let sink = match self.kind {
-            CoolerKind::AirToAir => HeatSink::Air { rest_conductance_w_k: self.rejection_w_k },
-            CoolerKind::AirToWater => HeatSink::Water { radiator_conductance_w_k: self.rejection_w_k },
+            CoolerKind::AirToAir => HeatSink::Air {
+                rest_conductance_w_k: self.rejection_w_k,
+            },
+            CoolerKind::AirToWater => HeatSink::Water {
+                radiator_conductance_w_k: self.rejection_w_k,
+            },
         };
-        let rated =
-            ChargeCooler::rated(self.effectiveness, self.reference_flow_kg_s, self.heat_capacity_j_k, sink);
-        ChargeCooler { pressure_drop_pa: self.pressure_drop_pa, ..rated }
+        let rated = ChargeCooler::rated(
+            self.effectiveness,
+            self.reference_flow_kg_s,
+            self.heat_capacity_j_k,
+            sink,
+        );
+        ChargeCooler {
+            pressure_drop_pa: self.pressure_drop_pa,
+            ..rated
+        }
     }
 
     pub(super) fn apply(&self, car: &mut Car) {

@@ -7,6 +7,7 @@
 //! from one pass to the next until they stand still. It refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
+use super::limit::{Limit, Limits};
 use super::{Blower, Car, Ledger};
 use crate::air::Day;
 use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
@@ -37,103 +38,6 @@ const FIRST_EXHAUST_K: f64 = 1200.0;
 pub struct Slow {
     /// Charge-cooler core or water, K. Without a cooler it has no effect.
     pub core_k: f64,
-}
-
-/// A limit met at an operating point.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
-#[non_exhaustive]
-pub enum Limit {
-    /// Spark held back by knock.
-    Knock,
-    /// Knock model read outside its table: even the latest burn knocks, or the charge is outside its range.
-    KnockTable,
-    /// The belt slips beyond creep.
-    BeltSlip,
-    /// The blower turns faster than its maker allows.
-    BlowerSpeed,
-    /// The blower is too small for the engine: its bypass is open.
-    BlowerBypass,
-    /// The blower starves the engine.
-    BlowerChoked,
-    /// Less flow than the compressor map's lowest: surge.
-    Surge,
-    /// More flow than the compressor map's highest.
-    Choke,
-    /// Compressor faster than the map's fastest line.
-    MapSpeed,
-    /// Compressor rim faster than its material allows.
-    TipSpeed,
-    /// Compressor efficiency held at its floor.
-    MapEfficiency,
-    /// The charge cooler loses more than half of its inlet pressure.
-    CoolerPressure,
-    /// The inlet valves are close to choking.
-    InletMach,
-    /// The operating point did not settle; its numbers are the best found.
-    Unsettled,
-}
-
-impl Limit {
-    /// Every limit, in order.
-    pub const ALL: [Self; 14] = [
-        Self::Knock,
-        Self::KnockTable,
-        Self::BeltSlip,
-        Self::BlowerSpeed,
-        Self::BlowerBypass,
-        Self::BlowerChoked,
-        Self::Surge,
-        Self::Choke,
-        Self::MapSpeed,
-        Self::TipSpeed,
-        Self::MapEfficiency,
-        Self::CoolerPressure,
-        Self::InletMach,
-        Self::Unsettled,
-    ];
-
-    /// What a shop would call it.
-    pub const fn words(self) -> &'static str {
-        match self {
-            Self::Knock => "knock holds the spark back",
-            Self::KnockTable => "knock model used outside its range",
-            Self::BeltSlip => "the blower belt slips",
-            Self::BlowerSpeed => "blower above its rated speed",
-            Self::BlowerBypass => "blower too small here, bypass open",
-            Self::BlowerChoked => "blower starves the engine",
-            Self::Surge => "compressor in surge",
-            Self::Choke => "compressor beyond the choke side of its map",
-            Self::MapSpeed => "compressor above the fastest line of its map",
-            Self::TipSpeed => "compressor wheel above its rim-speed limit",
-            Self::MapEfficiency => "compressor efficiency below its map",
-            Self::CoolerPressure => "charge cooler too small for the flow",
-            Self::InletMach => "inlet valves near choking",
-            Self::Unsettled => "operating point did not settle",
-        }
-    }
-}
-
-/// The limits met, in order and without repeats.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct Limits(u16);
-
-impl Limits {
-    /// Adds a limit if it was met.
-    pub fn note(&mut self, limit: Limit, met: bool) {
-        if met {
-            self.0 |= 1 << limit as u16;
-        }
-    }
-
-    /// Whether a limit was met.
-    pub const fn contains(self, limit: Limit) -> bool {
-        self.0 & (1 << limit as u16) != 0
-    }
-
-    /// The limits met.
-    pub fn iter(self) -> impl Iterator<Item = Limit> {
-        Limit::ALL.into_iter().filter(move |l| self.contains(*l))
-    }
 }
 
 /// Blower at an operating point.
@@ -260,7 +164,10 @@ impl<'a> OnADay<'a> {
         Self {
             car,
             day,
-            gas: Gas { r_j_kg_k, gamma: Gas::DRY_AIR.gamma },
+            gas: Gas {
+                r_j_kg_k,
+                gamma: Gas::DRY_AIR.gamma,
+            },
             work: engine.combustion.prepare(&car.fuel, ratio),
             reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
             port: PortHeating {
@@ -276,7 +183,9 @@ impl<'a> OnADay<'a> {
                 evaporated_share: 0.0,
             },
             trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
-            overlap: Overlap { factor_deg_m: engine.overlap_deg_m },
+            overlap: Overlap {
+                factor_deg_m: engine.overlap_deg_m,
+            },
             exhaust: car.exhaust.system(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
@@ -303,13 +212,16 @@ impl<'a> OnADay<'a> {
             manifold_k: near.map_or(self.day.temperature_k(), |p| p.charge_k),
             slip: near.map_or(0.0, |p| p.blower.slip),
         };
-        let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| p.air_kg_s * rpm / p.rpm);
+        let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| {
+            p.air_kg_s * rpm / p.rpm
+        });
         let mut share = 1.0;
         let mut last_change: f64 = 0.02;
         let mut passes = 0;
         loop {
             let residual = (0.01 * last_change).clamp(FINEST, COARSEST);
-            let (point, found, solved) = self.pass(rpm, slow, carried, flow, last_change.min(0.02), residual);
+            let (point, found, solved) =
+                self.pass(rpm, slow, carried, flow, last_change.min(0.02), residual);
             passes += 1;
             let change = found.change(&carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
@@ -345,13 +257,17 @@ impl<'a> OnADay<'a> {
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
         let state = |flow: f64| {
             let delivered = self.delivered(rpm, slow, carried.slip, flow);
-            let exhaust_pa = self.exhaust.upstream_pa(flow, carried.exhaust_k, self.day.station().pa());
+            let exhaust_pa =
+                self.exhaust
+                    .upstream_pa(flow, carried.exhaust_k, self.day.station().pa());
             let port_k = self.port_k(delivered.manifold_k, lambda, flow);
-            let needed = self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, delivered.manifold_pa);
+            let needed =
+                self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, delivered.manifold_pa);
             (delivered, exhaust_pa, port_k, needed)
         };
         // At this flow the cylinders would need several times any pressure a blower delivers.
-        let most = filling.volume_m3_s * MOST_MANIFOLD_PA / (self.gas.r_j_kg_k * self.day.temperature_k());
+        let most =
+            filling.volume_m3_s * MOST_MANIFOLD_PA / (self.gas.r_j_kg_k * self.day.temperature_k());
         let root = find_root_near(
             |flow| {
                 let (delivered, _, _, needed) = state(flow);
@@ -361,7 +277,11 @@ impl<'a> OnADay<'a> {
             off_by.max(1e-7) * guess_kg_s,
             1e-4 * most,
             most,
-            RootSettings { x_tolerance: 1e-13 * most, residual_tolerance: residual, max_evaluations: 100 },
+            RootSettings {
+                x_tolerance: 1e-13 * most,
+                residual_tolerance: residual,
+                max_evaluations: 100,
+            },
         );
         let flow = root.x;
         let (delivered, exhaust_pa, port_k, _) = state(flow);
@@ -378,11 +298,20 @@ impl<'a> OnADay<'a> {
             oil_factor: self.oil_factor,
         };
         let cylinder = cylinder::solve(self, &feed);
-        let ledger = Ledger::of(self, &feed, &cylinder, &delivered.blower, delivered.cooler.as_ref());
+        let ledger = Ledger::of(
+            self,
+            &feed,
+            &cylinder,
+            &delivered.blower,
+            delivered.cooler.as_ref(),
+        );
         let mut limits = delivered.limits;
         limits.note(Limit::Knock, cylinder.knock_limited);
         limits.note(Limit::KnockTable, cylinder.beyond_knock_table);
-        limits.note(Limit::InletMach, filling.mach_index > 0.9 * filling.choking_index);
+        limits.note(
+            Limit::InletMach,
+            filling.mach_index > 0.9 * filling.choking_index,
+        );
         let density = delivered.manifold_pa / (self.gas.r_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
@@ -422,7 +351,9 @@ impl<'a> OnADay<'a> {
         let choking_index = breathing.choking_ratio * engine.valves.choking_index();
         let choking = mach_filling(mach_index, choking_index, breathing.choking_exponent);
         let torque_peak_rpm = breathing.ram_speed * engine.redline_rpm;
-        let late = engine.valves.late_closing_factor(cylinder, rpm, torque_peak_rpm);
+        let late = engine
+            .valves
+            .late_closing_factor(cylinder, rpm, torque_peak_rpm);
         let tilt = 1.0 + breathing.tilt * (rpm - engine.redline_rpm / 1.5) / 2500.0;
         let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
@@ -445,17 +376,30 @@ impl<'a> OnADay<'a> {
     ///
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
     /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered.
-    fn needed_manifold_pa(&self, filling: &Filling, flow: f64, port_k: f64, exhaust_pa: f64, delivered_pa: f64) -> f64 {
+    fn needed_manifold_pa(
+        &self,
+        filling: &Filling,
+        flow: f64,
+        port_k: f64,
+        exhaust_pa: f64,
+        delivered_pa: f64,
+    ) -> f64 {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let swept_out = self.overlap.gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
+        let swept_out =
+            self.overlap
+                .gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
         let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }
 
     /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
     fn port_k(&self, manifold_k: f64, lambda: f64, flow: f64) -> f64 {
-        self.port.port_k(manifold_k, flow, self.car.fuel.full_evaporation_drop_k(lambda))
+        self.port.port_k(
+            manifold_k,
+            flow,
+            self.car.fuel.full_evaporation_drop_k(lambda),
+        )
     }
 
     /// Room the evaporated fuel leaves to the air.
@@ -474,25 +418,44 @@ impl<'a> OnADay<'a> {
         };
         // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
         let kept = (1.0 - blower.slip).max(0.05);
-        drive.slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept)).min(0.9)
+        drive
+            .slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept))
+            .min(0.9)
     }
 
     fn delivered(&self, rpm: f64, slow: Slow, slip: f64, flow: f64) -> Delivered {
         let car = self.car;
         let ambient_k = self.day.temperature_k();
-        let inlet_pa = car.intake.outlet_pa(self.day.station().pa(), self.density_kg_m3, flow);
-        let inlet = Inlet { pressure_pa: inlet_pa, temperature_k: ambient_k, gas: self.gas };
+        let inlet_pa = car
+            .intake
+            .outlet_pa(self.day.station().pa(), self.density_kg_m3, flow);
+        let inlet = Inlet {
+            pressure_pa: inlet_pa,
+            temperature_k: ambient_k,
+            gas: self.gas,
+        };
         let mut limits = Limits::default();
-        let (mut pressure_pa, mut temperature_k, mut blower) = (inlet_pa, ambient_k, BlowerPoint::default());
+        let (mut pressure_pa, mut temperature_k, mut blower) =
+            (inlet_pa, ambient_k, BlowerPoint::default());
         match &car.blower {
             Blower::None => {}
             Blower::Displacement { machine, drive } => {
                 let speed_rad_s = rpm * TAU / 60.0 * drive.overall_ratio() * (1.0 - slip);
                 let point = machine.at_flow(inlet, speed_rad_s, flow);
-                limits.note(Limit::BlowerSpeed, point.limit == Some(DisplacementLimit::Speed));
-                limits.note(Limit::BlowerBypass, point.limit == Some(DisplacementLimit::BypassOpen));
-                limits.note(Limit::BlowerChoked, point.limit == Some(DisplacementLimit::BypassChoked));
-                (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+                limits.note(
+                    Limit::BlowerSpeed,
+                    point.limit == Some(DisplacementLimit::Speed),
+                );
+                limits.note(
+                    Limit::BlowerBypass,
+                    point.limit == Some(DisplacementLimit::BypassOpen),
+                );
+                limits.note(
+                    Limit::BlowerChoked,
+                    point.limit == Some(DisplacementLimit::BypassChoked),
+                );
+                (pressure_pa, temperature_k) =
+                    (point.outlet_pressure_pa, point.outlet_temperature_k);
                 let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
                 limits.note(Limit::BeltSlip, state.limit.is_some());
                 blower = BlowerPoint {
@@ -518,7 +481,8 @@ impl<'a> OnADay<'a> {
                 ] {
                     limits.note(limit, point.limits.contains(reading));
                 }
-                (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+                (pressure_pa, temperature_k) =
+                    (point.outlet_pressure_pa, point.outlet_temperature_k);
                 let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
                 limits.note(Limit::BeltSlip, state.limit.is_some());
                 blower = BlowerPoint {
@@ -534,8 +498,12 @@ impl<'a> OnADay<'a> {
             }
         }
         let cooler = car.cooler.as_ref().map(|cooler| {
-            let stream =
-                ChargeStream { flow_kg_s: flow, temperature_k, pressure_pa, cp_j_kg_k: self.gas.cp_j_kg_k() };
+            let stream = ChargeStream {
+                flow_kg_s: flow,
+                temperature_k,
+                pressure_pa,
+                cp_j_kg_k: self.gas.cp_j_kg_k(),
+            };
             cooler.at(stream, slow.core_k, ambient_k)
         });
         if let Some(point) = &cooler {

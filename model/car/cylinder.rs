@@ -4,6 +4,7 @@
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
 use super::balance::OnADay;
+use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
 use crate::engine::knock::mixed_charge_k;
 use crate::engine::knock_map::KnockConditions;
@@ -76,9 +77,6 @@ pub struct CylinderPoint {
     pub exhaust_k: f64,
 }
 
-/// Heat capacity of the air's own water vapour over that of the products per kg of dry air, near 1100 K: 2.2 over 1.35
-/// kJ/kgK (NASA polynomials, computed with Cantera 3.2).
-const VAPOUR_SHARE: f64 = 1.6;
 /// State of the charge at closing at which burn duration is stated.
 const BURN_REFERENCE_K: f64 = 350.0;
 const BURN_REFERENCE_PA: f64 = 1e5;
@@ -90,46 +88,49 @@ const BURN_REFERENCE_LAMBDA: f64 = 0.88;
 const FLAME_K: f64 = 620.0;
 const FLAME_PA: f64 = 15e5;
 
+/// The charge when the inlet valve closes.
+struct Closing {
+    residual: f64,
+    kelvin: f64,
+    pascal: f64,
+    density_kg_m3: f64,
+}
+
 pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let car = day.car;
     let (engine, fuel) = (&car.engine, &car.fuel);
     let cylinder = &engine.geometry.cylinder;
-    let humidity = day.day.humidity_ratio();
-    let dry_kg_s = feed.air_kg_s / (1.0 + humidity);
-    let fuel_per_air = fuel.fuel_per_air(feed.lambda);
-    let fuel_kg_s = dry_kg_s * fuel_per_air;
+    let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
+    let fuel_kg_s = dry_kg_s * fuel.fuel_per_air(feed.lambda);
+    let closing = close(day, feed, fuel_kg_s);
 
-    let ratio = cylinder.compression_ratio;
-    let trapped = residual_fraction(feed.manifold_pa, feed.exhaust_pa, feed.lambda, ratio, 0.0, feed.rpm).fraction;
-    let renewed = day.overlap.renewed(feed.manifold_pa, feed.exhaust_pa, feed.rpm, ratio);
-    let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(feed.manifold_pa, feed.exhaust_pa, feed.rpm);
-    let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
-    let closing_k = mixed_charge_k(feed.port_k, residual, kept_k);
-    let cycles = feed.rpm / 120.0 * f64::from(engine.geometry.cylinders);
-    let charge_kg = (feed.air_kg_s + fuel_kg_s) / (cycles * (1.0 - residual));
-    let whole_m3 = cylinder.swept_volume_m3() + cylinder.clearance_volume_m3();
-    let closing_pa = charge_kg * CHARGE_GAS_CONSTANT * closing_k / whole_m3;
-
-    let duration = burn_duration_deg(day, feed, closing_k, closing_pa, residual);
+    let duration = burn_duration_deg(day, feed, &closing);
     let octane_index = fuel.chemical_octane_index(engine.knock.octane_weight);
     let best = engine.phasing.mbt_ca50_deg;
     let conditions = KnockConditions {
-        pressure_pa: closing_pa,
-        temperature_k: closing_k,
+        pressure_pa: closing.pascal,
+        temperature_k: closing.kelvin,
         rpm: feed.rpm,
         octane: octane_index,
         burn_duration_deg: duration,
         delay_multiplier: engine.knock.delay_multiplier,
     };
-    let knock = engine.knock.map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
+    let map = &engine.knock.map;
+    let knock = map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
     let ca50_deg = later_of(best, knock.ca50_deg) + car.tune.retard_deg;
-    let peak_pa = closing_pa * engine.knock.map.peak_pressure_ratio(closing_k, duration, ca50_deg);
+    let peak_pa = closing.pascal * map.peak_pressure_ratio(closing.kelvin, duration, ca50_deg);
 
-    let density = charge_kg / whole_m3;
     let piston_speed = cylinder.mean_piston_speed_m_s(feed.rpm);
-    let wall_share = engine.wall_loss.share(piston_speed, density, ca50_deg);
+    let wall_share = engine
+        .wall_loss
+        .share(piston_speed, closing.density_kg_m3, ca50_deg);
     let phasing_factor = engine.phasing.relative_work(ca50_deg);
-    let condition = fuel_air::condition_factor(feed.lambda, closing_k, closing_pa, residual);
+    let condition = fuel_air::condition_factor(
+        feed.lambda,
+        closing.kelvin,
+        closing.pascal,
+        closing.residual,
+    );
     let work_j_kg = day.work.work_j_kg_air(feed.lambda)
         * phasing_factor
         * engine.wall_loss.relative_work(wall_share)
@@ -144,27 +145,18 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         feed.mach_index,
         engine.valve_pumping_pa,
     );
-    let friction = engine.friction.mean_pressure_pa(piston_speed, peak_pa, feed.oil_factor);
-
-    // First law over the cylinder: what enters and is neither work nor lost to the walls leaves with the gas.
-    let products = Products::burned(fuel, feed.lambda);
-    let released_w = COMPLETENESS * dry_kg_s * products.released_j;
-    let wall_w = wall_share * released_w;
     let pumping_w = engine.geometry.power_of_mean_pressure_w(pumping, feed.rpm);
-    let latent_w = fuel_kg_s * fuel.latent_heat_j_kg;
-    let warmed_k = feed.port_k + engine.breathing.evaporation * fuel.full_evaporation_drop_k(feed.lambda);
-    let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (warmed_k - REFERENCE_K);
-    let exhaust_w = released_w - latent_w + air_w - (indicated_w - pumping_w) - wall_w;
-    let moist = 1.0 + VAPOUR_SHARE * humidity;
-    let valve_k = products.temperature_k(exhaust_w / (dry_kg_s * moist)).max(COOLEST_EXHAUST_K);
-    let exhaust_k = car.exhaust.port.manifold_k(valve_k, feed.air_kg_s + fuel_kg_s);
+    let friction = engine
+        .friction
+        .mean_pressure_pa(piston_speed, peak_pa, feed.oil_factor);
+    let heat = leave(day, feed, fuel_kg_s, indicated_w - pumping_w, wall_share);
 
     CylinderPoint {
         lambda: feed.lambda,
         fuel_kg_s,
-        residual_fraction: residual,
-        closing_k,
-        closing_pa,
+        residual_fraction: closing.residual,
+        closing_k: closing.kelvin,
+        closing_pa: closing.pascal,
         burn_duration_deg: duration,
         octane_index,
         ca50_deg,
@@ -176,12 +168,61 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         pumping_pa: pumping,
         friction_pa: friction,
         peak_pa,
-        released_w,
-        wall_w,
-        exhaust_w,
-        valve_k,
-        exhaust_k,
+        released_w: dry_kg_s * heat.released_j,
+        wall_w: dry_kg_s * heat.wall_heat_j,
+        exhaust_w: dry_kg_s * heat.exhaust_j,
+        valve_k: heat.valve_k,
+        exhaust_k: heat.manifold_k,
     }
+}
+
+/// Fresh charge and residual mixed in the cylinder when the inlet valve closes.
+fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
+    let geometry = &day.car.engine.geometry;
+    let cylinder = &geometry.cylinder;
+    let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.exhaust_pa, feed.rpm);
+    let ratio = cylinder.compression_ratio;
+    // Overlap is counted below, so the correlation is asked without it.
+    let trapped = residual_fraction(manifold_pa, exhaust_pa, feed.lambda, ratio, 0.0, rpm).fraction;
+    let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
+    let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
+    let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
+    let kelvin = mixed_charge_k(feed.port_k, residual, kept_k);
+    let cycles_per_s = rpm / 120.0 * f64::from(geometry.cylinders);
+    let charge_kg = (feed.air_kg_s + fuel_kg_s) / (cycles_per_s * (1.0 - residual));
+    let density_kg_m3 = charge_kg / (cylinder.swept_volume_m3() + cylinder.clearance_volume_m3());
+    Closing {
+        residual,
+        kelvin,
+        pascal: density_kg_m3 * CHARGE_GAS_CONSTANT * kelvin,
+        density_kg_m3,
+    }
+}
+
+/// First law over the cylinder, per kilogram of dry air: what enters and is neither work nor lost to the walls leaves
+/// with the gas.
+fn leave(
+    day: &OnADay<'_>,
+    feed: &Feed,
+    fuel_kg_s: f64,
+    net_work_w: f64,
+    wall_share: f64,
+) -> EnergyLedger {
+    let fuel = &day.car.fuel;
+    let humidity_ratio = day.day.humidity_ratio();
+    let dry_kg_s = feed.air_kg_s / (1.0 + humidity_ratio);
+    let cooling_k = day.port.evaporated_share * fuel.full_evaporation_drop_k(feed.lambda);
+    let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (feed.port_k + cooling_k - REFERENCE_K);
+    let input = ExhaustInput {
+        completeness: COMPLETENESS,
+        work_j_kg_air: net_work_w / dry_kg_s,
+        wall_share,
+        inlet_j: (air_w - fuel_kg_s * fuel.latent_heat_j_kg) / dry_kg_s,
+        humidity_ratio,
+        flow_kg_s: feed.air_kg_s + fuel_kg_s,
+    };
+    let products = Products::burned(fuel, feed.lambda);
+    energy_ledger(&products, &input, &day.car.exhaust.port)
 }
 
 /// Gas constant of a fresh charge with fuel vapour and residual, J/(kg K); 272 to 275 for petrol (computed with Cantera 3.2).
@@ -208,20 +249,28 @@ const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 /// layers. From memory of the usual petrol engine.
 const COMPLETENESS: f64 = 0.96;
 
-/// Coolest gas a firing engine at full load can leave behind its exhaust valve, K; met only where parameters contradict
-/// each other (work level far above what the fuel releases).
-const COOLEST_EXHAUST_K: f64 = 500.0;
-
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
-fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing_k: f64, closing_pa: f64, residual: f64) -> f64 {
-    let fuel = &day.car.fuel;
-    let warm = closing_k / BURN_REFERENCE_K;
-    let dense = closing_pa / BURN_REFERENCE_PA;
-    let here = fuel.laminar_flame_speed_m_s(feed.lambda, FLAME_K * warm, FLAME_PA * dense, residual);
-    day.car.engine.burn.duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
+fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing: &Closing) -> f64 {
+    let warm = closing.kelvin / BURN_REFERENCE_K;
+    let dense = closing.pascal / BURN_REFERENCE_PA;
+    let here = day.car.fuel.laminar_flame_speed_m_s(
+        feed.lambda,
+        FLAME_K * warm,
+        FLAME_PA * dense,
+        closing.residual,
+    );
+    day.car
+        .engine
+        .burn
+        .duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
 }
 
 /// Flame speed at the state for which burn duration is stated, m/s.
 pub(super) fn reference_flame_m_s(fuel: &Fuel) -> f64 {
-    fuel.laminar_flame_speed_m_s(BURN_REFERENCE_LAMBDA, FLAME_K, FLAME_PA, BURN_REFERENCE_RESIDUAL)
+    fuel.laminar_flame_speed_m_s(
+        BURN_REFERENCE_LAMBDA,
+        FLAME_K,
+        FLAME_PA,
+        BURN_REFERENCE_RESIDUAL,
+    )
 }

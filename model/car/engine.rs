@@ -100,12 +100,15 @@ pub struct Tune {
 impl Tune {
     /// Relative air-fuel ratio at an engine speed.
     ///
-    ///     λ = λ₀ + offset + tilt (2N/N_r − 1)
+    /// ```text
+    /// λ = λ₀ + offset + tilt (2N/N_r − 1)
+    /// ```
     ///
     /// Held in 0.6 to 1.3, outside which the engine would not fire at full load.
     /// Common practice, no source: full-load mixtures drift steadily with air flow.
     pub fn lambda_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
-        let lambda = self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
+        let lambda =
+            self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
         lambda.clamp(0.6, 1.3)
     }
 }
@@ -116,6 +119,7 @@ impl Engine {
     /// A yardstick at which losses and heat-transfer numbers are stated; it is taken once, when a car is described, and does
     /// not move with later changes to the engine.
     pub fn reference_flow_kg_s(&self) -> f64 {
-        0.95 * self.geometry.displacement_m3() * self.redline_rpm / 120.0 * super::induction::REFERENCE_DENSITY_KG_M3
+        0.95 * self.geometry.displacement_m3() * self.redline_rpm / 120.0
+            * super::induction::REFERENCE_DENSITY_KG_M3
     }
 }

@@ -3,8 +3,8 @@
 //! Losses are stated at the engine's reference flow (the air it would swallow at the redline at standard density), because
 //! that is where a shop measures them; the coefficient of the quadratic law follows from it.
 
-use crate::engine::exhaust::{ExhaustSystem, PortLoss};
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement};
+use crate::engine::exhaust::{ExhaustSystem, PortLoss};
 
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
 pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (287.05 * 298.15);
@@ -21,7 +21,9 @@ pub struct Intake {
 impl Intake {
     /// Pressure behind the duct, Pa.
     ///
-    ///     p₁ = p₀ − Δp_ref (ṁ/ṁ_ref)² (ρ_ref/ρ₀)
+    /// ```text
+    /// p₁ = p₀ − Δp_ref (ṁ/ṁ_ref)² (ρ_ref/ρ₀)
+    /// ```
     ///
     /// Never below a tenth of the upstream pressure: past that the duct is choked and the flow cannot be had.
     /// Source: turbulent loss scaled with dynamic pressure; from memory of standard texts.
@@ -51,7 +53,12 @@ impl Exhaust {
 
     /// The system as one turbulent loss.
     pub fn system(&self) -> ExhaustSystem {
-        ExhaustSystem::from_reference(self.back_pressure_pa, self.reference_flow_kg_s, Self::REFERENCE_K, 101_325.0)
+        ExhaustSystem::from_reference(
+            self.back_pressure_pa,
+            self.reference_flow_kg_s,
+            Self::REFERENCE_K,
+            101_325.0,
+        )
     }
 }
 

@@ -53,10 +53,15 @@ impl Ledger {
         let geometry = &engine.geometry;
         let capacity_w_k = feed.air_kg_s * day.gas.cp_j_kg_k();
         let ahead_k = cooler.map_or(
-            if blower.outlet_k > 0.0 { blower.outlet_k } else { day.day.temperature_k() },
+            if blower.outlet_k > 0.0 {
+                blower.outlet_k
+            } else {
+                day.day.temperature_k()
+            },
             |c| c.outlet_temperature_k,
         );
-        let warmed_k = feed.port_k + engine.breathing.evaporation * fuel.full_evaporation_drop_k(feed.lambda);
+        let warmed_k =
+            feed.port_k + engine.breathing.evaporation * fuel.full_evaporation_drop_k(feed.lambda);
         let vapour_w = cylinder.fuel_kg_s * fuel.lower_heating_value_vapour_j_kg;
         Self {
             indicated_w: cylinder.indicated_w,
@@ -82,7 +87,9 @@ impl Ledger {
 
     /// What the whole-engine balance leaves unexplained, as a share of the fuel's power.
     ///
-    ///     fuel + air + warming = brake + accessories + friction + drive loss + cooler + walls + unreleased + exhaust
+    /// ```text
+    /// fuel + air + warming = brake + accessories + friction + drive loss + cooler + walls + unreleased + exhaust
+    /// ```
     pub fn imbalance(&self) -> f64 {
         let into = self.fuel_w + self.air_w + self.warming_w;
         let out = self.brake_w()

@@ -10,20 +10,22 @@ mod cylinder;
 pub mod engine;
 pub mod induction;
 pub mod ledger;
+pub mod limit;
 pub mod running_gear;
 pub mod template;
 
-pub use balance::{Limit, Limits, OnADay, OperatingPoint, Slow};
+pub use balance::{OnADay, OperatingPoint, Slow};
 pub use cylinder::CylinderPoint;
-pub use template::Facts;
-pub use running_gear::{Driveline, ElectricDrive};
 pub use engine::{Breathing, Engine, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
 pub use ledger::Ledger;
+pub use limit::{Limit, Limits};
+pub use running_gear::{Driveline, ElectricDrive};
+pub use template::Facts;
 
 use crate::cooling::charge_cooler::ChargeCooler;
-use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
 use crate::engine::heat_transfer::Walls;
+use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
 use crate::fuel::Fuel;
 use std::sync::Arc;
 
@@ -76,7 +78,7 @@ impl Car {
     fn knock_input(&self) -> KnockMapInput {
         KnockMapInput {
             geometry: self.engine.geometry.cylinder,
-            fuel: self.fuel.clone(),
+            fuel: self.fuel,
             lambda: self.tune.lambda,
             residual_fraction: TABLE_RESIDUAL,
             completeness: BURN_COMPLETENESS,

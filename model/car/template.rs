@@ -56,90 +56,120 @@ pub struct Facts {
 impl Car {
     /// A naturally aspirated car of these facts.
     pub fn template(facts: Facts) -> Self {
-        let cylinder = CylinderGeometry {
-            bore_m: facts.bore_m,
-            stroke_m: facts.stroke_m,
-            rod_m: 1.62 * facts.stroke_m,
-            compression_ratio: facts.compression_ratio,
-        };
-        let made_for = KnockMapInput {
-            geometry: cylinder,
-            fuel: facts.fuel.clone(),
-            lambda: 0.88,
-            residual_fraction: TABLE_RESIDUAL,
-            completeness: BURN_COMPLETENESS,
-            walls: Some(Walls::default()),
-        };
-        let hump = |share: f64| Hump { height: 0.0, rpm: share * facts.redline_rpm, log_width: HUMP_WIDTH };
-        let valve_m = if facts.inlet_valves >= 2 { 0.375 } else { 0.50 } * facts.bore_m;
-        let engine = Engine {
-            geometry: EngineGeometry { cylinder, cylinders: facts.cylinders },
-            redline_rpm: facts.redline_rpm,
-            valves: InletValves {
-                diameter_m: valve_m,
-                count: facts.inlet_valves,
-                mean_flow_coefficient: 0.35,
-                open_duration_deg: 245.0,
-                closing_abdc_deg: 55.0,
-            },
-            overlap_deg_m: 1.3,
-            breathing: Breathing {
-                level: 0.95,
-                tilt: 0.0,
-                choking_ratio: 1.0,
-                choking_exponent: 4.0,
-                manifold_heating: 0.12,
-                port_heating: 0.12,
-                wall_k: 365.0,
-                evaporation: 0.3,
-                ram_speed: 0.65,
-                humps: [hump(0.42), hump(0.62), hump(0.88)],
-            },
-            combustion: Combustion::default(),
-            phasing: Phasing::default(),
-            wall_loss: WallLoss::default(),
-            burn: BurnScaling { base_duration_deg: 50.0, base_rpm: 3000.0, speed_exponent: 0.33 },
-            knock: Knock {
-                delay_multiplier: 1.0,
-                octane_weight: 0.0,
-                map: Arc::new(KnockMap::build(&made_for)),
-                made_for,
-            },
-            friction: Friction::default(),
-            oil_k: 363.15,
-            accessories: Accessories::default(),
-            valve_pumping_pa: 20e3,
-        };
+        let engine = engine(&facts);
         let reference_flow_kg_s = engine.reference_flow_kg_s();
         Self {
+            driveline: driveline(&facts),
             name: facts.name,
             engine,
             fuel: facts.fuel,
-            tune: Tune { lambda: 0.88, lambda_offset: 0.0, lambda_tilt: 0.0, retard_deg: 0.0 },
-            intake: Intake { loss_pa: 4e3, reference_flow_kg_s },
-            exhaust: Exhaust {
-                back_pressure_pa: 20e3,
+            tune: Tune {
+                lambda: 0.88,
+                lambda_offset: 0.0,
+                lambda_tilt: 0.0,
+                retard_deg: 0.0,
+            },
+            intake: Intake {
+                loss_pa: 4e3,
                 reference_flow_kg_s,
-                port: PortLoss { reference_flow_kg_s, ..PortLoss::default() },
+            },
+            exhaust: Exhaust {
+                back_pressure_pa: 30e3,
+                reference_flow_kg_s,
+                port: PortLoss {
+                    reference_flow_kg_s,
+                    ..PortLoss::default()
+                },
             },
             blower: Blower::None,
             cooler: None,
-            driveline: Driveline {
-                train: GearTrain::typical(facts.drive, facts.gearbox, facts.gear_ratio, facts.final_ratio),
-                oil_k: 353.15,
-                parts: TurningParts {
-                    engine_kg_m2: 0.2,
-                    gearbox_input_kg_m2: 0.02,
-                    shaft_kg_m2: 0.04,
-                    wheels_kg_m2: 3.2,
-                    blower_kg_m2: 0.0,
-                    blower_ratio: 1.0,
-                },
-                tyre: TyreOnDrum::typical(facts.tyre_radius_m, f64::INFINITY, 7500.0),
-                tyre_k: 318.15,
-            },
             electric: None,
         }
+    }
+}
+
+fn engine(facts: &Facts) -> Engine {
+    let cylinder = CylinderGeometry {
+        bore_m: facts.bore_m,
+        stroke_m: facts.stroke_m,
+        rod_m: 1.62 * facts.stroke_m,
+        compression_ratio: facts.compression_ratio,
+    };
+    let made_for = KnockMapInput {
+        geometry: cylinder,
+        fuel: facts.fuel,
+        lambda: 0.88,
+        residual_fraction: TABLE_RESIDUAL,
+        completeness: BURN_COMPLETENESS,
+        walls: Some(Walls::default()),
+    };
+    Engine {
+        geometry: EngineGeometry {
+            cylinder,
+            cylinders: facts.cylinders,
+        },
+        redline_rpm: facts.redline_rpm,
+        valves: InletValves {
+            diameter_m: if facts.inlet_valves >= 2 { 0.375 } else { 0.50 } * facts.bore_m,
+            count: facts.inlet_valves,
+            mean_flow_coefficient: 0.35,
+            open_duration_deg: 245.0,
+            closing_abdc_deg: 55.0,
+        },
+        overlap_deg_m: 1.3,
+        breathing: breathing(facts.redline_rpm),
+        combustion: Combustion::default(),
+        phasing: Phasing::default(),
+        wall_loss: WallLoss::default(),
+        burn: BurnScaling::default(),
+        knock: Knock {
+            delay_multiplier: 1.0,
+            octane_weight: 0.0,
+            map: Arc::new(KnockMap::build(&made_for)),
+            made_for,
+        },
+        friction: Friction::default(),
+        oil_k: 363.15,
+        accessories: Accessories::default(),
+        valve_pumping_pa: 20e3,
+    }
+}
+
+fn breathing(redline_rpm: f64) -> Breathing {
+    let hump = |share: f64| Hump {
+        height: 0.0,
+        rpm: share * redline_rpm,
+        log_width: HUMP_WIDTH,
+    };
+    Breathing {
+        level: 0.95,
+        tilt: 0.0,
+        choking_ratio: 1.0,
+        choking_exponent: 4.0,
+        manifold_heating: 0.12,
+        port_heating: 0.12,
+        wall_k: 365.0,
+        evaporation: 0.3,
+        ram_speed: 0.65,
+        humps: [hump(0.42), hump(0.62), hump(0.88)],
+    }
+}
+
+fn driveline(facts: &Facts) -> Driveline {
+    let (gear, last) = (facts.gear_ratio, facts.final_ratio);
+    Driveline {
+        train: GearTrain::typical(facts.drive, facts.gearbox, gear, last),
+        oil_k: 353.15,
+        parts: TurningParts {
+            engine_kg_m2: 0.2,
+            gearbox_input_kg_m2: 0.02,
+            shaft_kg_m2: 0.04,
+            wheels_kg_m2: 3.2,
+            blower_kg_m2: 0.0,
+            blower_ratio: 1.0,
+        },
+        tyre: TyreOnDrum::typical(facts.tyre_radius_m, f64::INFINITY, 7500.0),
+        tyre_k: 318.15,
     }
 }
 

@@ -250,23 +250,6 @@ impl PortHeating {
     }
 }
 
-/// Trapped dry air of a four-stroke, kg/s: `VE · p_dry/(R T_im) · V_d · N/120`.
-///
-/// `dry_manifold_pa` is manifold pressure less that of the water vapour in it.
-/// Worked: VE 0.95, 99 kPa, 298.15 K, 5.1035 litres, 6000 rpm: 0.2804 kg/s.
-pub fn air_flow_kg_s(
-    volumetric_efficiency: f64,
-    dry_manifold_pa: f64,
-    manifold_k: f64,
-    displacement_m3: f64,
-    rpm: f64,
-) -> f64 {
-    volumetric_efficiency * dry_manifold_pa / (AIR_GAS_CONSTANT_J_KG_K * manifold_k)
-        * displacement_m3
-        * rpm
-        / 120.0
-}
-
 /// Factor by which fuel vapour shares the volume with the air: `1/(1 + (m_v/m_a)·28.96/M_v)`.
 ///
 /// Worked: methanol at λ = 0.88 (0.1757 kg per kg air, 32.04): 0.863 if all of it is vapour.

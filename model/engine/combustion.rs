@@ -8,7 +8,6 @@
 //! table of [`Combustion`].
 
 use super::fuel_air::MixtureCurve;
-use super::geometry::CylinderGeometry;
 use crate::fuel::Fuel;
 
 /// Compression ratio at which the level is stated.
@@ -181,19 +180,6 @@ impl WallLoss {
     pub fn charge_density_kg_m3(pressure_pa: f64, temperature_k: f64) -> f64 {
         pressure_pa / (273.0 * temperature_k)
     }
-}
-
-/// Displaced volume times density at closing: mass of charge in a cylinder, kg, `p V/(R T)`.
-///
-/// V at inlet closing is taken as the whole volume at bottom dead centre.
-pub fn trapped_charge_kg(
-    geometry: &CylinderGeometry,
-    pressure_pa: f64,
-    temperature_k: f64,
-    gas_constant_j_kg_k: f64,
-) -> f64 {
-    let volume = geometry.swept_volume_m3() + geometry.clearance_volume_m3();
-    pressure_pa * volume / (gas_constant_j_kg_k * temperature_k)
 }
 
 #[cfg(test)]

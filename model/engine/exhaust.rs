@@ -84,16 +84,21 @@ pub struct ExhaustInput {
     /// Share of the energy that the cylinder walls take up, as [`super::combustion::WallLoss`] gives it,
     /// plus what the exhaust valve and port take before the reference plane.
     pub wall_share: f64,
-    /// Charge temperature at the inlet valve, K.
-    pub port_k: f64,
+    /// Enthalpy brought in with air and fuel per kilogram of dry air, above 25 °C; negative by the latent heat of fuel that
+    /// enters liquid, J/kg.
+    pub inlet_j: f64,
+    /// Water vapour of the air, kg per kilogram of dry air.
+    pub humidity_ratio: f64,
     /// Exhaust gas flow, kg/s.
     pub flow_kg_s: f64,
 }
 
-/// Heat capacity of fresh air with fuel vapour, J/kg K per kilogram of dry air: air 1007, vapour 1650 (from memory,
-/// near 320 K; the whole term is 1 % of the balance).
-const AIR_J_KG_K: f64 = 1007.0;
-const VAPOUR_J_KG_K: f64 = 1650.0;
+/// Heat capacity of the air's own water vapour over that of the products per kg of dry air, near 1100 K: 2.2 over 1.35
+/// kJ/kgK (NASA polynomials, computed with Cantera 3.2).
+const VAPOUR_SHARE: f64 = 1.6;
+/// Coolest gas a firing engine at full load can leave behind its exhaust valve, K; met only where numbers contradict
+/// each other (work far above what the fuel releases).
+const COOLEST_EXHAUST_K: f64 = 500.0;
 
 /// Energy balance of a cycle: exhaust temperatures and every term between fuel and pipe.
 ///
@@ -105,16 +110,17 @@ const VAPOUR_J_KG_K: f64 = 1650.0;
 /// Source: derived, the first law for an open system over one cycle.
 pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
     let released_j = input.completeness * products.released_j;
-    let fresh_j_k = AIR_J_KG_K + (products.mass_kg - 1.0) * VAPOUR_J_KG_K;
-    let inlet_j = fresh_j_k * (input.port_k - super::products::REFERENCE_K);
     let wall_heat_j = input.wall_share * released_j;
-    let exhaust_j = inlet_j + released_j - input.work_j_kg_air - wall_heat_j;
-    let valve_k = products.temperature_k(exhaust_j);
+    let exhaust_j = input.inlet_j + released_j - input.work_j_kg_air - wall_heat_j;
+    let moist = 1.0 + VAPOUR_SHARE * input.humidity_ratio;
+    let valve_k = products
+        .temperature_k(exhaust_j / moist)
+        .max(COOLEST_EXHAUST_K);
     let manifold_k = port.manifold_k(valve_k, input.flow_kg_s);
-    let manifold_j = products.sensible_enthalpy_j(manifold_k);
+    let manifold_j = moist * products.sensible_enthalpy_j(manifold_k);
     EnergyLedger {
         released_j,
-        inlet_j,
+        inlet_j: input.inlet_j,
         work_j: input.work_j_kg_air,
         wall_heat_j,
         exhaust_j,
@@ -186,7 +192,8 @@ mod tests {
             completeness: 1.0,
             work_j_kg_air: 0.0,
             wall_share: 0.0,
-            port_k: 298.15,
+            inlet_j: 0.0,
+            humidity_ratio: 0.0,
             flow_kg_s: 0.3,
         };
         let ledger = energy_ledger(&products, &input, &PortLoss::default());

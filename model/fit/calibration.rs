@@ -75,7 +75,14 @@ impl<'a> Calibration<'a> {
                 index += 1;
             }
         }
-        Self { sheet, visits, noise, free: sheet.free_count(), pulls, rows }
+        Self {
+            sheet,
+            visits,
+            noise,
+            free: sheet.free_count(),
+            pulls,
+            rows,
+        }
     }
 
     /// The data rows, in order.
@@ -105,22 +112,27 @@ impl<'a> Calibration<'a> {
         Ok(self
             .rows
             .iter()
-            .map(|row| simulated[row.pull].reading(row.rpm, |p| match row.channel {
-                Channel::Power => p.power_w,
-                Channel::Manifold => p.engine.manifold_pa,
-                Channel::Charge => p.sensor_k,
-                Channel::Lambda => p.engine.cylinder.lambda,
-            }))
+            .map(|row| {
+                simulated[row.pull].reading(row.rpm, |p| match row.channel {
+                    Channel::Power => p.power_w,
+                    Channel::Manifold => p.engine.manifold_pa,
+                    Channel::Charge => p.sensor_k,
+                    Channel::Lambda => p.engine.cylinder.lambda,
+                })
+            })
             .collect())
     }
 
     fn residual(&self, row: &Row, predicted: f64, z: &[f64]) -> f64 {
         match row.channel {
             Channel::Power => {
-                let scaled = predicted * self.visit_scale(z, row.visit) * self.pull_scale(z, row.pull);
+                let scaled =
+                    predicted * self.visit_scale(z, row.visit) * self.pull_scale(z, row.pull);
                 (scaled / row.measured - 1.0) / row.sd
             }
-            Channel::Manifold | Channel::Charge | Channel::Lambda => (predicted - row.measured) / row.sd,
+            Channel::Manifold | Channel::Charge | Channel::Lambda => {
+                (predicted - row.measured) / row.sd
+            }
         }
     }
 
@@ -141,8 +153,9 @@ pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeas
         let mut before: Option<Pull> = None;
         for measured in &visit.pulls {
             let conditions = started(setup, measured, before.as_ref());
-            let pull =
-                setup.pull_to_tolerance(&measured.day, &conditions, POINTS, TOLERANCE).map_err(|_| Infeasible)?;
+            let pull = setup
+                .pull_to_tolerance(&measured.day, &conditions, POINTS, TOLERANCE)
+                .map_err(|_| Infeasible)?;
             if pull.points.len() < 4 {
                 return Err(Infeasible);
             }
@@ -166,10 +179,22 @@ fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) -> Con
         }
         _ => None,
     };
-    Conditions { from_rpm, to_rpm, core_k: measured.conditions.core_k.or(left), ..measured.conditions }
+    Conditions {
+        from_rpm,
+        to_rpm,
+        core_k: measured.conditions.core_k.or(left),
+        ..measured.conditions
+    }
 }
 
-fn push_rows(rows: &mut Vec<Row>, visit: usize, pull: usize, bands: &[Band], noise: &Noise, pulls: usize) {
+fn push_rows(
+    rows: &mut Vec<Row>,
+    visit: usize,
+    pull: usize,
+    bands: &[Band],
+    noise: &Noise,
+    pulls: usize,
+) {
     let n = bands.len() as f64;
     // Smooth errors are the same in all pulls of a car, so more pulls do not dilute them.
     let spread = (n * pulls as f64 / INDEPENDENT_PIECES).max(1.0).sqrt();
@@ -177,11 +202,26 @@ fn push_rows(rows: &mut Vec<Row>, visit: usize, pull: usize, bands: &[Band], noi
         let white = band.power_se_w / band.power_w;
         let mut push = |channel, measured: Option<f64>, sd: f64| {
             if let Some(measured) = measured {
-                rows.push(Row { visit, pull, rpm: band.rpm, channel, measured, sd });
+                rows.push(Row {
+                    visit,
+                    pull,
+                    rpm: band.rpm,
+                    channel,
+                    measured,
+                    sd,
+                });
             }
         };
-        push(Channel::Power, Some(band.power_w), white.hypot(noise.shape * spread));
-        push(Channel::Manifold, band.manifold_pa, noise.manifold_pa * spread);
+        push(
+            Channel::Power,
+            Some(band.power_w),
+            white.hypot(noise.shape * spread),
+        );
+        push(
+            Channel::Manifold,
+            band.manifold_pa,
+            noise.manifold_pa * spread,
+        );
         push(Channel::Charge, band.charge_k, noise.charge_k * spread);
         push(Channel::Lambda, band.lambda, noise.lambda * spread);
     }
@@ -209,19 +249,29 @@ impl Problem for Calibration<'_> {
     /// Forward differences for the sheet's numbers; the scales in closed form.
     fn jacobian(&self, z: &[f64], out: &mut DMatrix<f64>) -> bool {
         let rows = self.rows.len();
-        let Ok(here) = self.predictions(&z[..self.free]) else { return false };
+        let Ok(here) = self.predictions(&z[..self.free]) else {
+            return false;
+        };
         out.fill(0.0);
-        let (lower, upper): (Vec<f64>, Vec<f64>) = self.sheet.free().map(|b| b.prior.z_bounds()).unzip();
+        let (lower, upper): (Vec<f64>, Vec<f64>) =
+            self.sheet.free().map(|b| b.prior.z_bounds()).unzip();
         let mut moved = z[..self.free].to_vec();
         for column in 0..self.free {
             // Step toward the side that has room.
-            let step = if z[column] + STEP <= upper[column] { STEP } else { -STEP };
+            let step = if z[column] + STEP <= upper[column] {
+                STEP
+            } else {
+                -STEP
+            };
             moved[column] = (z[column] + step).max(lower[column]);
             let step = moved[column] - z[column];
-            let Ok(there) = self.predictions(&moved) else { return false };
+            let Ok(there) = self.predictions(&moved) else {
+                return false;
+            };
             moved[column] = z[column];
             for (i, row) in self.rows.iter().enumerate() {
-                out[(i, column)] = (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step;
+                out[(i, column)] =
+                    (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step;
             }
         }
         let first_pull = self.free + self.visits.len();
@@ -238,7 +288,8 @@ impl Problem for Calibration<'_> {
         if let Some(correlation) = &self.sheet.correlation {
             let identity = DMatrix::identity(self.free, self.free);
             if let Some(inverse) = correlation.lower().solve_lower_triangular(&identity) {
-                out.view_mut((rows, 0), (self.free, self.free)).copy_from(&inverse);
+                out.view_mut((rows, 0), (self.free, self.free))
+                    .copy_from(&inverse);
             }
         }
         true
@@ -246,7 +297,10 @@ impl Problem for Calibration<'_> {
 
     fn loss(&self, row: usize) -> Loss {
         match self.rows.get(row) {
-            Some(Row { channel: Channel::Power, .. }) => Loss::StudentT { dof: POWER_FREEDOM },
+            Some(Row {
+                channel: Channel::Power,
+                ..
+            }) => Loss::StudentT { dof: POWER_FREEDOM },
             _ => Loss::LeastSquares,
         }
     }

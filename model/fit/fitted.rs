@@ -93,21 +93,28 @@ pub enum CalibrationError {
 }
 
 /// Calibrates a sheet on visits.
-pub fn calibrate(sheet: &Sheet, visits: &[Visit], noise: Noise) -> Result<Fitted, CalibrationError> {
+pub fn calibrate(
+    sheet: &Sheet,
+    visits: &[Visit],
+    noise: Noise,
+) -> Result<Fitted, CalibrationError> {
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
     if pulls == 0 {
         return Err(CalibrationError::NoPulls);
     }
     let problem = Calibration::new(sheet, visits, noise);
     let scales = visits.len() + pulls;
-    let (mut lower, mut upper): (Vec<f64>, Vec<f64>) = sheet.free().map(|b| b.prior.z_bounds()).unzip();
+    let (mut lower, mut upper): (Vec<f64>, Vec<f64>) =
+        sheet.free().map(|b| b.prior.z_bounds()).unzip();
     lower.extend(std::iter::repeat_n(-6.0, scales));
     upper.extend(std::iter::repeat_n(6.0, scales));
     let bounds = Bounds::new(lower, upper)?;
     let start = vec![0.0; sheet.free_count() + scales];
     let report = minimise(&problem, &start, &bounds, &SETTINGS)?;
     let posterior = Posterior::laplace(&report, &bounds)?;
-    let predicted = problem.predictions(&report.x[problem.sheet_coordinates()]).map_err(|_| FitError::StartInfeasible)?;
+    let predicted = problem
+        .predictions(&report.x[problem.sheet_coordinates()])
+        .map_err(|_| FitError::StartInfeasible)?;
 
     let residuals = problem
         .rows_of_data()
@@ -116,7 +123,10 @@ pub fn calibrate(sheet: &Sheet, visits: &[Visit], noise: Noise) -> Result<Fitted
         .zip(&report.weights)
         .map(|((row, predicted), weight)| {
             let scale = match row.channel {
-                Channel::Power => problem.visit_scale(&report.x, row.visit) * problem.pull_scale(&report.x, row.pull),
+                Channel::Power => {
+                    problem.visit_scale(&report.x, row.visit)
+                        * problem.pull_scale(&report.x, row.pull)
+                }
                 Channel::Manifold | Channel::Charge | Channel::Lambda => 1.0,
             };
             Residual {
@@ -143,9 +153,16 @@ pub fn calibrate(sheet: &Sheet, visits: &[Visit], noise: Noise) -> Result<Fitted
         .collect();
     let first_visit = sheet.free_count();
     let visit_scales = (0..visits.len())
-        .map(|v| (problem.visit_scale(&report.x, v) - 1.0, noise.visit * posterior.sd(first_visit + v)))
+        .map(|v| {
+            (
+                problem.visit_scale(&report.x, v) - 1.0,
+                noise.visit * posterior.sd(first_visit + v),
+            )
+        })
         .collect();
-    let pull_scales = (0..pulls).map(|p| problem.pull_scale(&report.x, p) - 1.0).collect();
+    let pull_scales = (0..pulls)
+        .map(|p| problem.pull_scale(&report.x, p) - 1.0)
+        .collect();
     Ok(Fitted {
         sheet: fitted_sheet(sheet, &learnt, &posterior),
         residuals,
@@ -198,7 +215,11 @@ fn fitted_sheet(sheet: &Sheet, learnt: &[Learnt], posterior: &Posterior) -> Shee
                 *belief
             } else {
                 let prior = free.next().map_or(belief.prior, |l| l.after);
-                Belief { prior, origin: Origin::Fitted, ..*belief }
+                Belief {
+                    prior,
+                    origin: Origin::Fitted,
+                    ..*belief
+                }
             }
         })
         .collect();
@@ -208,8 +229,18 @@ fn fitted_sheet(sheet: &Sheet, learnt: &[Learnt], posterior: &Posterior) -> Shee
             *slot = belief.prior.centre();
         }
     }
-    let matrix = DMatrix::from_fn(n, n, |i, j| if i == j { 1.0 } else { posterior.correlation(i, j) });
-    Sheet { centre, beliefs, correlation: Correlation::new(matrix).ok() }
+    let matrix = DMatrix::from_fn(n, n, |i, j| {
+        if i == j {
+            1.0
+        } else {
+            posterior.correlation(i, j)
+        }
+    });
+    Sheet {
+        centre,
+        beliefs,
+        correlation: Correlation::new(matrix).ok(),
+    }
 }
 
 impl Fitted {
@@ -230,7 +261,8 @@ impl Fitted {
 
     /// The worst point of the power curve.
     pub fn worst(&self) -> Option<&Residual> {
-        self.channel(Channel::Power).max_by(|a, b| a.relative().abs().total_cmp(&b.relative().abs()))
+        self.channel(Channel::Power)
+            .max_by(|a, b| a.relative().abs().total_cmp(&b.relative().abs()))
     }
 
     /// Numbers the data said nothing about, in catalogue order.

@@ -49,15 +49,31 @@ pub(super) fn drivers(
     gain: &dyn Fn(&Draw) -> f64,
 ) -> Vec<Driver> {
     let gains: Vec<f64> = draws.iter().map(gain).collect();
-    let mut names: Vec<Kind> = sheet.free().map(|b| Kind::Car(b.parameter.path, b.origin)).collect();
+    let mut names: Vec<Kind> = sheet
+        .free()
+        .map(|b| Kind::Car(b.parameter.path, b.origin))
+        .collect();
     let of_car = names.len();
     plan.map(|place, name, _| names.push(Kind::Plan(place + 1, name)));
     let mut drivers: Vec<Driver> = names
         .into_iter()
         .enumerate()
         .map(|(i, kind)| {
-            let r = correlation(draws.iter().map(|d| if i < of_car { d.z[i] } else { d.plan_z[i - of_car] }), &gains);
-            Driver { kind, share: r * r, raises: r > 0.0 }
+            let r = correlation(
+                draws.iter().map(|d| {
+                    if i < of_car {
+                        d.z[i]
+                    } else {
+                        d.plan_z[i - of_car]
+                    }
+                }),
+                &gains,
+            );
+            Driver {
+                kind,
+                share: r * r,
+                raises: r > 0.0,
+            }
         })
         .filter(|d| d.share > LEAST_SHARE)
         .collect();
@@ -75,7 +91,11 @@ fn correlation(xs: impl Iterator<Item = f64> + Clone, ys: &[f64]) -> f64 {
         sxx += (x - mx).powi(2);
         syy += (y - my).powi(2);
     }
-    if sxx > 0.0 && syy > 0.0 { sxy / (sxx * syy).sqrt() } else { 0.0 }
+    if sxx > 0.0 && syy > 0.0 {
+        sxy / (sxx * syy).sqrt()
+    } else {
+        0.0
+    }
 }
 
 /// Limits met at the centre or in some draws, those met most often first.
@@ -83,9 +103,18 @@ pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitSeen> {
     let mut seen: Vec<LimitSeen> = Limit::ALL
         .into_iter()
         .filter_map(|limit| {
-            let hit = draws.iter().filter(|d| d.after.limits.contains(limit)).count();
-            let mut rpm = centre.points.iter().filter(|p| p.engine.limits.contains(limit)).map(|p| p.rpm);
-            let range = rpm.next().map(|first| (first, rpm.next_back().unwrap_or(first)));
+            let hit = draws
+                .iter()
+                .filter(|d| d.after.limits.contains(limit))
+                .count();
+            let mut rpm = centre
+                .points
+                .iter()
+                .filter(|p| p.engine.limits.contains(limit))
+                .map(|p| p.rpm);
+            let range = rpm
+                .next()
+                .map(|first| (first, rpm.next_back().unwrap_or(first)));
             (hit > 0 || range.is_some()).then(|| LimitSeen {
                 limit,
                 rpm: range,

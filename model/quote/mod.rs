@@ -118,7 +118,9 @@ pub enum QuoteError {
     #[error(transparent)]
     Correction(#[from] CorrectionError),
     /// Too many draws failed to tell a range.
-    #[error("{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range")]
+    #[error(
+        "{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range"
+    )]
     TooFewDraws {
         /// Draws that failed.
         failed: usize,
@@ -149,30 +151,48 @@ impl Question<'_> {
     /// Answers the question.
     pub fn answer(&self) -> Result<Quote, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
-        let built = self.built(&self.sheet.centre, &centre_plan)?;
+        let built = built(&self.sheet.centre, &centre_plan)?;
         let centre = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
-        let before = self.sheet.centre.pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
+        let before =
+            self.sheet
+                .centre
+                .pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
         let anchor_w = self.sheet.correlation.is_some().then(|| peak_w(&before));
         let corrections = (
             Correction::new(self.standard, self.before_day, &self.subjects.0)?,
             Correction::new(self.standard, self.after_day, &self.subjects.1)?,
         );
-        let draws: Vec<Draw> = (0..self.draws as u64).filter_map(|index| self.draw(index, anchor_w)).collect();
+        let draws: Vec<Draw> = (0..self.draws as u64)
+            .filter_map(|index| self.draw(index, anchor_w))
+            .collect();
         let failed = self.draws - draws.len();
         if draws.len() < LEAST_DRAWS {
-            return Err(QuoteError::TooFewDraws { failed, draws: self.draws });
+            return Err(QuoteError::TooFewDraws {
+                failed,
+                draws: self.draws,
+            });
         }
         let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
         let before_w = |d: &Draw| d.level * d.before_scale * peak_w(&d.before);
         let after_w = |d: &Draw| d.level * d.step * d.after_scale * peak_w(&d.after);
         let gain = |d: &Draw| d.step * peak_w(&d.after) / d.before_same_day_w - 1.0;
         Ok(Quote {
-            before: peaks(&draws, &|d| (&d.before, d.level * d.before_scale), &corrections.0),
-            after: peaks(&draws, &|d| (&d.after, d.level * d.step * d.after_scale), &corrections.1),
+            before: peaks(
+                &draws,
+                &|d| (&d.before, d.level * d.before_scale),
+                &corrections.0,
+            ),
+            after: peaks(
+                &draws,
+                &|d| (&d.after, d.level * d.step * d.after_scale),
+                &corrections.1,
+            ),
             gain_w: range(&|d| d.level * (d.step * peak_w(&d.after) - d.before_same_day_w)),
             gain: range(&gain),
             gain_nm: range(&|d| d.level * (d.step * peak_nm(&d.after) - d.before_same_day_nm)),
-            shown_gain: range(&|d| after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0),
+            shown_gain: range(&|d| {
+                after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0
+            }),
             curve: curve(&draws, &|d| (&d.after, d.level * d.step * d.after_scale)),
             curve_before: curve(&draws, &|d| (&d.before, d.level * d.before_scale)),
             drivers: account::drivers(self.sheet, self.plan, &draws, &gain),
@@ -184,13 +204,12 @@ impl Question<'_> {
         })
     }
 
-    fn built(&self, before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
-        Ok(Setup { car: plan.apply(&before.car)?, drums: before.drums })
-    }
-
     /// The pull's start, ended at the car's own redline.
     fn ends(&self, setup: &Setup) -> Conditions {
-        Conditions { to_rpm: setup.car.engine.redline_rpm, ..self.conditions }
+        Conditions {
+            to_rpm: setup.car.engine.redline_rpm,
+            ..self.conditions
+        }
     }
 
     fn draw(&self, index: u64, anchor_w: Option<f64>) -> Option<Draw> {
@@ -208,7 +227,7 @@ impl Question<'_> {
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let transfer = strayed(self.noise.transfer);
-        let built = self.built(&setup, &plan).ok()?;
+        let built = built(&setup, &plan).ok()?;
         let before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
         let same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
         let after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
@@ -227,6 +246,14 @@ impl Question<'_> {
             after,
         })
     }
+}
+
+/// The car on its drums after the planned work.
+fn built(before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
+    Ok(Setup {
+        car: plan.apply(&before.car)?,
+        drums: before.drums,
+    })
 }
 
 /// A pull with points enough to speak of peaks.
@@ -249,7 +276,11 @@ fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
     let at_peak = |d: &Draw| {
         let (pull, scale) = side(d);
         let point = pull.peak_power();
-        (point.map_or(f64::NAN, |p| scale * p.power_w), point.map_or(0.0, |p| scale * p.electric_w), point.map_or(f64::NAN, |p| p.rpm))
+        (
+            point.map_or(f64::NAN, |p| scale * p.power_w),
+            point.map_or(0.0, |p| scale * p.electric_w),
+            point.map_or(f64::NAN, |p| p.rpm),
+        )
     };
     let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
     let electric_w = range(&|d| at_peak(d).1);
@@ -260,7 +291,9 @@ fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
             let (power, electric, _) = at_peak(d);
             correction.apply(power - electric, electric).total_w
         }),
-        electric_not_added_w: correction.apply(power_w.p50 - electric_w.p50, electric_w.p50).electric_not_added_w,
+        electric_not_added_w: correction
+            .apply(power_w.p50 - electric_w.p50, electric_w.p50)
+            .electric_not_added_w,
         electric_w,
         torque_nm: range(&|d| {
             let (pull, scale) = side(d);
@@ -271,7 +304,9 @@ fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
 }
 
 fn curve(draws: &[Draw], side: Side<'_>) -> Vec<(f64, Range)> {
-    let Some((first, _)) = draws.first().map(side) else { return Vec::new() };
+    let Some((first, _)) = draws.first().map(side) else {
+        return Vec::new();
+    };
     first
         .points
         .iter()

@@ -15,7 +15,11 @@ impl Range {
     /// Percentiles of draws, by linear interpolation between order statistics; NaN of an empty list.
     pub fn of(mut draws: Vec<f64>) -> Self {
         draws.sort_by(f64::total_cmp);
-        Self { p5: quantile(&draws, 0.05), p50: quantile(&draws, 0.50), p95: quantile(&draws, 0.95) }
+        Self {
+            p5: quantile(&draws, 0.05),
+            p50: quantile(&draws, 0.50),
+            p95: quantile(&draws, 0.95),
+        }
     }
 
     /// Whether a value lies between the outer percentiles.
@@ -26,15 +30,24 @@ impl Range {
     /// The same range in another unit.
     #[must_use]
     pub fn map(&self, convert: impl Fn(f64) -> f64) -> Self {
-        Self { p5: convert(self.p5), p50: convert(self.p50), p95: convert(self.p95) }
+        Self {
+            p5: convert(self.p5),
+            p50: convert(self.p50),
+            p95: convert(self.p95),
+        }
     }
 }
 
 /// Quantile of sorted values: `x[(n − 1) p]`, interpolated (Hyndman and Fan 1996, definition 7, from memory).
 fn quantile(sorted: &[f64], p: f64) -> f64 {
-    let Some(last) = sorted.len().checked_sub(1) else { return f64::NAN };
+    let Some(last) = sorted.len().checked_sub(1) else {
+        return f64::NAN;
+    };
     let place = p * last as f64;
-    let low = (place.floor() as usize).min(last);
+    // Walk to the rung at or below the place; a few hundred draws at most.
+    let low = (0..last)
+        .take_while(|&rung| (rung + 1) as f64 <= place)
+        .count();
     let high = (low + 1).min(last);
     sorted[low] + (place - low as f64) * (sorted[high] - sorted[low])
 }

@@ -26,12 +26,16 @@ impl Outcome {
     fn of(name: &str) -> Self {
         let case = read::case(name);
         let visits = std::slice::from_ref(&case.baseline);
-        let fitted = calibrate(&case.sheet, visits, Noise::default()).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let fitted = calibrate(&case.sheet, visits, Noise::default())
+            .unwrap_or_else(|e| panic!("{name}: {e}"));
         let (first, after) = (&case.baseline.pulls[0], &case.after.pulls[0]);
         let mut conditions = first.conditions;
         conditions.from_rpm = first.curve.bands[0].rpm;
         conditions.axle = after.conditions.axle;
-        let subject = Subject::of(EngineKind { ignition: Ignition::Spark, charging: Charging::Unboosted });
+        let subject = Subject::of(EngineKind {
+            ignition: Ignition::Spark,
+            charging: Charging::Unboosted,
+        });
         let question = Question {
             sheet: &fitted.sheet,
             plan: &case.plan,
@@ -109,7 +113,6 @@ fn table(outcomes: &[Outcome]) -> String {
 fn gains_of_recorded_builds_are_predicted() {
     let outcomes: Vec<Outcome> = known().iter().map(|name| Outcome::of(name)).collect();
     let table = table(&outcomes);
-    println!("{table}");
     let mut errors: Vec<f64> = outcomes.iter().map(|o| o.error().abs()).collect();
     errors.sort_by(f64::total_cmp);
     let median = errors[errors.len() / 2];

@@ -6,8 +6,12 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
-use pullcast::boost::{BeltDrive, CentrifugalCompressor, CompressorMap, MakerClaims, MapPoint, MapReference, PositiveDisplacement, RotorKind};
-use pullcast::build::{CentrifugalBlower, Change, CoolerChoice, CoolerKind, DisplacementBlower, Plan};
+use pullcast::boost::{
+    BeltDrive, CompressorMap, MakerClaims, MapPoint, MapReference, PositiveDisplacement, RotorKind,
+};
+use pullcast::build::{
+    CentrifugalBlower, Change, CoolerChoice, CoolerKind, DisplacementBlower, Plan,
+};
 use pullcast::car::{Blower, Car, ElectricDrive, Facts};
 use pullcast::driveline::TyreOnDrum;
 use pullcast::driveline::gears::{Drive, Gearbox};
@@ -31,14 +35,12 @@ const SIZE: f64 = 0.005;
 
 /// A case with its answer.
 pub(crate) struct Case {
-    pub(crate) name: String,
     pub(crate) sheet: Sheet,
     pub(crate) plan: Plan<Prior>,
     pub(crate) baseline: Visit,
     pub(crate) after: Visit,
     pub(crate) true_before_w: f64,
     pub(crate) true_after_w: f64,
-    pub(crate) true_curve: Vec<(f64, f64)>,
 }
 
 /// Folder of the recorded cases.
@@ -64,13 +66,20 @@ pub(crate) fn json(path: &Path) -> Value {
 }
 
 fn number(value: &Value, key: &str) -> f64 {
-    value[key].as_f64().unwrap_or_else(|| panic!("{key} is missing in {value}"))
+    value[key]
+        .as_f64()
+        .unwrap_or_else(|| panic!("{key} is missing in {value}"))
 }
 
 /// Doubt relative to the value.
 fn about(value: f64, relative: f64) -> Prior {
-    Prior::normal(value, relative * value.abs(), value - value.abs() * 0.5, value + value.abs() * 0.5)
-        .expect("a positive spread")
+    Prior::normal(
+        value,
+        relative * value.abs(),
+        value - value.abs() * 0.5,
+        value + value.abs() * 0.5,
+    )
+    .expect("a positive spread")
 }
 
 fn exact(value: f64) -> Prior {
@@ -84,20 +93,13 @@ pub(crate) fn case(name: &str) -> Case {
     let mods = json(&dir.join("mods.json"));
     let answer = json(&dir.join("answer.json"));
     let peak = &answer["noise_free_peak_drum_kw"];
-    let curve = &answer["noise_free_after_run1"];
-    let column = |key: &str| -> Vec<f64> {
-        curve[key].as_array().map_or_else(Vec::new, |a| a.iter().filter_map(Value::as_f64).collect())
-    };
-    let power = column("drum_power_kw");
     Case {
-        name: name.to_owned(),
         sheet: sheet(name, &car, &mods),
         plan: plan(&car, &mods),
         baseline: visit(&dir, "baseline"),
         after: visit(&dir, "after"),
         true_before_w: 1e3 * number(peak, "before"),
         true_after_w: 1e3 * number(peak, "after"),
-        true_curve: column("engine_rpm").into_iter().zip(power).map(|(n, p)| (n, 1e3 * p)).collect(),
     }
 }
 
@@ -112,62 +114,112 @@ fn given(list: &[(&str, Prior)]) -> Vec<Belief> {
         .collect()
 }
 
-/// The car as the shop knows it.
-pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
-    let fuel = Fuel::petrol(number(&car["fuel"], "ron"), car["fuel"]["mon"].as_f64());
-    let driven = car["driven_wheels"].as_str().expect("driven wheels");
-    let facts = Facts {
+/// The facts of the car.
+fn facts(name: &str, car: &Value) -> Facts {
+    let count = |key: &str| {
+        car[key]
+            .as_u64()
+            .and_then(|n| u32::try_from(n).ok())
+            .unwrap_or_else(|| panic!("{key}"))
+    };
+    Facts {
         name: name.to_owned(),
-        cylinders: car["cylinders"].as_u64().expect("cylinders") as u32,
+        cylinders: count("cylinders"),
         bore_m: 1e-3 * number(car, "bore_mm"),
         stroke_m: 1e-3 * number(car, "stroke_mm"),
         compression_ratio: number(car, "compression_ratio"),
-        inlet_valves: if car["valves_per_cylinder"].as_u64() == Some(2) { 1 } else { 2 },
+        inlet_valves: count("valves_per_cylinder") / 2,
         redline_rpm: number(car, "redline_rpm"),
-        fuel: fuel.clone(),
-        drive: if driven == "front" { Drive::Transaxle } else { Drive::Rear },
+        fuel: Fuel::petrol(number(&car["fuel"], "ron"), car["fuel"]["mon"].as_f64()),
+        drive: if car["driven_wheels"] == "front" {
+            Drive::Transaxle
+        } else {
+            Drive::Rear
+        },
         gearbox: Gearbox::Manual,
         gear_ratio: number(car, "gear_ratio"),
         final_ratio: number(car, "final_drive"),
         tyre_radius_m: number(car, "tyre_radius_m"),
-    };
-    let drum = &car["dyno"];
-    let linked = driven.contains("linked");
-    let drums = Drums {
-        inertia_kg_m2: number(drum, "drum_inertia_kgm2"),
-        radius_m: number(drum, "drum_radius_m"),
+    }
+}
+
+fn drums(car: &Value) -> Drums {
+    let linked = car["driven_wheels"]
+        .as_str()
+        .is_some_and(|d| d.contains("linked"));
+    Drums {
+        inertia_kg_m2: number(&car["dyno"], "drum_inertia_kgm2"),
+        radius_m: number(&car["dyno"], "drum_radius_m"),
         drag_n: 35.0,
         drag_n_s2_m2: 0.014,
         drag_added_back: false,
-        coupling: if linked { Coupling::Linked } else { Coupling::Single },
+        coupling: if linked {
+            Coupling::Linked
+        } else {
+            Coupling::Single
+        },
+    }
+}
+
+/// The car as the shop knows it.
+pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
+    let (facts, drums) = (facts(name, car), drums(car));
+    let axle_share = if facts.drive == Drive::Transaxle {
+        0.60
+    } else {
+        0.50
     };
-    let axle_load = number(car, "mass_kg") * 9.80665 * if driven == "front" { 0.60 } else { 0.50 };
-    let wheels = 2.0 * number(car, "wheel_tyre_inertia_each_kgm2");
+    let weight_n = number(car, "mass_kg") * 9.80665;
     let mut list = vec![
         ("engine.bore", exact(facts.bore_m)),
         ("engine.stroke", exact(facts.stroke_m)),
         ("engine.compression_ratio", exact(facts.compression_ratio)),
         ("engine.redline", exact(facts.redline_rpm)),
-        ("fuel.research_octane", exact(fuel.research_octane)),
-        ("fuel.motor_octane", exact(fuel.motor_octane)),
+        ("fuel.research_octane", exact(facts.fuel.research_octane)),
+        ("fuel.motor_octane", exact(facts.fuel.motor_octane)),
         ("tune.lambda", exact(number(car, "lambda_target"))),
         ("driveline.gear", exact(facts.gear_ratio)),
         ("driveline.final_drive", exact(facts.final_ratio)),
         ("wheels.tyre_radius", exact(facts.tyre_radius_m)),
-        ("wheels.inertia", about(wheels, 0.05)),
-        ("wheels.load", about(axle_load, 0.15)),
+        (
+            "wheels.inertia",
+            about(2.0 * number(car, "wheel_tyre_inertia_each_kgm2"), 0.05),
+        ),
+        ("wheels.load", about(axle_share * weight_n, 0.15)),
         ("drums.inertia", exact(drums.inertia_kg_m2)),
         ("drums.radius", exact(drums.radius_m)),
     ];
     if let Some(back) = mods.get("back_pressure_kpa_gauge_near_power_peak") {
-        list.push(("exhaust.back_pressure", about(1e3 * number(back, "before_measured"), 0.10)));
+        list.push((
+            "exhaust.back_pressure",
+            about(1e3 * number(back, "before_measured"), 0.10),
+        ));
     }
     let mut built = Car::template(facts);
-    if let Some(hardware) = car.get("induction_hardware").filter(|h| h["part"] == "positive-displacement blower") {
+    fit_parts(car, &mut built, &mut list);
+    if built.electric.is_some() {
+        list.push(("electric_axle.load", about(0.5 * weight_n, 0.15)));
+    }
+    Sheet::new(Setup { car: built, drums }, &given(&list)).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+/// Blower, cooler and electric axle that the car has already.
+fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>) {
+    if let Some(hardware) = car
+        .get("induction_hardware")
+        .filter(|h| h["part"] == "positive-displacement blower")
+    {
         let machine = displacement_machine(hardware);
-        list.push(("blower.displacement", about(machine.displacement_m3_rev, SIZE)));
-        list.push(("blower.leak_area", Prior::log_normal(machine.leak_area_m2, 0.25, 0.0, 1e-3).expect("a leak")));
-        built.blower = Blower::Displacement { machine, drive: BeltDrive::of_overall_ratio(number(hardware, "drive_ratio"), PULLEY_M) };
+        list.push((
+            "blower.displacement",
+            about(machine.displacement_m3_rev, SIZE),
+        ));
+        list.push((
+            "blower.leak_area",
+            Prior::log_normal(machine.leak_area_m2, 0.25, 0.0, 1e-3).expect("a leak"),
+        ));
+        let drive = BeltDrive::of_overall_ratio(number(hardware, "drive_ratio"), PULLEY_M);
+        built.blower = Blower::Displacement { machine, drive };
     }
     if let Some(cooler) = car.get("intercooler") {
         let choice = cooler_choice(cooler);
@@ -178,13 +230,20 @@ pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
         built.cooler = Some(centre(&choice).device());
     }
     if let Some(axle) = car.get("electric_axle") {
-        built.electric = Some(electric_axle(axle, &built));
-        list.push(("electric_axle.peak_power", about(1e3 * number(axle, "peak_power_kw"), CLAIM)));
-        list.push(("electric_axle.peak_torque", about(number(axle, "peak_motor_torque_nm"), CLAIM)));
-        list.push(("electric_axle.reduction", exact(number(axle, "reduction_ratio"))));
-        list.push(("electric_axle.load", about(number(car, "mass_kg") * 9.80665 * 0.5, 0.15)));
+        built.electric = Some(electric_axle(axle, built));
+        list.push((
+            "electric_axle.peak_power",
+            about(1e3 * number(axle, "peak_power_kw"), CLAIM),
+        ));
+        list.push((
+            "electric_axle.peak_torque",
+            about(number(axle, "peak_motor_torque_nm"), CLAIM),
+        ));
+        list.push((
+            "electric_axle.reduction",
+            exact(number(axle, "reduction_ratio")),
+        ));
     }
-    Sheet::new(Setup { car: built, drums }, &given(&list)).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
 /// Blower pulley where the case does not state one, m.
@@ -201,19 +260,29 @@ fn claims(hardware: &Value) -> MakerClaims {
 }
 
 fn rotor_kind(hardware: &Value) -> RotorKind {
-    if hardware["style"] == "screw" { RotorKind::Screw } else { RotorKind::TwistedLobe }
+    if hardware["style"] == "screw" {
+        RotorKind::Screw
+    } else {
+        RotorKind::TwistedLobe
+    }
 }
 
 fn displacement_machine(hardware: &Value) -> PositiveDisplacement {
-    let mut machine =
-        PositiveDisplacement::typical(rotor_kind(hardware), 1e-3 * number(hardware, "displacement_l_per_rev"), max_speed_rad_s(hardware));
+    let mut machine = PositiveDisplacement::typical(
+        rotor_kind(hardware),
+        1e-3 * number(hardware, "displacement_l_per_rev"),
+        max_speed_rad_s(hardware),
+    );
     machine.built_in_volume_ratio = volume_ratio(hardware);
-    machine.calibrated(claims(hardware)).expect("claims of a possible machine")
+    machine
+        .calibrated(claims(hardware))
+        .expect("claims of a possible machine")
 }
 
 /// Highest speed of a rotor of this size, rad/s: 18 000 rpm at two litres, rim speeds alike (common practice, no source).
 fn max_speed_rad_s(hardware: &Value) -> f64 {
-    18_000.0 * (2.0 / number(hardware, "displacement_l_per_rev")).cbrt() * std::f64::consts::TAU / 60.0
+    18_000.0 * (2.0 / number(hardware, "displacement_l_per_rev")).cbrt() * std::f64::consts::TAU
+        / 60.0
 }
 
 /// Built-in volume ratio from the internal pressure ratio the maker states.
@@ -225,7 +294,11 @@ fn cooler_choice(cooler: &Value) -> CoolerChoice<Prior> {
     let air = cooler["kind"] == "air-to-air";
     let effectiveness = number(cooler, "effectiveness");
     CoolerChoice {
-        kind: if air { CoolerKind::AirToAir } else { CoolerKind::AirToWater },
+        kind: if air {
+            CoolerKind::AirToAir
+        } else {
+            CoolerKind::AirToWater
+        },
         effectiveness: Prior::normal(effectiveness, 0.04, 0.2, 0.95).expect("a spread"),
         reference_flow_kg_s: exact(number(cooler, "at_flow_kgps")),
         pressure_drop_pa: about(1e3 * number(cooler, "pressure_drop_kpa"), 0.10),
@@ -252,7 +325,10 @@ fn electric_axle(axle: &Value, car: &Car) -> ElectricDrive {
     ElectricDrive {
         axle: ElectricAxle {
             motor,
-            battery: Battery { max_power_w: 1.15 * power, ..Battery::typical(350.0, 0.10, energy_j) },
+            battery: Battery {
+                max_power_w: 1.15 * power,
+                ..Battery::typical(350.0, 0.10, energy_j)
+            },
             reduction_ratio: number(axle, "reduction_ratio"),
             reduction_efficiency: 0.975,
             cut_speed_rad_s: f64::INFINITY,
@@ -260,7 +336,9 @@ fn electric_axle(axle: &Value, car: &Car) -> ElectricDrive {
             ramp_s: 0.0,
             assist: 1.0,
         },
-        tyre: TyreOnDrum { ..car.driveline.tyre },
+        tyre: TyreOnDrum {
+            ..car.driveline.tyre
+        },
         inertia_kg_m2: 4.0,
     }
 }
@@ -274,10 +352,19 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 let claims = claims(change);
                 changes.push(Change::DisplacementBlower(DisplacementBlower {
                     kind: rotor_kind(change),
-                    displacement_m3_rev: about(1e-3 * number(change, "displacement_l_per_rev"), SIZE),
+                    displacement_m3_rev: about(
+                        1e-3 * number(change, "displacement_l_per_rev"),
+                        SIZE,
+                    ),
                     drive_ratio: about(number(change, "drive_ratio"), SIZE),
                     built_in_volume_ratio: exact(volume_ratio(change)),
-                    volumetric_efficiency: Prior::normal(claims.volumetric_efficiency, CLAIM * claims.volumetric_efficiency, 0.5, 0.995).expect("a spread"),
+                    volumetric_efficiency: Prior::normal(
+                        claims.volumetric_efficiency,
+                        CLAIM * claims.volumetric_efficiency,
+                        0.5,
+                        0.995,
+                    )
+                    .expect("a spread"),
                     isentropic_efficiency: about(claims.isentropic_efficiency, CLAIM),
                     filling_loss: Prior::normal(0.05, 0.03, 0.0, 0.25).expect("a spread"),
                     claim_pressure_ratio: claims.pressure_ratio,
@@ -296,31 +383,56 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 tip_speed_limit_m_s: 530.0,
             }))),
             "add_intercooler" => changes.push(Change::ChargeCooler(cooler_choice(change))),
-            "intercooler_change" => changes.push(Change::ChargeCooler(cooler_choice(&change["new"]))),
+            "intercooler_change" => {
+                changes.push(Change::ChargeCooler(cooler_choice(&change["new"])));
+            }
             "pulley_change" => {
                 let from = number(change, "blower_pulley_mm_from");
-                changes.push(Change::Pulley { ratio_factor: about(from / number(change, "blower_pulley_mm_to"), SIZE) });
+                changes.push(Change::Pulley {
+                    ratio_factor: about(from / number(change, "blower_pulley_mm_to"), SIZE),
+                });
             }
-            "intake_duct" => changes.push(Change::Intake { area_factor: about(1.7, 0.1), share: about(0.8, 0.15) }),
+            "intake_duct" => changes.push(Change::Intake {
+                area_factor: about(1.7, 0.1),
+                share: about(0.8, 0.15),
+            }),
             "headers" | "venue" | "none" => {}
             "exhaust" => {
                 let factor = match mods.get("back_pressure_kpa_gauge_near_power_peak") {
                     Some(back) => number(back, "after_claimed") / number(back, "before_measured"),
                     None => 1.0 / (1.6 * 1.6),
                 };
-                changes.push(Change::Exhaust { back_pressure_factor: about(factor, 0.15) });
+                changes.push(Change::Exhaust {
+                    back_pressure_factor: about(factor, 0.15),
+                });
             }
-            "retune" => changes.push(Change::Mixture { lambda: exact(number(change, "lambda_target")) }),
-            "compression_ratio" => changes.push(Change::CompressionRatio { ratio: exact(number(change, "cr_to")) }),
-            "final_drive" => changes.push(Change::Gearing { gear: None, final_drive: Some(exact(number(change, "ratio_to"))) }),
+            "retune" => changes.push(Change::Mixture {
+                lambda: exact(number(change, "lambda_target")),
+            }),
+            "compression_ratio" => changes.push(Change::CompressionRatio {
+                ratio: exact(number(change, "cr_to")),
+            }),
+            "final_drive" => changes.push(Change::Gearing {
+                gear: None,
+                final_drive: Some(exact(number(change, "ratio_to"))),
+            }),
             "wheels_tyres" => changes.push(Change::Wheels {
-                inertia_kg_m2: about(2.0 * change["inertia_each_kgm2"][1].as_f64().expect("an inertia"), 0.05),
+                inertia_kg_m2: about(
+                    2.0 * change["inertia_each_kgm2"][1].as_f64().expect("an inertia"),
+                    0.05,
+                ),
                 radius_m: change["tyre_radius_m"][1].as_f64().map(exact),
             }),
             other => panic!("unknown change {other} for {}", car["induction"]),
         }
     }
-    Plan { name: mods["summary"].as_str().unwrap_or("planned work").to_owned(), changes }
+    Plan {
+        name: mods["summary"]
+            .as_str()
+            .unwrap_or("planned work")
+            .to_owned(),
+        changes,
+    }
 }
 
 fn compressor_map(map: &Value) -> CompressorMap {
@@ -339,12 +451,8 @@ fn compressor_map(map: &Value) -> CompressorMap {
         pressure_pa: 1e3 * number(map, "reference_pressure_kpa"),
         temperature_k: 273.15 + number(map, "reference_temperature_c"),
     };
-    CompressorMap::from_points(&points, reference, 1e-3 * number(map, "wheel_diameter_mm")).expect("a map")
-}
-
-#[allow(dead_code, reason = "the centrifugal machine of a car that has one already is needed by later cases")]
-fn fitted_centrifugal(map: &Value) -> CentrifugalCompressor {
-    CentrifugalCompressor::of_map(compressor_map(map))
+    CompressorMap::from_points(&points, reference, 1e-3 * number(map, "wheel_diameter_mm"))
+        .expect("a map")
 }
 
 /// The pulls of one visit.
@@ -364,19 +472,33 @@ pub(crate) fn visit(dir: &Path, name: &str) -> Visit {
         )
         .expect("a possible day");
         let recording = recording(&table);
-        let curve = recording.reduce(BAND_RPM).unwrap_or_else(|e| panic!("{}: {e}", table.display()));
+        let curve = recording
+            .reduce(BAND_RPM)
+            .unwrap_or_else(|e| panic!("{}: {e}", table.display()));
         let mut conditions = Conditions::rested(7000.0);
         if let Some(charge) = head["battery_state_of_charge_pct_start"].as_f64() {
             conditions.axle.charge = 1e-2 * charge;
         }
-        let rest_s = head["minutes_since_previous_run"].as_f64().map(|m| 60.0 * m);
-        pulls.push(MeasuredPull { name: format!("{name} {index}"), day, conditions, rest_s, curve });
+        let rest_s = head["minutes_since_previous_run"]
+            .as_f64()
+            .map(|m| 60.0 * m);
+        pulls.push(MeasuredPull {
+            name: format!("{name} {index}"),
+            day,
+            conditions,
+            rest_s,
+            curve,
+        });
     }
-    Visit { name: name.to_owned(), pulls }
+    Visit {
+        name: name.to_owned(),
+        pulls,
+    }
 }
 
 fn recording(path: &Path) -> Recording {
-    let mut reader = csv::Reader::from_path(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
+    let mut reader =
+        csv::Reader::from_path(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     let header = reader.headers().expect("a header").clone();
     let mut columns: Vec<Vec<f64>> = vec![Vec::new(); header.len()];
     for row in reader.records() {

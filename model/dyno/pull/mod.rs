@@ -5,7 +5,9 @@
 //! drums' own equation, force = mass × acceleration with tyre slip between, is algebraic at each speed. A car
 //! that cannot accelerate any further ends its pull there, with the limit named. It refuses shifts.
 //!
-//!     (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag,      dy/dω = (dy/dt)/(dω/dt)
+//! ```text
+//! (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag,      dy/dω = (dy/dt)/(dω/dt)
+//! ```
 
 mod forces;
 
@@ -51,7 +53,12 @@ impl Conditions {
             from_rpm: 0.3 * redline_rpm,
             to_rpm: redline_rpm,
             core_k: None,
-            axle: AxleStart { on: true, charge: 0.8, battery_k: None, motor_k: None },
+            axle: AxleStart {
+                on: true,
+                charge: 0.8,
+                battery_k: None,
+                motor_k: None,
+            },
         }
     }
 }
@@ -168,7 +175,12 @@ const SCALE: [f64; 8] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0];
 
 impl Setup {
     /// Simulates a pull on a day, with readings at `count` engine speeds from start to end.
-    pub fn pull(&self, day: &Day, conditions: &Conditions, count: usize) -> Result<Pull, PullError> {
+    pub fn pull(
+        &self,
+        day: &Day,
+        conditions: &Conditions,
+        count: usize,
+    ) -> Result<Pull, PullError> {
         simulate(self, day, conditions, count, TOLERANCE)
     }
 
@@ -203,23 +215,23 @@ struct Moment {
 }
 
 impl Motion<'_> {
-    fn axle_state(&self, y: &State) -> AxleState {
-        AxleState {
-            charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
-            battery_k: credible(y[4] * SCALE[4]),
-            winding_k: credible(y[5] * SCALE[5]),
-            case_k: credible(y[6] * SCALE[6]),
-            engaged_s: (y[0] * SCALE[0]).max(0.0),
-        }
-    }
-
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let slow = Slow { core_k: credible(y[1] * SCALE[1]) };
-        let engine = self.on_day.at(speed_rad_s * 60.0 / TAU, slow, self.near.get().as_ref());
+        let slow = Slow {
+            core_k: credible(y[1] * SCALE[1]),
+        };
+        let engine = self
+            .on_day
+            .at(speed_rad_s * 60.0 / TAU, slow, self.near.get().as_ref());
         self.near.set(Some(engine));
-        let axle = self.start.axle.on.then(|| self.axle_state(y));
-        let forces =
-            Forces::at(self.setup, &self.drums, speed_rad_s, engine.torque_nm, axle.as_ref(), (y[7] * SCALE[7]).max(0.0));
+        let axle = self.start.axle.on.then(|| axle_state(y));
+        let forces = Forces::at(
+            self.setup,
+            &self.drums,
+            speed_rad_s,
+            engine.torque_nm,
+            axle.as_ref(),
+            (y[7] * SCALE[7]).max(0.0),
+        );
         Moment { engine, forces }
     }
 
@@ -229,7 +241,7 @@ impl Motion<'_> {
         rate[1] = moment.engine.cooler.map_or(0.0, |c| c.soak_rate_k_s);
         rate[2] = (moment.engine.charge_k - y[2] * SCALE[2]) / SENSOR_S;
         if let (Some(drive), Some(power)) = (&self.setup.car.electric, &moment.forces.axle) {
-            let axle = drive.axle.rate(power, &self.axle_state(y));
+            let axle = drive.axle.rate(power, &axle_state(y));
             rate[3] = axle.charge_per_s;
             rate[4] = axle.battery_k_s;
             rate[5] = axle.winding_k_s;
@@ -247,14 +259,28 @@ impl System<f64, State> for &Motion<'_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let moment = self.moment(speed_rad_s, y);
         // A stalled car is found afterwards from the readings; here its time is only kept finite.
-        self.stalled.set(moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2);
-        let climb = moment.forces.engine_rad_s2.max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s);
+        self.stalled
+            .set(moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2);
+        let climb = moment
+            .forces
+            .engine_rad_s2
+            .max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s);
         *dy = self.rates_per_s(&moment, y) / climb;
     }
 
     /// The last state asked about is the end of the step just taken: no further where the car has stalled.
     fn solout(&mut self, _speed_rad_s: f64, _y: &State, _dy: &State) -> bool {
         self.stalled.get()
+    }
+}
+
+fn axle_state(y: &State) -> AxleState {
+    AxleState {
+        charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
+        battery_k: credible(y[4] * SCALE[4]),
+        winding_k: credible(y[5] * SCALE[5]),
+        case_k: credible(y[6] * SCALE[6]),
+        engaged_s: (y[0] * SCALE[0]).max(0.0),
     }
 }
 
@@ -286,7 +312,10 @@ fn simulate(
     let first = motion.moment(from, &start);
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
         let force_n = first.forces.net_n;
-        return Err(PullError::CannotAccelerate { rpm: from_rpm, force_n });
+        return Err(PullError::CannotAccelerate {
+            rpm: from_rpm,
+            force_n,
+        });
     }
     let step = (to - from) / (count.max(2) - 1) as f64;
     // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
@@ -308,7 +337,9 @@ fn simulate(
         1000,
         OutputType::Dense,
     );
-    solver.integrate().map_err(|_| PullError::Integration { rpm: to_rpm })?;
+    solver
+        .integrate()
+        .map_err(|_| PullError::Integration { rpm: to_rpm })?;
     motion.near.set(Some(first.engine));
 
     let mut points = Vec::with_capacity(count);
@@ -317,7 +348,9 @@ fn simulate(
     let mut end = start;
     for (speed, y) in solver.x_out().iter().zip(solver.y_out()) {
         if !y.iter().all(|v| v.is_finite()) {
-            return Err(PullError::Integration { rpm: speed * 60.0 / TAU });
+            return Err(PullError::Integration {
+                rpm: speed * 60.0 / TAU,
+            });
         }
         let moment = motion.moment(*speed, y);
         if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
@@ -336,17 +369,36 @@ fn simulate(
         battery_k: end[4] * SCALE[4],
         winding_k: end[5] * SCALE[5],
     };
-    Ok(Pull { points, stalled_rpm, limits, end })
+    Ok(Pull {
+        points,
+        stalled_rpm,
+        limits,
+        end,
+    })
 }
 
 fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     let start = motion.start;
     let ambient_k = day.temperature_k();
-    let coolant_k = motion.setup.car.electric.as_ref().map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
+    let coolant_k = motion
+        .setup
+        .car
+        .electric
+        .as_ref()
+        .map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
     let motor_k = start.axle.motor_k.unwrap_or(coolant_k);
     let core_k = start.core_k.unwrap_or(ambient_k);
-    let engine = motion.on_day.at(from_rad_s * 60.0 / TAU, Slow { core_k }, None);
-    let forces = Forces::at(motion.setup, &motion.drums, from_rad_s, engine.torque_nm, None, 0.0);
+    let engine = motion
+        .on_day
+        .at(from_rad_s * 60.0 / TAU, Slow { core_k }, None);
+    let forces = Forces::at(
+        motion.setup,
+        &motion.drums,
+        from_rad_s,
+        engine.torque_nm,
+        None,
+        0.0,
+    );
     let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
     let mut y = State::from([
         0.0,
@@ -389,12 +441,16 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
 impl Pull {
     /// The point of highest power.
     pub fn peak_power(&self) -> Option<&PullPoint> {
-        self.points.iter().max_by(|a, b| a.power_w.total_cmp(&b.power_w))
+        self.points
+            .iter()
+            .max_by(|a, b| a.power_w.total_cmp(&b.power_w))
     }
 
     /// The point of highest torque.
     pub fn peak_torque(&self) -> Option<&PullPoint> {
-        self.points.iter().max_by(|a, b| a.torque_nm.total_cmp(&b.torque_nm))
+        self.points
+            .iter()
+            .max_by(|a, b| a.torque_nm.total_cmp(&b.torque_nm))
     }
 
     /// A reading at any engine speed within the pull, by cubic interpolation through the four nearest points; the nearest
@@ -402,7 +458,11 @@ impl Pull {
     pub fn reading(&self, rpm: f64, of: impl Fn(&PullPoint) -> f64) -> f64 {
         let n = self.points.len();
         if n < 4 {
-            return self.points.iter().min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs())).map_or(f64::NAN, of);
+            return self
+                .points
+                .iter()
+                .min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs()))
+                .map_or(f64::NAN, of);
         }
         let x = rpm.clamp(self.points[0].rpm, self.points[n - 1].rpm);
         let above = self.points.partition_point(|p| p.rpm < x);

@@ -7,8 +7,8 @@ use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, Rotor
 use crate::build::CoolerKind;
 use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
-use crate::driveline::gears::{Drive, Gearbox, Stage};
-use crate::driveline::{GearTrain, StageLoss, TyreOnDrum};
+use crate::driveline::TyreOnDrum;
+use crate::driveline::gears::{Drive, Gearbox};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{ElectricAxle, REDUCTION_EFFICIENCY};
 use crate::electric::battery::Battery;
