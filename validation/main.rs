@@ -18,6 +18,7 @@ mod motor_maps;
 mod nist_strd;
 mod ode_problems;
 mod real_pulls;
+mod recovery;
 mod standard_atmosphere;
 mod transaxle;
 mod units;

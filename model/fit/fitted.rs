@@ -175,9 +175,10 @@ pub fn calibrate(
     })
 }
 
-/// The cost is in units of log probability, some tens of them; a fall of a five-hundredth says nothing about the car.
+/// The cost is in units of log probability: a fall of a twentieth says nothing about the car.
 const SETTINGS: Settings = Settings {
-    cost_tolerance: 2e-3,
+    cost_tolerance: 1.0,
+    cost_fall: 0.05,
     step_tolerance: 1e-6,
     gradient_tolerance: 1e-6,
     max_iterations: 40,

@@ -201,10 +201,13 @@ impl<P: Problem> Search<'_, P> {
                     step,
                     at_rounding,
                 } => {
+                    let cost_before = here.cost;
                     here = to;
                     if step <= self.settings.step_tolerance {
                         stop = Some(Stop::StepSmall);
-                    } else if share <= self.settings.cost_tolerance {
+                    } else if share <= self.settings.cost_tolerance
+                        && share * cost_before <= self.settings.cost_fall
+                    {
                         stop = Some(Stop::CostSmall);
                     } else if at_rounding && step > 0.9 * last_rounding_step {
                         stop = Some(Stop::Rounding);

@@ -8,6 +8,8 @@ use super::difference::Difference;
 pub struct Settings {
     /// Stop when a step lowers the cost, and was expected to lower it, by less than this share.
     pub cost_tolerance: f64,
+    /// The same fall must also be below this, in units of the cost; infinity where the cost has no unit of its own.
+    pub cost_fall: f64,
     /// Stop when a step is shorter than this share of the parameters, measured in the columns' scale.
     pub step_tolerance: f64,
     /// Stop when no column of the Jacobian makes an angle with the residual whose cosine exceeds this.
@@ -27,6 +29,7 @@ impl Default for Settings {
     fn default() -> Self {
         Self {
             cost_tolerance: 1e-9,
+            cost_fall: f64::INFINITY,
             step_tolerance: 1e-8,
             gradient_tolerance: 1e-9,
             max_iterations: 100,

@@ -165,6 +165,11 @@ impl Sheet {
         self.beliefs.iter().filter(|b| !b.prior.is_fixed())
     }
 
+    /// Whether a fit left these beliefs.
+    pub fn is_fitted(&self) -> bool {
+        self.beliefs.iter().any(|b| b.origin == Origin::Fitted)
+    }
+
     /// How many numbers carry doubt.
     pub fn free_count(&self) -> usize {
         self.free().count()

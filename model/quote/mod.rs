@@ -135,11 +135,8 @@ struct Draw {
     plan_z: Vec<f64>,
     before: Pull,
     /// The car before, in the air of the pull after.
-    before_same_day_w: f64,
-    before_same_day_nm: f64,
+    same_day: Pull,
     after: Pull,
-    /// What the model's powers must be multiplied by to be those of the car.
-    level: f64,
     /// What the model may miss of the step from before to after.
     step: f64,
     /// Reading over the car's own power, before and after.
@@ -157,13 +154,13 @@ impl Question<'_> {
             self.sheet
                 .centre
                 .pull(&self.before_day, &self.ends(&self.sheet.centre), POINTS)?;
-        let anchor_w = self.sheet.correlation.is_some().then(|| peak_w(&before));
+        let anchor = self.sheet.is_fitted().then_some(&before);
         let corrections = (
             Correction::new(self.standard, self.before_day, &self.subjects.0)?,
             Correction::new(self.standard, self.after_day, &self.subjects.1)?,
         );
         let draws: Vec<Draw> = (0..self.draws as u64)
-            .filter_map(|index| self.draw(index, anchor_w))
+            .filter_map(|index| self.draw(index, anchor))
             .collect();
         let failed = self.draws - draws.len();
         if draws.len() < LEAST_DRAWS {
@@ -173,28 +170,24 @@ impl Question<'_> {
             });
         }
         let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
-        let before_w = |d: &Draw| d.level * d.before_scale * peak_w(&d.before);
-        let after_w = |d: &Draw| d.level * d.step * d.after_scale * peak_w(&d.after);
-        let gain = |d: &Draw| d.step * peak_w(&d.after) / d.before_same_day_w - 1.0;
+        let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
+        let after_w = |d: &Draw| d.step * d.after_scale * peak_w(&d.after);
+        let gain = |d: &Draw| d.step * peak_w(&d.after) / peak_w(&d.same_day) - 1.0;
         Ok(Quote {
-            before: peaks(
-                &draws,
-                &|d| (&d.before, d.level * d.before_scale),
-                &corrections.0,
-            ),
+            before: peaks(&draws, &|d| (&d.before, d.before_scale), &corrections.0),
             after: peaks(
                 &draws,
-                &|d| (&d.after, d.level * d.step * d.after_scale),
+                &|d| (&d.after, d.step * d.after_scale),
                 &corrections.1,
             ),
-            gain_w: range(&|d| d.level * (d.step * peak_w(&d.after) - d.before_same_day_w)),
+            gain_w: range(&|d| d.step * peak_w(&d.after) - peak_w(&d.same_day)),
             gain: range(&gain),
-            gain_nm: range(&|d| d.level * (d.step * peak_nm(&d.after) - d.before_same_day_nm)),
+            gain_nm: range(&|d| d.step * peak_nm(&d.after) - peak_nm(&d.same_day)),
             shown_gain: range(&|d| {
                 after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0
             }),
-            curve: curve(&draws, &|d| (&d.after, d.level * d.step * d.after_scale)),
-            curve_before: curve(&draws, &|d| (&d.before, d.level * d.before_scale)),
+            curve: curve(&draws, &|d| (&d.after, d.step * d.after_scale)),
+            curve_before: curve(&draws, &|d| (&d.before, d.before_scale)),
             drivers: account::drivers(self.sheet, self.plan, &draws, &gain),
             limits: account::limits(&centre, &draws),
             corrections,
@@ -212,7 +205,7 @@ impl Question<'_> {
         }
     }
 
-    fn draw(&self, index: u64, anchor_w: Option<f64>) -> Option<Draw> {
+    fn draw(&self, index: u64, anchor: Option<&Pull>) -> Option<Draw> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
         rng.set_stream(index);
         let z = self.sheet.draw(&mut rng);
@@ -228,23 +221,40 @@ impl Question<'_> {
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let transfer = strayed(self.noise.transfer);
         let built = built(&setup, &plan).ok()?;
-        let before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
-        let same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
-        let after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
-        // The fitted curve is what the drums showed on the old visit: the car's own level is less that visit's stray.
-        let level = anchor_w.map_or(1.0, |w| w / peak_w(&before) * (-old_visit).exp());
+        let mut before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
+        let mut same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
+        let mut after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
+        if let Some(anchor) = anchor {
+            let drawn = before.clone();
+            // The fitted curve is what the drums showed on the old visit: the car's own is less that visit's stray.
+            let level = |rpm: f64| {
+                let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
+                power(anchor) / power(&drawn) * (-old_visit).exp()
+            };
+            for pull in [&mut before, &mut same_day, &mut after] {
+                relevel(pull, level);
+            }
+        }
         Some(Draw {
-            level,
             step: (peak_w(&after) / peak_w(&same_day)).powf(transfer),
             before_scale: (old_visit + old_pull).exp(),
             after_scale: (new_visit + new_pull).exp(),
             z,
             plan_z,
-            before_same_day_w: peak_w(&same_day),
-            before_same_day_nm: peak_nm(&same_day),
             before,
+            same_day,
             after,
         })
+    }
+}
+
+/// Multiplies the readings of a pull by a factor of engine speed.
+fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
+    for point in &mut pull.points {
+        let factor = level(point.rpm);
+        point.power_w *= factor;
+        point.torque_nm *= factor;
+        point.electric_w *= factor;
     }
 }
 

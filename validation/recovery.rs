@@ -1,0 +1,407 @@
+//! There and back: a known car is pulled on the drums, its pulls are fitted, and the truth must come back inside the
+//! intervals the fit states, as often as it states.
+//!
+//! Source of the demand: frequency of coverage is what an interval means (any text on statistics). The truths are drawn from
+//! the very beliefs the fit starts from, and the noise from the fit's own noise model, so the stated rate must be met
+//! within the scatter of the count.
+
+use pullcast::air::Day;
+use pullcast::air::atmosphere::StationPressure;
+use pullcast::build::{Change, Plan};
+use pullcast::car::{Car, Facts};
+use pullcast::driveline::gears::{Drive, Gearbox};
+use pullcast::dyno::correction::engine::EngineKind;
+use pullcast::dyno::correction::{Standard, Subject};
+use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
+use pullcast::fit::Prior;
+use pullcast::fit::calibration::Calibration;
+use pullcast::fit::fitted::{Fitted, calibrate};
+use pullcast::fit::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, Visit};
+use pullcast::fit::parameter;
+use pullcast::fit::sheet::{Belief, Origin, Sheet, standard_normal};
+use pullcast::fuel::Fuel;
+use pullcast::quote::Question;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+
+/// Relative white noise of one band.
+const WHITE: f64 = 0.003;
+/// Bands of a curve.
+const BANDS: usize = 22;
+
+fn day() -> Day {
+    Day::from_relative_humidity(StationPressure::from_pa(97_000.0), 291.15, 0.55)
+        .expect("a possible day")
+}
+
+fn sheet() -> Sheet {
+    let fuel = Fuel::petrol(95.0, None);
+    let facts = Facts {
+        name: "saloon".into(),
+        cylinders: 4,
+        bore_m: 0.086,
+        stroke_m: 0.086,
+        compression_ratio: 10.2,
+        inlet_valves: 2,
+        redline_rpm: 6800.0,
+        fuel,
+        drive: Drive::Rear,
+        gearbox: Gearbox::Manual,
+        gear_ratio: 1.3,
+        final_ratio: 3.9,
+        tyre_radius_m: 0.32,
+    };
+    let exact = |x: f64| Prior::fixed(x).expect("a finite number");
+    let given: Vec<Belief> = [
+        ("engine.bore", facts.bore_m),
+        ("engine.stroke", facts.stroke_m),
+        ("engine.compression_ratio", facts.compression_ratio),
+        ("engine.redline", facts.redline_rpm),
+        ("fuel.research_octane", fuel.research_octane),
+        ("fuel.motor_octane", fuel.motor_octane),
+        ("driveline.gear", facts.gear_ratio),
+        ("driveline.final_drive", facts.final_ratio),
+        ("wheels.tyre_radius", facts.tyre_radius_m),
+        ("drums.inertia", 250.0),
+        ("drums.radius", 0.5),
+    ]
+    .into_iter()
+    .map(|(path, x)| Belief {
+        parameter: parameter::find(path).expect("a number of the catalogue"),
+        prior: exact(x),
+        origin: Origin::Given,
+    })
+    .collect();
+    let drums = Drums {
+        inertia_kg_m2: 250.0,
+        radius_m: 0.5,
+        drag_n: 35.0,
+        drag_n_s2_m2: 0.014,
+        drag_added_back: false,
+        coupling: Coupling::Single,
+    };
+    Sheet::new(
+        Setup {
+            car: Car::template(facts),
+            drums,
+        },
+        &given,
+    )
+    .expect("a whole car")
+}
+
+fn conditions() -> Conditions {
+    Conditions {
+        from_rpm: 2100.0,
+        to_rpm: 6750.0,
+        ..Conditions::rested(6800.0)
+    }
+}
+
+/// Smooth error over engine speed: independent at [`INDEPENDENT_PIECES`] points, straight between them.
+fn smooth(rng: &mut ChaCha8Rng, sd: f64) -> impl Fn(f64) -> f64 + use<> {
+    let last = INDEPENDENT_PIECES as usize - 1;
+    let knots: Vec<f64> = (0..=last).map(|_| sd * standard_normal(rng)).collect();
+    move |share: f64| {
+        let place = share.clamp(0.0, 1.0) * last as f64;
+        let low = (place as usize).min(last - 1);
+        knots[low] + (place - low as f64) * (knots[low + 1] - knots[low])
+    }
+}
+
+/// Drums that never stray.
+const NONE: Noise = Noise {
+    visit: 0.0,
+    pull: 0.0,
+    shape: 0.0,
+    transfer: 0.0,
+    manifold_pa: 0.0,
+    charge_k: 0.0,
+    lambda: 0.0,
+};
+
+/// Three pulls of a car as its drums would record them. Errors of shape and of sensors are the car's, so all pulls share
+/// them; visit and pull scales are drawn as the noise says.
+fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
+    let pull = truth
+        .pull(&day(), &conditions(), 28)
+        .expect("the car makes its pull");
+    let shape = smooth(rng, noise.shape);
+    let (manifold, charge, lambda) = (
+        smooth(rng, noise.manifold_pa),
+        smooth(rng, noise.charge_k),
+        smooth(rng, noise.lambda),
+    );
+    let visit_scale = (noise.visit * standard_normal(rng)).exp();
+    let pulls = (0..3)
+        .map(|index| {
+            let scale = visit_scale * (noise.pull * standard_normal(rng)).exp();
+            let bands = (0..BANDS)
+                .map(|k| {
+                    let share = k as f64 / (BANDS - 1) as f64;
+                    let rpm = conditions().from_rpm
+                        + share * (conditions().to_rpm - conditions().from_rpm);
+                    let power = pull.reading(rpm, |p| p.power_w);
+                    let white = if noise.shape > 1e-4 {
+                        WHITE * standard_normal(rng)
+                    } else {
+                        0.0
+                    };
+                    Band {
+                        rpm,
+                        power_w: power * scale * (1.0 + shape(share) + white),
+                        power_se_w: if noise.shape > 1e-4 {
+                            WHITE * power
+                        } else {
+                            0.0
+                        },
+                        manifold_pa: Some(
+                            pull.reading(rpm, |p| p.engine.manifold_pa) + manifold(share),
+                        ),
+                        charge_k: Some(pull.reading(rpm, |p| p.sensor_k) + charge(share)),
+                        lambda: Some(
+                            pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
+                        ),
+                        samples: 20,
+                    }
+                })
+                .collect();
+            let curve = Curve {
+                bands,
+                correlated_samples: 1.0,
+                noise: WHITE,
+                dropped_start: 0,
+                dropped_end: 0,
+            };
+            let (rest_s, conditions) = (None, conditions());
+            MeasuredPull {
+                name: format!("pull {index}"),
+                day: day(),
+                conditions,
+                rest_s,
+                curve,
+            }
+        })
+        .collect();
+    Visit {
+        name: "synthetic".into(),
+        pulls,
+    }
+}
+
+/// What one synthetic car tells about coverage.
+struct Trial {
+    /// Numbers inside their 90 % intervals, and how many there are.
+    held: usize,
+    numbers: usize,
+    /// Numbers the data informed, likewise.
+    informed_held: usize,
+    informed: usize,
+    /// Whether the true gain of a planned job lay inside the quoted range of the car's own gain.
+    gain_held: bool,
+}
+
+/// Half-width of a 90 % interval in standard deviations.
+const NINETY: f64 = 1.6449;
+
+fn trial(sheet: &Sheet, seed: u64) -> Trial {
+    let noise = Noise {
+        transfer: 0.0,
+        ..Noise::default()
+    };
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let z = sheet.draw(&mut rng);
+    let truth = sheet.setup_at(&z);
+    let visit = measured(&truth, &noise, &mut rng);
+    let fitted = calibrate(sheet, std::slice::from_ref(&visit), noise).expect("a fit");
+    let truths: Vec<f64> = sheet
+        .free()
+        .zip(&z)
+        .map(|(b, z)| b.prior.from_z(*z))
+        .collect();
+    let inside = |(learnt, truth): (&pullcast::fit::fitted::Learnt, &f64)| {
+        learnt.after.to_z(*truth).abs() <= NINETY
+    };
+    let all: Vec<bool> = fitted.learnt.iter().zip(&truths).map(inside).collect();
+    let informed: Vec<bool> = fitted
+        .learnt
+        .iter()
+        .zip(&truths)
+        .filter(|(l, _)| l.informed)
+        .map(inside)
+        .collect();
+    Trial {
+        held: all.iter().filter(|h| **h).count(),
+        numbers: all.len(),
+        informed_held: informed.iter().filter(|h| **h).count(),
+        informed: informed.len(),
+        gain_held: gain_held(&fitted, &truth, noise, seed),
+    }
+}
+
+/// Job whose gain leans on many numbers at once: compression, back pressure and mixture.
+fn gain_held(fitted: &Fitted, truth: &Setup, noise: Noise, seed: u64) -> bool {
+    let exact = |x: f64| Prior::fixed(x).expect("a finite number");
+    let plan = Plan {
+        name: "head and exhaust".into(),
+        changes: vec![
+            Change::CompressionRatio { ratio: exact(11.6) },
+            Change::Exhaust {
+                back_pressure_factor: exact(0.5),
+            },
+            Change::Mixture {
+                lambda: exact(0.86),
+            },
+        ],
+    };
+    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let question = Question {
+        sheet: &fitted.sheet,
+        plan: &plan,
+        before_day: day(),
+        after_day: day(),
+        conditions: conditions(),
+        read_before_w: None,
+        noise,
+        standard: Standard::SaeJ1349,
+        subjects: (subject, subject),
+        draws: 100,
+        seed,
+    };
+    let quote = question.answer().expect("a quote");
+    let peak = |setup: &Setup| {
+        let conditions = Conditions {
+            to_rpm: 6800.0,
+            ..conditions()
+        };
+        setup
+            .pull(&day(), &conditions, 28)
+            .expect("a pull")
+            .peak_power()
+            .expect("points")
+            .power_w
+    };
+    let centre = plan.map(|_, _, p| p.centre());
+    let built = Setup {
+        car: centre.apply(&truth.car).expect("a plan that fits"),
+        drums: truth.drums,
+    };
+    quote.gain.holds(peak(&built) / peak(truth) - 1.0)
+}
+
+/// Share of successes, and whether it lies within three standard errors of the stated rate.
+fn rate_is_met(hits: usize, of: usize, rate: f64, independent: f64) -> (f64, bool) {
+    let found = hits as f64 / of as f64;
+    (
+        found,
+        (found - rate).abs() <= 3.0 * (rate * (1.0 - rate) / independent).sqrt(),
+    )
+}
+
+#[test]
+fn truths_lie_inside_the_stated_intervals_at_the_stated_rate() {
+    const CARS: u64 = 100;
+    let sheet = sheet();
+    let trials: Vec<Trial> = std::thread::scope(|scope| {
+        let halves: Vec<_> = [0, 1]
+            .map(|half| {
+                let sheet = &sheet;
+                scope.spawn(move || {
+                    (0..CARS)
+                        .filter(|n| n % 2 == half)
+                        .map(|n| trial(sheet, n))
+                        .collect::<Vec<_>>()
+                })
+            })
+            .into_iter()
+            .collect();
+        halves
+            .into_iter()
+            .flat_map(|h| h.join().expect("no trial panics"))
+            .collect()
+    });
+    let sum = |of: fn(&Trial) -> usize| trials.iter().map(of).sum::<usize>();
+    let cars = CARS as f64;
+    // Numbers of one car err together: a car counts as some ten independent ones.
+    let (all, fine) = rate_is_met(sum(|t| t.held), sum(|t| t.numbers), 0.90, 10.0 * cars);
+    assert!(
+        fine,
+        "{:.1} % of all numbers inside their 90 % intervals",
+        100.0 * all
+    );
+    let (informed, fine) = rate_is_met(
+        sum(|t| t.informed_held),
+        sum(|t| t.informed),
+        0.90,
+        3.0 * cars,
+    );
+    assert!(fine, "{:.1} % of informed numbers inside", 100.0 * informed);
+    let gains = trials.iter().filter(|t| t.gain_held).count();
+    let (gain, fine) = rate_is_met(gains, trials.len(), 0.90, cars);
+    assert!(
+        fine,
+        "{:.0} % of gains inside the quoted range",
+        100.0 * gain
+    );
+}
+
+#[test]
+fn without_noise_the_numbers_in_doubt_come_back() {
+    // Only numbers that the three channels pin down are left in doubt; the rest is known exactly.
+    let free = [
+        "breathing.level",
+        "breathing.tilt",
+        "intake.loss",
+        "tune.lambda_offset",
+        "breathing.manifold_heating",
+    ];
+    let mut sheet = sheet();
+    for belief in &mut sheet.beliefs {
+        if !free.contains(&belief.parameter.path) {
+            belief.prior = Prior::fixed(belief.prior.centre()).expect("a finite number");
+        }
+    }
+    let z = [0.8, -0.6, 0.9, -0.5, 0.7];
+    let exactly = Noise {
+        visit: 1e-9,
+        pull: 1e-9,
+        shape: 1e-6,
+        transfer: 0.0,
+        manifold_pa: 0.1,
+        charge_k: 1e-3,
+        lambda: 1e-6,
+    };
+    // The shape of a visit, then every reading replaced by what the truth gives there.
+    let mut visit = measured(
+        &sheet.setup_at(&z),
+        &NONE,
+        &mut ChaCha8Rng::seed_from_u64(7),
+    );
+    visit.pulls.truncate(1);
+    let visits = [visit];
+    let readings = Calibration::new(&sheet, &visits, exactly)
+        .predictions(&z)
+        .expect("a pull");
+    let [mut visit] = visits;
+    for (band, reading) in visit.pulls[0]
+        .curve
+        .bands
+        .iter_mut()
+        .zip(readings.chunks(4))
+    {
+        band.power_w = reading[0];
+        (band.manifold_pa, band.charge_k, band.lambda) =
+            (Some(reading[1]), Some(reading[2]), Some(reading[3]));
+    }
+    let fitted = calibrate(&sheet, &[visit], exactly).expect("a fit");
+    for (learnt, z) in fitted.learnt.iter().zip(z) {
+        let found = learnt.before.to_z(learnt.after.centre());
+        // The search stops when the cost falls by less than a twentieth; with errors of a millionth that is some
+        // 1e-6 of these numbers' doubts.
+        assert!(
+            (found - z).abs() < 1e-5,
+            "{}: {found} for {z}",
+            learnt.parameter.path
+        );
+    }
+}
