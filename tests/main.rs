@@ -5,6 +5,8 @@ mod book;
 mod command_line;
 mod laws;
 mod layers;
+mod scenario_maker;
+mod scenarios;
 mod shop;
 mod sources;
 mod tidy;
