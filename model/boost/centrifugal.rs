@@ -5,7 +5,8 @@
 //! agree only within ±0.02 of each other.
 
 use super::compressor_map::{CompressorMap, MapLimit, MapLimits};
-use super::thermo::{self, Inlet};
+use super::inlet::Inlet;
+use crate::air::compression::isentropic_temperature_ratio;
 
 /// Rim speed a cast aluminium wheel stands, m/s, and its standard deviation (from memory).
 pub const CAST_TIP_LIMIT_M_S: (f64, f64) = (480.0, 30.0);
@@ -32,7 +33,8 @@ pub fn tip_speed_for_m_s(
     inlet_temperature_k: f64,
     gamma: f64,
 ) -> f64 {
-    let head = cp_j_kg_k * inlet_temperature_k * thermo::isentropic_rise(pressure_ratio, gamma);
+    let rise = isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0;
+    let head = cp_j_kg_k * inlet_temperature_k * rise;
     (head / (efficiency * work_coefficient)).sqrt()
 }
 

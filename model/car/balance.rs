@@ -10,7 +10,8 @@ use super::cylinder::{self, CylinderPoint, Feed};
 use super::limit::{Limit, Limits};
 use super::{Blower, Car, Ledger};
 use crate::air::Day;
-use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
+use crate::air::gas::PerfectGas;
+use crate::boost::{DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
@@ -101,7 +102,7 @@ pub struct OperatingPoint {
 pub struct OnADay<'a> {
     pub(super) car: &'a Car,
     pub(super) day: Day,
-    pub(super) gas: Gas,
+    pub(super) gas: PerfectGas,
     pub(super) work: IndicatedWork,
     pub(super) reference_flame_m_s: f64,
     pub(super) port: PortHeating,
@@ -160,13 +161,12 @@ impl<'a> OnADay<'a> {
         let breathing = &engine.breathing;
         let reference_flow_kg_s = car.intake.reference_flow_kg_s;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let r_j_kg_k = day.gas_constant_j_kg_k();
         Self {
             car,
             day,
-            gas: Gas {
-                r_j_kg_k,
-                gamma: Gas::DRY_AIR.gamma,
+            gas: PerfectGas {
+                gas_constant_j_kg_k: day.gas_constant_j_kg_k(),
+                ..PerfectGas::AIR
             },
             work: engine.combustion.prepare(&car.fuel, ratio),
             reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
@@ -266,8 +266,8 @@ impl<'a> OnADay<'a> {
             (delivered, exhaust_pa, port_k, needed)
         };
         // At this flow the cylinders would need several times any pressure a blower delivers.
-        let most =
-            filling.volume_m3_s * MOST_MANIFOLD_PA / (self.gas.r_j_kg_k * self.day.temperature_k());
+        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
+            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
         let root = find_root_near(
             |flow| {
                 let (delivered, _, _, needed) = state(flow);
@@ -312,7 +312,7 @@ impl<'a> OnADay<'a> {
             Limit::InletMach,
             filling.mach_index > 0.9 * filling.choking_index,
         );
-        let density = delivered.manifold_pa / (self.gas.r_j_kg_k * delivered.manifold_k);
+        let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
             torque_nm: ledger.brake_w() / (rpm * TAU / 60.0),
@@ -389,7 +389,7 @@ impl<'a> OnADay<'a> {
         let swept_out =
             self.overlap
                 .gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
-        let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
+        let effective_pa = flow * self.gas.gas_constant_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }
 

@@ -137,7 +137,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         * condition;
     let indicated_w = dry_kg_s * work_j_kg;
 
-    let manifold_density = feed.manifold_pa / (day.gas.r_j_kg_k * feed.manifold_k);
+    let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);
     let pumping = pumping_pa(
         feed.manifold_pa,
         feed.exhaust_pa,
