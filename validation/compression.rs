@@ -1,8 +1,8 @@
-//! Compression against Cantera, `CoolProp` and `fluids`, and gamma against Cantera.
+//! Compression against Cantera, `CoolProp` and `fluids`.
 
 use proptest::prelude::*;
 use pullcast::air::compression::{Compressed, compress, compress_moist, polytropic_exponent};
-use pullcast::air::gas::{MoistAir, PerfectGas, gamma_burned_frozen, gamma_unburned};
+use pullcast::air::gas::{MoistAir, PerfectGas};
 use pullcast::air::moist::density_kg_m3;
 use serde::Deserialize;
 
@@ -139,49 +139,6 @@ fn outlet_temperatures_of_the_worked_cases() {
 fn polytropic_exponent_is_that_of_fluids() {
     let exponent = polytropic_exponent(1.4, 0.78).expect("finite");
     assert!((exponent - 1.578035).abs() < 5e-7, "printed to 1e-6");
-}
-
-#[derive(Deserialize)]
-#[expect(non_snake_case, reason = "columns of the file")]
-struct Gamma {
-    lambda: f64,
-    T_K: f64,
-    #[serde(rename = "gamma_u_frozen")]
-    fresh: Option<f64>,
-    #[serde(rename = "gamma_b_frozen")]
-    burned: Option<f64>,
-}
-
-/// The fits were made at lambda 0.88 and 1, 40 bar; the table is another run at 30 bar.
-#[test]
-fn gamma_fits_follow_cantera() {
-    let rows = csv::Reader::from_reader(include_str!("data/gas/isooctane_gamma.csv").as_bytes())
-        .deserialize()
-        .collect::<Result<Vec<Gamma>, _>>()
-        .expect("rows of the file");
-    assert_eq!(rows.len(), 54);
-    for row in rows {
-        if let Some(gamma) = row.fresh {
-            // Stated error of the fit 8e-4, straight line in lambda between the two fits on top.
-            assert!(
-                (gamma_unburned(row.T_K, row.lambda) - gamma).abs() < 1e-3,
-                "{} {}",
-                row.lambda,
-                row.T_K
-            );
-        }
-        if let Some(gamma) = row.burned.filter(|_| row.T_K <= 2900.0) {
-            let ours = gamma_burned_frozen(row.T_K, row.lambda);
-            // No error was stated for this fit; this run shows 1.3e-3, at the cool end, and its doc
-            // says so.
-            assert!(
-                (ours - gamma).abs() < 1.4e-3,
-                "{} {} {ours} {gamma}",
-                row.lambda,
-                row.T_K
-            );
-        }
-    }
 }
 
 proptest! {

@@ -276,12 +276,6 @@ impl DuctLoss {
         }
     }
 
-    /// This duct followed by another: the constants add.
-    #[must_use]
-    pub fn in_series(self, next: Self) -> Self {
-        Self { k: self.k + next.k }
-    }
-
     /// Drop along the flow, Pa; negative for a flow that runs back. May exceed the upstream
     /// pressure: that flow does not exist.
     pub fn drop_pa(&self, flow_kg_s: f64, upstream: Side) -> f64 {
@@ -353,11 +347,10 @@ mod tests {
     }
 
     #[test]
-    fn doubled_flow_quadruples_the_duct_loss_and_series_add() {
+    fn doubled_flow_quadruples_the_duct_loss() {
         let duct = DuctLoss::from_reference(0.3, ROOM, 2_500.0);
         assert!((duct.drop_pa(0.3, ROOM) - 2_500.0).abs() < 1e-9);
         assert!((duct.drop_pa(0.6, ROOM) - 10_000.0).abs() < 1e-9);
-        assert!((duct.in_series(duct).drop_pa(0.3, ROOM) - 5_000.0).abs() < 1e-9);
         assert_eq!(duct.drop_pa(0.0, ROOM), 0.0);
         let left = duct.downstream_pa(0.3, ROOM).expect("a small loss");
         assert!((duct.upstream_pa(0.3, ROOM.temperature_k, left) - ROOM.pressure_pa).abs() < 1e-6);

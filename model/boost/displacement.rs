@@ -28,9 +28,6 @@ pub const PORT_LOSS: f64 = 0.10;
 pub const FILLING_LOSS: (f64, f64) = (0.05, 0.03);
 /// Share of the shaft power lost in gears and seals; 0.03 to 0.06 (common practice, no source).
 pub const MECHANICAL_LOSS_FRACTION: f64 = 0.045;
-/// Doubt to keep on a maker's volumetric and isentropic efficiency, relative standard deviation (common practice, no
-/// source).
-pub const CLAIM_DOUBT: f64 = 0.03;
 
 /// Leak over swept flow of the tightest machine, at its claim.
 const LEAST_LEAK: f64 = 0.01;
@@ -162,7 +159,7 @@ impl PositiveDisplacement {
     /// The same machine with leak area and efficiency scale moved so that a maker's printed point is met, claimed in
     /// dry air at 298.15 K (the volumetric claim does not depend on the inlet pressure).
     ///
-    /// The claim is taken at its word; keep [`CLAIM_DOUBT`] on both efficiencies.
+    /// The claim is taken at its word; its doubt is the caller's to keep.
     pub fn calibrated(self, claims: MakerClaims) -> Result<Self, ClaimError> {
         let MakerClaims {
             pressure_ratio,

@@ -16,7 +16,6 @@ pub mod displacement;
 pub mod drive;
 mod inlet;
 mod leak;
-mod monotone_cubic;
 mod orifice;
 pub mod rotors;
 mod speed_line;
