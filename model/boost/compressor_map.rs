@@ -6,6 +6,7 @@
 //! It refuses to extrapolate silently.
 
 use super::speed_line::{HEAD_POWER, SpeedLine};
+use crate::air::gas::PerfectGas;
 use crate::numeric::MonotoneCubic;
 
 /// Relative standard deviation of flow of a map drawn from one rated point (common practice, no source).
@@ -264,7 +265,7 @@ impl CompressorMap {
         if !(0.3..0.9).contains(&rated.efficiency) {
             return fault("efficiency", rated.efficiency);
         }
-        let sound = (1.4 * 287.05 * reference.temperature_k).sqrt();
+        let sound = PerfectGas::AIR.sound_m_s(reference.temperature_k);
         let rated_mach = 0.5 * wheel_diameter_m * rated.speed_rad_s / sound;
         let line_at = |mach: f64| {
             let exponent = (1.9 + 0.5 * mach).clamp(1.9, 3.2);

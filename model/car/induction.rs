@@ -3,11 +3,12 @@
 //! Losses are stated at the engine's reference flow (the air it would swallow at the redline at standard density), because
 //! that is where a shop measures them; the coefficient of the quadratic law follows from it.
 
+use crate::air::moist::DRY_AIR_J_KG_K;
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement};
 use crate::engine::exhaust::{ExhaustSystem, PortLoss};
 
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
-pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (287.05 * 298.15);
+pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (DRY_AIR_J_KG_K * 298.15);
 
 /// Filter, ducts, meter and throttle ahead of the blower or manifold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -117,6 +118,14 @@ impl Blower {
     }
 
     /// Belt and pulleys of whichever machine is fitted.
+    pub fn drive(&self) -> Option<&BeltDrive> {
+        match self {
+            Self::None => None,
+            Self::Displacement { drive, .. } | Self::Centrifugal { drive, .. } => Some(drive),
+        }
+    }
+
+    /// The same, to be changed.
     pub fn drive_mut(&mut self) -> Option<&mut BeltDrive> {
         match self {
             Self::None => None,
