@@ -75,6 +75,8 @@ const JITTER_RPM: f64 = 4.0;
 const TIP_IN_S: f64 = 0.12;
 /// Operating points at which a pull is computed before it is sampled in time.
 const POINTS: usize = 70;
+/// No recording is longer, samples.
+const MOST_ROWS: u32 = 100_000;
 
 /// A lively engine: it fills and burns better than the middle of its class, with a marked tuning hump.
 pub(crate) const UPLAND_ESTATE: Truth = Truth {
@@ -292,10 +294,10 @@ impl Rig {
         let (sd, correlation) = SAMPLE_NOISE;
         let fresh = (1.0 - correlation * correlation).sqrt();
         let mut noise = self.normal();
-        let count = ((end - start) * hertz).floor() as usize;
-        (0..=count)
-            .map(|sample| {
-                let time_s = sample as f64 / hertz;
+        (0..MOST_ROWS)
+            .map(|sample| f64::from(sample) / hertz)
+            .take_while(|time_s| start + time_s <= end)
+            .map(|time_s| {
                 let at = |of: &dyn Fn(&PullPoint) -> f64| in_time(pull, start + time_s, of);
                 let open = 1.0 - (-time_s / TIP_IN_S).exp();
                 let rpm = at(&|p| p.rpm);

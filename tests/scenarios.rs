@@ -196,7 +196,7 @@ fn what_the_drums_showed_after_the_work_lies_in_the_range_quoted_before() {
     };
     let true_gain = peak(&done) / peak(&before) - 1.0;
     assert!(gain.contains(&true_gain), "{true_gain} in {gain:?}");
-    // A range that would hold anything tells nothing: a third of the gain's middle to each side is wide already.
+    // A range that would hold anything tells nothing: with 15 % to each side a gain of a quarter could not be told from none.
     let width = (after.end() - after.start()) / (after.end() + after.start());
     assert!(width < 0.15, "{width}");
 }
@@ -241,7 +241,7 @@ fn the_readmes_first_command_prints_what_the_readme_shows() {
             .filter(|(w, n)| *w == words && n.len() == numbers.len())
             .collect();
         assert!(!same.is_empty(), "the program does not print: {line}");
-        // A small move of the model leaves the README as it is; 5 % of a figure a reader would notice.
+        // A small move of the model leaves the README as it is; a reader would notice 5 % of a figure.
         let close = |n: &[f64]| {
             n.iter()
                 .zip(&numbers)
