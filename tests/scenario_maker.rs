@@ -75,6 +75,8 @@ const JITTER_RPM: f64 = 4.0;
 const TIP_IN_S: f64 = 0.12;
 /// Operating points at which a pull is computed before it is sampled in time.
 const POINTS: usize = 70;
+/// No recording is longer, samples.
+const MOST_ROWS: u32 = 100_000;
 
 /// A lively engine: it fills and burns better than the middle of its class, with a marked tuning hump.
 pub(crate) const UPLAND_ESTATE: Truth = Truth {
@@ -158,7 +160,9 @@ impl Truth {
             .map(|belief| {
                 let stray = STRAY * standard_normal(&mut rng);
                 let (low, high) = belief.prior.z_bounds();
-                set_of(self.set, belief.parameter.path).unwrap_or(stray).clamp(low, high)
+                set_of(self.set, belief.parameter.path)
+                    .unwrap_or(stray)
+                    .clamp(low, high)
             })
             .collect();
         let before = sheet.setup_at(&z);
@@ -167,10 +171,17 @@ impl Truth {
         let plan = plan.plan.map(|_, name, prior| {
             let stray = STRAY * standard_normal(&mut rng);
             let (low, high) = prior.z_bounds();
-            prior.from_z(set_of(self.plan_set, name).unwrap_or(stray).clamp(low, high))
+            prior.from_z(
+                set_of(self.plan_set, name)
+                    .unwrap_or(stray)
+                    .clamp(low, high),
+            )
         });
         let car = plan.apply(&before.car).expect("the plan fits the car");
-        let after = Setup { car, drums: before.drums };
+        let after = Setup {
+            car,
+            drums: before.drums,
+        };
         (before, after)
     }
 
@@ -197,7 +208,12 @@ impl Truth {
                 if fresh {
                     texts.push((file_name, String::new()));
                 }
-                let shared = file.recordings.iter().filter(|r| r.file == recorded.file).count() > 1;
+                let shared = file
+                    .recordings
+                    .iter()
+                    .filter(|r| r.file == recorded.file)
+                    .count()
+                    > 1;
                 let label = shared.then_some(number + 1);
                 if let Some((_, text)) = texts.last_mut() {
                     write_rows(text, fresh, label, look.dialect, &rows);
@@ -225,7 +241,9 @@ fn simulate(setup: &Setup, measured: &MeasuredPull, last: Option<&Pull>) -> Pull
         core_k: measured.conditions.core_k.or(left),
         ..measured.conditions
     };
-    setup.pull(&measured.day, &conditions, POINTS).expect("the true car can make the pull")
+    setup
+        .pull(&measured.day, &conditions, POINTS)
+        .expect("the true car can make the pull")
 }
 
 /// One row of a recording, SI but for engine speed in rpm.
@@ -252,12 +270,20 @@ impl Rig {
         // The bend belongs to the car on this rig: all visits share it.
         let mut shared = ChaCha8Rng::seed_from_u64(seed);
         let phase = (standard_normal(&mut shared), standard_normal(&mut shared));
-        let (manifold_offset_pa, charge_offset_k) =
-            (400.0 * standard_normal(&mut shared), 1.5 * standard_normal(&mut shared));
+        let (manifold_offset_pa, charge_offset_k) = (
+            400.0 * standard_normal(&mut shared),
+            1.5 * standard_normal(&mut shared),
+        );
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(session + 1);
         let scale = (Noise::default().visit * standard_normal(&mut rng)).exp();
-        Self { rng, scale, phase, manifold_offset_pa, charge_offset_k }
+        Self {
+            rng,
+            scale,
+            phase,
+            manifold_offset_pa,
+            charge_offset_k,
+        }
     }
 
     /// Samples a pull in time.
@@ -268,10 +294,10 @@ impl Rig {
         let (sd, correlation) = SAMPLE_NOISE;
         let fresh = (1.0 - correlation * correlation).sqrt();
         let mut noise = self.normal();
-        let count = ((end - start) * hertz).floor() as usize;
-        (0..=count)
-            .map(|sample| {
-                let time_s = sample as f64 / hertz;
+        (0..MOST_ROWS)
+            .map(|sample| f64::from(sample) / hertz)
+            .take_while(|time_s| start + time_s <= end)
+            .map(|time_s| {
                 let at = |of: &dyn Fn(&PullPoint) -> f64| in_time(pull, start + time_s, of);
                 let open = 1.0 - (-time_s / TIP_IN_S).exp();
                 let rpm = at(&|p| p.rpm);
@@ -313,7 +339,13 @@ fn in_time(pull: &Pull, time_s: f64, of: &dyn Fn(&PullPoint) -> f64) -> f64 {
 }
 
 /// Appends a pull's rows, with headers above the first.
-fn write_rows(text: &mut String, fresh: bool, label: Option<usize>, dialect: Dialect, rows: &[Row]) {
+fn write_rows(
+    text: &mut String,
+    fresh: bool,
+    label: Option<usize>,
+    dialect: Dialect,
+    rows: &[Row],
+) {
     let labelled = if label.is_some() { "pull" } else { "" };
     let heads: &[&[&str]] = match dialect {
         Dialect::Plain => &[&[
@@ -347,7 +379,11 @@ fn write_rows(text: &mut String, fresh: bool, label: Option<usize>, dialect: Dia
             &["", "s", "rpm", "hp", "psi", "°F", "-"],
         ],
     };
-    let separator = if matches!(dialect, Dialect::DecimalComma) { ";" } else { "," };
+    let separator = if matches!(dialect, Dialect::DecimalComma) {
+        ";"
+    } else {
+        ","
+    };
     let skipped = usize::from(label.is_none());
     if fresh {
         for head in heads {
@@ -364,7 +400,10 @@ fn write_rows(text: &mut String, fresh: bool, label: Option<usize>, dialect: Dia
                 format!("{celsius:.1}"),
             ),
             Dialect::DecimalComma => (
-                format!("{:.1}", row.power_w / (row.rpm * std::f64::consts::PI / 30.0)),
+                format!(
+                    "{:.1}",
+                    row.power_w / (row.rpm * std::f64::consts::PI / 30.0)
+                ),
                 format!("{:.0}", row.manifold_pa / 1e2),
                 format!("{celsius:.1}"),
             ),
@@ -401,7 +440,9 @@ fn largest_difference(stored: &Visit, made: &Visit) -> f64 {
         for band in &stored.curve.bands {
             // Bands begin where a pull begins, so their middles differ a little; neighbours are joined by a line.
             let after = made.curve.bands.iter().position(|b| b.rpm >= band.rpm);
-            let Some(after) = after.filter(|&i| i > 0) else { continue };
+            let Some(after) = after.filter(|&i| i > 0) else {
+                continue;
+            };
             let (a, b) = (&made.curve.bands[after - 1], &made.curve.bands[after]);
             let share = (band.rpm - a.rpm) / (b.rpm - a.rpm);
             let there = a.power_w + share * (b.power_w - a.power_w);

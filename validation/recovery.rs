@@ -16,7 +16,7 @@ use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::fit::Prior;
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, Visit};
+use pullcast::fit::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, SensorError, Visit};
 use pullcast::fit::parameter;
 use pullcast::fit::sheet::{Belief, Origin, Sheet, standard_normal};
 use pullcast::fuel::Fuel;
@@ -109,15 +109,27 @@ fn smooth(rng: &mut ChaCha8Rng, sd: f64) -> impl Fn(f64) -> f64 + use<> {
     }
 }
 
+/// A sensor's error over a visit: its offset and a smooth part.
+fn astray(rng: &mut ChaCha8Rng, sensor: SensorError) -> impl Fn(f64) -> f64 + use<> {
+    let offset = sensor.offset * standard_normal(rng);
+    let shape = smooth(rng, sensor.shape);
+    move |share| offset + shape(share)
+}
+
 /// Drums that never stray.
 const NONE: Noise = Noise {
     visit: 0.0,
     pull: 0.0,
     shape: 0.0,
     transfer: 0.0,
-    manifold_pa: 0.0,
-    charge_k: 0.0,
-    lambda: 0.0,
+    manifold: TRUE,
+    charge: TRUE,
+    lambda: TRUE,
+};
+/// A sensor without error.
+const TRUE: SensorError = SensorError {
+    offset: 0.0,
+    shape: 0.0,
 };
 
 /// Three pulls of a car as its drums would record them. Errors of shape and of sensors are the car's, so all pulls share
@@ -128,9 +140,9 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
         .expect("the car makes its pull");
     let shape = smooth(rng, noise.shape);
     let (manifold, charge, lambda) = (
-        smooth(rng, noise.manifold_pa),
-        smooth(rng, noise.charge_k),
-        smooth(rng, noise.lambda),
+        astray(rng, noise.manifold),
+        astray(rng, noise.charge),
+        astray(rng, noise.lambda),
     );
     let visit_scale = (noise.visit * standard_normal(rng)).exp();
     let pulls = (0..3)
@@ -367,9 +379,18 @@ fn without_noise_the_numbers_in_doubt_come_back() {
         pull: 1e-9,
         shape: 1e-6,
         transfer: 0.0,
-        manifold_pa: 0.1,
-        charge_k: 1e-3,
-        lambda: 1e-6,
+        manifold: SensorError {
+            offset: 1e-4,
+            shape: 0.1,
+        },
+        charge: SensorError {
+            offset: 1e-6,
+            shape: 1e-3,
+        },
+        lambda: SensorError {
+            offset: 1e-9,
+            shape: 1e-6,
+        },
     };
     // The shape of a visit, then every reading replaced by what the truth gives there.
     let mut visit = measured(

@@ -1,10 +1,10 @@
 //! The calibration: the most probable car, given its sheet and the measured pulls.
 //!
-//! All pulls are fitted jointly. The car's numbers are shared; each visit and each pull has one scale of its own. Data
-//! rows are whitened, one row per band and channel; the sheet's beliefs are rows too, so the answer is a maximum a
-//! posteriori. Power rows carry a Student-t loss, so that one bad stretch of a log does not bend the car.
+//! All pulls are fitted jointly. The car's numbers are shared; each visit has a scale of its power and an offset of each
+//! sensor, each pull a scale of its own. Data rows are whitened, one row per band and channel; the sheet's beliefs are
+//! rows too, so the answer is a maximum a posteriori. Power rows carry a Student-t loss, so that one bad stretch of a log does not bend the car.
 
-use super::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, Visit};
+use super::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, SensorError, Visit};
 use super::problem::{Infeasible, Problem};
 use super::robust::Loss;
 use super::sheet::Sheet;
@@ -51,9 +51,13 @@ pub struct Row {
     pub sd: f64,
 }
 
+/// Coordinates of a visit: the scale of its power and the offsets of three sensors, in the order of [`Channel`].
+const PER_VISIT: usize = 4;
+
 /// Sheet, visits and noise as a least-squares problem.
 ///
-/// Coordinates: the sheet's free numbers, then one scale per visit, then one per pull, all standardised.
+/// Coordinates: the sheet's free numbers, then what strays with each visit ([`PER_VISIT`] each), then one scale per pull,
+/// all standardised.
 pub struct Calibration<'a> {
     sheet: &'a Sheet,
     visits: &'a [Visit],
@@ -95,14 +99,44 @@ impl<'a> Calibration<'a> {
         0..self.free
     }
 
+    /// How many coordinates stray with visits and pulls.
+    pub fn stray_count(&self) -> usize {
+        PER_VISIT * self.visits.len() + self.pulls
+    }
+
+    /// Which coordinate scales the power of a visit.
+    pub fn visit_coordinate(&self, visit: usize) -> usize {
+        self.free + PER_VISIT * visit
+    }
+
+    fn pull_coordinate(&self, pull: usize) -> usize {
+        self.free + PER_VISIT * self.visits.len() + pull
+    }
+
     /// Scale of a visit at coordinates `z`.
     pub fn visit_scale(&self, z: &[f64], visit: usize) -> f64 {
-        (self.noise.visit * z[self.free + visit]).exp()
+        (self.noise.visit * z[self.visit_coordinate(visit)]).exp()
+    }
+
+    /// Offset of a sensor in a visit at coordinates `z`; zero for power, which has a scale.
+    pub fn offset(&self, z: &[f64], visit: usize, channel: Channel) -> f64 {
+        let coordinate = self.visit_coordinate(visit) + channel as usize;
+        self.sensor(channel)
+            .map_or(0.0, |s| s.offset * z[coordinate])
+    }
+
+    fn sensor(&self, channel: Channel) -> Option<SensorError> {
+        match channel {
+            Channel::Power => None,
+            Channel::Manifold => Some(self.noise.manifold),
+            Channel::Charge => Some(self.noise.charge),
+            Channel::Lambda => Some(self.noise.lambda),
+        }
     }
 
     /// Scale of a pull about its visit at coordinates `z`.
     pub fn pull_scale(&self, z: &[f64], pull: usize) -> f64 {
-        (self.noise.pull * z[self.free + self.visits.len() + pull]).exp()
+        (self.noise.pull * z[self.pull_coordinate(pull)]).exp()
     }
 
     /// What the model says for every data row, before the scales.
@@ -131,7 +165,7 @@ impl<'a> Calibration<'a> {
                 (scaled / row.measured - 1.0) / row.sd
             }
             Channel::Manifold | Channel::Charge | Channel::Lambda => {
-                (predicted - row.measured) / row.sd
+                (predicted + self.offset(z, row.visit, row.channel) - row.measured) / row.sd
             }
         }
     }
@@ -220,16 +254,16 @@ fn push_rows(
         push(
             Channel::Manifold,
             band.manifold_pa,
-            noise.manifold_pa * spread,
+            noise.manifold.shape * spread,
         );
-        push(Channel::Charge, band.charge_k, noise.charge_k * spread);
-        push(Channel::Lambda, band.lambda, noise.lambda * spread);
+        push(Channel::Charge, band.charge_k, noise.charge.shape * spread);
+        push(Channel::Lambda, band.lambda, noise.lambda.shape * spread);
     }
 }
 
 impl Problem for Calibration<'_> {
     fn parameters(&self) -> usize {
-        self.free + self.visits.len() + self.pulls
+        self.free + self.stray_count()
     }
 
     fn rows(&self) -> usize {
@@ -274,12 +308,14 @@ impl Problem for Calibration<'_> {
                     (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step;
             }
         }
-        let first_pull = self.free + self.visits.len();
         for (i, row) in self.rows.iter().enumerate() {
-            if row.channel == Channel::Power {
+            let visit = self.visit_coordinate(row.visit);
+            if let Some(sensor) = self.sensor(row.channel) {
+                out[(i, visit + row.channel as usize)] = sensor.offset / row.sd;
+            } else {
                 let share = self.residual(row, here[i], z) * row.sd + 1.0;
-                out[(i, self.free + row.visit)] = share * self.noise.visit / row.sd;
-                out[(i, first_pull + row.pull)] = share * self.noise.pull / row.sd;
+                out[(i, visit)] = share * self.noise.visit / row.sd;
+                out[(i, self.pull_coordinate(row.pull))] = share * self.noise.pull / row.sd;
             }
         }
         for k in 0..self.parameters() {

@@ -47,7 +47,7 @@ pub struct Residual {
     pub channel: Channel,
     /// Measured, SI.
     pub measured: f64,
-    /// Model, SI, with the visit's and the pull's scale.
+    /// Model, SI, with the visit's and the pull's scale or the sensor's offset.
     pub model: f64,
     /// Weight the loss left to the row; well below 1 for an outlier.
     pub weight: f64,
@@ -103,7 +103,7 @@ pub fn calibrate(
         return Err(CalibrationError::NoPulls);
     }
     let problem = Calibration::new(sheet, visits, noise);
-    let scales = visits.len() + pulls;
+    let scales = problem.stray_count();
     let (mut lower, mut upper): (Vec<f64>, Vec<f64>) =
         sheet.free().map(|b| b.prior.z_bounds()).unzip();
     lower.extend(std::iter::repeat_n(-6.0, scales));
@@ -122,19 +122,22 @@ pub fn calibrate(
         .zip(predicted)
         .zip(&report.weights)
         .map(|((row, predicted), weight)| {
-            let scale = match row.channel {
+            let model = match row.channel {
                 Channel::Power => {
-                    problem.visit_scale(&report.x, row.visit)
+                    predicted
+                        * problem.visit_scale(&report.x, row.visit)
                         * problem.pull_scale(&report.x, row.pull)
                 }
-                Channel::Manifold | Channel::Charge | Channel::Lambda => 1.0,
+                Channel::Manifold | Channel::Charge | Channel::Lambda => {
+                    predicted + problem.offset(&report.x, row.visit, row.channel)
+                }
             };
             Residual {
                 pull: row.pull,
                 rpm: row.rpm,
                 channel: row.channel,
                 measured: row.measured,
-                model: scale * predicted,
+                model,
                 weight: *weight,
             }
         })
@@ -151,12 +154,11 @@ pub fn calibrate(
             place: report.places[i],
         })
         .collect();
-    let first_visit = sheet.free_count();
     let visit_scales = (0..visits.len())
         .map(|v| {
             (
                 problem.visit_scale(&report.x, v) - 1.0,
-                noise.visit * posterior.sd(first_visit + v),
+                noise.visit * posterior.sd(problem.visit_coordinate(v)),
             )
         })
         .collect();

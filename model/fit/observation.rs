@@ -32,7 +32,7 @@ pub struct Visit {
     pub pulls: Vec<MeasuredPull>,
 }
 
-/// How far measurements stray, and how far the model is trusted. Relative standard deviations unless a unit is named.
+/// How far measurements stray, and how far the model is trusted. Standard deviations; relative unless a unit is named.
 ///
 /// | field | default | basis |
 /// |---|---|---|
@@ -40,9 +40,9 @@ pub struct Visit {
 /// | `pull` | 0.007 | repeatability within a day, common practice, no source |
 /// | `shape` | 0.010 | what a mean-value model may miss of a curve's shape, no source |
 /// | `transfer` | 0.10 | what the model may miss of a gain, as a share of it; no source, held against recorded builds |
-/// | `manifold_pa` | 1000 | shop-grade sensor, common practice, no source |
-/// | `charge_k` | 4 | sensor and its place, common practice, no source |
-/// | `lambda` | 0.01 | wideband sensor, common practice, no source |
+/// | `manifold` | 1000 Pa, 400 Pa | shop-grade sensor, common practice, no source |
+/// | `charge` | 3 K, 2.5 K | sensor and its place, common practice, no source |
+/// | `lambda` | 0.01, 0.006 | wideband sensor, common practice, no source |
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noise {
     /// Common scale of a visit.
@@ -54,11 +54,20 @@ pub struct Noise {
     /// Error of a predicted change of power, as a share of the change.
     pub transfer: f64,
     /// Manifold pressure, Pa.
-    pub manifold_pa: f64,
+    pub manifold: SensorError,
     /// Charge temperature, K.
-    pub charge_k: f64,
+    pub charge: SensorError,
     /// Relative air-fuel ratio.
-    pub lambda: f64,
+    pub lambda: SensorError,
+}
+
+/// Error of a logged channel, in its own SI unit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SensorError {
+    /// Offset, the same all through a visit.
+    pub offset: f64,
+    /// Smooth error over engine speed, the model's included.
+    pub shape: f64,
 }
 
 impl Default for Noise {
@@ -68,9 +77,18 @@ impl Default for Noise {
             pull: 0.007,
             shape: 0.010,
             transfer: 0.10,
-            manifold_pa: 1000.0,
-            charge_k: 4.0,
-            lambda: 0.01,
+            manifold: SensorError {
+                offset: 1000.0,
+                shape: 400.0,
+            },
+            charge: SensorError {
+                offset: 3.0,
+                shape: 2.5,
+            },
+            lambda: SensorError {
+                offset: 0.01,
+                shape: 0.006,
+            },
         }
     }
 }
