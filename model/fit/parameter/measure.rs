@@ -40,6 +40,8 @@ impl Measure {
     pub const N: Self = Self::si(Dimension::Force, "N");
     /// Heat capacity in kJ/K.
     pub const KJ_K: Self = Self::si(Dimension::HeatCapacity, "kJ/K");
+    /// Heat flow per kelvin in W/K.
+    pub const W_K: Self = Self::si(Dimension::ThermalConductance, "W/K");
     /// Mass flow in g/s.
     pub const G_S: Self = Self::si(Dimension::MassFlow, "g/s");
     /// Volume per turn in L/rev.
