@@ -11,13 +11,13 @@ use super::delivery::BlowerPoint;
 use super::limit::{Limit, Limits};
 use super::{Car, Ledger};
 use crate::air::Day;
+use crate::air::flow::DuctLoss;
 use crate::air::gas::PerfectGas;
 use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
 use crate::engine::combustion::IndicatedWork;
-use crate::engine::exhaust::ExhaustSystem;
 use crate::engine::friction::Oil;
 use crate::engine::tuning::tuning_factor;
 use crate::numeric::{RootSettings, find_root_near};
@@ -94,7 +94,7 @@ pub struct OnADay<'a> {
     pub(super) manifold: PortHeating,
     trapped: TrappedCharge,
     pub(super) overlap: Overlap,
-    exhaust: ExhaustSystem,
+    exhaust: DuctLoss,
     pub(super) density_kg_m3: f64,
     oil_factor: f64,
 }
@@ -160,7 +160,7 @@ impl<'a> OnADay<'a> {
             overlap: Overlap {
                 factor_deg_m: engine.overlap_deg_m,
             },
-            exhaust: car.exhaust.system(),
+            exhaust: car.exhaust.loss(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
         }
