@@ -142,7 +142,7 @@ fn breathing(redline_rpm: f64) -> Breathing {
         log_width: HUMP_WIDTH,
     };
     Breathing {
-        level: 0.95,
+        level: 1.03,
         tilt: 0.0,
         choking_ratio: 1.0,
         choking_exponent: 4.0,

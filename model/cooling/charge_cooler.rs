@@ -46,6 +46,30 @@ pub enum HeatSink {
     },
 }
 
+impl HeatSink {
+    /// Conductance to outside air without charge flow, W/K.
+    pub fn conductance_w_k(&self) -> f64 {
+        let (Self::Air {
+            rest_conductance_w_k: of,
+        }
+        | Self::Water {
+            radiator_conductance_w_k: of,
+        }) = self;
+        *of
+    }
+
+    /// The same, to be changed.
+    pub fn conductance_mut(&mut self) -> &mut f64 {
+        let (Self::Air {
+            rest_conductance_w_k: of,
+        }
+        | Self::Water {
+            radiator_conductance_w_k: of,
+        }) = self;
+        of
+    }
+}
+
 /// A charge cooler.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct ChargeCooler {
@@ -160,7 +184,7 @@ impl ChargeCooler {
     fn conductances(&self, charge: ChargeStream) -> (f64, f64) {
         let capacity = charge.flow_kg_s * charge.cp_j_kg_k;
         if capacity <= 0.0 {
-            return (0.0, self.rest_conductance_w_k());
+            return (0.0, self.sink.conductance_w_k());
         }
         let overall = self.effectiveness_at(charge.flow_kg_s);
         match self.sink {
@@ -176,17 +200,6 @@ impl ChargeCooler {
                 let outer = capacity / (1.0 / overall - 1.0 / to_metal);
                 (to_metal * capacity, outer.max(rest_conductance_w_k))
             }
-        }
-    }
-
-    fn rest_conductance_w_k(&self) -> f64 {
-        match self.sink {
-            HeatSink::Air {
-                rest_conductance_w_k,
-            } => rest_conductance_w_k,
-            HeatSink::Water {
-                radiator_conductance_w_k,
-            } => radiator_conductance_w_k,
         }
     }
 
@@ -228,7 +241,7 @@ impl ChargeCooler {
         HeatBalance::between(
             self.heat_capacity_j_k,
             (0.0, mass_k),
-            (self.rest_conductance_w_k(), ambient_k),
+            (self.sink.conductance_w_k(), ambient_k),
         )
         .after_k(mass_k, duration_s)
     }

@@ -227,6 +227,7 @@ fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>
         list.push(("cooler.reference_flow", choice.reference_flow_kg_s));
         list.push(("cooler.pressure_drop", choice.pressure_drop_pa));
         list.push(("cooler.heat_capacity", choice.heat_capacity_j_k));
+        list.push(("cooler.rejection", choice.rejection_w_k));
         built.cooler = Some(centre(&choice).device());
     }
     if let Some(axle) = car.get("electric_axle") {
@@ -303,7 +304,12 @@ fn cooler_choice(cooler: &Value) -> CoolerChoice<Prior> {
         reference_flow_kg_s: exact(number(cooler, "at_flow_kgps")),
         pressure_drop_pa: about(1e3 * number(cooler, "pressure_drop_kpa"), 0.10),
         heat_capacity_j_k: about(1e3 * number(cooler, "core_heat_capacity_kj_per_k"), 0.10),
-        rejection_w_k: exact(if air { 60.0 } else { 200.0 }),
+        rejection_w_k: if air {
+            Prior::log_normal(60.0, 0.5, 1.0, 5000.0)
+        } else {
+            Prior::log_normal(120.0, 0.7, 1.0, 5000.0)
+        }
+        .expect("a conductance"),
     }
 }
 

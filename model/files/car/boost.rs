@@ -5,7 +5,7 @@ use std::path::Path;
 use super::super::belief::{self, CLAIM_DOUBT, Place, Stated};
 use super::super::compressor_map;
 use super::super::table::Table;
-use super::parts::{BlowerParts, CoolerParts};
+use super::parts::BlowerParts;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::LEAK_AREA_SD_LN;
 use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
@@ -215,27 +215,8 @@ pub(crate) const COOLERS: &[(&str, CoolerKind)] = &[
     ("air to water", CoolerKind::AirToWater),
 ];
 
-/// Heat a charge cooler gives to outside air per kelvin where nothing is stated, W/K: a fan on the core, or a front
-/// radiator without an air stream (common practice, no source).
-pub(crate) fn usual_rejection_w_k(kind: CoolerKind) -> f64 {
-    match kind {
-        CoolerKind::AirToAir => 60.0,
-        CoolerKind::AirToWater => 200.0,
-    }
-}
-
-pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<CoolerParts> {
+pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<CoolerKind> {
     let kind = table.choice("kind", COOLERS);
     stated.read(table, &[]);
-    let rejection = belief::plain(
-        table,
-        "rejection",
-        Dimension::ThermalConductance,
-        1.0..=5000.0,
-    );
-    let kind = kind?;
-    Some(CoolerParts {
-        kind,
-        rejection_w_k: rejection.unwrap_or_else(|| usual_rejection_w_k(kind)),
-    })
+    kind
 }

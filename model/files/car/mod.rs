@@ -33,9 +33,9 @@ mod running_gear;
 use std::path::Path;
 
 pub use boost::CLAIMS_INVALID;
-pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_rejection_w_k, usual_top_speed_rad_s};
+pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
-pub use parts::{AxleParts, BlowerParts, CoolerParts, CouplingKind, KnockTable, Parts};
+pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, Parts};
 pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
 
 use super::belief::{KEY_UNUSED, Place, Stated};

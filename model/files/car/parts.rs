@@ -56,15 +56,6 @@ pub enum BlowerParts {
     },
 }
 
-/// The charge cooler of a car file.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CoolerParts {
-    /// What takes its heat.
-    pub kind: CoolerKind,
-    /// Conductance to outside air, W/K.
-    pub rejection_w_k: f64,
-}
-
 /// The electric axle of a car file.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct AxleParts {
@@ -132,7 +123,7 @@ pub struct Parts {
     /// The blower.
     pub blower: BlowerParts,
     /// The charge cooler.
-    pub cooler: Option<CoolerParts>,
+    pub cooler: Option<CoolerKind>,
     /// Driven wheels.
     pub drive: Drive,
     /// Gearbox.
@@ -302,20 +293,20 @@ fn follow(stated: &mut Stated, path: &'static str, mean: f64, sd: f64) {
     }
 }
 
-fn cooler(parts: CoolerParts, reference_flow_kg_s: f64) -> ChargeCooler {
-    let (effectiveness, heat_capacity_j_k, sink) = match parts.kind {
+fn cooler(kind: CoolerKind, reference_flow_kg_s: f64) -> ChargeCooler {
+    let (effectiveness, heat_capacity_j_k, sink) = match kind {
         CoolerKind::AirToAir => (
             0.60,
             5e3,
             HeatSink::Air {
-                rest_conductance_w_k: parts.rejection_w_k,
+                rest_conductance_w_k: 60.0,
             },
         ),
         CoolerKind::AirToWater => (
             0.75,
             15e3,
             HeatSink::Water {
-                radiator_conductance_w_k: parts.rejection_w_k,
+                radiator_conductance_w_k: 120.0,
             },
         ),
     };

@@ -42,14 +42,8 @@ pub(super) fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Par
         }
         "blower" => blower(out, sheet, parts),
         "cooler" => {
-            if let Some(cooler) = parts.cooler {
-                out.word("kind", word_of(COOLERS, &cooler.kind));
-                out.plain(
-                    "rejection",
-                    cooler.rejection_w_k,
-                    Dimension::ThermalConductance,
-                    "W/K",
-                );
+            if let Some(kind) = parts.cooler {
+                out.word("kind", word_of(COOLERS, &kind));
             }
         }
         "driveline" => {

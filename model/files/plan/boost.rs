@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, SIZE_DOUBT};
-use super::super::car::{COOLERS, PULLEY_M, ROTORS, usual_rejection_w_k, usual_top_speed_rad_s};
+use super::super::car::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 use super::super::compressor_map;
 use super::super::table::Table;
 use super::usual;
@@ -172,9 +172,12 @@ pub(super) fn charge_cooler(table: &mut Table<'_>) -> Option<Change<Prior>> {
             .ok()
             .filter(|_| !had_capacity)
     });
-    let usual_w_k = usual_rejection_w_k(kind);
     let rejection = rejection.or_else(|| {
-        Prior::log_normal(usual_w_k, 0.3, 1.0, 5000.0)
+        let (median, sd) = match kind {
+            CoolerKind::AirToAir => (60.0, 0.5),
+            CoolerKind::AirToWater => (120.0, 0.7),
+        };
+        Prior::log_normal(median, sd, 1.0, 5000.0)
             .ok()
             .filter(|_| !had_rejection)
     });

@@ -118,8 +118,7 @@ const SECTIONS: &[Section] = &[
         name: "cooler",
         live: false,
         about: "The charge cooler, if the car has one.",
-        structure: "# \"air to air\" or \"air to water\".\n#kind = \"air to water\"\n\
-            # Heat given to outside air per kelvin. Default 60 W/K (air) or 200 W/K (water), common practice, no source.\n#rejection = \"200 W/K\"\n",
+        structure: "# \"air to air\" or \"air to water\".\n#kind = \"air to water\"\n",
     },
     Section {
         name: "driveline",

@@ -73,4 +73,11 @@ pub(super) const ENTRIES: &[Parameter] = &[
         }),
         |s| s.car.cooler.as_mut().map(|c| &mut c.heat_capacity_j_k),
         "heat capacity of core metal, or of water and core", CommonPractice),
+    entry("cooler.rejection", Measure::W_K, (1.0, 5000.0),
+        |s| s.car.cooler.as_ref().map(|c| match c.sink {
+            crate::cooling::charge_cooler::HeatSink::Air { .. } => LogNormal(60.0, 0.5),
+            crate::cooling::charge_cooler::HeatSink::Water { .. } => LogNormal(120.0, 0.7),
+        }),
+        |s| s.car.cooler.as_mut().map(|c| c.sink.conductance_mut()),
+        "heat given to outside air per kelvin: by the core at rest, or by the water's radiator", CommonPractice),
 ];
