@@ -14,25 +14,29 @@ use std::path::PathBuf;
 /// Predicts what a car will read on an inertia chassis dynamometer after a planned build, and calibrates itself on
 /// measured pulls.
 ///
-/// Exit codes: 0 fine; 1 it ran but a gate failed; 2 wrong command line; 65 bad data in a file; 66 a file is missing.
+/// Start with `new car` and `new plan`, fill them in, and ask `quote` for the range to promise; name measured pulls with --visit
+/// to narrow it. A number given here carries its unit, as in the files: --altitude "900 m".
+///
+/// Exit codes: 0 fine; 1 it ran but a gate failed (a fit that did not come to rest, a car file that does not describe the car,
+/// an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
 #[derive(Debug, Parser)]
 #[command(name = "pullcast", version, max_term_width = 100)]
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) verb: Verb,
-    /// One JSON document on standard output, numbers in SI; problems and notes as JSON lines on standard error
+    /// For programs: one JSON document on standard output, numbers in SI; problems and notes as JSON lines on standard error
     #[arg(long, global = true)]
     pub(crate) json: bool,
-    /// Units of the text
+    /// Units of the printed text; files may use any, and JSON is always SI
     #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
     pub(crate) units: UnitsArg,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum UnitsArg {
-    /// kW, N m, kPa, °C
+    /// kW, N m, kPa, °C, km/h
     Metric,
-    /// hp, lb ft, psi, °F
+    /// hp, lb ft, psi, °F, mph
     Shop,
 }
 
@@ -47,76 +51,76 @@ impl From<UnitsArg> for report::Units {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Verb {
-    /// Write a commented file to fill in
+    /// Write a commented car, plan, visit or weather file to fill in
     New(NewArgs),
-    /// One weather under every correction standard
+    /// Show what every correction standard makes of a day's air
     Correct(CorrectArgs),
-    /// What the drums will read: wheel curve, boost, charge temperature, limits
+    /// Predict the middle of what the drums will read, speed by speed: power, torque, boost, charge temperature, limits
     Predict(PredictArgs),
-    /// Calibrate a car on measured pulls
+    /// Calibrate a car file on measured pulls
     Fit(FitArgs),
-    /// The range to promise for planned work
+    /// Tell the range to promise for planned work
     Quote(QuoteArgs),
-    /// The working at one engine speed, every number with its equation
+    /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct NewArgs {
-    /// What to write
+    /// Which kind of file
     #[arg(value_enum)]
     pub(crate) kind: FileKind,
-    /// Where to; printed if left out. An existing file is never replaced
+    /// File to write; left out, the text is printed. An existing file is never replaced
     pub(crate) path: Option<PathBuf>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum FileKind {
-    /// A car on its drums
+    /// The car, and the drums it stands on
     Car,
-    /// Planned work
+    /// The planned work, change by change
     Plan,
-    /// A visit to the drums with its recorded pulls
+    /// A visit to the drums: the air in the room, and the recordings of its pulls
     Visit,
-    /// The air of a day
+    /// The air of a day for which no pulls are recorded, such as that of the pull after the work
     Weather,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct CorrectArgs {
-    /// Weather file
+    /// Weather file (see `new weather`)
     pub(crate) weather: PathBuf,
-    /// Uncorrected engine power to correct, such as "300 kW" or "400 hp"
+    /// Power of the engine as read, uncorrected, to put into every standard: "300 kW", "400 hp"
     #[arg(long, value_parser = power)]
     pub(crate) power: Option<f64>,
-    /// Uncorrected electric power beside it; never corrected
+    /// Power of an electric axle as read at the same moment, beside the engine's; it is added uncorrected
     #[arg(long, value_parser = power, requires = "power")]
     pub(crate) electric: Option<f64>,
-    /// How the mixture is lit
+    /// How the engine ignites its mixture
     #[arg(long, value_enum, default_value_t = EngineArg::Spark)]
     pub(crate) engine: EngineArg,
-    /// How the air gets in
+    /// How the engine is charged
     #[arg(long, value_enum, default_value_t = ChargingArg::Unboosted)]
     pub(crate) charging: ChargingArg,
-    /// Charge pressure a regulator holds above the air outside, such as "0.8 bar gauge"
+    /// Boost that a regulator holds whatever the weather: "0.8 bar gauge"; shows how far the factor over-corrects
     #[arg(long, value_parser = gauge_pressure)]
     pub(crate) held_boost: Option<f64>,
-    /// Altitude of the room, such as "900 m", to judge the pressure by
+    /// Altitude of the room, "900 m", to check the pressure by; that of the weather file if left out
     #[arg(long, value_parser = length)]
     pub(crate) altitude: Option<f64>,
-    /// Mechanical efficiency of the engine, 0.3 to 1, for the standard that asks for it
+    /// Mechanical efficiency of the engine, 0.3 to 1, where you know it: for sae-j1349-stated-efficiency and ISO 3046
     #[arg(long)]
     pub(crate) mechanical_efficiency: Option<f64>,
-    /// Fuel per cycle and litre of displacement over boost ratio, mg, for the compression-ignition standards
+    /// For diesel standards: fuel per cycle in mg, per litre of displacement, divided by the boost pressure ratio
     #[arg(long)]
     pub(crate) fuel_per_cycle: Option<f64>,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum EngineArg {
-    /// By spark
+    /// Spark plugs: petrol, ethanol, methanol, gas
     Spark,
-    /// By compression
+    /// Compression ignition
     Diesel,
 }
 
@@ -131,13 +135,13 @@ impl From<EngineArg> for Ignition {
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
 pub(crate) enum ChargingArg {
-    /// By the piston alone
+    /// No blower and no turbocharger
     Unboosted,
-    /// By a blower the crank turns
+    /// A blower turned by the crank
     Mechanical,
-    /// By a turbocharger, uncooled or cooled by outside air
+    /// A turbocharger; charge not cooled, or cooled by outside air
     Turbo,
-    /// By a turbocharger, charge cooled by the engine's coolant
+    /// A turbocharger; charge cooled by the engine's coolant
     TurboCoolantCooled,
 }
 
@@ -155,90 +159,132 @@ impl From<ChargingArg> for Charging {
 /// Correction in which figures are also stated.
 #[derive(Debug, Args)]
 pub(crate) struct CorrectionArgs {
-    /// Correction in which figures are also stated
+    /// Weather correction in which figures stand beside the uncorrected ones
     #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
     pub(crate) standard: Standard,
-    /// Mechanical efficiency of the engine, 0.3 to 1, for the standard that asks for it
+    /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
     #[arg(long)]
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
+/// How a pull starts.
+#[derive(Debug, Args)]
+pub(crate) struct StartArgs {
+    /// Charge of the electric axle's battery when the pull starts, "60 %"; 80 % if left out
+    #[arg(long, value_parser = share)]
+    pub(crate) charge: Option<f64>,
+    /// Whether the electric axle helps; "off" predicts the pull of the engine alone
+    #[arg(long, value_enum)]
+    pub(crate) electric_axle: Option<OnOff>,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum OnOff {
+    /// It helps
+    On,
+    /// It does not
+    Off,
+}
+
+impl From<OnOff> for bool {
+    fn from(word: OnOff) -> Self {
+        matches!(word, OnOff::On)
+    }
+}
+
 #[derive(Debug, Args)]
 pub(crate) struct PredictArgs {
-    /// Car file, fitted or not
+    /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
-    /// Planned work to apply first
+    /// Plan file: predict the car after this work, and show the peak before it
     #[arg(long)]
     pub(crate) plan: Option<PathBuf>,
-    /// Air of the pull; 99 kPa dry at 25 °C if left out
+    /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
+    pub(crate) start: StartArgs,
+    #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
-    /// Also write the curve as a recording
+    /// Also write the curve to this file, as a recording that a visit can name
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace an existing file
+    /// Replace the file of --csv if it is already there
     #[arg(long)]
     pub(crate) force: bool,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct FitArgs {
-    /// Car file
+    /// Car file to start from
     pub(crate) car: PathBuf,
-    /// Visit files with the measured pulls
+    /// Visit files with the measured pulls of this car as the file describes it
     #[arg(required = true)]
     pub(crate) visits: Vec<PathBuf>,
-    /// Where to write the fitted car
+    /// Write the fitted car to this file; left out, the fit is only reported
     #[arg(long)]
     pub(crate) out: Option<PathBuf>,
-    /// Replace an existing file
+    /// Replace the file of --out if it is already there
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) misfit: MisfitArgs,
+}
+
+/// What to do with a car file that its own pulls contradict.
+#[derive(Debug, Clone, Copy, Args)]
+pub(crate) struct MisfitArgs {
+    /// Go on although the pulls say that the car file does not describe this car; the remark stays in the report
+    #[arg(long)]
+    pub(crate) accept_misfit: bool,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct QuoteArgs {
-    /// Car file, fitted or not
+    /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
-    /// Planned work
+    /// Plan file with the work
     pub(crate) plan: PathBuf,
-    /// Measured pulls to calibrate on first; the last visit is the reading before
+    /// Visit files with measured pulls of the car before the work, to calibrate it on first, oldest first: the last one is the
+    /// reading before
     #[arg(long = "visit", value_name = "VISIT", num_args = 1..)]
     pub(crate) visits: Vec<PathBuf>,
-    /// Air expected for the pull after; that of the last visit if left out, else 99 kPa dry at 25 °C
+    /// Weather file: the air expected for the pull after; left out, that of the last visit, and without one 99 kPa dry at 25 °C
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
-    /// Draws of car, work and drums
+    /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
     #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
-    /// Seed of the draws: the same seed gives the same quote
+    /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
-    /// Where to write the fitted car
+    /// Write the car as fitted to the visits to this file
     #[arg(long, requires = "visits")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace an existing file
+    /// Replace the file of --out if it is already there
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) misfit: MisfitArgs,
 }
 
 #[derive(Debug, Args)]
 pub(crate) struct TraceArgs {
-    /// Car file, fitted or not
+    /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
-    /// Engine speed, rpm
+    /// Engine speed of the working in rpm, without a unit: 5000
     #[arg(long)]
     pub(crate) rpm: f64,
-    /// Planned work to apply first
+    /// Plan file: the working of the car after this work
     #[arg(long)]
     pub(crate) plan: Option<PathBuf>,
-    /// Air of the pull; 99 kPa dry at 25 °C if left out
+    /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) start: StartArgs,
 }
 
 /// Names of standards, letter case aside.
@@ -253,6 +299,17 @@ fn power(text: &str) -> Result<f64, String> {
             Ok(watt)
         } else {
             Err("power below zero".to_owned())
+        }
+    })
+}
+
+/// A share between nothing and all: `80 %` or `0.8`.
+fn share(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.0..=1.0).contains(&share) {
+            Ok(share)
+        } else {
+            Err("a charge lies between 0 % and 100 %".to_owned())
         }
     })
 }

@@ -21,7 +21,7 @@ pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
     out.report(&CorrectReport::new(&Question {
         day: air.day,
         source: air.source,
-        altitude_m: args.altitude,
+        altitude_m: args.altitude.or(air.altitude_m),
         subject: Subject {
             engine,
             mechanical_efficiency: args.mechanical_efficiency,

@@ -1,12 +1,14 @@
-//! `fit`: calibrates a car on measured pulls, and writes the fitted car only if the fit came to rest.
+//! `fit`: calibrates a car on measured pulls, and writes the fitted car only if the fit came to rest and the file describes
+//! the car, as far as the pulls can tell.
 
-use crate::args::FitArgs;
+use crate::args::{FitArgs, MisfitArgs};
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, overwrite};
 use pullcast::files::{CarFile, VisitFile, car_write};
 use pullcast::fit::calibration::Channel;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::{Noise, Visit};
+use pullcast::report::Units;
 use pullcast::report::fit::FitReport;
 use std::path::Path;
 
@@ -19,12 +21,12 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
     let done = fit(
         &read(car)?,
         visits.into_iter().map(read).collect::<Result<_, _>>()?,
-        args.out.as_deref(),
-        args.force,
+        args.out.as_deref().map(|path| (path, args.force)),
+        args.misfit,
         out,
     )?;
     out.report(&done.report)?;
-    done.gate()
+    done.gate(args.misfit, out)
 }
 
 /// A fit made, and its account.
@@ -35,25 +37,36 @@ pub(crate) struct Done {
 }
 
 impl Done {
-    /// A fit that did not come to rest must not pass for one.
-    pub(crate) fn gate(&self) -> Result<(), Failure> {
-        if self.report.converged {
-            Ok(())
-        } else {
-            Err(Failure::Gate(format!(
+    /// A fit that did not come to rest must not pass for one, nor one of a car that the file does not describe.
+    pub(crate) fn gate(&self, misfit: MisfitArgs, out: Output) -> Result<(), Failure> {
+        if !self.report.converged {
+            return Err(Failure::Gate(format!(
                 "the fit did not come to rest ({}); no car file is written",
                 self.report.stop
-            )))
+            )));
         }
+        if self.report.misfits.is_empty() || misfit.accept_misfit {
+            return Ok(());
+        }
+        let sentences: Vec<String> = self
+            .report
+            .misfits
+            .iter()
+            .map(|misfit| misfit.sentence(out.units))
+            .collect();
+        Err(Failure::Gate(format!(
+            "{}. No car file is written; --accept-misfit goes on all the same",
+            sentences.join(". ")
+        )))
     }
 }
 
-/// Fits, and writes the fitted car if asked to.
+/// Fits, and writes the fitted car if asked to, to a path and perhaps over a file that is there.
 pub(crate) fn fit(
     car: &CarFile,
     visits: Vec<VisitFile>,
-    path: Option<&Path>,
-    force: bool,
+    write: Option<(&Path, bool)>,
+    misfit: MisfitArgs,
     out: Output,
 ) -> Result<Done, Failure> {
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
@@ -64,31 +77,30 @@ pub(crate) fn fit(
     ));
     let fitted = calibrate(&car.sheet, &visits, Noise::default())
         .map_err(|error| Failure::Gate(error.to_string()))?;
-    let written = match path.filter(|_| fitted.stop.converged()) {
-        Some(path) => {
-            car_write::save(
-                path,
-                &fitted.sheet,
-                &car.parts,
-                &comments(&fitted, &visits),
-                overwrite(force),
-            )?;
-            Some(path.display().to_string())
-        }
-        None => None,
-    };
-    let report = FitReport::new(&car.sheet, &fitted, &visits, written);
-    Ok(Done {
+    let report = FitReport::new(&car.sheet, &fitted, &visits);
+    let mut done = Done {
         fitted,
         visits,
         report,
-    })
+    };
+    if let Some((path, force)) = write.filter(|_| done.gate(misfit, out).is_ok()) {
+        car_write::save(
+            path,
+            &done.fitted.sheet,
+            &car.parts,
+            &comments(&done),
+            overwrite(force),
+        )?;
+        done.report.written = Some(path.display().to_string());
+    }
+    Ok(done)
 }
 
 /// What the first lines of a fitted car file say of its origin.
-fn comments(fitted: &Fitted, visits: &[Visit]) -> Vec<String> {
+fn comments(done: &Done) -> Vec<String> {
+    let (fitted, visits) = (&done.fitted, &done.visits);
     let names: Vec<&str> = visits.iter().map(|v| v.name.as_str()).collect();
-    vec![
+    let mut lines = vec![
         format!(
             "Calibrated on {} pulls of: {}.",
             fitted.pulls,
@@ -99,5 +111,12 @@ fn comments(fitted: &Fitted, visits: &[Visit]) -> Vec<String> {
             100.0 * fitted.power_rms(),
             fitted.channel(Channel::Power).count()
         ),
-    ]
+    ];
+    let misfits = &done.report.misfits;
+    lines.extend(
+        misfits
+            .iter()
+            .map(|misfit| format!("Mind: {}.", misfit.sentence(Units::Metric))),
+    );
+    lines
 }

@@ -1,10 +1,12 @@
 //! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
 
+use crate::args::StartArgs;
 use crate::output::{Failure, Output};
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::build::Plan;
-use pullcast::dyno::Setup;
+use pullcast::dyno::pull::AxleStart;
+use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::{self, CarFile, Code, PlanFile, Problem, Problems, VisitFile};
 use std::path::Path;
 
@@ -19,6 +21,8 @@ pub(crate) struct Files {
 pub(crate) struct Air {
     pub(crate) day: Day,
     pub(crate) source: String,
+    /// Altitude of the room, where the file states it, m.
+    pub(crate) altitude_m: Option<f64>,
 }
 
 impl Files {
@@ -53,10 +57,11 @@ impl Files {
     }
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {
-        let day = self.keep(files::weather::open(path))?;
+        let weather = self.keep(files::weather::open(path))?;
         Some(Air {
-            day,
+            day: weather.day,
             source: path.display().to_string(),
+            altitude_m: weather.altitude_m,
         })
     }
 
@@ -95,6 +100,7 @@ pub(crate) fn reference_air() -> Result<Air, Failure> {
     Ok(Air {
         day,
         source: "no weather given: 99 kPa dry, 25 °C".to_owned(),
+        altitude_m: None,
     })
 }
 
@@ -104,6 +110,26 @@ pub(crate) struct Subject {
     pub(crate) after: Setup,
     pub(crate) plan: Option<String>,
     pub(crate) air: Air,
+}
+
+impl Subject {
+    /// How the electric axle starts, as asked; asking it of a car that has none, before and after, is a mistake.
+    pub(crate) fn axle(&self, args: &StartArgs) -> Result<AxleStart, Failure> {
+        let asked = args.charge.is_some() || args.electric_axle.is_some();
+        let has = |setup: &Setup| setup.car.electric.is_some();
+        if asked && !has(&self.before) && !has(&self.after) {
+            return Err(Failure::Usage(
+                "--charge and --electric-axle are for a car with an [electric_axle]; this car file has none"
+                    .to_owned(),
+            ));
+        }
+        let rested = Conditions::rested(self.after.car.engine.redline_rpm).axle;
+        Ok(AxleStart {
+            on: args.electric_axle.is_none_or(bool::from),
+            charge: args.charge.unwrap_or(rested.charge),
+            ..rested
+        })
+    }
 }
 
 /// Reads what `predict` and `trace` share: a car, a plan applied at its centre, and the air.

@@ -25,13 +25,14 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
     let engine = subject_of(&subject.after.car, args.correction.mechanical_efficiency);
     let correction = Correction::new(args.correction.standard, day, &engine)
         .map_err(|error| Failure::Usage(error.to_string()))?;
+    let axle = subject.axle(&args.start)?;
     let pull = |setup: &Setup| -> Result<Pull, Failure> {
+        let conditions = Conditions {
+            axle,
+            ..Conditions::rested(setup.car.engine.redline_rpm)
+        };
         setup
-            .pull(
-                &day,
-                &Conditions::rested(setup.car.engine.redline_rpm),
-                POINTS,
-            )
+            .pull(&day, &conditions, POINTS)
             .map_err(|error| Failure::Gate(error.to_string()))
     };
     let after = pull(&subject.after)?;
@@ -44,7 +45,7 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
     let report = PredictReport::new(
         &subject.after.car,
         subject.plan,
-        &after,
+        (&after, axle),
         before.as_ref(),
         weather,
         &correction,

@@ -12,7 +12,7 @@ use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::{Question, QuoteError};
 use pullcast::report::basis::{Weather, subject_of};
 use pullcast::report::cautions;
-use pullcast::report::quote::{Basis, QuoteReport};
+use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
 use pullcast::report::{Units, What};
 
 /// Share of failed draws above which the range no longer speaks for the car.
@@ -33,8 +33,9 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         None
     } else {
         let visits = visits.into_iter().map(read).collect::<Result<_, _>>()?;
-        let done = fit::fit(&car, visits, args.out.as_deref(), args.force, out)?;
-        done.gate()?;
+        let write = args.out.as_deref().map(|path| (path, args.force));
+        let done = fit::fit(&car, visits, write, args.misfit, out)?;
+        done.gate(args.misfit, out)?;
         Some(done)
     };
     let sheet = done.as_ref().map_or(&car.sheet, |done| &done.fitted.sheet);
@@ -73,6 +74,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         plan: plan.name.clone(),
         fitted: is_fitted(&car) || done.is_some(),
         read_before_w: before.read_w,
+        read_on: before.read_on,
         weather_before: Weather::of(&before_air.day, before_air.source),
         weather_after: Weather::of(&after_air.day, after_air.source),
         visit_repeatability: noise.visit,
@@ -110,6 +112,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
 struct Before {
     conditions: Conditions,
     read_w: Option<f64>,
+    read_on: Option<ReadOn>,
     air: Option<Air>,
 }
 
@@ -125,6 +128,7 @@ impl Before {
             return Self {
                 conditions: rested,
                 read_w: None,
+                read_on: None,
                 air: None,
             };
         };
@@ -148,9 +152,15 @@ impl Before {
                 ..rested
             },
             read_w,
+            read_on: Some(ReadOn {
+                visit: visit.name.clone(),
+                pulls: pulls.len(),
+                visits: done.map_or(1, |done| done.visits.len()),
+            }),
             air: first.map(|pull| Air {
                 day: pull.day,
                 source: format!("visit '{}'", visit.name),
+                altitude_m: None,
             }),
         }
     }

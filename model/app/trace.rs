@@ -24,12 +24,13 @@ pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
             args.rpm
         )));
     }
+    let axle = subject.axle(&args.start)?;
     let report = TraceReport::new(
         &subject.after,
         subject.plan,
-        &subject.air.day,
-        subject.air.source,
+        (&subject.air.day, subject.air.source),
         args.rpm,
+        axle,
     )
     .map_err(|error| Failure::Gate(error.to_string()))?;
     out.report(&report)

@@ -28,6 +28,7 @@ pub use quantity::{Doubt, Quantity};
 pub use car::{CarFile, Parts};
 pub use plan::PlanFile;
 pub use visit::VisitFile;
+pub use weather::WeatherFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
 pub use table::{Table, TomlFile};

@@ -66,17 +66,29 @@ pub struct Readings {
     altitude_m: Option<f64>,
 }
 
+/// A weather file read.
+#[derive(Debug, Clone, Copy)]
+pub struct WeatherFile {
+    /// The air.
+    pub day: Day,
+    /// Altitude of the room, where stated, m.
+    pub altitude_m: Option<f64>,
+}
+
 /// Reads a weather file from disk.
-pub fn open(path: &Path) -> Result<(Day, Problems), Problems> {
+pub fn open(path: &Path) -> Result<(WeatherFile, Problems), Problems> {
     read(&TomlFile::open(path)?)
 }
 
 /// Reads a weather file whose text is here.
-pub fn read(file: &TomlFile) -> Result<(Day, Problems), Problems> {
+pub fn read(file: &TomlFile) -> Result<(WeatherFile, Problems), Problems> {
     file.read(|root| {
         super::car::head(root, "weather");
         root.optional_text("name");
-        table(root, None).map(|(day, _)| day)
+        table(root, None).map(|(day, readings)| WeatherFile {
+            day,
+            altitude_m: readings.altitude_m,
+        })
     })
 }
 
@@ -252,6 +264,7 @@ mod tests {
     fn of(text: &str) -> Result<(Day, Problems), Problems> {
         let text = format!("kind = \"weather\"\nversion = 1\n{text}");
         read(&TomlFile::parse("weather.toml", &text)?)
+            .map(|(weather, warnings)| (weather.day, warnings))
     }
 
     #[test]

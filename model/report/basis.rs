@@ -7,6 +7,7 @@ use super::number::{Units, What};
 use super::table::bullet;
 use crate::air::Day;
 use crate::car::{Blower, Car};
+use crate::dyno::pull::AxleStart;
 use crate::dyno::correction::engine::{Charging, EngineKind, Ignition};
 use crate::dyno::correction::{Correction, Subject};
 use serde::Serialize;
@@ -57,6 +58,37 @@ impl Weather {
     }
 }
 
+/// How the electric axle starts the pull.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct ElectricStart {
+    /// Whether it helps.
+    pub on: bool,
+    /// Charge of its battery, 0 to 1.
+    pub charge: f64,
+}
+
+impl ElectricStart {
+    /// Of a car; none where it has no electric axle.
+    pub fn of(car: &Car, start: AxleStart) -> Option<Self> {
+        car.electric.as_ref().map(|_| Self {
+            on: start.on,
+            charge: start.charge,
+        })
+    }
+
+    /// In one line.
+    pub fn line(&self, units: Units) -> String {
+        if self.on {
+            format!(
+                "on, its battery at {} when the pull starts",
+                units.show(What::Percent, self.charge)
+            )
+        } else {
+            "off".to_owned()
+        }
+    }
+}
+
 /// A correction and whether it holds.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Corrected {
@@ -95,6 +127,11 @@ impl Corrected {
             "{} (reference: {}), factor {:.4}",
             self.name, self.reference, self.factor
         )
+    }
+
+    /// Whether the factor, as printed, is another than one.
+    pub fn changes_power(&self) -> bool {
+        (self.factor - 1.0).abs() > 5e-5
     }
 
     /// One bullet per limit of the standard that is exceeded.

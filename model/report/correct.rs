@@ -4,6 +4,7 @@
 //! of them. A factor is shown only with its reference air and its own limits, the uncorrected figure beside it.
 
 use super::basis::Weather;
+use super::site::{SiteBlock, site};
 use super::number::{Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
@@ -52,6 +53,8 @@ pub struct CorrectReport {
     pub electric_power_w: f64,
     /// One line per standard.
     pub standards: Vec<Line>,
+    /// The adjustment the other way, from reference power to the power on this day.
+    pub site: SiteBlock,
     /// What to think of the factors on a boosted engine.
     pub boost: Vec<String>,
 }
@@ -107,6 +110,7 @@ impl CorrectReport {
             engine_power_w: question.engine_w,
             electric_power_w: question.electric_w,
             standards,
+            site: site(&question.day, &question.subject),
             boost: boost(question),
         }
     }
@@ -320,11 +324,14 @@ impl CorrectReport {
             out.push_str("\nCharge pressure\n");
             out.extend(self.boost.iter().map(|remark| bullet(remark)));
         }
+        out.push_str(&self.site.text(units));
         out.push_str("\nElectric power is never corrected: a motor does not breathe.\n");
         if self.electric_power_w > 0.0 {
             let mut table = TextTable::new("lr");
             for line in self.meant().filter(|l| l.standard != Standard::None.id()) {
-                if let Some(added) = line.electric_not_added_w {
+                // A factor of one adds nothing worth a line.
+                let changes = |added: &f64| added.abs() > 5e-5 * self.electric_power_w;
+                if let Some(added) = line.electric_not_added_w.filter(changes) {
                     table.row([line.name.to_owned(), units.show_change(What::Power, added)]);
                 }
             }

@@ -39,6 +39,8 @@ pub enum What {
     Force,
     /// rpm inside.
     Rpm,
+    /// rpm inside, of a peak: told to the nearest 50, because a curve is flat at its top.
+    PeakRpm,
     /// deg inside.
     CrankAngle,
     /// A plain number.
@@ -75,13 +77,13 @@ impl Units {
             What::Speed => ("km/h", "mph"),
             What::MassFlow => ("g/s", "lb/min"),
             What::Force => ("N", "lbf"),
-            What::Rpm => ("rpm", "rpm"),
+            What::Rpm | What::PeakRpm => ("rpm", "rpm"),
             What::CrankAngle => ("deg", "deg"),
             What::Ratio | What::Octane => ("", ""),
             What::Length => ("mm", "in"),
             What::PistonSpeed => ("m/s", "ft/s"),
             What::Percent => ("%", "%"),
-            What::Density => ("kg/m³", "kg/m³"),
+            What::Density => ("kg/m³", "lb/ft³"),
             What::Acceleration => ("m/s²", "m/s²"),
             What::Inertia => ("kg m²", "kg m²"),
             What::Mass => ("kg", "kg"),
@@ -105,6 +107,7 @@ impl Units {
             What::Length => Dimension::Length,
             What::MassFlow => Dimension::MassFlow,
             What::Force => Dimension::Force,
+            What::Density => Dimension::Density,
             _ => return None,
         };
         // A test holds that every symbol is in the table.
@@ -116,6 +119,7 @@ impl Units {
         match (self.unit(what), what) {
             (Some(unit), _) => unit.from_si(inside),
             (None, What::Percent) => 100.0 * inside,
+            (None, What::PeakRpm) => PEAK_RPM * (inside / PEAK_RPM).round(),
             (None, _) => inside,
         }
     }
@@ -124,7 +128,7 @@ impl Units {
     pub fn cell(self, what: What, inside: f64) -> String {
         let value = self.convert(what, inside);
         let decimals = decimals_of(what, value);
-        without_minus_zero(format!("{value:.decimals$}"))
+        without_sign_of_zero(format!("{value:.decimals$}"))
     }
 
     /// A number with its unit.
@@ -137,7 +141,7 @@ impl Units {
         let value = self.convert(what, inside);
         let decimals = decimals_of(what, value);
         with_symbol(
-            without_minus_zero(format!("{value:+.decimals$}")),
+            without_sign_of_zero(format!("{value:+.decimals$}")),
             self.symbol(what),
         )
     }
@@ -152,29 +156,49 @@ impl Units {
         self.range_as(what, range, true)
     }
 
+    /// A range and its middle apart, each with its unit: `361 to 389 kW` and `375 kW`.
+    pub fn told(self, what: What, range: &Span) -> (String, String) {
+        self.told_as(what, range, false)
+    }
+
+    /// The same with signs, for a gain.
+    pub fn told_of_change(self, what: What, range: &Span) -> (String, String) {
+        self.told_as(what, range, true)
+    }
+
     fn range_as(self, what: What, range: &Span, signed: bool) -> String {
+        let (shown, middle) = self.told_as(what, range, signed);
+        if shown == middle {
+            return shown;
+        }
+        let bare = middle.strip_suffix(self.symbol(what)).unwrap_or(&middle);
+        format!("{shown} (middle {})", bare.trim_end())
+    }
+
+    fn told_as(self, what: What, range: &Span, signed: bool) -> (String, String) {
         let at = |inside| self.convert(what, inside);
         let (low, middle, high) = (at(range.p5), at(range.p50), at(range.p95));
         let decimals = decimals_for_width(high - low);
         let text = |value: f64| {
-            without_minus_zero(if signed {
+            without_sign_of_zero(if signed {
                 format!("{value:+.decimals$}")
             } else {
                 format!("{value:.decimals$}")
             })
         };
         if text(low) == text(high) {
-            return if signed {
+            let one = if signed {
                 self.show_change(what, range.p50)
             } else {
                 self.show(what, range.p50)
             };
+            return (one.clone(), one);
         }
-        let shown = with_symbol(
-            format!("{} to {}", text(low), text(high)),
-            self.symbol(what),
-        );
-        format!("{shown} (middle {})", text(middle))
+        let with = |number| with_symbol(number, self.symbol(what));
+        (
+            with(format!("{} to {}", text(low), text(high))),
+            with(text(middle)),
+        )
     }
 }
 
@@ -186,13 +210,16 @@ fn with_symbol(number: String, symbol: &str) -> String {
     }
 }
 
-/// A rounded number may not say minus zero.
-fn without_minus_zero(text: String) -> String {
-    match text.strip_prefix('-') {
+/// A number rounded to nothing has no sign.
+fn without_sign_of_zero(text: String) -> String {
+    match text.strip_prefix(['-', '+']) {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_owned(),
         _ => text,
     }
 }
+
+/// Step in which the engine speed of a peak is told.
+const PEAK_RPM: f64 = 50.0;
 
 /// Decimals of a single number: three figures of power and torque, a tenth of a kPa or degree, whole rpm.
 fn decimals_of(what: What, value: f64) -> usize {
@@ -216,8 +243,11 @@ fn decimals_of(what: What, value: f64) -> usize {
         | What::CrankAngle
         | What::Octane
         | What::PistonSpeed => 1,
-        What::Rpm => 0,
-        What::Ratio | What::Density | What::Inertia => 3,
+        What::Rpm | What::PeakRpm => 0,
+        What::Ratio | What::Inertia => 3,
+        // Three figures of air, in either unit.
+        What::Density if value.abs() < 0.5 => 4,
+        What::Density => 3,
         What::Acceleration | What::Time => 2,
     }
 }
@@ -258,7 +288,7 @@ impl From<Range> for Span {
 mod tests {
     use super::*;
 
-    const ALL: [What; 20] = [
+    const ALL: [What; 21] = [
         What::Power,
         What::Torque,
         What::Pressure,
@@ -268,6 +298,7 @@ mod tests {
         What::MassFlow,
         What::Force,
         What::Rpm,
+        What::PeakRpm,
         What::CrankAngle,
         What::Ratio,
         What::Octane,
@@ -288,7 +319,7 @@ mod tests {
                 .iter()
                 .filter(|what| units.unit(**what).is_some())
                 .count();
-            assert_eq!(converted, 10, "{units:?}");
+            assert_eq!(converted, 11, "{units:?}");
         }
     }
 
@@ -326,11 +357,15 @@ mod tests {
     }
 
     #[test]
-    fn single_numbers_carry_three_figures_and_never_minus_zero() {
+    fn single_numbers_carry_three_figures_and_no_sign_of_zero() {
         assert_eq!(Units::Metric.show(What::Power, 375_430.0), "375 kW");
         assert_eq!(Units::Metric.show(What::Power, 37_543.0), "37.5 kW");
         assert_eq!(Units::Shop.show(What::Temperature, 298.15), "77.0 °F");
         assert_eq!(Units::Metric.show(What::Temperature, 273.149), "0.0 °C");
         assert_eq!(Units::Metric.show(What::Ratio, 0.88), "0.880");
+        assert_eq!(Units::Shop.show_change(What::Power, 0.0), "0.00 hp");
+        assert_eq!(Units::Metric.show(What::PeakRpm, 6163.0), "6150 rpm");
+        // 1 lb/ft³ is 16.01846 kg/m³ (0.45359237 kg over 0.3048³ m³).
+        assert_eq!(Units::Shop.show(What::Density, 1.2), "0.0749 lb/ft³");
     }
 }

@@ -3,13 +3,14 @@
 //! One row per round engine speed, uncorrected beside corrected, and the limits the pull runs into. It is the centre of the
 //! beliefs, without a range; a figure to promise comes from a quote.
 
-use super::basis::{Corrected, Weather};
+use super::basis::{Corrected, ElectricStart, Weather};
 use super::limits::{LimitLine, of_pull};
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Report, heading};
 use crate::car::Car;
 use crate::dyno::correction::Correction;
+use crate::dyno::pull::AxleStart;
 use crate::dyno::{Pull, PullPoint};
 use serde::Serialize;
 use std::f64::consts::TAU;
@@ -23,6 +24,8 @@ pub struct PredictReport {
     pub plan: Option<String>,
     /// The air.
     pub weather: Weather,
+    /// How the electric axle starts; none on a car without one.
+    pub electric_axle: Option<ElectricStart>,
     /// The correction.
     pub correction: Corrected,
     /// Highest power.
@@ -88,11 +91,11 @@ pub struct Point {
 const ROW_RPM: f64 = 250.0;
 
 impl PredictReport {
-    /// Reads the pull at round engine speeds.
+    /// Reads the pull, started with the electric axle so, at round engine speeds.
     pub fn new(
         car: &Car,
         plan: Option<String>,
-        pull: &Pull,
+        (pull, axle): (&Pull, AxleStart),
         before: Option<&Pull>,
         weather: Weather,
         correction: &Correction,
@@ -100,6 +103,7 @@ impl PredictReport {
         let peak_power = peak(pull.peak_power()?, correction);
         Some(Self {
             car: car.name.clone(),
+            electric_axle: ElectricStart::of(car, axle),
             plan,
             peak_power,
             peak_torque: peak(pull.peak_torque()?, correction),
@@ -200,6 +204,9 @@ impl Report for PredictReport {
         };
         let mut out = heading(&format!("Predicted pull: {title}"));
         add!(out, "Air:        {}\n", self.weather.line(units));
+        if let Some(axle) = &self.electric_axle {
+            add!(out, "Electric:   axle {}\n", axle.line(units));
+        }
         add!(out, "Correction: {}\n", self.correction.line());
         out.push_str(&self.correction.breaches_text());
         out.push('\n');
@@ -231,7 +238,7 @@ impl PredictReport {
                 name.to_owned(),
                 units.show(what, plain),
                 units.show(what, corrected),
-                units.cell(What::Rpm, rpm),
+                units.cell(What::PeakRpm, rpm),
             ]);
         };
         let p = &self.peak_power;
@@ -263,10 +270,17 @@ impl PredictReport {
         if p.electric_power_w > 0.0 {
             add!(
                 out,
-                "  Of the peak, {} is electric and left uncorrected; the factor would have changed it by {}.\n",
-                units.show(What::Power, p.electric_power_w),
-                units.show_change(What::Power, p.electric_not_added_w)
+                "  Of the peak, {} is electric and left uncorrected",
+                units.show(What::Power, p.electric_power_w)
             );
+            if self.correction.changes_power() {
+                add!(
+                    out,
+                    "; the factor would have changed it by {}",
+                    units.show_change(What::Power, p.electric_not_added_w)
+                );
+            }
+            out.push_str(".\n");
         }
         out
     }

@@ -9,7 +9,7 @@ use super::chart::{Row, power_chart};
 use super::fit::FitReport;
 use super::limits::LimitLine;
 use super::number::{Span, Units, What};
-use super::table::{TextTable, bullet};
+use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
 use crate::build::Plan;
 use crate::fit::prior::Prior;
@@ -28,6 +28,8 @@ pub struct Basis {
     pub fitted: bool,
     /// Peak power that was read before, uncorrected.
     pub read_before_w: Option<f64>,
+    /// Where that was read.
+    pub read_on: Option<ReadOn>,
     /// Air of the pull before.
     pub weather_before: Weather,
     /// Air of the pull after.
@@ -44,9 +46,70 @@ pub struct Basis {
     pub seed: u64,
 }
 
+/// Which pulls the reading before, and its air, are taken from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReadOn {
+    /// The visit's name.
+    pub visit: String,
+    /// Its pulls that count: those with the electric axle on, or all if there is none.
+    pub pulls: usize,
+    /// Visits named in all; this is the last.
+    pub visits: usize,
+}
+
+impl ReadOn {
+    fn words(&self) -> String {
+        let place = if self.visits > 1 {
+            format!(", the last of the {} visits named", self.visits)
+        } else {
+            String::new()
+        };
+        let of = if self.pulls == 1 {
+            "the peak of 1 pull".to_owned()
+        } else {
+            format!("the mean peak of {} pulls", self.pulls)
+        };
+        format!("{of} of visit '{}'{place}", self.visit)
+    }
+}
+
+/// What a customer is told first: the peak after the work as the drums will read it, and what it gains over the car without
+/// the work on the same day. The same numbers stand in the tables.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Promise {
+    /// Peak power, uncorrected; the middle is the likeliest.
+    pub power_w: Span,
+    /// In the named correction.
+    pub corrected_power_w: Span,
+    /// The correction, in full.
+    pub correction: &'static str,
+    /// Gain in peak power.
+    pub gain_w: Span,
+    /// The same, relative.
+    pub gain: Span,
+}
+
+impl Promise {
+    fn sentence(&self, units: Units) -> String {
+        let told = |what, span| units.told(what, span);
+        let (range, middle) = told(What::Power, &self.power_w);
+        let (corrected, corrected_middle) = told(What::Power, &self.corrected_power_w);
+        let (gain, gain_middle) = units.told_of_change(What::Power, &self.gain_w);
+        let (share, share_middle) = units.told_of_change(What::Percent, &self.gain);
+        format!(
+            "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {} \
+             that is {corrected}, most likely near {corrected_middle}. The work should add {gain} or {share} to what the car \
+             would read without it on the same day, most likely {gain_middle} or {share_middle}.",
+            self.correction
+        )
+    }
+}
+
 /// A quote as reported.
 #[derive(Debug, Clone, Serialize)]
 pub struct QuoteReport {
+    /// What to tell the customer.
+    pub promise: Promise,
     /// What it was computed from.
     pub basis: Basis,
     /// The fit made for it, if one was.
@@ -134,13 +197,21 @@ impl QuoteReport {
         cautions: Vec<Caution>,
         not_included: Vec<&'static str>,
     ) -> Self {
+        let after = side(&quote.after);
         Self {
+            promise: Promise {
+                power_w: after.power_w,
+                corrected_power_w: after.corrected_power_w,
+                correction: quote.corrections.1.standard.name(),
+                gain_w: quote.gain_w.into(),
+                gain: quote.gain.into(),
+            },
             basis,
             fit,
             correction_before: Corrected::from(&quote.corrections.0),
             correction_after: Corrected::from(&quote.corrections.1),
             before: side(&quote.before),
-            after: side(&quote.after),
+            after,
             gain_w: quote.gain_w.into(),
             gain: quote.gain.into(),
             gain_nm: quote.gain_nm.into(),
@@ -254,7 +325,10 @@ impl Report for QuoteReport {
             "Quote: {}, with {}",
             self.basis.car, self.basis.plan
         ));
-        out.push_str(&self.promise(units));
+        out.push_str(&paragraph("", &self.promise.sentence(units), 0, WIDTH));
+        out.push('\n');
+        out.extend(self.fit.iter().map(|fit| fit.misfits_text(units)));
+        out.push_str(&self.peaks_and_gains(units));
         out.push('\n');
         let rows: Vec<Row> = self
             .curve
@@ -289,7 +363,7 @@ impl Report for QuoteReport {
 }
 
 impl QuoteReport {
-    fn promise(&self, units: Units) -> String {
+    fn peaks_and_gains(&self, units: Units) -> String {
         let mut table = TextTable::new("l");
         table.row(["", "before", "after"]);
         let rows = [
@@ -313,7 +387,7 @@ impl QuoteReport {
             ),
             (
                 "at engine speed",
-                What::Rpm,
+                What::PeakRpm,
                 &self.before.rpm,
                 &self.after.rpm,
             ),
@@ -341,17 +415,21 @@ impl QuoteReport {
         if (self.correction_before.factor - self.correction_after.factor).abs() > 5e-5 {
             add!(
                 out,
-                "  on the day before the factor was {:.4}\n",
+                "  on the day of the pulls before, the factor was {:.4}\n",
                 self.correction_before.factor
             );
         }
         out.push_str(&self.correction_after.breaches_text());
         if self.after.electric_power_w.p95 > 0.0 {
-            add!(
-                out,
-                "  the electric share is left as observed; the factor would have changed it by {}\n",
-                units.show_change(What::Power, self.after.electric_not_added_w)
-            );
+            out.push_str("  the electric share is left as observed");
+            if self.correction_after.changes_power() {
+                add!(
+                    out,
+                    "; the factor would have changed it by {}",
+                    units.show_change(What::Power, self.after.electric_not_added_w)
+                );
+            }
+            out.push('\n');
         }
         let mut gains = TextTable::new("l");
         let share = |span| units.range_of_change(What::Percent, span);
@@ -399,8 +477,12 @@ impl QuoteReport {
                 .map(|remark| bullet(&remark)),
         );
         if let Some(read) = b.read_before_w {
+            let on = b
+                .read_on
+                .as_ref()
+                .map_or_else(String::new, |on| format!(", {}", on.words()));
             out.push_str(&bullet(&format!(
-                "read before, uncorrected: {}",
+                "read before, uncorrected: {}{on}",
                 units.show(What::Power, read)
             )));
         }

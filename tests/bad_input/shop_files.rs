@@ -251,7 +251,7 @@ fn a_humidity_of_140_per_cent_is_refused() {
 fn a_sea_level_pressure_given_as_station_pressure_is_warned_about_with_the_value_to_expect() {
     let text = format!("kind = \"weather\"\nversion = 1\n{WEATHER}altitude = \"1600 m\"\n")
         .replace("1000 hPa", "1013.25 hPa");
-    let (day, warnings) =
+    let (weather, warnings) =
         files::weather::open(&Folder::new().write("weather.toml", &text)).expect("only a warning");
     // The standard atmosphere (ISO 2533 table) has 835.2 hPa at 1600 m.
     let at = Said {
@@ -266,7 +266,7 @@ fn a_sea_level_pressure_given_as_station_pressure_is_warned_about_with_the_value
         Some(Severity::Warning)
     );
     assert_eq!(
-        day.station().pa(),
+        weather.day.station().pa(),
         101_325.0,
         "nothing is corrected in silence"
     );

@@ -157,13 +157,13 @@ impl fmt::Display for Breach {
             }
             Self::TemperatureShare { share, limit } => write!(
                 f,
-                "temperature alone moves the air by {:+.1} %, more than the {:.0} % older texts ask",
+                "the day's temperature alone makes {:+.1} % of correction; older texts of the standard allow {:.0} %",
                 share * 100.0,
                 limit * 100.0
             ),
             Self::PressureShare { share, limit } => write!(
                 f,
-                "pressure alone moves the air by {:+.1} %, more than the {:.0} % older texts ask",
+                "the day's pressure alone makes {:+.1} % of correction; older texts of the standard allow {:.0} %",
                 share * 100.0,
                 limit * 100.0
             ),

@@ -34,6 +34,23 @@ struct Row {
 }
 
 impl SiteEngine {
+    /// The row in words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::DieselUnboostedAirLimited => "unboosted diesel, limited by its air",
+            Self::DieselUnboostedThermallyLimited => "unboosted diesel, limited by its heat",
+            Self::DieselTurbo => "turbocharged diesel, charge not cooled",
+            Self::DieselTurboCooled => "turbocharged diesel, charge cooled",
+            Self::GasUnboosted => "unboosted spark-ignition engine",
+            Self::GasTurboCooled => "turbocharged spark-ignition engine, charge cooled",
+        }
+    }
+
+    /// Whether the row asks for the temperature of the charge coolant.
+    pub fn is_charge_cooled(self) -> bool {
+        self.row().s > 0.0
+    }
+
     fn row(self) -> Row {
         let row = |a, m, n, s| Row { a, m, n, s };
         match self {
@@ -50,11 +67,11 @@ impl SiteEngine {
 /// Mechanical efficiency to use when none is stated (from memory).
 pub const UNSTATED_MECHANICAL_EFFICIENCY: f64 = 0.8;
 /// Reference temperature of air and of charge coolant, K, counted as t + 273 (from memory).
-const REFERENCE_K: f64 = 298.0;
+pub const REFERENCE_K: f64 = 298.0;
 /// Reference total pressure, Pa (from memory).
-const REFERENCE_PA: f64 = 100_000.0;
+pub const REFERENCE_PA: f64 = 100_000.0;
 /// Reference relative humidity (from memory).
-const REFERENCE_HUMIDITY: f64 = 0.3;
+pub const REFERENCE_HUMIDITY: f64 = 0.3;
 
 /// Site power over reference power.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -553,20 +553,26 @@ fn without_brackets(cell: &str) -> &str {
         .trim_end_matches([')', ']'])
 }
 
-/// Whether a row below the header names units: no numbers, and at least one known unit.
+/// The unit of a plain number, as unit rows write it.
+const PLAIN_NUMBER: &str = "1";
+
+/// Whether a row below the header names units: no numbers but `1`, the unit of a plain number, and at least one known unit
+/// that is none.
 fn holds_units(row: &ByteRecord) -> bool {
     let cells = texts(row);
     // Any dimension serves: a unit of another one is known just as well.
     let known = |cell: &String| {
         !cell.is_empty()
+            && cell != PLAIN_NUMBER
             && matches!(
                 find(without_brackets(cell), Dimension::Length),
                 Ok(_) | Err(LookupError::WrongDimension { .. })
             )
     };
     cells.iter().all(|cell| {
-        !cell.starts_with(|first: char| first.is_ascii_digit() && !cell.contains('/'))
-            && cell.parse::<f64>().is_err()
+        cell == PLAIN_NUMBER
+            || (!cell.starts_with(|first: char| first.is_ascii_digit() && !cell.contains('/'))
+                && cell.parse::<f64>().is_err())
     }) && cells.iter().any(known)
 }
 

@@ -20,7 +20,7 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("engine.redline", "\"7000 rpm\""),
     ("fuel.research_octane", "95"),
     ("fuel.motor_octane", "85"),
-    ("blower.displacement", "\"1.2 L/rev\""),
+    ("blower.displacement", "\"0.65 L/rev\""),
     ("driveline.gear", "1.36"),
     ("driveline.final_drive", "3.9"),
     ("wheels.tyre_radius", "\"0.31 m\""),
@@ -105,7 +105,7 @@ const SECTIONS: &[Section] = &[
         live: false,
         about: "The blower, if the car has one: take the '#' off these lines.",
         structure: "# \"none\", \"roots\", \"twisted lobe\", \"high helix\", \"screw\" or \"centrifugal\".\n#kind = \"screw\"\n\
-            # Blower shaft (or wheel) turns per crank turn.\n#drive_ratio = 2.1\n\
+            # Blower shaft (or wheel) turns per crank turn.\n#drive_ratio = 2.0\n\
             # Pulley on the blower. Default 80 mm, common practice, no source.\n#pulley_diameter = \"80 mm\"\n\
             # Highest shaft speed. Default 12 000, 14 000, 20 000 or 24 000 rpm in the order of the kinds above, common practice, no source.\n\
             #max_speed = \"24000 rpm\"\n\
@@ -234,7 +234,7 @@ fn example() -> Option<Setup> {
     for (table, structure) in [
         ("engine", "cylinders = 4"),
         ("fuel", ""),
-        ("blower", "kind = \"screw\"\ndrive_ratio = 2.1"),
+        ("blower", "kind = \"screw\"\ndrive_ratio = 2.0"),
         ("cooler", "kind = \"air to water\""),
         ("driveline", ""),
         ("wheels", ""),
@@ -257,7 +257,7 @@ fn example() -> Option<Setup> {
         .map(|(car, _)| car.sheet.centre)
 }
 
-/// A plan file with one change, and every other kind as text.
+/// A plan file with a moderate screw blower and a charge cooler, and every other kind as text.
 pub fn plan() -> String {
     PLAN.to_owned()
 }

@@ -68,7 +68,7 @@ fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
 fn the_starter_plan_loads_with_every_kind_of_change() {
     let (bare, warnings) =
         plan::read(&parse(&super::plan()), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
-    assert_eq!((bare.plan.changes.len(), warnings.len()), (1, 0));
+    assert_eq!((bare.plan.changes.len(), warnings.len()), (2, 0));
     let (full, _) = plan::read(&parse(&all_counted(&super::plan())), Path::new(""))
         .unwrap_or_else(|p| panic!("{p}"));
     assert_eq!(full.plan.changes.len(), 14);
@@ -76,9 +76,9 @@ fn the_starter_plan_loads_with_every_kind_of_change() {
 
 #[test]
 fn the_starter_weather_and_visit_load_once_their_recordings_are_there() {
-    let (day, warnings) =
+    let (room, warnings) =
         weather::read(&parse(&super::weather())).unwrap_or_else(|p| panic!("{p}"));
-    assert_eq!((day.station().pa(), warnings.len()), (100_000.0, 0));
+    assert_eq!((room.day.station().pa(), warnings.len()), (100_000.0, 0));
     let folder = tempfile::tempdir().expect("a scratch folder");
     let mut table = String::from("time (s),engine speed,wheel power (kW)\n");
     for row in 0..400 {

@@ -3,9 +3,11 @@
 //! A low residual alone proves little: a model may follow a curve with the wrong reasons. So the report says what became of
 //! each number, which numbers the pulls left alone, and which pairs they cannot tell apart.
 
+pub mod misfit;
 mod text;
 
 use super::number::What;
+use misfit::Misfit;
 use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
@@ -30,6 +32,8 @@ pub struct FitReport {
     pub power_rms: f64,
     /// The worst point of the power curve.
     pub worst: Option<WorstPoint>,
+    /// Signs that the file does not describe the car; empty where it may.
+    pub misfits: Vec<Misfit>,
     /// Residual by band of engine speed, over all pulls.
     pub bands: Vec<BandLine>,
     /// Other channels that were logged.
@@ -48,7 +52,7 @@ pub struct FitReport {
     pub best_known: Option<BestKnown>,
     /// What the pulls did not pin down, in a sentence.
     pub not_pinned_down: String,
-    /// Where the fitted car was written, if it was.
+    /// Where the fitted car was written; none until it is.
     pub written: Option<String>,
 }
 
@@ -154,7 +158,7 @@ const LEAST_PART: f64 = 0.4;
 
 impl FitReport {
     /// Gives an account of a fit of these visits, which started from the sheet `before`.
-    pub fn new(before: &Sheet, fitted: &Fitted, visits: &[Visit], written: Option<String>) -> Self {
+    pub fn new(before: &Sheet, fitted: &Fitted, visits: &[Visit]) -> Self {
         let names: Vec<String> = visits
             .iter()
             .flat_map(|v| v.pulls.iter().map(|p| format!("{}: {}", v.name, p.name)))
@@ -174,6 +178,7 @@ impl FitReport {
             iterations: fitted.iterations,
             power_rms: fitted.power_rms(),
             worst: fitted.worst().map(point),
+            misfits: misfit::find(before, fitted, visits, &names),
             bands: bands(fitted),
             channels: channels(fitted),
             visits: visits
@@ -207,7 +212,7 @@ impl FitReport {
             not_pinned_down: sentence(fitted, best_known.as_ref()),
             not_informed,
             best_known,
-            written,
+            written: None,
         }
     }
 }
@@ -250,20 +255,26 @@ fn bands(fitted: &Fitted) -> Vec<BandLine> {
     lines
 }
 
+/// What a channel is called.
+fn channel_name(channel: Channel) -> &'static str {
+    match channel {
+        Channel::Power => "power",
+        Channel::Manifold => "manifold pressure",
+        Channel::Charge => "charge temperature",
+        Channel::Lambda => "relative air-fuel ratio",
+    }
+}
+
 fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
     [
-        (Channel::Manifold, "manifold pressure", What::Pressure),
-        (
-            Channel::Charge,
-            "charge temperature",
-            What::TemperatureDifference,
-        ),
-        (Channel::Lambda, "relative air-fuel ratio", What::Ratio),
+        (Channel::Manifold, What::Pressure),
+        (Channel::Charge, What::TemperatureDifference),
+        (Channel::Lambda, What::Ratio),
     ]
     .into_iter()
-    .filter(|(channel, _, _)| fitted.channel(*channel).next().is_some())
-    .map(|(channel, name, what)| ChannelLine {
-        channel: name,
+    .filter(|(channel, _)| fitted.channel(*channel).next().is_some())
+    .map(|(channel, what)| ChannelLine {
+        channel: channel_name(channel),
         rms: rms(fitted.channel(channel).map(|r| r.measured - r.model)),
         what,
     })

@@ -11,6 +11,7 @@ impl Report for FitReport {
 
     fn text(&self, units: Units) -> String {
         let mut out = heading(&format!("Fit: {}", self.car));
+        out.push_str(&self.misfits_text(units));
         out.extend(self.remarks(units).iter().map(|remark| bullet(remark)));
         out.push_str("\nPower, measured over model, by engine speed\n");
         out.push_str(&self.bands_text());
@@ -51,6 +52,19 @@ fn worst_words(point: &WorstPoint, units: Units) -> String {
 }
 
 impl FitReport {
+    /// Every sign that the file does not describe the car, set apart so that it is not read over; empty where there is none.
+    pub fn misfits_text(&self, units: Units) -> String {
+        let mut out: String = self
+            .misfits
+            .iter()
+            .map(|misfit| paragraph("!!  ", &misfit.sentence(units), 4, WIDTH))
+            .collect();
+        if !out.is_empty() {
+            out.push('\n');
+        }
+        out
+    }
+
     /// The few sentences that a quote shows of its own fit.
     pub fn remarks(&self, units: Units) -> Vec<String> {
         let visits = self.visits.len();

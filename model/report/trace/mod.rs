@@ -7,12 +7,13 @@
 mod drums;
 mod engine;
 
-use super::basis::Weather;
+use super::basis::{ElectricStart, Weather};
 use super::limits::{LimitLine, remedy};
 use super::number::{Units, What};
 use super::table::{TextTable, WIDTH, paragraph};
 use super::{Report, heading};
 use crate::air::Day;
+use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Pull, PullError, Setup};
 use serde::Serialize;
 
@@ -25,6 +26,8 @@ pub struct TraceReport {
     pub plan: Option<String>,
     /// The air.
     pub weather: Weather,
+    /// How the electric axle starts; none on a car without one.
+    pub electric_axle: Option<ElectricStart>,
     /// Engine speed.
     pub rpm: f64,
     /// Time since the start of the pull.
@@ -87,6 +90,7 @@ fn held_in(what: What) -> &'static str {
         What::Ratio | What::Octane | What::Percent => "1",
         What::Force
         | What::Rpm
+        | What::PeakRpm
         | What::CrankAngle
         | What::Density
         | What::Acceleration
@@ -110,17 +114,20 @@ fn step(quantity: &'static str, what: What, value: f64, equation: &'static str) 
 const EARLY_START: f64 = 0.85;
 
 impl TraceReport {
-    /// Simulates a pull up to the engine speed and shows the working there.
+    /// Simulates a pull up to the engine speed, in the air of a day and its origin, and shows the working there.
     ///
     /// Fails when the car cannot pull that far.
     pub fn new(
         setup: &Setup,
         plan: Option<String>,
-        day: &Day,
-        source: String,
+        (day, source): (&Day, String),
         rpm: f64,
+        axle: AxleStart,
     ) -> Result<Self, PullError> {
-        let usual = Conditions::rested(setup.car.engine.redline_rpm);
+        let usual = Conditions {
+            axle,
+            ..Conditions::rested(setup.car.engine.redline_rpm)
+        };
         let from_rpm = usual.from_rpm.min(EARLY_START * rpm);
         let pull = setup.pull(
             day,
@@ -145,6 +152,7 @@ impl TraceReport {
             car: setup.car.name.clone(),
             plan,
             weather: Weather::of(day, source),
+            electric_axle: ElectricStart::of(&setup.car, axle),
             rpm: point.rpm,
             time_s: point.time_s,
             sections,
@@ -174,6 +182,16 @@ fn limits(pull: &Pull) -> Vec<LimitLine> {
         .collect()
 }
 
+/// A share that ought to be nothing, in words.
+fn small_share(share: f64) -> String {
+    const MILLIONTH: f64 = 1e-6;
+    if share.abs() < MILLIONTH {
+        "less than a millionth".to_owned()
+    } else {
+        format!("{:.4} %", 100.0 * share.abs())
+    }
+}
+
 impl Report for TraceReport {
     const SCHEMA: &'static str = "pullcast/trace/1";
 
@@ -192,6 +210,9 @@ impl Report for TraceReport {
             self.weather.line(units),
             units.show(What::Time, self.time_s)
         );
+        if let Some(axle) = &self.electric_axle {
+            add!(out, "Electric axle: {}\n", axle.line(units));
+        }
         for section in &self.sections {
             add!(out, "\n{}\n", section.part);
             let mut table = TextTable::new("lrll");
@@ -216,9 +237,9 @@ impl Report for TraceReport {
         }
         out.push_str(&table.render());
         let note = format!(
-            "The first law over the whole engine, which is used nowhere in the working, leaves {:.1e} of the fuel's power \
+            "The first law over the whole engine, which is used nowhere in the working, leaves {} of the fuel's power \
              unexplained.",
-            self.imbalance.abs()
+            small_share(self.imbalance)
         );
         out.push_str(&paragraph("", &note, 2, WIDTH));
         if !self.limits.is_empty() {

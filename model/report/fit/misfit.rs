@@ -1,0 +1,309 @@
+//! Whether the file describes the car at all: what a fit hides behind a good power curve.
+//!
+//! A fit has enough numbers to follow the power of a car that it describes wrongly: a blown car fitted without its blower
+//! breathes miraculously. Two signs give it away: a logged channel that stays away from the model, or a belief that had to be
+//! left far behind. Both are told with the likeliest thing to check; the limits below are common practice, no source.
+
+use super::{learnt_line, rms};
+use crate::car::{Blower, Car};
+use crate::fit::calibration::Channel;
+use crate::fit::fitted::{Fitted, Learnt, Residual};
+use crate::fit::observation::Visit;
+use crate::fit::sheet::{Origin, Sheet};
+use crate::report::number::{Units, What};
+use crate::units::show_number;
+use serde::Serialize;
+
+/// Manifold pressure, root mean square, Pa. A shop-grade sensor strays by 1 kPa and the loss of an intake by 2 or 3; a missing
+/// blower or a mistaken pulley makes 10 and more.
+pub const MANIFOLD_PA: f64 = 6_000.0;
+/// Charge temperature, K. A sensor's place and its slowness make 5 to 10; a charge cooler too much or too few makes 30 and more.
+pub const CHARGE_K: f64 = 15.0;
+/// Relative air-fuel ratio. Four times the error of a wideband sensor; a tune of another fuel or table differs by 0.05 and more.
+pub const LAMBDA: f64 = 0.04;
+/// Distance of a number from its belief, in doubts. By chance 1 of 2000 goes so far (normal distribution), and some thirty are
+/// free in a fit.
+pub const DOUBTS: f64 = 3.5;
+
+/// One sign that the file does not describe the car.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(tag = "kind", rename_all = "snake_case")]
+pub enum Misfit {
+    /// A logged channel stays away from the model.
+    Channel(ChannelMisfit),
+    /// A number left its belief far behind.
+    Number(NumberMisfit),
+}
+
+/// A channel beyond what sensors and model excuse; SI.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ChannelMisfit {
+    /// Which.
+    pub channel: &'static str,
+    /// Root mean square of measured less model.
+    pub rms: f64,
+    /// Largest that is excused.
+    pub limit: f64,
+    /// The pull of the worst band.
+    pub pull: String,
+    /// Its engine speed.
+    pub rpm: f64,
+    /// Measured there.
+    pub measured: f64,
+    /// Model there.
+    pub model: f64,
+    /// The likeliest thing to check.
+    pub check: &'static str,
+    #[serde(skip)]
+    shown: (What, What),
+}
+
+/// A number far from its belief, in the unit of the car file.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct NumberMisfit {
+    /// Path in the car file.
+    pub path: &'static str,
+    /// What it means.
+    pub meaning: &'static str,
+    /// Unit of the car file.
+    pub unit: &'static str,
+    /// Centre before.
+    pub before: f64,
+    /// Centre after.
+    pub after: f64,
+    /// Distance in doubts of the belief before, with its sign.
+    pub doubts: f64,
+    /// Largest that is excused.
+    pub limit: f64,
+    /// The likeliest thing to check.
+    pub check: String,
+}
+
+impl Misfit {
+    /// In plain words.
+    pub fn sentence(&self, units: Units) -> String {
+        match self {
+            Self::Channel(c) => {
+                let (value, difference) = c.shown;
+                format!(
+                    "the file does not describe this car: {} is off by {} (root mean square; sensors and model excuse {}), most at {} of \
+                     {}: measured {}, model {}. Check first {}",
+                    c.channel,
+                    units.show(difference, c.rms),
+                    units.show(difference, c.limit),
+                    units.show(What::PeakRpm, c.rpm),
+                    c.pull,
+                    units.show(value, c.measured),
+                    units.show(value, c.model),
+                    c.check
+                )
+            }
+            Self::Number(n) => {
+                let unit = if n.unit.is_empty() {
+                    String::new()
+                } else {
+                    format!(" {}", n.unit)
+                };
+                format!(
+                    "the file does not describe this car: {} ({}) was believed to be {}{unit} and ended at {}{unit}, {:.1} times its \
+                     doubt away ({} times is excused). Check first {}",
+                    n.path,
+                    n.meaning,
+                    show_number(n.before, 4),
+                    show_number(n.after, 4),
+                    n.doubts.abs(),
+                    n.limit,
+                    n.check
+                )
+            }
+        }
+    }
+}
+
+/// Every sign, channels first, then numbers with the farthest first.
+pub(super) fn find(
+    before: &Sheet,
+    fitted: &Fitted,
+    visits: &[Visit],
+    names: &[String],
+) -> Vec<Misfit> {
+    let car = &before.centre.car;
+    let station_pa = visits
+        .iter()
+        .flat_map(|v| &v.pulls)
+        .map(|p| p.day.station().pa())
+        .next()
+        .unwrap_or(f64::INFINITY);
+    let difference = What::TemperatureDifference;
+    let channels = [
+        (
+            Channel::Manifold,
+            MANIFOLD_PA,
+            (What::Pressure, What::Pressure),
+        ),
+        (Channel::Charge, CHARGE_K, (What::Temperature, difference)),
+        (Channel::Lambda, LAMBDA, (What::Ratio, What::Ratio)),
+    ];
+    let mut found: Vec<Misfit> = channels
+        .into_iter()
+        .filter_map(|(channel, limit, shown)| {
+            let rows: Vec<&Residual> = fitted.channel(channel).collect();
+            let off = |r: &Residual| r.measured - r.model;
+            let size = rms(rows.iter().map(|r| off(r)));
+            let worst = rows
+                .iter()
+                .max_by(|a, b| off(a).abs().total_cmp(&off(b).abs()))?;
+            let mean = rows.iter().map(|r| off(r)).sum::<f64>() / rows.len() as f64;
+            (size > limit).then(|| {
+                Misfit::Channel(ChannelMisfit {
+                    channel: super::channel_name(channel),
+                    rms: size,
+                    limit,
+                    pull: names.get(worst.pull).cloned().unwrap_or_default(),
+                    rpm: worst.rpm,
+                    measured: worst.measured,
+                    model: worst.model,
+                    check: check(channel, mean, car, station_pa),
+                    shown,
+                })
+            })
+        })
+        .collect();
+    let mut far: Vec<(f64, &Learnt)> = fitted
+        .learnt
+        .iter()
+        .map(|l| (l.before.to_z(l.after.centre()), l))
+        .filter(|(z, _)| z.abs() > DOUBTS)
+        .collect();
+    far.sort_by(|a, b| b.0.abs().total_cmp(&a.0.abs()));
+    found.extend(far.into_iter().map(|(z, l)| number(z, l, before)));
+    found
+}
+
+fn number(doubts: f64, learnt: &Learnt, before: &Sheet) -> Misfit {
+    let line = learnt_line(learnt);
+    let origin = before
+        .beliefs
+        .iter()
+        .find(|b| b.parameter.path == line.path)
+        .map(|b| b.origin);
+    let check = match origin {
+        Some(Origin::Given) => format!("the value of {} in the car file, then the recordings' units", line.path),
+        Some(Origin::Fitted) => {
+            "whether the car was changed since its file was fitted, or whether these pulls are another car's".to_owned()
+        }
+        Some(Origin::Default) | None => format!(
+            "whether the file lacks a part of the car or has one wrong (blower, cooler, displacement, gear, drums); if the \
+             number is right, state it in the car file as {}",
+            line.path
+        ),
+    };
+    Misfit::Number(NumberMisfit {
+        path: line.path,
+        meaning: line.meaning,
+        unit: line.unit,
+        before: line.before,
+        after: line.after,
+        doubts,
+        limit: DOUBTS,
+        check,
+    })
+}
+
+/// The likeliest cause of a channel's mean error (measured less model).
+fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> &'static str {
+    let (above, blown) = (mean > 0.0, !matches!(car.blower, Blower::None));
+    // Taking gauge for absolute, or the reverse, is wrong by the whole pressure of the room.
+    let by_the_room = mean.abs() > 0.6 * station_pa;
+    match channel {
+        Channel::Power => "the drums' inertia and the gear",
+        Channel::Manifold if by_the_room && (blown || !above) => {
+            "whether the recording holds gauge or absolute pressure (manifold_pressure of the pull in the visit file)"
+        }
+        Channel::Manifold if above && !blown => {
+            "whether the car has a blower or turbocharger: the file has no [blower]"
+        }
+        Channel::Manifold if above => {
+            "the blower's displacement, drive ratio and pulley in the file, then the pressure sensor"
+        }
+        Channel::Manifold if blown => {
+            "whether this car has the blower and pulley of the file, then belt slip, an open bypass and leaks"
+        }
+        Channel::Manifold => "the throttle and the intake: they choke more than the file says",
+        Channel::Charge if above && !blown => {
+            "whether the car has a blower that the file lacks, then where the temperature sensor sits"
+        }
+        Channel::Charge if above => {
+            "whether the car has the charge cooler of the file, how warm its core or water was at the start (core_temperature \
+             of the pull), and where the sensor sits"
+        }
+        Channel::Charge if blown && car.cooler.is_none() => {
+            "whether the car has a charge cooler: the file has no [cooler]"
+        }
+        Channel::Charge => "the unit of the temperature column, and where the sensor sits",
+        Channel::Lambda => {
+            "the full-load mixture of the file (tune.lambda), then the sensor and whether the column is lambda"
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::fit::parameter;
+    use crate::fit::prior::Prior;
+    use crate::fit::outcome::{Place, Stop};
+
+    /// A fit of one pull with one row of a channel and one number.
+    fn fitted(channel: Channel, off: f64, z: f64) -> (Sheet, Fitted) {
+        let setup = crate::car::template::setup();
+        let sheet = Sheet {
+            centre: setup,
+            beliefs: Vec::new(),
+            correlation: None,
+        };
+        let before = Prior::normal(0.8, 0.1, 0.0, 3.0).expect("a belief");
+        let row = Residual {
+            pull: 0,
+            rpm: 4321.0,
+            channel,
+            measured: 1e5 + off,
+            model: 1e5,
+            weight: 1.0,
+        };
+        let learnt = Learnt {
+            parameter: parameter::find("breathing.level").expect("in the catalogue"),
+            before,
+            after: Prior::normal(before.from_z(z), 0.01, 0.0, 3.0).expect("a belief"),
+            shrinkage: 0.9,
+            informed: true,
+            place: Place::Free,
+        };
+        let fitted = Fitted {
+            sheet: sheet.clone(),
+            residuals: vec![row],
+            learnt: vec![learnt],
+            visit_scales: Vec::new(),
+            pull_scales: Vec::new(),
+            stop: Stop::CostSmall,
+            iterations: 1,
+            pulls: 1,
+        };
+        (sheet, fitted)
+    }
+
+    #[test]
+    fn what_sensors_excuse_is_no_misfit_and_more_is_told_with_its_size_and_speed() {
+        let names = ["day: one".to_owned()];
+        let (sheet, fit) = fitted(Channel::Manifold, 5_900.0, 3.4);
+        assert_eq!(find(&sheet, &fit, &[], &names), []);
+        let (sheet, fit) = fitted(Channel::Manifold, 23_000.0, -3.6);
+        let found = find(&sheet, &fit, &[], &names);
+        let words: Vec<String> = found.iter().map(|m| m.sentence(Units::Metric)).collect();
+        assert_eq!(words.len(), 2);
+        for part in ["manifold pressure is off by 23.0 kPa", "4300 rpm of day: one", "measured 123.0 kPa, model 100.0 kPa"] {
+            assert!(words[0].contains(part), "{part} in {}", words[0]);
+        }
+        assert!(words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"), "{}", words[1]);
+    }
+}
