@@ -148,7 +148,7 @@ impl<'a> OnADay<'a> {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,
                 wall_k: breathing.wall_k,
-                evaporated_share: breathing.evaporation,
+                evaporated_share: breathing.evaporation * car.fuel.relative_evaporation(),
             },
             manifold: PortHeating {
                 reference_share: breathing.manifold_heating,
@@ -380,7 +380,7 @@ impl<'a> OnADay<'a> {
     fn vapour_room(&self, rpm: f64) -> f64 {
         let fuel = &self.car.fuel;
         let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
-        let evaporated = self.car.engine.breathing.evaporation * fuel.fuel_per_air(lambda);
+        let evaporated = self.port.evaporated_share * fuel.fuel_per_air(lambda);
         vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
     }
 }

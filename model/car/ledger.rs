@@ -62,7 +62,7 @@ impl Ledger {
             |c| c.outlet_temperature_k,
         );
         let warmed_k =
-            feed.port_k + engine.breathing.evaporation * fuel.full_evaporation_drop_k(feed.lambda);
+            feed.port_k + day.port.evaporated_share * fuel.full_evaporation_drop_k(feed.lambda);
         let vapour_w = cylinder.fuel_kg_s * fuel.lower_heating_value_vapour_j_kg;
         Self {
             indicated_w: cylinder.indicated_w,

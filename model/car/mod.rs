@@ -62,14 +62,14 @@ const TABLE_RESIDUAL: f64 = 0.05;
 impl Car {
     /// Makes the knock table anew if compression ratio, bore, stroke, fuel or mixture have moved since it was made.
     ///
-    /// The table costs some milliseconds, so changes of the mixture too small to matter (0.02 in λ moves the limit by
+    /// The table costs some milliseconds, so changes of the mixture too small to matter (0.002 in λ moves the limit by
     /// less than a tenth of a degree) leave it alone.
     pub fn retabulate_knock(&mut self) {
         let input = self.knock_input();
         let made = &self.engine.knock.made_for;
         let same = made.geometry == input.geometry
             && made.fuel == input.fuel
-            && (made.lambda - input.lambda).abs() < 0.02;
+            && (made.lambda - input.lambda).abs() < 0.002;
         if !same {
             self.engine.knock.map = Arc::new(KnockMap::build(&input));
             self.engine.knock.made_for = input;

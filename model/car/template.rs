@@ -118,7 +118,10 @@ fn engine(facts: &Facts) -> Engine {
         },
         overlap_deg_m: 1.3,
         breathing: breathing(facts.redline_rpm),
-        combustion: Combustion::default(),
+        combustion: Combustion {
+            late_evaporation_share: 0.35,
+            ..Combustion::default()
+        },
         phasing: Phasing::default(),
         wall_loss: WallLoss::default(),
         burn: BurnScaling::default(),

@@ -49,6 +49,8 @@ pub struct Row {
     pub measured: f64,
     /// Standard deviation of the row: relative for power, absolute otherwise.
     pub sd: f64,
+    /// By how much that is widened because its neighbours stray with it.
+    pub spread: f64,
 }
 
 /// Coordinates of a visit: the scale of its power and the offsets of three sensors, in the order of [`Channel`].
@@ -234,7 +236,7 @@ fn push_rows(
     let spread = (n * pulls as f64 / INDEPENDENT_PIECES).max(1.0).sqrt();
     for band in bands {
         let white = band.power_se_w / band.power_w;
-        let mut push = |channel, measured: Option<f64>, sd: f64| {
+        let mut push = |channel, measured: Option<f64>, own_sd: f64, sd: f64| {
             if let Some(measured) = measured {
                 rows.push(Row {
                     visit,
@@ -243,21 +245,34 @@ fn push_rows(
                     channel,
                     measured,
                     sd,
+                    spread: sd / own_sd,
                 });
             }
         };
         push(
             Channel::Power,
             Some(band.power_w),
+            white.hypot(noise.shape),
             white.hypot(noise.shape * spread),
         );
         push(
             Channel::Manifold,
             band.manifold_pa,
+            noise.manifold.shape,
             noise.manifold.shape * spread,
         );
-        push(Channel::Charge, band.charge_k, noise.charge.shape * spread);
-        push(Channel::Lambda, band.lambda, noise.lambda.shape * spread);
+        push(
+            Channel::Charge,
+            band.charge_k,
+            noise.charge.shape,
+            noise.charge.shape * spread,
+        );
+        push(
+            Channel::Lambda,
+            band.lambda,
+            noise.lambda.shape,
+            noise.lambda.shape * spread,
+        );
     }
 }
 
@@ -335,8 +350,12 @@ impl Problem for Calibration<'_> {
         match self.rows.get(row) {
             Some(Row {
                 channel: Channel::Power,
+                spread,
                 ..
-            }) => Loss::StudentT { dof: POWER_FREEDOM },
+            }) => Loss::StudentT {
+                dof: POWER_FREEDOM,
+                spread: *spread,
+            },
             _ => Loss::LeastSquares,
         }
     }

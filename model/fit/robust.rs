@@ -22,11 +22,15 @@ pub enum Loss {
         /// c, standard deviations.
         scale: f64,
     },
-    /// ρ = (ν+1)/2 · ln(1 + r²/ν): minus the log density of Student's t, so Σρ is a true likelihood.
+    /// ρ = (ν+1)/2 · ln(1 + s²r²/ν)/s²: minus the log density of Student's t, each row counted 1/s² times. With rows that
+    /// stray together r is taken with a standard deviation s times the row's own, so that all of them weigh as few; whether
+    /// a row is far is still asked of its own.
     /// Source: density of Student's t; K. L. Lange et al., J. American Statistical Association 84 (1989) 881 (from memory).
     StudentT {
         /// ν, degrees of freedom; 4 is the usual choice (from memory), infinity is the normal.
         dof: f64,
+        /// s, 1 for independent rows.
+        spread: f64,
     },
 }
 
@@ -57,7 +61,7 @@ impl Loss {
                 threshold: constant,
             }
             | Self::Cauchy { scale: constant }
-            | Self::StudentT { dof: constant }
+            | Self::StudentT { dof: constant, .. }
                 if !(constant > 0.0 && constant.is_finite()) =>
             {
                 Err(LossConstantInvalid { constant })
@@ -72,7 +76,9 @@ impl Loss {
             Self::Huber { threshold: k } if r.abs() > k => k * r.abs() - 0.5 * k * k,
             Self::LeastSquares | Self::Huber { .. } => 0.5 * r * r,
             Self::Cauchy { scale: c } => 0.5 * c * c * (r / c).powi(2).ln_1p(),
-            Self::StudentT { dof } => 0.5 * (dof + 1.0) * (r * r / dof).ln_1p(),
+            Self::StudentT { dof, spread: s } => {
+                0.5 * (dof + 1.0) * ((s * r).powi(2) / dof).ln_1p() / (s * s)
+            }
         }
     }
 
@@ -82,7 +88,7 @@ impl Loss {
             Self::Huber { threshold: k } if r.abs() > k => k / r.abs(),
             Self::LeastSquares | Self::Huber { .. } => 1.0,
             Self::Cauchy { scale: c } => 1.0 / (1.0 + (r / c).powi(2)),
-            Self::StudentT { dof } => (dof + 1.0) / (dof + r * r),
+            Self::StudentT { dof, spread: s } => (dof + 1.0) / (dof + (s * r).powi(2)),
         }
     }
 }
@@ -93,11 +99,18 @@ mod tests {
 
     use super::*;
 
-    const ALL: [Loss; 4] = [
+    const ALL: [Loss; 5] = [
         Loss::LeastSquares,
         Loss::Huber { threshold: 1.345 },
         Loss::Cauchy { scale: 2.3849 },
-        Loss::StudentT { dof: 4.0 },
+        Loss::StudentT {
+            dof: 4.0,
+            spread: 1.0,
+        },
+        Loss::StudentT {
+            dof: 4.0,
+            spread: 3.0,
+        },
     ];
 
     #[test]
@@ -115,7 +128,10 @@ mod tests {
     #[test]
     fn student_t_cost_is_minus_the_log_density() {
         let t = StudentsT::new(0.0, 1.0, 4.0).expect("valid distribution");
-        let loss = Loss::StudentT { dof: 4.0 };
+        let loss = Loss::StudentT {
+            dof: 4.0,
+            spread: 1.0,
+        };
         for r in [0.5, 2.0, 8.0] {
             let expected = t.ln_pdf(0.0) - t.ln_pdf(r);
             assert!((loss.cost(r) - expected).abs() < 1e-12);
@@ -130,7 +146,10 @@ mod tests {
         for loss in &ALL[1..] {
             assert!(loss.weight(10.0) < 0.2 && loss.cost(10.0) < 50.0);
         }
-        let nearly_normal = Loss::StudentT { dof: 1e9 };
+        let nearly_normal = Loss::StudentT {
+            dof: 1e9,
+            spread: 1.0,
+        };
         assert!((nearly_normal.cost(3.0) - 4.5).abs() < 1e-6);
         assert_eq!(
             Loss::Huber { threshold: 0.0 }.checked(),

@@ -137,8 +137,6 @@ struct Draw {
     /// The car before, in the air of the pull after.
     same_day: Pull,
     after: Pull,
-    /// What the model may miss of the step from before to after.
-    step: f64,
     /// Reading over the car's own power, before and after.
     before_scale: f64,
     after_scale: f64,
@@ -171,22 +169,18 @@ impl Question<'_> {
         }
         let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
         let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
-        let after_w = |d: &Draw| d.step * d.after_scale * peak_w(&d.after);
-        let gain = |d: &Draw| d.step * peak_w(&d.after) / peak_w(&d.same_day) - 1.0;
+        let after_w = |d: &Draw| d.after_scale * peak_w(&d.after);
+        let gain = |d: &Draw| peak_w(&d.after) / peak_w(&d.same_day) - 1.0;
         Ok(Quote {
             before: peaks(&draws, &|d| (&d.before, d.before_scale), &corrections.0),
-            after: peaks(
-                &draws,
-                &|d| (&d.after, d.step * d.after_scale),
-                &corrections.1,
-            ),
-            gain_w: range(&|d| d.step * peak_w(&d.after) - peak_w(&d.same_day)),
+            after: peaks(&draws, &|d| (&d.after, d.after_scale), &corrections.1),
+            gain_w: range(&|d| peak_w(&d.after) - peak_w(&d.same_day)),
             gain: range(&gain),
-            gain_nm: range(&|d| d.step * peak_nm(&d.after) - peak_nm(&d.same_day)),
+            gain_nm: range(&|d| peak_nm(&d.after) - peak_nm(&d.same_day)),
             shown_gain: range(&|d| {
                 after_w(d) / self.read_before_w.unwrap_or_else(|| before_w(d)) - 1.0
             }),
-            curve: curve(&draws, &|d| (&d.after, d.step * d.after_scale)),
+            curve: curve(&draws, &|d| (&d.after, d.after_scale)),
             curve_before: curve(&draws, &|d| (&d.before, d.before_scale)),
             drivers: account::drivers(self.sheet, self.plan, &draws, &gain),
             limits: account::limits(&centre, &draws),
@@ -209,7 +203,9 @@ impl Question<'_> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
         rng.set_stream(index);
         let z = self.sheet.draw(&mut rng);
-        let setup = self.sheet.setup_at(&z);
+        let mut setup = self.sheet.setup_at(&z);
+        // Made anew on both sides of the work, or the table alone would move the gain.
+        setup.car.retabulate_knock();
         let mut plan_z = Vec::new();
         let plan = self.plan.map(|_, _, prior| {
             let x = prior.sample(&mut rng);
@@ -235,8 +231,13 @@ impl Question<'_> {
                 relevel(pull, level);
             }
         }
+        // What the model may miss of the step from before to after, wherever there is a step.
+        let drawn = after.clone();
+        relevel(&mut after, |rpm| {
+            let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
+            (power(&drawn) / power(&same_day)).powf(transfer)
+        });
         Some(Draw {
-            step: (peak_w(&after) / peak_w(&same_day)).powf(transfer),
             before_scale: (old_visit + old_pull).exp(),
             after_scale: (new_visit + new_pull).exp(),
             z,
