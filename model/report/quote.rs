@@ -461,8 +461,9 @@ impl QuoteReport {
         let mut out = String::from("\nBasis\n");
         out.push_str(&bullet(&match (&self.fit, b.fitted) {
             (Some(fit), _) => format!(
-                "the car as calibrated on {} measured pulls",
-                fit.pulls.len()
+                "the car as calibrated on {} measured pull{}",
+                fit.pulls.len(),
+                if fit.pulls.len() == 1 { "" } else { "s" }
             ),
             (None, true) => "a fitted car file".to_owned(),
             (None, false) => {
