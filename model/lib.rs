@@ -2,13 +2,14 @@
 //!
 //! Contents page. The path of air and torque through the folders, each of which may use only those above it:
 //!
-//! - [`units`] shop units at the border, [`numeric`] roots and tables;
+//! - [`units`] shop units at the border, [`numeric`] roots and curves;
 //! - [`fuel`], [`air`]: what is burned, and the day it is burned on;
 //! - [`engine`], [`boost`], [`cooling`], [`driveline`], [`electric`]: the devices, none of which knows another;
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`fit`]: beliefs, calibration on measured pulls, and what the data did not tell;
-//!
+//! - [`quote`]: one plan on one day before and after, with the range to promise;
+//! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 
 pub mod air;
 pub mod boost;

@@ -1,8 +1,9 @@
 //! The book under `docs/` against the program it describes: what is listed there exists, and what exists is listed.
 
+use std::collections::HashSet;
 use std::path::Path;
 
-use crate::sources::root;
+use crate::sources::{self, Source, root};
 
 fn page(name: &str) -> String {
     std::fs::read_to_string(root().join("docs").join(name)).expect("the page exists")
@@ -63,6 +64,46 @@ fn paths(text: &str) -> Vec<String> {
         .filter(|word| !word.contains(['…', '*', '<', ' ']))
         .map(str::to_owned)
         .collect()
+}
+
+/// Names a source file gives to something: items, and the module it is itself.
+fn names(source: &Source) -> impl Iterator<Item = String> {
+    let module = source
+        .path
+        .trim_end_matches("/mod.rs")
+        .trim_end_matches(".rs");
+    let module = module.rsplit('/').next().unwrap_or(module).to_owned();
+    let code = source.code();
+    let words: Vec<String> = code
+        .split(|c: char| !(c.is_alphanumeric() || c == '_'))
+        .filter(|word| !word.is_empty())
+        .map(str::to_owned)
+        .collect();
+    let items: Vec<String> = words
+        .windows(2)
+        .filter(|pair| ["fn", "struct", "enum", "const", "mod"].contains(&pair[0].as_str()))
+        .map(|pair| pair[1].clone())
+        .collect();
+    items.into_iter().chain([module])
+}
+
+#[test]
+fn every_place_of_an_equation_exists() {
+    let known: HashSet<String> = sources::rust_files()
+        .iter()
+        .filter(|source| source.path.starts_with("model/"))
+        .flat_map(names)
+        .collect();
+    let page = page("model.md");
+    // The last column of the tables of equations.
+    let places = page
+        .lines()
+        .filter_map(|line| line.trim_end_matches([' ', '|']).rsplit_once(" | "))
+        .flat_map(|(_, place)| place.split('`').skip(1).step_by(2));
+    let missing: Vec<&str> = places
+        .filter(|place| !place.contains('/') && place.split("::").any(|n| !known.contains(n)))
+        .collect();
+    assert!(missing.is_empty(), "{missing:?}");
 }
 
 #[test]

@@ -68,6 +68,18 @@ fn roots() -> Blower {
 }
 
 /// A small map drawn from one rated point.
+/// With a Roots blower and a charge cooler on a water circuit.
+fn blown_coupe() -> Car {
+    let sink = HeatSink::Water {
+        radiator_conductance_w_k: 200.0,
+    };
+    Car {
+        blower: roots(),
+        cooler: Some(ChargeCooler::rated(0.7, 0.3, 15e3, sink)),
+        ..coupe()
+    }
+}
+
 fn centrifugal() -> Blower {
     let reference = MapReference {
         pressure_pa: 100e3,
@@ -260,16 +272,7 @@ fn more_blower_speed_never_means_less_air() {
 
 #[test]
 fn the_point_does_not_depend_on_where_the_search_starts() {
-    let mut car = coupe();
-    car.blower = roots();
-    car.cooler = Some(ChargeCooler::rated(
-        0.7,
-        0.3,
-        15e3,
-        HeatSink::Water {
-            radiator_conductance_w_k: 200.0,
-        },
-    ));
+    let car = blown_coupe();
     let on_day = OnADay::new(&car, mild());
     let slow = Slow { core_k: 310.0 };
     let near = on_day.at(2500.0, slow, None);
@@ -308,16 +311,7 @@ fn work_done_on_the_drum_is_its_kinetic_energy() {
 
 #[test]
 fn readings_hardly_depend_on_the_integration_tolerance() {
-    let mut car = coupe();
-    car.blower = roots();
-    car.cooler = Some(ChargeCooler::rated(
-        0.7,
-        0.3,
-        15e3,
-        HeatSink::Water {
-            radiator_conductance_w_k: 200.0,
-        },
-    ));
+    let car = blown_coupe();
     let setup = Setup {
         car,
         drums: drums(),

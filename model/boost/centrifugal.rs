@@ -1,14 +1,12 @@
 //! Centrifugal compressor: the wheel's own numbers, and the machine as its map drives it.
 //!
 //! Exists to turn a reading of the map into temperature, shaft power and a warning about the rim speed, and to hold the
-//! few relations that connect rim speed and pressure. It refuses to predict a wheel from its blades: the slip formulas
-//! agree only within ±0.02 of each other.
+//! relation that connects rim speed and pressure. It refuses to predict a wheel from its blades.
 
 use super::compressor_map::{CompressorMap, MapLimit, MapLimits};
-use super::thermo::{self, Inlet};
+use super::inlet::Inlet;
+use crate::air::compression::isentropic_temperature_ratio;
 
-/// Rim speed a cast aluminium wheel stands, m/s, and its standard deviation (from memory).
-pub const CAST_TIP_LIMIT_M_S: (f64, f64) = (480.0, 30.0);
 /// Rim speed a forged or milled wheel stands, m/s, and its standard deviation (from memory).
 pub const MILLED_TIP_LIMIT_M_S: (f64, f64) = (530.0, 30.0);
 
@@ -32,19 +30,9 @@ pub fn tip_speed_for_m_s(
     inlet_temperature_k: f64,
     gamma: f64,
 ) -> f64 {
-    let head = cp_j_kg_k * inlet_temperature_k * thermo::isentropic_rise(pressure_ratio, gamma);
+    let rise = isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0;
+    let head = cp_j_kg_k * inlet_temperature_k * rise;
     (head / (efficiency * work_coefficient)).sqrt()
-}
-
-/// Slip factor of Wiesner: `σ = 1 − √cos β_b / Z^0.7`, `β_b` the blade angle from radial (from memory). 12 radial blades:
-/// 0.8244.
-pub fn slip_factor_wiesner(blades: f64, back_sweep_rad: f64) -> f64 {
-    1.0 - back_sweep_rad.cos().sqrt() / blades.powf(0.7)
-}
-
-/// Slip factor of Stanitz: `σ = 1 − 0.63 π/Z` (from memory). 12 blades: 0.8351.
-pub fn slip_factor_stanitz(blades: f64) -> f64 {
-    1.0 - 0.63 * std::f64::consts::PI / blades
 }
 
 /// A compressor with its map and mechanical limits.
@@ -124,17 +112,5 @@ impl CentrifugalCompressor {
                 .limits
                 .with(MapLimit::TipSpeed, tip > self.tip_speed_limit_m_s),
         }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn slip_formulas_give_their_textbook_values_for_twelve_radial_blades() {
-        // Four printed digits.
-        assert!((slip_factor_wiesner(12.0, 0.0) - 0.8244).abs() < 5e-5);
-        assert!((slip_factor_stanitz(12.0) - 0.8351).abs() < 5e-5);
     }
 }

@@ -5,8 +5,9 @@
 //! The map keeps its own reference conditions: maps differ in them, and assuming one is worth several percent of flow.
 //! It refuses to extrapolate silently.
 
-use super::monotone_cubic::MonotoneCubic;
 use super::speed_line::{HEAD_POWER, SpeedLine};
+use crate::air::gas::PerfectGas;
+use crate::numeric::MonotoneCubic;
 
 /// Relative standard deviation of flow of a map drawn from one rated point (common practice, no source).
 pub const SPARSE_FLOW_DOUBT: f64 = 0.08;
@@ -264,7 +265,7 @@ impl CompressorMap {
         if !(0.3..0.9).contains(&rated.efficiency) {
             return fault("efficiency", rated.efficiency);
         }
-        let sound = (1.4 * 287.05 * reference.temperature_k).sqrt();
+        let sound = PerfectGas::AIR.sound_m_s(reference.temperature_k);
         let rated_mach = 0.5 * wheel_diameter_m * rated.speed_rad_s / sound;
         let line_at = |mach: f64| {
             let exponent = (1.9 + 0.5 * mach).clamp(1.9, 3.2);
@@ -314,11 +315,6 @@ impl CompressorMap {
     /// Wheel diameter the map was measured with, m.
     pub fn wheel_diameter_m(&self) -> f64 {
         self.wheel_diameter_m
-    }
-
-    /// Corrected speeds of the slowest and fastest line, rad/s.
-    pub fn speed_range_rad_s(&self) -> (f64, f64) {
-        (self.lines.first(), self.lines.last())
     }
 
     /// Pressure ratio and efficiency at a speed, inlet state and flow.

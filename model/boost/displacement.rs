@@ -9,9 +9,12 @@
 //! Source: displacement, leak through clearances and built-in compression as textbooks on positive-displacement machines
 //! have them (from memory); the numbers carry their own origin.
 
+use super::inlet::Inlet;
 use super::leak::{pressure_ratio_for_leak, suction_flow, suction_ratio};
+use super::orifice::leak_kg_s;
 use super::rotors::{Heating, RotorKind, WorkLine, ideal_efficiency};
-use super::thermo::{self, Gas, Inlet};
+use crate::air::compression::{compress, isentropic_temperature_ratio};
+use crate::air::gas::PerfectGas;
 
 /// Leak area per displacement: 40 mm² per litre and turn, m² per m³/rev; derived from volumetric efficiencies of 0.83 at
 /// 4000 and 0.95 at 14 000 rpm, pressure ratio 1.6 (common practice, no source).
@@ -25,9 +28,6 @@ pub const PORT_LOSS: f64 = 0.10;
 pub const FILLING_LOSS: (f64, f64) = (0.05, 0.03);
 /// Share of the shaft power lost in gears and seals; 0.03 to 0.06 (common practice, no source).
 pub const MECHANICAL_LOSS_FRACTION: f64 = 0.045;
-/// Doubt to keep on a maker's volumetric and isentropic efficiency, relative standard deviation (common practice, no
-/// source).
-pub const CLAIM_DOUBT: f64 = 0.03;
 
 /// Leak over swept flow of the tightest machine, at its claim.
 const LEAST_LEAK: f64 = 0.01;
@@ -150,7 +150,7 @@ impl PositiveDisplacement {
             drag_w_s2: 0.0,
             max_speed_rad_s,
         };
-        let raw = ideal_efficiency(1.5, machine.built_in_volume_ratio, Gas::DRY_AIR.gamma)
+        let raw = ideal_efficiency(1.5, machine.built_in_volume_ratio, PerfectGas::AIR.gamma)
             * machine.loss_factor(0.92, 0.5 * max_speed_rad_s);
         machine.efficiency_scale = kind.peak_adiabatic_efficiency().0 / raw;
         machine
@@ -159,7 +159,7 @@ impl PositiveDisplacement {
     /// The same machine with leak area and efficiency scale moved so that a maker's printed point is met, claimed in
     /// dry air at 298.15 K (the volumetric claim does not depend on the inlet pressure).
     ///
-    /// The claim is taken at its word; keep [`CLAIM_DOUBT`] on both efficiencies.
+    /// The claim is taken at its word; its doubt is the caller's to keep.
     pub fn calibrated(self, claims: MakerClaims) -> Result<Self, ClaimError> {
         let MakerClaims {
             pressure_ratio,
@@ -182,24 +182,24 @@ impl PositiveDisplacement {
         let inlet = Inlet {
             pressure_pa: 1e5,
             temperature_k: 298.15,
-            gas: Gas::DRY_AIR,
+            gas: PerfectGas::AIR,
         };
         let gamma = inlet.gas.gamma;
-        let outlet_k = thermo::outlet_temperature_k(
+        let outlet_k = compress(
             inlet.temperature_k,
             pressure_ratio,
             isentropic_efficiency,
-            gamma,
-        );
+            &inlet.gas,
+        )
+        .outlet_k;
         let swept = self.swept_kg_s(inlet, speed_rad_s);
         // A claim above what the inlet lets in at that speed leaves the least leak a machine with clearances has.
         let leak_share = (self.filling(speed_rad_s) - volumetric_efficiency).max(LEAST_LEAK);
-        let per_area = thermo::signed_orifice_kg_s(
+        let per_area = leak_kg_s(
             1.0,
             inlet.pressure_pa * pressure_ratio,
             outlet_k,
             inlet.pressure_pa,
-            inlet.temperature_k,
             inlet.gas,
         );
         let ideal = ideal_efficiency(pressure_ratio, self.built_in_volume_ratio, gamma);
@@ -240,7 +240,8 @@ impl PositiveDisplacement {
         let carried = self.carried_kg_s(inlet, speed_rad_s);
         let leak = carried - flow_kg_s;
         let heating = self.heating(inlet.gas.gamma, flow_kg_s / carried, speed_rad_s);
-        let scale = inlet.pressure_pa / (inlet.gas.r_j_kg_k * inlet.temperature_k).sqrt();
+        let scale =
+            inlet.pressure_pa / (inlet.gas.gas_constant_j_kg_k * inlet.temperature_k).sqrt();
         let (pressure_ratio, choked) = if leak >= 0.0 {
             (
                 pressure_ratio_for_leak(
@@ -269,7 +270,7 @@ impl PositiveDisplacement {
         let gas = inlet.gas;
         if ratio < 1.0 {
             let area = self.leak_area_m2 + self.bypass_area_m2;
-            let scale = inlet.pressure_pa / (gas.r_j_kg_k * inlet.temperature_k).sqrt();
+            let scale = inlet.pressure_pa / (gas.gas_constant_j_kg_k * inlet.temperature_k).sqrt();
             let (extra, choked) = suction_flow(ratio, gas.gamma);
             return self.point(
                 inlet,
@@ -280,12 +281,11 @@ impl PositiveDisplacement {
             );
         }
         // The leak at the inlet temperature; heating thins it by 1/sqrt(T2/T1), which depends on the flow itself.
-        let cold = thermo::signed_orifice_kg_s(
+        let cold = leak_kg_s(
             self.leak_area_m2,
             outlet_pa,
             inlet.temperature_k,
             inlet.pressure_pa,
-            inlet.temperature_k,
             gas,
         );
         // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
@@ -356,7 +356,7 @@ impl PositiveDisplacement {
         let rise = self.heating(gamma, volumetric, speed_rad_s).at(ratio);
         let gas_power_w = flow.max(0.0) * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise;
         let adiabatic_efficiency = if rise > 0.0 && ratio > 1.0 {
-            thermo::isentropic_rise(ratio, gamma) / rise
+            (isentropic_temperature_ratio(ratio, gamma) - 1.0) / rise
         } else {
             1.0
         };
@@ -395,7 +395,7 @@ mod tests {
     const AIR: Inlet = Inlet {
         pressure_pa: 1e5,
         temperature_k: 298.15,
-        gas: Gas::DRY_AIR,
+        gas: PerfectGas::AIR,
     };
 
     #[test]

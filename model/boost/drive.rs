@@ -169,14 +169,6 @@ impl BeltDrive {
         )
     }
 
-    /// Greatest power the blower can take before gross slip, W.
-    pub fn power_capacity_w(&self, crank_speed_rad_s: f64) -> f64 {
-        self.capacity_n(crank_speed_rad_s)
-            * self.belt_speed_m_s(crank_speed_rad_s)
-            * (1.0 - self.creep)
-            * self.gear_efficiency
-    }
-
     /// Slip under a torque of the blower shaft: `s = s_c T_e/T_e,max` up to capacity, steep beyond, never above 1.
     ///
     /// Source of the shape: speed loss grows smoothly with torque before gross slip, Balta, Sonmez and Cengiz, Mech.

@@ -4,22 +4,25 @@
 //! the inversion is closed-form where it can be and a guarded Newton step where it cannot. It refuses nothing: every flow
 //! from none to far beyond choking has an answer, strictly monotone.
 //!
-//! Source: derived by inverting the orifice equation of [`super::thermo`].
+//! Source: derived by inverting the orifice equation of [`super::orifice`].
 
+use super::orifice::{
+    PSI_SMOOTHING, choked_psi_squared, psi_squared, smooth_psi, square_of_smooth_psi,
+};
 use super::rotors::Heating;
-use super::thermo;
+use crate::air::flow::critical_ratio;
 
 /// Pressure ratio at which the leak equals `flow` (in units of `CdA p₁/√(R T₁)`).
 ///
 /// Choked, the equation is a quadratic. Below, the square of the leak is nearly one too (`Ψ² ≈ 2ε − 3ε²/γ`, ε = 1 − 1/x,
 /// within 0.3 % down to x = 1.5), which starts Newton close enough to need two steps.
 pub(crate) fn pressure_ratio_for_leak(flow: f64, heating: Heating, gamma: f64) -> f64 {
-    let critical = 1.0 / thermo::critical_ratio(gamma);
+    let critical = 1.0 / critical_ratio(gamma);
     let target = flow * flow;
     let (h0, h1) = heating.line();
     // Choked: target (1 + h0 + h1 x) = psi^2 x^2, x the pressure ratio.
     let psi_choked = 0.5 * gamma * (gamma + 1.0) / (critical * critical);
-    let c = target * (psi_choked + thermo::PSI_SMOOTHING) / (psi_choked * psi_choked);
+    let c = target * (psi_choked + PSI_SMOOTHING) / (psi_choked * psi_choked);
     let x = 0.5 * (c * h1 + ((c * h1).powi(2) + 4.0 * c * (1.0 + h0)).sqrt());
     if x >= critical {
         return x;
@@ -29,9 +32,9 @@ pub(crate) fn pressure_ratio_for_leak(flow: f64, heating: Heating, gamma: f64) -
         let k = 2.0 * gamma / (gamma - 1.0);
         let f = k * a * (a - 1.0 / x);
         let df = k * a / x * (-2.0 / gamma * a + (1.0 + 1.0 / gamma) / x);
-        let smooth = 1.0 / (f + thermo::PSI_SMOOTHING);
+        let smooth = 1.0 / (f + PSI_SMOOTHING);
         let s = f * f * smooth;
-        let ds = df * f * (f + 2.0 * thermo::PSI_SMOOTHING) * smooth * smooth;
+        let ds = df * f * (f + 2.0 * PSI_SMOOTHING) * smooth * smooth;
         let cold = 1.0 / (1.0 + h0 + h1 * x);
         let value = x * x * s * cold;
         (value, x * (2.0 * s + x * ds) * cold - value * h1 * cold)
@@ -61,7 +64,7 @@ pub(crate) fn pressure_ratio_for_leak(flow: f64, heating: Heating, gamma: f64) -
 /// First guess of the pressure ratio less 1: root of `(2 − 3/γ) z² + (2 − t h₁) z = t (1 + h₀ + h₁)`.
 fn first_rise(target: f64, (h0, h1): (f64, f64), gamma: f64) -> f64 {
     // The smoothing of the orifice asks for a little more.
-    let t = thermo::square_of_smooth_psi(target.sqrt());
+    let t = square_of_smooth_psi(target.sqrt());
     let (a, b, c) = (2.0 - 3.0 / gamma, 2.0 - t * h1, t * (1.0 + h0 + h1));
     let root = (b * b + 4.0 * a * c).max(0.0).sqrt();
     if b + root > 0.0 {
@@ -77,7 +80,7 @@ const CHOKING_SHARE: f64 = 0.98;
 
 /// Flow function, pressure ratio and slope where the hyperbola takes over.
 fn choking_join(gamma: f64) -> (f64, f64, f64) {
-    let psi = CHOKING_SHARE * thermo::smooth_psi(thermo::choked_psi_squared(gamma));
+    let psi = CHOKING_SHARE * smooth_psi(choked_psi_squared(gamma));
     let (x, slope) = invert_psi(psi, gamma);
     (psi, x, slope)
 }
@@ -85,7 +88,7 @@ fn choking_join(gamma: f64) -> (f64, f64, f64) {
 /// Outlet over inlet pressure when `flow` (in units of `CdA p₁/√(R T₁)`) is drawn through clearances and bypass, and
 /// whether they are choked.
 pub(crate) fn suction_ratio(flow: f64, gamma: f64) -> (f64, bool) {
-    if flow <= CHOKING_SHARE * thermo::smooth_psi(thermo::choked_psi_squared(gamma)) {
+    if flow <= CHOKING_SHARE * smooth_psi(choked_psi_squared(gamma)) {
         return (invert_psi(flow, gamma).0, false);
     }
     let (join, x, slope) = choking_join(gamma);
@@ -94,8 +97,8 @@ pub(crate) fn suction_ratio(flow: f64, gamma: f64) -> (f64, bool) {
 
 /// The inverse of [`suction_ratio`].
 pub(crate) fn suction_flow(ratio: f64, gamma: f64) -> (f64, bool) {
-    let psi = thermo::smooth_psi(thermo::psi_squared(ratio, gamma));
-    if psi <= CHOKING_SHARE * thermo::smooth_psi(thermo::choked_psi_squared(gamma)) {
+    let psi = smooth_psi(psi_squared(ratio, gamma));
+    if psi <= CHOKING_SHARE * smooth_psi(choked_psi_squared(gamma)) {
         return (psi, false);
     }
     let (join, x, slope) = choking_join(gamma);
@@ -104,7 +107,7 @@ pub(crate) fn suction_flow(ratio: f64, gamma: f64) -> (f64, bool) {
 
 /// Pressure ratio x in (critical, 1] with smoothed Ψ(x) = psi, and dx/dΨ there (negative).
 fn invert_psi(psi: f64, gamma: f64) -> (f64, f64) {
-    let target = thermo::square_of_smooth_psi(psi);
+    let target = square_of_smooth_psi(psi);
     let k = 2.0 * gamma / (gamma - 1.0);
     let square = |x: f64| {
         let a = x.powf(1.0 / gamma);
@@ -113,7 +116,7 @@ fn invert_psi(psi: f64, gamma: f64) -> (f64, f64) {
             k * a * (2.0 / gamma * a / x - (1.0 + 1.0 / gamma)),
         )
     };
-    let (mut low, mut high) = (thermo::critical_ratio(gamma), 1.0);
+    let (mut low, mut high) = (critical_ratio(gamma), 1.0);
     let mut x = (1.0 - 0.5 * target).max(0.5 * (low + high));
     let mut slope = -2.0;
     for _ in 0..60 {
@@ -137,8 +140,8 @@ fn invert_psi(psi: f64, gamma: f64) -> (f64, f64) {
             break;
         }
     }
-    let smooth = target + thermo::PSI_SMOOTHING;
-    let dpsi_df = (0.5 * target + thermo::PSI_SMOOTHING) / smooth.powf(1.5);
+    let smooth = target + PSI_SMOOTHING;
+    let dpsi_df = (0.5 * target + PSI_SMOOTHING) / smooth.powf(1.5);
     (x, 1.0 / (dpsi_df * slope))
 }
 

@@ -14,11 +14,11 @@ pub mod centrifugal;
 pub mod compressor_map;
 pub mod displacement;
 pub mod drive;
+mod inlet;
 mod leak;
-mod monotone_cubic;
+mod orifice;
 pub mod rotors;
 mod speed_line;
-pub mod thermo;
 pub mod turbine;
 
 pub use centrifugal::{CentrifugalCompressor, CentrifugalPoint};
@@ -29,5 +29,5 @@ pub use displacement::{
     ClaimError, DisplacementLimit, DisplacementPoint, MakerClaims, PositiveDisplacement,
 };
 pub use drive::{BeltDrive, BeltLimit, DriveState, PulleyPair};
+pub use inlet::Inlet;
 pub use rotors::RotorKind;
-pub use thermo::{Gas, Inlet};

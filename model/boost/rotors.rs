@@ -3,7 +3,7 @@
 //! Exists because the ideal work is a straight line in the pressure ratio, whatever the built-in compression, which is
 //! what lets the machine be solved in closed form. It refuses to know sizes and clearances.
 
-use super::thermo;
+use crate::air::compression::isentropic_temperature_ratio;
 
 /// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -60,7 +60,8 @@ pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: 
 /// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
 /// Source: derived, isentropic work over `w` of [`ideal_work_ratio`].
 pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
-    let isentropic = gamma / (gamma - 1.0) * thermo::isentropic_rise(pressure_ratio, gamma);
+    let isentropic =
+        gamma / (gamma - 1.0) * (isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0);
     if pressure_ratio <= 1.0 && built_in_volume_ratio <= 1.0 {
         return 1.0;
     }

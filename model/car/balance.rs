@@ -7,16 +7,17 @@
 //! from one pass to the next until they stand still. It refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
+use super::delivery::BlowerPoint;
 use super::limit::{Limit, Limits};
-use super::{Blower, Car, Ledger};
+use super::{Car, Ledger};
 use crate::air::Day;
-use crate::boost::{DisplacementLimit, Gas, Inlet, MapLimit};
-use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
+use crate::air::flow::DuctLoss;
+use crate::air::gas::PerfectGas;
+use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
 use crate::engine::combustion::IndicatedWork;
-use crate::engine::exhaust::ExhaustSystem;
 use crate::engine::friction::Oil;
 use crate::engine::tuning::tuning_factor;
 use crate::numeric::{RootSettings, find_root_near};
@@ -30,35 +31,20 @@ const SETTLED: f64 = 1e-6;
 /// will change.
 const COARSEST: f64 = 1e-4;
 const FINEST: f64 = 1e-9;
-/// Mixture away from which the carried gas temperature of the first pass is taken, K; only a starting value.
+/// Exhaust temperature that the first pass starts from, K; the answer does not depend on it.
 const FIRST_EXHAUST_K: f64 = 1200.0;
+/// Pressure no blower of this trade delivers, Pa.
+const MOST_MANIFOLD_PA: f64 = 1.5e6;
+/// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
+const CHARGE_GAMMA: f64 = 1.3;
+/// Manifold temperature at which the speeds of tuning humps are stated, K.
+pub const TUNING_REFERENCE_K: f64 = 310.0;
 
 /// Temperatures that change slowly against a revolution, and are given to an operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slow {
     /// Charge-cooler core or water, K. Without a cooler it has no effect.
     pub core_k: f64,
-}
-
-/// Blower at an operating point.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct BlowerPoint {
-    /// Shaft speed, rad/s; wheel speed for a centrifugal machine.
-    pub speed_rad_s: f64,
-    /// Outlet over inlet pressure.
-    pub pressure_ratio: f64,
-    /// Temperature at the outlet, K.
-    pub outlet_k: f64,
-    /// Adiabatic efficiency.
-    pub efficiency: f64,
-    /// Power given to the air, W.
-    pub gas_w: f64,
-    /// Power at the blower shaft, W.
-    pub shaft_w: f64,
-    /// Power taken from the crank, W: belt, slip and gear included.
-    pub crank_w: f64,
-    /// Relative loss of speed in the belt.
-    pub slip: f64,
 }
 
 /// Everything known about one operating point at full load.
@@ -101,27 +87,16 @@ pub struct OperatingPoint {
 pub struct OnADay<'a> {
     pub(super) car: &'a Car,
     pub(super) day: Day,
-    pub(super) gas: Gas,
+    pub(super) gas: PerfectGas,
     pub(super) work: IndicatedWork,
     pub(super) reference_flame_m_s: f64,
     pub(super) port: PortHeating,
-    manifold: PortHeating,
+    pub(super) manifold: PortHeating,
     trapped: TrappedCharge,
     pub(super) overlap: Overlap,
-    exhaust: ExhaustSystem,
-    density_kg_m3: f64,
+    exhaust: DuctLoss,
+    pub(super) density_kg_m3: f64,
     oil_factor: f64,
-}
-
-/// What the devices ahead of the cylinders deliver at a flow.
-#[derive(Debug, Clone, Copy)]
-struct Delivered {
-    inlet_pa: f64,
-    manifold_pa: f64,
-    manifold_k: f64,
-    blower: BlowerPoint,
-    cooler: Option<CoolerPoint>,
-    limits: Limits,
 }
 
 /// Numbers carried from one pass to the next.
@@ -160,13 +135,12 @@ impl<'a> OnADay<'a> {
         let breathing = &engine.breathing;
         let reference_flow_kg_s = car.intake.reference_flow_kg_s;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let r_j_kg_k = day.gas_constant_j_kg_k();
         Self {
             car,
             day,
-            gas: Gas {
-                r_j_kg_k,
-                gamma: Gas::DRY_AIR.gamma,
+            gas: PerfectGas {
+                gas_constant_j_kg_k: day.gas_constant_j_kg_k(),
+                ..PerfectGas::AIR
             },
             work: engine.combustion.prepare(&car.fuel, ratio),
             reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
@@ -186,7 +160,7 @@ impl<'a> OnADay<'a> {
             overlap: Overlap {
                 factor_deg_m: engine.overlap_deg_m,
             },
-            exhaust: car.exhaust.system(),
+            exhaust: car.exhaust.loss(),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
         }
@@ -266,8 +240,8 @@ impl<'a> OnADay<'a> {
             (delivered, exhaust_pa, port_k, needed)
         };
         // At this flow the cylinders would need several times any pressure a blower delivers.
-        let most =
-            filling.volume_m3_s * MOST_MANIFOLD_PA / (self.gas.r_j_kg_k * self.day.temperature_k());
+        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
+            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
         let root = find_root_near(
             |flow| {
                 let (delivered, _, _, needed) = state(flow);
@@ -312,7 +286,7 @@ impl<'a> OnADay<'a> {
             Limit::InletMach,
             filling.mach_index > 0.9 * filling.choking_index,
         );
-        let density = delivered.manifold_pa / (self.gas.r_j_kg_k * delivered.manifold_k);
+        let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
             torque_nm: ledger.brake_w() / (rpm * TAU / 60.0),
@@ -389,7 +363,7 @@ impl<'a> OnADay<'a> {
         let swept_out =
             self.overlap
                 .gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
-        let effective_pa = flow * self.gas.r_j_kg_k * port_k / filling.volume_m3_s;
+        let effective_pa = flow * self.gas.gas_constant_j_kg_k * port_k / filling.volume_m3_s;
         (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
     }
 
@@ -409,124 +383,7 @@ impl<'a> OnADay<'a> {
         let evaporated = self.car.engine.breathing.evaporation * fuel.fuel_per_air(lambda);
         vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
     }
-
-    /// Belt slip that follows from the blower's power.
-    fn slip(&self, rpm: f64, blower: &BlowerPoint) -> f64 {
-        let drive = match &self.car.blower {
-            Blower::None => return 0.0,
-            Blower::Displacement { drive, .. } | Blower::Centrifugal { drive, .. } => drive,
-        };
-        // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
-        let kept = (1.0 - blower.slip).max(0.05);
-        drive
-            .slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept))
-            .min(0.9)
-    }
-
-    fn delivered(&self, rpm: f64, slow: Slow, slip: f64, flow: f64) -> Delivered {
-        let car = self.car;
-        let ambient_k = self.day.temperature_k();
-        let inlet_pa = car
-            .intake
-            .outlet_pa(self.day.station().pa(), self.density_kg_m3, flow);
-        let inlet = Inlet {
-            pressure_pa: inlet_pa,
-            temperature_k: ambient_k,
-            gas: self.gas,
-        };
-        let mut limits = Limits::default();
-        let (mut pressure_pa, mut temperature_k, mut blower) =
-            (inlet_pa, ambient_k, BlowerPoint::default());
-        match &car.blower {
-            Blower::None => {}
-            Blower::Displacement { machine, drive } => {
-                let speed_rad_s = rpm * TAU / 60.0 * drive.overall_ratio() * (1.0 - slip);
-                let point = machine.at_flow(inlet, speed_rad_s, flow);
-                limits.note(
-                    Limit::BlowerSpeed,
-                    point.limit == Some(DisplacementLimit::Speed),
-                );
-                limits.note(
-                    Limit::BlowerBypass,
-                    point.limit == Some(DisplacementLimit::BypassOpen),
-                );
-                limits.note(
-                    Limit::BlowerChoked,
-                    point.limit == Some(DisplacementLimit::BypassChoked),
-                );
-                (pressure_pa, temperature_k) =
-                    (point.outlet_pressure_pa, point.outlet_temperature_k);
-                let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
-                limits.note(Limit::BeltSlip, state.limit.is_some());
-                blower = BlowerPoint {
-                    speed_rad_s,
-                    pressure_ratio: point.pressure_ratio,
-                    outlet_k: point.outlet_temperature_k,
-                    efficiency: point.adiabatic_efficiency,
-                    gas_w: point.gas_power_w,
-                    shaft_w: point.shaft_power_w,
-                    crank_w: state.crank_power_w,
-                    slip,
-                };
-            }
-            Blower::Centrifugal { machine, drive } => {
-                let speed_rad_s = rpm * TAU / 60.0 * drive.overall_ratio() * (1.0 - slip);
-                let point = machine.at(inlet, speed_rad_s, flow);
-                for (limit, reading) in [
-                    (Limit::Surge, MapLimit::Surge),
-                    (Limit::Choke, MapLimit::BeyondChoke),
-                    (Limit::MapSpeed, MapLimit::BeyondSpeed),
-                    (Limit::MapEfficiency, MapLimit::EfficiencyFloor),
-                    (Limit::TipSpeed, MapLimit::TipSpeed),
-                ] {
-                    limits.note(limit, point.limits.contains(reading));
-                }
-                (pressure_pa, temperature_k) =
-                    (point.outlet_pressure_pa, point.outlet_temperature_k);
-                let state = drive.state(rpm * TAU / 60.0, slip, point.shaft_power_w);
-                limits.note(Limit::BeltSlip, state.limit.is_some());
-                blower = BlowerPoint {
-                    speed_rad_s,
-                    pressure_ratio: point.pressure_ratio,
-                    outlet_k: point.outlet_temperature_k,
-                    efficiency: point.efficiency,
-                    gas_w: point.gas_power_w,
-                    shaft_w: point.shaft_power_w,
-                    crank_w: state.crank_power_w,
-                    slip,
-                };
-            }
-        }
-        let cooler = car.cooler.as_ref().map(|cooler| {
-            let stream = ChargeStream {
-                flow_kg_s: flow,
-                temperature_k,
-                pressure_pa,
-                cp_j_kg_k: self.gas.cp_j_kg_k(),
-            };
-            cooler.at(stream, slow.core_k, ambient_k)
-        });
-        if let Some(point) = &cooler {
-            limits.note(Limit::CoolerPressure, point.limit.is_some());
-            (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
-        }
-        Delivered {
-            inlet_pa,
-            manifold_pa: pressure_pa,
-            manifold_k: self.manifold.port_k(temperature_k, flow, 0.0),
-            blower,
-            cooler,
-            limits,
-        }
-    }
 }
-
-/// Pressure no blower of this trade delivers, Pa.
-const MOST_MANIFOLD_PA: f64 = 1.5e6;
-/// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
-const CHARGE_GAMMA: f64 = 1.3;
-/// Manifold temperature at which the speeds of tuning humps are stated, K.
-pub const TUNING_REFERENCE_K: f64 = 310.0;
 
 /// What the cylinders could swallow at one unit of port density.
 #[derive(Debug, Clone, Copy)]

@@ -137,7 +137,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         * condition;
     let indicated_w = dry_kg_s * work_j_kg;
 
-    let manifold_density = feed.manifold_pa / (day.gas.r_j_kg_k * feed.manifold_k);
+    let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);
     let pumping = pumping_pa(
         feed.manifold_pa,
         feed.exhaust_pa,
@@ -168,9 +168,9 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         pumping_pa: pumping,
         friction_pa: friction,
         peak_pa,
-        released_w: dry_kg_s * heat.released_j,
-        wall_w: dry_kg_s * heat.wall_heat_j,
-        exhaust_w: dry_kg_s * heat.exhaust_j,
+        released_w: dry_kg_s * heat.released_j_kg_air,
+        wall_w: dry_kg_s * heat.wall_heat_j_kg_air,
+        exhaust_w: dry_kg_s * heat.exhaust_j_kg_air,
         valve_k: heat.valve_k,
         exhaust_k: heat.manifold_k,
     }
@@ -217,7 +217,7 @@ fn leave(
         completeness: COMPLETENESS,
         work_j_kg_air: net_work_w / dry_kg_s,
         wall_share,
-        inlet_j: (air_w - fuel_kg_s * fuel.latent_heat_j_kg) / dry_kg_s,
+        inlet_j_kg_air: (air_w - fuel_kg_s * fuel.latent_heat_j_kg) / dry_kg_s,
         humidity_ratio,
         flow_kg_s: feed.air_kg_s + fuel_kg_s,
     };

@@ -3,11 +3,13 @@
 //! Losses are stated at the engine's reference flow (the air it would swallow at the redline at standard density), because
 //! that is where a shop measures them; the coefficient of the quadratic law follows from it.
 
+use crate::air::flow::{DuctLoss, Side};
+use crate::air::moist::DRY_AIR_J_KG_K;
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement};
-use crate::engine::exhaust::{ExhaustSystem, PortLoss};
+use crate::engine::exhaust::PortLoss;
 
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
-pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (287.05 * 298.15);
+pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (DRY_AIR_J_KG_K * 298.15);
 
 /// Filter, ducts, meter and throttle ahead of the blower or manifold.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -51,14 +53,13 @@ impl Exhaust {
     /// Gas temperature at which back pressure is stated, K. Common practice, no source.
     pub const REFERENCE_K: f64 = 1100.0;
 
-    /// The system as one turbulent loss.
-    pub fn system(&self) -> ExhaustSystem {
-        ExhaustSystem::from_reference(
-            self.back_pressure_pa,
-            self.reference_flow_kg_s,
-            Self::REFERENCE_K,
-            101_325.0,
-        )
+    /// The system as one turbulent loss, stated against 101.325 kPa outside.
+    pub fn loss(&self) -> DuctLoss {
+        let upstream = Side {
+            pressure_pa: 101_325.0 + self.back_pressure_pa,
+            temperature_k: Self::REFERENCE_K,
+        };
+        DuctLoss::from_reference(self.reference_flow_kg_s, upstream, self.back_pressure_pa)
     }
 }
 
@@ -117,6 +118,14 @@ impl Blower {
     }
 
     /// Belt and pulleys of whichever machine is fitted.
+    pub fn drive(&self) -> Option<&BeltDrive> {
+        match self {
+            Self::None => None,
+            Self::Displacement { drive, .. } | Self::Centrifugal { drive, .. } => Some(drive),
+        }
+    }
+
+    /// The same, to be changed.
     pub fn drive_mut(&mut self) -> Option<&mut BeltDrive> {
         match self {
             Self::None => None,

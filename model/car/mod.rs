@@ -7,6 +7,7 @@
 
 pub mod balance;
 mod cylinder;
+mod delivery;
 pub mod engine;
 pub mod induction;
 pub mod ledger;
@@ -16,6 +17,7 @@ pub mod template;
 
 pub use balance::{OnADay, OperatingPoint, Slow};
 pub use cylinder::CylinderPoint;
+pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
 pub use ledger::Ledger;

@@ -11,10 +11,6 @@ use super::soak::HeatBalance;
 
 /// Exponent of effectiveness in flow, and its standard deviation (common practice; equal to a conductance ∝ flow^0.6..0.8).
 pub const FLOW_EXPONENT: (f64, f64) = (-0.15, 0.10);
-/// Effectiveness of a front-mounted air-to-air core behind a dynamometer fan (common practice, no source).
-pub const AIR_TO_AIR_EFFECTIVENESS: (f64, f64) = (0.60, 0.10);
-/// Effectiveness of an air-to-water core against its water (common practice, no source).
-pub const AIR_TO_WATER_EFFECTIVENESS: (f64, f64) = (0.75, 0.08);
 /// Pressure drop at rated flow, Pa, and its standard deviation (common practice, no source).
 pub const PRESSURE_DROP_PA: (f64, f64) = (5_000.0, 3_000.0);
 /// Exponent of the pressure drop in flow: between turbulent (1.75) and orifice-like (2).

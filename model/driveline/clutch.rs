@@ -68,11 +68,6 @@ impl TorqueConverter {
             self.torque_ratio(speed_ratio) * speed_ratio.clamp(0.0, 1.0)
         }
     }
-
-    /// Torque the impeller absorbs, N m: `(ω/K)²`, K the capacity factor at the speed ratio, (rad/s)/√(N m).
-    pub fn impeller_torque_nm(speed_rad_s: f64, capacity_factor: f64) -> f64 {
-        (speed_rad_s / capacity_factor).powi(2)
-    }
 }
 
 #[cfg(test)]

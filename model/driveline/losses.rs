@@ -93,11 +93,6 @@ impl GearOil {
         at_40c_mm2_s: 100.0,
         at_100c_mm2_s: 15.0,
     };
-    /// An automatic transmission fluid (typical data-sheet values, from memory).
-    pub const ATF: Self = Self {
-        at_40c_mm2_s: 34.0,
-        at_100c_mm2_s: 7.2,
-    };
 
     /// Kinematic viscosity, mm²/s: `lg lg(ν + 0.7) = A − B lg T`, T held between 240 and 450 K.
     ///

@@ -129,11 +129,6 @@ impl TyreOnDrum {
         let u = speed_m_s / REFERENCE_SPEED_M_S;
         self.radius_m * (1.0 + self.growth_at_60_m_s * u * u)
     }
-
-    /// Force that circulates between linked drums whose tyres differ in radius, N: `C_k F_z δr/r`; heat, not power.
-    pub fn circulating_force_n(&self, radius_difference: f64) -> f64 {
-        self.slip_stiffness * self.load_n * radius_difference
-    }
 }
 
 #[cfg(test)]

@@ -6,8 +6,8 @@
 //! Source: C. F. Taylor, The Internal Combustion Engine in Theory and Practice, vol. 1, and J. B. Heywood, Internal Combustion
 //! Engine Fundamentals (both from memory); choking bound and short forms derived.
 
-use super::AIR_GAS_CONSTANT_J_KG_K;
 use super::geometry::CylinderGeometry;
+use crate::air::gas::PerfectGas;
 use std::f64::consts::PI;
 
 /// Inlet valves of one cylinder with their cam.
@@ -71,7 +71,7 @@ impl InletValves {
 
 /// Speed of sound in air, m/s, `√(1.4 R T)`. Worked: 298.15 K: 346.1 m/s.
 pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
-    (1.4 * AIR_GAS_CONSTANT_J_KG_K * temperature_k).sqrt()
+    PerfectGas::AIR.sound_m_s(temperature_k)
 }
 
 /// Filling against the inlet Mach index, `φ_Z = [1 + (Z/Z_c)^p]^(−1/p)`, p = 4 ± 1 (2..8).

@@ -107,7 +107,7 @@ impl IndicatedWork {
         self.scale * self.curve.work_j_kg_air(lambda) * self.burn_factor(lambda)
     }
 
-    /// Work relative to another mixture. Worked (iso-octane, to λ = 1): 0.89 gives 1.025, 0.80 gives 0.994.
+    /// Work relative to another mixture. Worked (iso-octane, to λ = 1): 0.89 gives 1.027, 0.80 gives 0.997.
     pub fn relative(&self, lambda: f64, to_lambda: f64) -> f64 {
         self.work_j_kg_air(lambda) / self.work_j_kg_air(to_lambda)
     }

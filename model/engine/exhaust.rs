@@ -1,7 +1,7 @@
-//! Exhaust temperature by the first law, and the pressure the exhaust system needs to pass the flow.
+//! Exhaust temperature by the first law.
 //!
 //! Exists because turbine, back pressure and pumping all hang on it, and because a temperature taken from an energy
-//! balance cannot disagree with the work it came from. It refuses to follow pulses: both are cycle means.
+//! balance cannot disagree with the work it came from. It refuses to follow pulses: it is a mean over the cycle.
 //!
 //! Source: first law of the cylinder (derived), blowdown as in J. B. Heywood, Internal Combustion Engine Fundamentals, ch. 6
 //! (from memory), port heat by Depcik & Assanis, SAE 2002-01-0372 (abstract read).
@@ -12,19 +12,19 @@ use super::products::Products;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct EnergyLedger {
     /// Chemical energy released.
-    pub released_j: f64,
+    pub released_j_kg_air: f64,
     /// Enthalpy of air and fuel vapour at the valve.
-    pub inlet_j: f64,
+    pub inlet_j_kg_air: f64,
     /// Net indicated work: gross work less pumping.
-    pub work_j: f64,
+    pub work_j_kg_air: f64,
     /// Heat to the cylinder walls.
-    pub wall_heat_j: f64,
+    pub wall_heat_j_kg_air: f64,
     /// Enthalpy leaving through the exhaust valve.
-    pub exhaust_j: f64,
+    pub exhaust_j_kg_air: f64,
     /// Heat lost by port and manifold.
-    pub port_heat_j: f64,
+    pub port_heat_j_kg_air: f64,
     /// Enthalpy behind the manifold.
-    pub manifold_j: f64,
+    pub manifold_j_kg_air: f64,
     /// Mean temperature at the exhaust valve, K.
     pub valve_k: f64,
     /// Mean temperature behind the manifold, K.
@@ -86,7 +86,7 @@ pub struct ExhaustInput {
     pub wall_share: f64,
     /// Enthalpy brought in with air and fuel per kilogram of dry air, above 25 °C; negative by the latent heat of fuel that
     /// enters liquid, J/kg.
-    pub inlet_j: f64,
+    pub inlet_j_kg_air: f64,
     /// Water vapour of the air, kg per kilogram of dry air.
     pub humidity_ratio: f64,
     /// Exhaust gas flow, kg/s.
@@ -109,23 +109,24 @@ const COOLEST_EXHAUST_K: f64 = 500.0;
 /// Products as in [`Products`]: frozen water-gas composition, so a rich charge carries its unreleased energy out.
 /// Source: derived, the first law for an open system over one cycle.
 pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
-    let released_j = input.completeness * products.released_j;
-    let wall_heat_j = input.wall_share * released_j;
-    let exhaust_j = input.inlet_j + released_j - input.work_j_kg_air - wall_heat_j;
+    let released_j_kg_air = input.completeness * products.released_j;
+    let wall_heat_j_kg_air = input.wall_share * released_j_kg_air;
+    let exhaust_j_kg_air =
+        input.inlet_j_kg_air + released_j_kg_air - input.work_j_kg_air - wall_heat_j_kg_air;
     let moist = 1.0 + VAPOUR_SHARE * input.humidity_ratio;
     let valve_k = products
-        .temperature_k(exhaust_j / moist)
+        .temperature_k(exhaust_j_kg_air / moist)
         .max(COOLEST_EXHAUST_K);
     let manifold_k = port.manifold_k(valve_k, input.flow_kg_s);
-    let manifold_j = moist * products.sensible_enthalpy_j(manifold_k);
+    let manifold_j_kg_air = moist * products.sensible_enthalpy_j(manifold_k);
     EnergyLedger {
-        released_j,
-        inlet_j: input.inlet_j,
-        work_j: input.work_j_kg_air,
-        wall_heat_j,
-        exhaust_j,
-        port_heat_j: exhaust_j - manifold_j,
-        manifold_j,
+        released_j_kg_air,
+        inlet_j_kg_air: input.inlet_j_kg_air,
+        work_j_kg_air: input.work_j_kg_air,
+        wall_heat_j_kg_air,
+        exhaust_j_kg_air,
+        port_heat_j_kg_air: exhaust_j_kg_air - manifold_j_kg_air,
+        manifold_j_kg_air,
         valve_k,
         manifold_k,
     }
@@ -138,52 +139,10 @@ pub fn blowdown_k(release_k: f64, release_pa: f64, exhaust_pa: f64, gamma: f64) 
     release_k * (1.0 / gamma + (gamma - 1.0) / gamma * exhaust_pa / release_pa)
 }
 
-/// Exhaust system as one turbulent loss: `p_e − p_amb = k ṁ² T/p_e`.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExhaustSystem {
-    /// Loss coefficient k, Pa²·s²/(kg²·K).
-    pub loss_coefficient: f64,
-}
-
-impl ExhaustSystem {
-    /// System that shows a known back pressure at a known flow.
-    ///
-    /// Priors of the gauge pressure at peak power: stock road car 18 ± 8 kPa (3..60), headers and free exhaust
-    /// 8 ± 4 kPa (common practice, no source).
-    pub fn from_reference(
-        gauge_pa: f64,
-        flow_kg_s: f64,
-        temperature_k: f64,
-        ambient_pa: f64,
-    ) -> Self {
-        let absolute = ambient_pa + gauge_pa;
-        Self {
-            loss_coefficient: gauge_pa * absolute / (flow_kg_s * flow_kg_s * temperature_k),
-        }
-    }
-
-    /// Absolute pressure in front of the system, Pa: the root of the quadratic above.
-    ///
-    /// Worked: made at 18 kPa, 0.3 kg/s: twice the flow gives 63 kPa, not four times, as the gas is denser there.
-    pub fn upstream_pa(&self, flow_kg_s: f64, temperature_k: f64, ambient_pa: f64) -> f64 {
-        let loss = self.loss_coefficient * flow_kg_s * flow_kg_s * temperature_k;
-        0.5 * (ambient_pa + (ambient_pa * ambient_pa + 4.0 * loss).sqrt())
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::fuel::Fuel;
-
-    #[test]
-    fn the_system_passes_through_its_reference() {
-        let system = ExhaustSystem::from_reference(18e3, 0.3, 1100.0, 101_325.0);
-        let at = |flow: f64| system.upstream_pa(flow, 1100.0, 101_325.0) - 101_325.0;
-        assert!((at(0.3) - 18e3).abs() < 1e-6);
-        assert!((at(0.6) / 18e3 - 3.0).abs() < 0.6 && at(0.0).abs() < 1e-9);
-        assert!((at(0.003) / at(0.0015) - 4.0).abs() < 1e-4);
-    }
 
     #[test]
     fn no_work_and_no_walls_leave_the_flame_in_the_pipe() {
@@ -192,12 +151,12 @@ mod tests {
             completeness: 1.0,
             work_j_kg_air: 0.0,
             wall_share: 0.0,
-            inlet_j: 0.0,
+            inlet_j_kg_air: 0.0,
             humidity_ratio: 0.0,
             flow_kg_s: 0.3,
         };
         let ledger = energy_ledger(&products, &input, &PortLoss::default());
-        assert!((ledger.exhaust_j - products.released_j).abs() < 1e-6);
+        assert!((ledger.exhaust_j_kg_air - products.released_j).abs() < 1e-6);
         assert!(ledger.valve_k > 2200.0 && ledger.manifold_k < ledger.valve_k);
     }
 }

@@ -127,12 +127,6 @@ fn lambda_place(lambda: f64) -> f64 {
     (lambda - LAMBDA_RANGE[0]) / LAMBDA_STEP
 }
 
-/// Whether a compression ratio and a mixture lie inside the table. Outside, values run on along the edge's slope.
-pub fn inside_table(compression_ratio: f64, lambda: f64) -> bool {
-    (COMPRESSION_RANGE[0]..=COMPRESSION_RANGE[1]).contains(&compression_ratio)
-        && (LAMBDA_RANGE[0]..=LAMBDA_RANGE[1]).contains(&lambda)
-}
-
 /// Efficiency of the ideal fuel-air cycle on the heating value of the vapour.
 ///
 /// Interpolated in λ within each compression ratio, then in compression; C1 everywhere. Exact at the nodes; between

@@ -28,8 +28,6 @@ pub mod wiebe;
 
 /// Universal gas constant, J/kmol K (2019 SI, exact).
 pub const GAS_CONSTANT_J_KMOL_K: f64 = 8_314.462_618;
-/// Gas constant of dry air, J/kg K.
-pub const AIR_GAS_CONSTANT_J_KG_K: f64 = 287.05;
 
 pub use geometry::{CylinderGeometry, EngineGeometry};
 

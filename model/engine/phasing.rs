@@ -1,16 +1,12 @@
 //! What a late (or early) spark costs: torque against the crank angle of half burned.
 //!
 //! Exists because knock limits, safe calibrations and retard events all act through the phasing. Spark itself is not
-//! modelled: a degree of retard moves CA50 by 1.1..1.4 deg (from memory), as [`CA50_PER_SPARK_DEG`] says.
+//! modelled: a degree of retard moves CA50 by 1.1..1.4 deg (from memory).
 //!
 //! Source: cubic fitted to the crank-angle cycle like [`super::closed_cycle`] (Wiebe burn, Woschni walls); levels from memory.
 
-/// Degrees of CA50 moved by one degree of spark (1.1..1.4, from memory).
-pub const CA50_PER_SPARK_DEG: f64 = 1.25;
 /// CA50 of best torque, deg after top dead centre: 8 ± 1.5 (4..13), from memory.
 pub const USUAL_MBT_CA50_DEG: f64 = 8.0;
-/// Range of `CA50 − MBT` in which the fitted cubic holds, deg.
-pub const FITTED_RANGE_DEG: [f64; 2] = [-10.0, 30.0];
 
 const SQUARE: f64 = 3.05e-4;
 const CUBE: f64 = 2.65e-6;
@@ -56,12 +52,6 @@ impl Phasing {
     pub fn relative_work(&self, ca50_deg: f64) -> f64 {
         let loss = 1.0 - retard_factor(ca50_deg - self.mbt_ca50_deg);
         (1.0 - self.retard_multiplier * loss).max(0.0)
-    }
-
-    /// Whether a CA50 lies in the range the cubic was fitted on.
-    pub fn inside_fit(&self, ca50_deg: f64) -> bool {
-        let [low, high] = FITTED_RANGE_DEG;
-        (low..=high).contains(&(ca50_deg - self.mbt_ca50_deg))
     }
 }
 

@@ -44,28 +44,6 @@ pub fn residual_fraction(
     }
 }
 
-/// Residual of the ideal cycle without overlap: exhaust gas filling the clearance volume, over the whole charge.
-///
-/// ```text
-/// x = (p_e/T_e) / [ (p_i/T_i)(r − 1) ρ-weighted fresh + p_e/T_e ]
-/// ```
-///
-/// Gas constants taken alike (burned gas is 5 % lighter). Limit: 1/r times the density ratio of exhaust and charge.
-/// Source: derived from the ideal gas law.
-pub fn ideal_residual_fraction(
-    inlet_pa: f64,
-    exhaust_pa: f64,
-    inlet_k: f64,
-    residual_k: f64,
-    compression_ratio: f64,
-) -> f64 {
-    let left = exhaust_pa / residual_k;
-    // Fresh charge fills what the expanded residual leaves at inlet pressure.
-    let residual_expanded = (exhaust_pa / inlet_pa).min(compression_ratio);
-    let fresh = inlet_pa / inlet_k * (compression_ratio - residual_expanded).max(0.0);
-    left / (left + fresh)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -75,13 +53,6 @@ mod tests {
         let at = |r: f64| residual_fraction(1e5, 1e5, 1.0, r, 0.0, 3000.0).fraction;
         assert!((at(10.0) - 0.0632).abs() < 1e-9);
         assert!((at(8.0) * 8.0 - at(14.0) * 14.0).abs() < 1e-9);
-    }
-
-    #[test]
-    fn the_ideal_residual_vanishes_with_the_clearance_volume() {
-        let x = ideal_residual_fraction(1e5, 1e5, 330.0, 1200.0, 10.0);
-        assert!((x * 10.0 - 0.3).abs() < 0.05, "{x}");
-        assert!(ideal_residual_fraction(1e5, 1e5, 330.0, 1200.0, 1000.0) < 1e-3);
     }
 
     #[test]

@@ -58,11 +58,6 @@ impl Wiebe {
         1.0 - (-self.efficiency_factor * power).exp()
     }
 
-    /// Rate `dx_b/dθ`, 1/rad.
-    pub fn burn_rate(&self, angle_rad: f64) -> f64 {
-        self.fraction_and_rate(angle_rad).1
-    }
-
     /// Burned share and its rate, 1/rad, sharing one exponential.
     pub fn fraction_and_rate(&self, angle_rad: f64) -> (f64, f64) {
         let z = (angle_rad - self.start_rad) / self.duration_rad;
@@ -148,7 +143,7 @@ mod tests {
         for angle in [-0.2, 0.0, 0.3, 0.7] {
             let difference =
                 (burn.burned_fraction(angle + 1e-6) - burn.burned_fraction(angle - 1e-6)) / 2e-6;
-            assert!((difference - burn.burn_rate(angle)).abs() < 1e-8);
+            assert!((difference - burn.fraction_and_rate(angle).1).abs() < 1e-8);
         }
     }
 

@@ -171,15 +171,6 @@ impl Prior {
         self.sd == 0.0
     }
 
-    /// The same belief with its spread multiplied by `factor` (for "what if this were known better").
-    pub fn with_spread_times(self, factor: f64) -> Result<Self, PriorError> {
-        Self {
-            sd: self.sd * factor,
-            ..self
-        }
-        .checked()
-    }
-
     /// Standardised coordinate of `x`, in which the uncut curve is N(0, 1); zero if fixed.
     pub fn to_z(&self, x: f64) -> f64 {
         match self.shape {

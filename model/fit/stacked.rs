@@ -56,14 +56,6 @@ impl<'a, P: Problem> Stacked<'a, P> {
         }
         x
     }
-
-    /// Standardised coordinates of the free parameters at `x`.
-    pub fn standardised(&self, x: &[f64]) -> Vec<f64> {
-        self.free
-            .iter()
-            .map(|&j| self.priors[j].to_z(x[j]))
-            .collect()
-    }
 }
 
 impl<P: Problem> Problem for Stacked<'_, P> {

@@ -1,9 +1,9 @@
-//! The two numerical tools every device needs: a scalar root between two ends, and a table read off between its
-//! points. They exist so that no device writes its own loop, and so that the two classic silent errors are answers
-//! instead: a root that is not there ([`RootStop::NoSignChange`]) and a table read past its edge
-//! ([`Lookup::Beyond`]). Nothing here knows a unit, allocates while evaluating, or panics.
-mod root;
-mod table;
+//! Numerical tools that no device should write for itself: a scalar root between two ends, and a curve through knots
+//! that does not overshoot them. A root that is not there is an answer ([`RootStop::NoSignChange`]), not a panic.
+//! Nothing here knows a unit or allocates while evaluating.
 
+mod monotone_cubic;
+mod root;
+
+pub(crate) use monotone_cubic::MonotoneCubic;
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
-pub use table::{Axis, Grid, LinearTable, Lookup, PchipTable, TableError};

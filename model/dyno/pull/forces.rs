@@ -3,11 +3,11 @@
 //! The engine spins up its own parts as well as the drum, and the tyre slips in proportion to the force that passes, so the
 //! acceleration is the root of one smooth equation. A few secant steps settle it.
 
-use crate::driveline::TyreOnDrum;
+use crate::driveline::tyre::{TyreOnDrum, TyreSlip};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{AxlePower, AxleState};
 
-/// The drums' state of motion at one engine speed.
+/// The drums' state of motion at one engine speed, and the forces behind it.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Forces {
     /// Surface speed of the engine axle's drum, m/s.
@@ -37,6 +37,98 @@ pub(super) struct Forces {
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
 const STEPS: usize = 8;
 
+/// The engine's axle on its drum at one engine speed: everything but the acceleration to be found.
+struct EngineAxle<'a> {
+    setup: &'a Setup,
+    drums: &'a Drums,
+    axle_state: Option<&'a AxleState>,
+    tyre: TyreOnDrum,
+    engine_rad_s: f64,
+    engine_nm: f64,
+    /// Crank speed over wheel speed.
+    ratio: f64,
+    /// Drag of the gear oil over that at its reference temperature.
+    oil_factor: f64,
+}
+
+/// What follows from a guess of the surface acceleration and the slip.
+struct Trial {
+    speed_m_s: f64,
+    engine_rad_s2: f64,
+    passed: TyreSlip,
+    net_n: f64,
+    electric_n: f64,
+    axle: Option<AxlePower>,
+}
+
+impl EngineAxle<'_> {
+    fn trial(&self, acceleration_m_s2: f64, slip: f64) -> Trial {
+        let line = &self.setup.car.driveline;
+        let tyre = &self.tyre;
+        let final_ratio = line.final_ratio();
+        let wheel_rad_s = self.engine_rad_s / self.ratio;
+        let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
+        let speed_m_s = wheel_rad_s * radius_m / (1.0 + slip);
+        // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
+        // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
+        let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
+        let wheel_rad_s2 = acceleration_m_s2 * (1.0 + slip) / growing_m;
+        let crank_nm = self.engine_nm - line.parts.at_crank_kg_m2() * wheel_rad_s2 * self.ratio;
+        let shaft = line
+            .train
+            .through(crank_nm, self.engine_rad_s, self.oil_factor);
+        let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
+            + line.parts.wheels_kg_m2)
+            * wheel_rad_s2;
+        let surface_n = (shaft.torque_nm - turning_nm) / radius_m
+            - tyre.rolling_force_n(speed_m_s, line.tyre_k);
+        let passed = tyre.slip(surface_n);
+        // Separate drums turn apart; any others share this axle's motion.
+        let (electric_n, axle) = if self.drums.second_mass_kg().is_some() {
+            (0.0, None)
+        } else {
+            let (setup, drums) = (self.setup, self.drums);
+            second_axle(setup, drums, speed_m_s, acceleration_m_s2, self.axle_state)
+        };
+        Trial {
+            speed_m_s,
+            engine_rad_s2: wheel_rad_s2 * self.ratio,
+            passed,
+            net_n: passed.transmitted_n + electric_n,
+            electric_n,
+            axle,
+        }
+    }
+
+    /// The acceleration that the force it leaves gives the drums, m/s².
+    fn settle(&self) -> (f64, Trial) {
+        let mass_kg = self.drums.mass_kg();
+        let (mut acceleration, mut slip) = (0.0, 0.0);
+        let (mut before, mut before_error) = (f64::NAN, f64::NAN);
+        let mut trial = self.trial(acceleration, slip);
+        for _ in 0..STEPS {
+            let drag_n = self.drums.drag_at_n(trial.speed_m_s);
+            let error = (trial.net_n - drag_n) / mass_kg - acceleration;
+            let slope = (error - before_error) / (acceleration - before);
+            (before, before_error) = (acceleration, error);
+            let step = if slope.is_finite() && slope < -0.2 {
+                -error / slope
+            } else {
+                error
+            };
+            acceleration += step;
+            slip = trial.passed.slip;
+            trial = self.trial(acceleration, slip);
+            if step.abs() <= 1e-12 * (1.0 + acceleration.abs())
+                && (trial.passed.slip - slip).abs() < 1e-12
+            {
+                break;
+            }
+        }
+        (acceleration, trial)
+    }
+}
+
 impl Forces {
     pub(super) fn at(
         setup: &Setup,
@@ -47,92 +139,45 @@ impl Forces {
         second_speed_m_s: f64,
     ) -> Self {
         let line = &setup.car.driveline;
-        let tyre = TyreOnDrum {
-            drum_radius_m: drums.radius_m,
-            ..line.tyre
+        let engine_axle = EngineAxle {
+            setup,
+            drums,
+            axle_state,
+            tyre: TyreOnDrum {
+                drum_radius_m: drums.radius_m,
+                ..line.tyre
+            },
+            engine_rad_s,
+            engine_nm,
+            ratio: line.train.ratio(),
+            oil_factor: line.oil_factor(),
         };
-        let oil = line.oil_factor();
-        let ratio = line.train.ratio();
-        let final_ratio = line.final_ratio();
-        let crank = line.parts.at_crank_kg_m2();
-        let wheel_rad_s = engine_rad_s / ratio;
-        let mass_kg = drums.mass_kg();
-        let separate = matches!(drums.coupling, Coupling::Separate { .. });
-
-        // Everything that follows from a guess of the surface acceleration.
-        let given = |acceleration: f64, slip: f64| {
-            let radius = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
-            let speed = wheel_rad_s * radius / (1.0 + slip);
-            // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
-            // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
-            let growing = radius + 2.0 * (radius - tyre.radius_m);
-            let wheel_rad_s2 = acceleration * (1.0 + slip) / growing;
-            let crank_nm = engine_nm - crank * wheel_rad_s2 * ratio;
-            let shaft = line.train.through(crank_nm, engine_rad_s, oil);
-            let turning = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
-                + line.parts.wheels_kg_m2)
-                * wheel_rad_s2;
-            let surface_n =
-                (shaft.torque_nm - turning) / radius - tyre.rolling_force_n(speed, line.tyre_k);
-            let passed = tyre.slip(surface_n);
-            let (electric_n, axle) = if separate {
-                (0.0, None)
-            } else {
-                second_axle(setup, drums, speed, acceleration, axle_state)
-            };
-            let net_n = passed.transmitted_n + electric_n;
-            (speed, wheel_rad_s2 * ratio, passed, net_n, electric_n, axle)
+        let (acceleration_m_s2, found) = engine_axle.settle();
+        let mut forces = Self {
+            speed_m_s: found.speed_m_s,
+            acceleration_m_s2,
+            engine_rad_s2: found.engine_rad_s2,
+            rad_s_per_m_s: engine_rad_s / found.speed_m_s,
+            slip: found.passed.slip,
+            spinning: found.passed.limit.is_some(),
+            net_n: found.net_n,
+            electric_n: found.electric_n,
+            axle: found.axle,
+            second_speed_m_s: found.speed_m_s,
+            second_acceleration_m_s2: 0.0,
         };
-        let (mut acceleration, mut slip) = (0.0, 0.0);
-        let (mut before, mut before_error) = (f64::NAN, f64::NAN);
-        let mut state = given(acceleration, slip);
-        for _ in 0..STEPS {
-            let error = (state.3 - drums.drag_at_n(state.0)) / mass_kg - acceleration;
-            let slope = (error - before_error) / (acceleration - before);
-            (before, before_error) = (acceleration, error);
-            let step = if slope.is_finite() && slope < -0.2 {
-                -error / slope
-            } else {
-                error
-            };
-            acceleration += step;
-            slip = state.2.slip;
-            state = given(acceleration, slip);
-            if step.abs() <= 1e-12 * (1.0 + acceleration.abs())
-                && (state.2.slip - slip).abs() < 1e-12
-            {
-                break;
-            }
-        }
-        let (speed_m_s, engine_rad_s2, passed, net_n, electric_n, axle) = state;
-        let (mut second_acceleration_m_s2, mut axle, mut electric_n) = (0.0, axle, electric_n);
         if let Some(second_kg) = drums.second_mass_kg() {
             let own = |a: f64| second_axle(setup, drums, second_speed_m_s, a, axle_state);
-            // The second axle's own parts turn with its drum: two steps settle a linear equation.
+            // The second axle's own parts turn with its drum: two points settle a linear equation.
             let (at_rest, _) = own(0.0);
             let (at_one, _) = own(1.0);
             let slope = at_one - at_rest;
             let drag = drums.drag_at_n(second_speed_m_s);
-            second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
-            (electric_n, axle) = own(second_acceleration_m_s2);
+            forces.second_speed_m_s = second_speed_m_s;
+            forces.second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
+            (forces.electric_n, forces.axle) = own(forces.second_acceleration_m_s2);
         }
-        Self {
-            speed_m_s,
-            acceleration_m_s2: acceleration,
-            engine_rad_s2,
-            rad_s_per_m_s: engine_rad_s / speed_m_s,
-            slip: passed.slip,
-            spinning: passed.limit.is_some(),
-            net_n,
-            electric_n,
-            axle,
-            second_speed_m_s: if separate {
-                second_speed_m_s
-            } else {
-                speed_m_s
-            },
-            second_acceleration_m_s2,
-        }
+        forces
     }
 
     /// Power the rig shows, both axles together, W.

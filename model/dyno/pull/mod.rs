@@ -342,11 +342,20 @@ fn simulate(
         .map_err(|_| PullError::Integration { rpm: to_rpm })?;
     motion.near.set(Some(first.engine));
 
-    let mut points = Vec::with_capacity(count);
+    read_off(&motion, start, solver.x_out().iter().zip(solver.y_out()))
+}
+
+/// Readings along the integrated states, up to where the car stalls.
+fn read_off<'s>(
+    motion: &Motion<'_>,
+    start: State,
+    states: impl ExactSizeIterator<Item = (&'s f64, &'s State)>,
+) -> Result<Pull, PullError> {
+    let mut points = Vec::with_capacity(states.len());
     let mut limits = Limits::default();
     let mut stalled_rpm = None;
     let mut end = start;
-    for (speed, y) in solver.x_out().iter().zip(solver.y_out()) {
+    for (speed, y) in states {
         if !y.iter().all(|v| v.is_finite()) {
             return Err(PullError::Integration {
                 rpm: speed * 60.0 / TAU,
@@ -360,7 +369,7 @@ fn simulate(
         for limit in moment.engine.limits.iter() {
             limits.note(limit, true);
         }
-        points.push(point(&motion, *speed, y, &moment));
+        points.push(point(motion, *speed, y, &moment));
         end = *y;
     }
     let end = EndState {

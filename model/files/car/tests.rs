@@ -134,7 +134,7 @@ fn claims_of_a_blower_are_met_by_the_machine() {
     let inlet = crate::boost::Inlet {
         pressure_pa: 1e5,
         temperature_k: 298.15,
-        gas: crate::boost::Gas::DRY_AIR,
+        gas: crate::air::gas::PerfectGas::AIR,
     };
     let point = machine.at_outlet_pressure(inlet, 14_000.0 * std::f64::consts::PI / 30.0, 1.8e5);
     assert!(

@@ -152,12 +152,6 @@ impl Table<'_> {
         self.integer_in(key, value, &limits)
     }
 
-    /// A switch.
-    pub fn boolean(&mut self, key: &str) -> Option<bool> {
-        let value = self.require(key, "true or false")?;
-        self.boolean_in(key, value)
-    }
-
     /// A switch that may be left out.
     pub fn optional_boolean(&mut self, key: &str) -> Option<bool> {
         let value = self.look(key)?;

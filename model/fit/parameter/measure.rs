@@ -38,8 +38,6 @@ impl Measure {
     pub const KG_M2: Self = Self::si(Dimension::Inertia, "kg m²");
     /// Force in N.
     pub const N: Self = Self::si(Dimension::Force, "N");
-    /// Energy per mass in MJ/kg.
-    pub const MJ_KG: Self = Self::si(Dimension::SpecificEnergy, "MJ/kg");
     /// Heat capacity in kJ/K.
     pub const KJ_K: Self = Self::si(Dimension::HeatCapacity, "kJ/K");
     /// Heat flow per kelvin in W/K.
@@ -52,16 +50,12 @@ impl Measure {
     pub const MM2: Self = Self::si(Dimension::Area, "mm²");
     /// Resistance in ohm.
     pub const OHM: Self = Self::si(Dimension::Resistance, "ohm");
-    /// Energy in kWh.
-    pub const KWH: Self = Self::si(Dimension::Energy, "kWh");
     /// Engine speed in rpm, held in rpm.
     pub const RPM: Self = Self {
         dimension: Dimension::RotationalSpeed,
         symbol: "rpm",
         scale: 30.0 / std::f64::consts::PI,
     };
-    /// Shaft speed in rpm, held in rad/s.
-    pub const SHAFT_RPM: Self = Self::si(Dimension::RotationalSpeed, "rpm");
     /// Crank angle in deg, held in deg.
     pub const DEG: Self = Self {
         dimension: Dimension::Angle,

@@ -1,0 +1,169 @@
+//! The way of the air to the manifold at a given flow: intake duct, blower with its belt, charge cooler, manifold walls.
+//!
+//! Exists apart from the balance because it asks nothing of the cylinders: at a flow, an engine speed and a belt slip,
+//! each device hands its outlet to the next. It refuses to find the flow.
+
+use super::limit::{Limit, Limits};
+use super::{Blower, OnADay, Slow};
+use crate::boost::{DisplacementLimit, Inlet, MapLimit};
+use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
+use std::f64::consts::TAU;
+
+/// Blower at an operating point.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct BlowerPoint {
+    /// Shaft speed, rad/s; wheel speed for a centrifugal machine.
+    pub speed_rad_s: f64,
+    /// Outlet over inlet pressure.
+    pub pressure_ratio: f64,
+    /// Temperature at the outlet, K.
+    pub outlet_k: f64,
+    /// Adiabatic efficiency.
+    pub efficiency: f64,
+    /// Power given to the air, W.
+    pub gas_w: f64,
+    /// Power at the blower shaft, W.
+    pub shaft_w: f64,
+    /// Power taken from the crank, W: belt, slip and gear included.
+    pub crank_w: f64,
+    /// Relative loss of speed in the belt.
+    pub slip: f64,
+}
+
+/// What the devices ahead of the cylinders deliver at a flow.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Delivered {
+    /// Pressure behind the intake duct, Pa.
+    pub(super) inlet_pa: f64,
+    /// Manifold pressure, Pa.
+    pub(super) manifold_pa: f64,
+    /// Manifold temperature, K.
+    pub(super) manifold_k: f64,
+    /// The blower; zeros without one.
+    pub(super) blower: BlowerPoint,
+    /// The charge cooler, if any.
+    pub(super) cooler: Option<CoolerPoint>,
+    /// Limits met on the way.
+    pub(super) limits: Limits,
+}
+
+impl OnADay<'_> {
+    /// Manifold state and everything on the way to it, at a flow and a belt slip.
+    pub(super) fn delivered(&self, rpm: f64, slow: Slow, slip: f64, flow_kg_s: f64) -> Delivered {
+        let car = self.car;
+        let ambient_k = self.day.temperature_k();
+        let inlet_pa = car
+            .intake
+            .outlet_pa(self.day.station().pa(), self.density_kg_m3, flow_kg_s);
+        let inlet = Inlet {
+            pressure_pa: inlet_pa,
+            temperature_k: ambient_k,
+            gas: self.gas,
+        };
+        let mut limits = Limits::default();
+        let blown = self.blown(rpm, slip, inlet, flow_kg_s, &mut limits);
+        let (mut pressure_pa, mut temperature_k) = blown
+            .map_or((inlet_pa, ambient_k), |(outlet_pa, blower)| {
+                (outlet_pa, blower.outlet_k)
+            });
+        let cooler = car.cooler.as_ref().map(|cooler| {
+            let stream = ChargeStream {
+                flow_kg_s,
+                temperature_k,
+                pressure_pa,
+                cp_j_kg_k: self.gas.cp_j_kg_k(),
+            };
+            cooler.at(stream, slow.core_k, ambient_k)
+        });
+        if let Some(point) = &cooler {
+            limits.note(Limit::CoolerPressure, point.limit.is_some());
+            (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
+        }
+        Delivered {
+            inlet_pa,
+            manifold_pa: pressure_pa,
+            manifold_k: self.manifold.port_k(temperature_k, flow_kg_s, 0.0),
+            blower: blown.map_or_else(BlowerPoint::default, |(_, blower)| blower),
+            cooler,
+            limits,
+        }
+    }
+
+    /// Outlet pressure, Pa, and the rest of the blower's point; `None` without a blower.
+    fn blown(
+        &self,
+        rpm: f64,
+        slip: f64,
+        inlet: Inlet,
+        flow_kg_s: f64,
+        limits: &mut Limits,
+    ) -> Option<(f64, BlowerPoint)> {
+        let drive = self.car.blower.drive()?;
+        let crank_rad_s = rpm * TAU / 60.0;
+        let speed_rad_s = crank_rad_s * drive.overall_ratio() * (1.0 - slip);
+        let (outlet_pa, point) = match &self.car.blower {
+            Blower::None => return None,
+            Blower::Displacement { machine, .. } => {
+                let point = machine.at_flow(inlet, speed_rad_s, flow_kg_s);
+                for (limit, reached) in [
+                    (Limit::BlowerSpeed, DisplacementLimit::Speed),
+                    (Limit::BlowerBypass, DisplacementLimit::BypassOpen),
+                    (Limit::BlowerChoked, DisplacementLimit::BypassChoked),
+                ] {
+                    limits.note(limit, point.limit == Some(reached));
+                }
+                let blower = BlowerPoint {
+                    pressure_ratio: point.pressure_ratio,
+                    outlet_k: point.outlet_temperature_k,
+                    efficiency: point.adiabatic_efficiency,
+                    gas_w: point.gas_power_w,
+                    shaft_w: point.shaft_power_w,
+                    ..BlowerPoint::default()
+                };
+                (point.outlet_pressure_pa, blower)
+            }
+            Blower::Centrifugal { machine, .. } => {
+                let point = machine.at(inlet, speed_rad_s, flow_kg_s);
+                for (limit, reached) in [
+                    (Limit::Surge, MapLimit::Surge),
+                    (Limit::Choke, MapLimit::BeyondChoke),
+                    (Limit::MapSpeed, MapLimit::BeyondSpeed),
+                    (Limit::MapEfficiency, MapLimit::EfficiencyFloor),
+                    (Limit::TipSpeed, MapLimit::TipSpeed),
+                ] {
+                    limits.note(limit, point.limits.contains(reached));
+                }
+                let blower = BlowerPoint {
+                    pressure_ratio: point.pressure_ratio,
+                    outlet_k: point.outlet_temperature_k,
+                    efficiency: point.efficiency,
+                    gas_w: point.gas_power_w,
+                    shaft_w: point.shaft_power_w,
+                    ..BlowerPoint::default()
+                };
+                (point.outlet_pressure_pa, blower)
+            }
+        };
+        let belt = drive.state(crank_rad_s, slip, point.shaft_w);
+        limits.note(Limit::BeltSlip, belt.limit.is_some());
+        let blower = BlowerPoint {
+            speed_rad_s,
+            crank_w: belt.crank_power_w,
+            slip,
+            ..point
+        };
+        Some((outlet_pa, blower))
+    }
+
+    /// Belt slip that follows from the blower's power.
+    pub(super) fn slip(&self, rpm: f64, blower: &BlowerPoint) -> f64 {
+        let Some(drive) = self.car.blower.drive() else {
+            return 0.0;
+        };
+        // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
+        let kept = (1.0 - blower.slip).max(0.05);
+        drive
+            .slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept))
+            .min(0.9)
+    }
+}
