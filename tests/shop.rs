@@ -171,9 +171,7 @@ impl Shop {
         for (name, scale) in [("pull1.csv", 1.037), ("pull2.csv", 1.043)] {
             let mut csv = String::from("time (s),engine speed (rpm),wheel power (kW)");
             if channels {
-                csv.push_str(
-                    ",manifold pressure (kPa absolute),charge temperature (°C),lambda",
-                );
+                csv.push_str(",manifold pressure (kPa absolute),charge temperature (°C),lambda");
             }
             csv.push('\n');
             for pair in rows.windows(2) {

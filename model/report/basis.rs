@@ -7,9 +7,9 @@ use super::number::{Units, What};
 use super::table::bullet;
 use crate::air::Day;
 use crate::car::{Blower, Car};
-use crate::dyno::pull::AxleStart;
 use crate::dyno::correction::engine::{Charging, EngineKind, Ignition};
 use crate::dyno::correction::{Correction, Subject};
+use crate::dyno::pull::AxleStart;
 use serde::Serialize;
 
 /// The air of a day.

@@ -4,8 +4,8 @@
 //! of them. A factor is shown only with its reference air and its own limits, the uncorrected figure beside it.
 
 use super::basis::Weather;
-use super::site::{SiteBlock, site};
 use super::number::{Units, What};
+use super::site::{SiteBlock, site};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
 use crate::air::Day;

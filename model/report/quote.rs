@@ -97,7 +97,7 @@ impl Promise {
         let (gain, gain_middle) = units.told_of_change(What::Power, &self.gain_w);
         let (share, share_middle) = units.told_of_change(What::Percent, &self.gain);
         format!(
-            "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {} \
+            "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {}, \
              that is {corrected}, most likely near {corrected_middle}. The work should add {gain} or {share} to what the car \
              would read without it on the same day, most likely {gain_middle} or {share_middle}.",
             self.correction

@@ -117,13 +117,12 @@ impl SiteBlock {
         let mut table = TextTable::new("lrl");
         for row in &self.rows {
             let coolant = row.coolant_k.map_or_else(String::new, |k| {
-                format!("charge coolant taken at {}", units.show(What::Temperature, k))
+                format!(
+                    "charge coolant taken at {}",
+                    units.show(What::Temperature, k)
+                )
             });
-            table.row([
-                row.engine.to_owned(),
-                format!("{:.4}", row.alpha),
-                coolant,
-            ]);
+            table.row([row.engine.to_owned(), format!("{:.4}", row.alpha), coolant]);
         }
         out.push_str(&table.render());
         out
@@ -155,13 +154,20 @@ mod tests {
             let reference = block(100e3, ignition, charging);
             assert_eq!(reference.rows.len(), rows, "{ignition:?} {charging:?}");
             // The day's vapour comes from the same saturation curve as the reference: rounding only.
-            assert!(reference.rows.iter().all(|r| (r.alpha - 1.0).abs() < 1e-9), "{reference:?}");
+            assert!(
+                reference.rows.iter().all(|r| (r.alpha - 1.0).abs() < 1e-9),
+                "{reference:?}"
+            );
             let thin = block(85e3, ignition, charging);
             assert!(thin.rows.iter().all(|r| r.alpha < 0.95), "{thin:?}");
         }
         let text = block(85e3, Ignition::Spark, Charging::Unboosted).text(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        for part in ["opposite direction", "100.0 kPa absolute, 25.0 °C, 30.0 % humidity", "Mechanical efficiency 0.80"] {
+        for part in [
+            "opposite direction",
+            "100.0 kPa absolute, 25.0 °C, 30.0 % humidity",
+            "Mechanical efficiency 0.80",
+        ] {
             assert!(flat.contains(part), "{part} in {text}");
         }
     }

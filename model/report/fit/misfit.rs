@@ -267,9 +267,9 @@ mod tests {
     use crate::car::template::Facts;
     use crate::driveline::gears::{Drive, Gearbox};
     use crate::dyno::{Coupling, Drums, Setup};
+    use crate::fit::outcome::{Place, Stop};
     use crate::fit::parameter;
     use crate::fit::prior::Prior;
-    use crate::fit::outcome::{Place, Stop};
     use crate::fuel::Fuel;
 
     /// A fit of one pull with one row of a channel and one number.
@@ -341,9 +341,17 @@ mod tests {
         let found = find(&sheet, &fit, &[], &names);
         let words: Vec<String> = found.iter().map(|m| m.sentence(Units::Metric)).collect();
         assert_eq!(words.len(), 2);
-        for part in ["manifold pressure is off by 23.0 kPa", "4300 rpm of day: one", "measured 123.0 kPa, model 100.0 kPa"] {
+        for part in [
+            "manifold pressure is off by 23.0 kPa",
+            "4300 rpm of day: one",
+            "measured 123.0 kPa, model 100.0 kPa",
+        ] {
             assert!(words[0].contains(part), "{part} in {}", words[0]);
         }
-        assert!(words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"), "{}", words[1]);
+        assert!(
+            words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"),
+            "{}",
+            words[1]
+        );
     }
 }

@@ -7,13 +7,13 @@ pub mod misfit;
 mod text;
 
 use super::number::What;
-use misfit::Misfit;
 use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
 use crate::fit::parameter::Parameter;
 use crate::fit::sheet::Sheet;
+use misfit::Misfit;
 use nalgebra::{DMatrix, SymmetricEigen};
 use serde::Serialize;
 
