@@ -82,6 +82,24 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     ] {
         assert!(text.contains(part), "{part} in {text}");
     }
+    // The altitude of the weather file is the one the pressure is judged by, unless another is named.
+    let expected = |run: &str| {
+        let document = shop
+            .well(&format!("{run} --json"))
+            .json("pullcast/correct/1");
+        document["standard_pressure_pa"]
+            .as_f64()
+            .expect("a pressure")
+    };
+    // ISO 2533 table: 90 971 Pa at 900 m, 89 876 Pa at 1000 m; from memory, to 20 Pa.
+    assert!((expected(run) - 90_971.0).abs() < 20.0, "{}", expected(run));
+    assert!((expected(&format!("{run} --altitude 1000m")) - 89_876.0).abs() < 20.0);
+    // ISO 3046-1 by hand, exponents 0.86 and 0.55, efficiency 0.8: vapour 1.135 kPa here and 0.951 kPa in reference air;
+    // k = (89.965/99.049)^0.86 (298/287)^0.55 = 0.9399, so α = 0.9399 − 0.7 · 0.0601 · 0.25 = 0.9293. Vapour pressure
+    // to 0.5 % moves it by 1e-4.
+    let site = &document["site"]["rows"][0]["alpha"];
+    assert!(close(site, 0.9293, 3e-4), "{site}");
+    assert!(text.contains("opposite direction"), "{text}");
     let sea = WEATHER.replace("911 hPa", "1013 hPa");
     shop.write("weather.toml", &sea);
     let warned = shop.well("correct weather.toml");
@@ -173,6 +191,35 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
             text.to_lowercase().contains(&part.to_lowercase()),
             "{part} in {text}"
         );
+    }
+}
+
+#[test]
+fn every_text_ends_its_last_line() {
+    let shop = Shop::new();
+    shop.measure();
+    for verb in [
+        "new car",
+        "new plan",
+        "new visit",
+        "new weather",
+        "correct weather.toml",
+        "predict car.toml",
+        "fit car.toml visit.toml",
+        "quote car.toml plan.toml --draws 60",
+        "trace car.toml --rpm 5000",
+        "--help",
+        "quote --help",
+    ] {
+        for json in ["", " --json"] {
+            let out = shop.well(&format!("{verb}{json}")).out;
+            assert!(
+                out.ends_with('\n'),
+                "{verb}{json}: {:?}",
+                out.chars().last()
+            );
+        }
+        assert!(!shop.well(verb).out.ends_with("\n\n"), "{verb}");
     }
 }
 
@@ -353,6 +400,9 @@ fn a_missing_file_is_66_and_a_wrong_command_line_2() {
         "predict car.toml --standard sae",
         "correct weather.toml --power 300",
         "trace car.toml --rpm 90000",
+        "predict car.toml --charge 50%",
+        "predict car.toml --electric-axle off",
+        "predict car.toml --charge 150%",
         "quote car.toml plan.toml --draws 3",
         "predict car.toml --standard sae-j1349-stated-efficiency",
     ] {
@@ -473,6 +523,23 @@ fn an_electric_axle_is_read_on_the_drums_left_uncorrected_and_cautioned() {
         (at("electric_not_added_w") / ((factor - 1.0) * electric) - 1.0).abs() < 1e-9,
         "{peak}"
     );
+    let off = shop
+        .well("predict car.toml --weather weather.toml --electric-axle off --json")
+        .json("pullcast/predict/1");
+    // Off, the motor is dragged along: what it takes is no help.
+    let help = &off["peak_power"]["electric_power_w"];
+    assert!(help.as_f64().is_some_and(|w| w <= 0.0), "{help}");
+    assert_eq!(off["electric_axle"]["on"], false);
+    let low = shop
+        .well("predict car.toml --weather weather.toml --charge 5% --json")
+        .json("pullcast/predict/1");
+    assert!(close(&low["electric_axle"]["charge"], 0.05, 1e-12));
+    let helped = low["peak_power"]["electric_power_w"].as_f64();
+    assert!(helped.is_some_and(|w| w <= electric), "{helped:?}");
+    let trace = shop
+        .well("trace car.toml --rpm 5000 --electric-axle off")
+        .out;
+    assert!(trace.contains("Electric axle: off"), "{trace}");
     let text = shop
         .well("quote car.toml plan.toml --weather weather.toml --draws 60")
         .out;

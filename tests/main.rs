@@ -10,3 +10,4 @@ mod scenarios;
 mod shop;
 mod sources;
 mod tidy;
+mod wrong_car;

@@ -152,7 +152,12 @@ impl Shop {
 
     /// Adds a visit of two pulls, 20 samples a second, each a scaled copy of the predicted pull.
     pub(crate) fn measure(&self) {
-        self.well("predict car.toml --weather weather.toml --csv pull.csv");
+        self.measure_with("predict car.toml --weather weather.toml", false);
+    }
+
+    /// The same from another prediction, and with the other channels (pressure, temperature, mixture) as predicted.
+    pub(crate) fn measure_with(&self, predict: &str, channels: bool) {
+        self.well(&format!("{predict} --csv pull.csv"));
         let text = std::fs::read_to_string(self.path("pull.csv")).expect("the recording");
         let rows: Vec<Vec<f64>> = text
             .lines()
@@ -164,7 +169,11 @@ impl Shop {
             })
             .collect();
         for (name, scale) in [("pull1.csv", 1.037), ("pull2.csv", 1.043)] {
-            let mut csv = String::from("time (s),engine speed (rpm),wheel power (kW)\n");
+            let mut csv = String::from("time (s),engine speed (rpm),wheel power (kW)");
+            if channels {
+                csv.push_str(",manifold pressure (kPa absolute),charge temperature (°C),lambda");
+            }
+            csv.push('\n');
             for pair in rows.windows(2) {
                 let steps = ((pair[1][0] - pair[0][0]) / 0.05).ceil();
                 let mut k = 0.0;
@@ -172,8 +181,13 @@ impl Shop {
                     let at = |column: usize| {
                         pair[0][column] + k / steps * (pair[1][column] - pair[0][column])
                     };
-                    writeln!(csv, "{:.4},{:.1},{:.3}", at(0), at(1), scale * at(2))
+                    write!(csv, "{:.4},{:.1},{:.3}", at(0), at(1), scale * at(2))
                         .expect("a String takes all");
+                    if channels {
+                        write!(csv, ",{:.3},{:.2},{:.4}", at(5), at(6), at(7))
+                            .expect("a String takes all");
+                    }
+                    csv.push('\n');
                     k += 1.0;
                 }
             }

@@ -10,6 +10,7 @@ use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::{Noise, Visit};
 use pullcast::report::Units;
 use pullcast::report::fit::FitReport;
+use pullcast::report::fit::misfit::verdict;
 use std::path::Path;
 
 pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
@@ -48,15 +49,9 @@ impl Done {
         if self.report.misfits.is_empty() || misfit.accept_misfit {
             return Ok(());
         }
-        let sentences: Vec<String> = self
-            .report
-            .misfits
-            .iter()
-            .map(|misfit| misfit.sentence(out.units))
-            .collect();
         Err(Failure::Gate(format!(
             "{}. No car file is written; --accept-misfit goes on all the same",
-            sentences.join(". ")
+            verdict(&self.report.misfits, out.units)
         )))
     }
 }
@@ -72,8 +67,9 @@ pub(crate) fn fit(
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
     out.note(&format!(
-        "fitting {} doubtful numbers to {pulls} pulls",
-        car.sheet.free_count()
+        "fitting {} doubtful numbers to {pulls} pull{}",
+        car.sheet.free_count(),
+        if pulls == 1 { "" } else { "s" }
     ));
     let fitted = calibrate(&car.sheet, &visits, Noise::default())
         .map_err(|error| Failure::Gate(error.to_string()))?;

@@ -244,10 +244,9 @@ fn decimals_of(what: What, value: f64) -> usize {
         | What::Octane
         | What::PistonSpeed => 1,
         What::Rpm | What::PeakRpm => 0,
-        What::Ratio | What::Inertia => 3,
         // Three figures of air, in either unit.
         What::Density if value.abs() < 0.5 => 4,
-        What::Density => 3,
+        What::Ratio | What::Inertia | What::Density => 3,
         What::Acceleration | What::Time => 2,
     }
 }

@@ -97,7 +97,7 @@ impl Promise {
         let (gain, gain_middle) = units.told_of_change(What::Power, &self.gain_w);
         let (share, share_middle) = units.told_of_change(What::Percent, &self.gain);
         format!(
-            "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {} \
+            "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {}, \
              that is {corrected}, most likely near {corrected_middle}. The work should add {gain} or {share} to what the car \
              would read without it on the same day, most likely {gain_middle} or {share_middle}.",
             self.correction
@@ -461,8 +461,9 @@ impl QuoteReport {
         let mut out = String::from("\nBasis\n");
         out.push_str(&bullet(&match (&self.fit, b.fitted) {
             (Some(fit), _) => format!(
-                "the car as calibrated on {} measured pulls",
-                fit.pulls.len()
+                "the car as calibrated on {} measured pull{}",
+                fit.pulls.len(),
+                if fit.pulls.len() == 1 { "" } else { "s" }
             ),
             (None, true) => "a fitted car file".to_owned(),
             (None, false) => {

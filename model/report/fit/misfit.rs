@@ -25,6 +25,15 @@ pub const LAMBDA: f64 = 0.04;
 /// free in a fit.
 pub const DOUBTS: f64 = 3.5;
 
+/// What every sign says.
+const VERDICT: &str = "the file does not describe this car";
+
+/// All signs in one sentence.
+pub fn verdict(misfits: &[Misfit], units: Units) -> String {
+    let reasons: Vec<String> = misfits.iter().map(|m| m.reason(units)).collect();
+    format!("{VERDICT}: {}", reasons.join("; and "))
+}
+
 /// One sign that the file does not describe the car.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -82,11 +91,16 @@ pub struct NumberMisfit {
 impl Misfit {
     /// In plain words.
     pub fn sentence(&self, units: Units) -> String {
+        format!("{VERDICT}: {}", self.reason(units))
+    }
+
+    /// What gives it away, and what to check.
+    fn reason(&self, units: Units) -> String {
         match self {
             Self::Channel(c) => {
                 let (value, difference) = c.shown;
                 format!(
-                    "the file does not describe this car: {} is off by {} (root mean square; sensors and model excuse {}), most at {} of \
+                    "{} is off by {} (root mean square; sensors and model excuse {}), most at {} of \
                      {}: measured {}, model {}. Check first {}",
                     c.channel,
                     units.show(difference, c.rms),
@@ -105,7 +119,7 @@ impl Misfit {
                     format!(" {}", n.unit)
                 };
                 format!(
-                    "the file does not describe this car: {} ({}) was believed to be {}{unit} and ended at {}{unit}, {:.1} times its \
+                    "{} ({}) was believed to be {}{unit} and ended at {}{unit}, {:.1} times its \
                      doubt away ({} times is excused). Check first {}",
                     n.path,
                     n.meaning,
@@ -250,15 +264,41 @@ fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> &'static st
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::car::template::Facts;
+    use crate::driveline::gears::{Drive, Gearbox};
+    use crate::dyno::{Coupling, Drums, Setup};
+    use crate::fit::outcome::{Place, Stop};
     use crate::fit::parameter;
     use crate::fit::prior::Prior;
-    use crate::fit::outcome::{Place, Stop};
+    use crate::fuel::Fuel;
 
     /// A fit of one pull with one row of a channel and one number.
     fn fitted(channel: Channel, off: f64, z: f64) -> (Sheet, Fitted) {
-        let setup = crate::car::template::setup();
+        let car = Car::template(Facts {
+            name: "test".to_owned(),
+            cylinders: 4,
+            bore_m: 0.086,
+            stroke_m: 0.086,
+            compression_ratio: 10.5,
+            inlet_valves: 2,
+            redline_rpm: 7000.0,
+            fuel: Fuel::petrol(95.0, None),
+            drive: Drive::Rear,
+            gearbox: Gearbox::Manual,
+            gear_ratio: 1.36,
+            final_ratio: 3.9,
+            tyre_radius_m: 0.31,
+        });
+        let drums = Drums {
+            inertia_kg_m2: 240.0,
+            radius_m: 0.35,
+            drag_n: 0.0,
+            drag_n_s2_m2: 0.0,
+            drag_added_back: false,
+            coupling: Coupling::Single,
+        };
         let sheet = Sheet {
-            centre: setup,
+            centre: Setup { car, drums },
             beliefs: Vec::new(),
             correlation: None,
         };
@@ -301,9 +341,17 @@ mod tests {
         let found = find(&sheet, &fit, &[], &names);
         let words: Vec<String> = found.iter().map(|m| m.sentence(Units::Metric)).collect();
         assert_eq!(words.len(), 2);
-        for part in ["manifold pressure is off by 23.0 kPa", "4300 rpm of day: one", "measured 123.0 kPa, model 100.0 kPa"] {
+        for part in [
+            "manifold pressure is off by 23.0 kPa",
+            "4300 rpm of day: one",
+            "measured 123.0 kPa, model 100.0 kPa",
+        ] {
             assert!(words[0].contains(part), "{part} in {}", words[0]);
         }
-        assert!(words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"), "{}", words[1]);
+        assert!(
+            words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"),
+            "{}",
+            words[1]
+        );
     }
 }

@@ -77,8 +77,9 @@ impl FitReport {
         }
         vec![
             format!(
-                "{} pulls in {visits} visit{}; the search took {} steps: {}",
+                "{} pull{} in {visits} visit{}; the search took {} steps: {}",
                 self.pulls.len(),
+                if self.pulls.len() == 1 { "" } else { "s" },
                 if visits == 1 { "" } else { "s" },
                 self.iterations,
                 self.stop

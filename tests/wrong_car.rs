@@ -1,0 +1,117 @@
+//! What the program says when file, pulls and work do or do not belong together, driven as a user drives it.
+
+use crate::shop::{Shop, VISIT};
+use serde_json::Value;
+
+#[test]
+fn a_starter_plan_on_a_starter_car_is_a_sensible_job() {
+    let shop = Shop::new();
+    shop.well("new car my_car.toml");
+    shop.well("new plan my_plan.toml");
+    let document = shop
+        .well("quote my_car.toml my_plan.toml --draws 100 --json")
+        .json("pullcast/quote/1");
+    // What a moderate blower on pump petrol, some 0.3 bar and a cooler, is commonly worth; common practice, no source.
+    let gain = document["gain"]["p50"].as_f64().expect("a number");
+    assert!((0.25..=0.45).contains(&gain), "{gain}");
+    assert_eq!(document["promise"]["gain"], document["gain"]);
+    let text = shop
+        .well("quote my_car.toml my_plan.toml --draws 100 --units shop")
+        .out;
+    let told = text.lines().nth(2).expect("a sentence");
+    assert!(
+        told.starts_with("After this work") && told.contains("hp on the drums"),
+        "{text}"
+    );
+    // In reference air the factor is one and changes nothing.
+    assert!(
+        !text.contains("would have changed") && text.contains("lb/ft³"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_car_file_without_the_cars_blower_fails_its_fit_and_says_why() {
+    let shop = Shop::new();
+    shop.measure_with(
+        "predict car.toml --plan plan.toml --weather weather.toml",
+        true,
+    );
+    let before = shop.names();
+    for verb in [
+        "fit car.toml visit.toml --out fitted.toml",
+        "quote car.toml plan.toml --visit visit.toml --draws 60 --out fitted.toml",
+    ] {
+        let ran = shop.run(verb);
+        assert_eq!(ran.code, 1, "{verb}: {}", ran.err);
+        for part in [
+            "the file does not describe this car: manifold pressure is off by",
+            "the file has no [blower]",
+            "rpm of baseline: pull",
+            "--accept-misfit",
+        ] {
+            assert!(ran.err.contains(part), "{verb}: {part} in {}", ran.err);
+        }
+        assert_eq!(shop.names(), before, "{verb}");
+    }
+    let ran = shop.well("fit car.toml visit.toml --out fitted.toml --accept-misfit --json");
+    let document = ran.json("pullcast/fit/1");
+    let first = &document["misfits"][0];
+    assert_eq!(
+        (&first["kind"], &first["channel"], &document["written"]),
+        (
+            &"channel".into(),
+            &"manifold pressure".into(),
+            &"fitted.toml".into()
+        )
+    );
+    let written = std::fs::read_to_string(shop.path("fitted.toml")).expect("the fitted car");
+    assert!(written.contains("does not describe this car"), "{written}");
+}
+
+#[test]
+fn every_log_of_the_described_car_passes_as_its_own() {
+    let shop = Shop::new();
+    shop.measure_with("predict car.toml --weather weather.toml", true);
+    let ran = shop.well("fit car.toml visit.toml --json");
+    assert_eq!(
+        ran.json("pullcast/fit/1")["misfits"],
+        Value::Array(Vec::new())
+    );
+}
+
+#[test]
+fn the_reading_before_is_that_of_the_last_visit_and_the_quote_says_so() {
+    let shop = Shop::new();
+    shop.measure();
+    shop.write("later.toml", &VISIT.replace("baseline", "later"));
+    let run = "quote car.toml plan.toml --visit visit.toml later.toml --draws 60";
+    let text = shop
+        .well(run)
+        .out
+        .split_whitespace()
+        .collect::<Vec<_>>()
+        .join(" ");
+    for part in [
+        "the mean peak of 2 pulls of visit 'later', the last of the 2 visits named",
+        "(visit 'later')",
+    ] {
+        assert!(text.contains(part), "{part} in {text}");
+    }
+}
+
+#[test]
+fn a_unit_row_may_hold_one_for_plain_numbers() {
+    let shop = Shop::new();
+    shop.measure_with("predict car.toml --weather weather.toml", true);
+    for name in ["pull1.csv", "pull2.csv"] {
+        let text = std::fs::read_to_string(shop.path(name)).expect("a recording");
+        let (_, rows) = text.split_once('\n').expect("a header");
+        let head = "time,engine speed,wheel power,manifold pressure,charge temperature,lambda\ns,rpm,kW,kPa absolute,°C,1\n";
+        shop.write(name, &format!("{head}{rows}"));
+    }
+    let document = shop
+        .well("fit car.toml visit.toml --json")
+        .json("pullcast/fit/1");
+    assert_eq!(document["channels"].as_array().map(Vec::len), Some(3));
+}
