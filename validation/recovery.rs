@@ -100,12 +100,18 @@ fn conditions() -> Conditions {
 
 /// Smooth error over engine speed: independent at [`INDEPENDENT_PIECES`] points, straight between them.
 fn smooth(rng: &mut ChaCha8Rng, sd: f64) -> impl Fn(f64) -> f64 + use<> {
-    let last = INDEPENDENT_PIECES as usize - 1;
-    let knots: Vec<f64> = (0..=last).map(|_| sd * standard_normal(rng)).collect();
+    let knots: Vec<(f64, f64)> = (0..INDEPENDENT_PIECES)
+        .map(|i| {
+            let share = f64::from(i) / f64::from(INDEPENDENT_PIECES - 1);
+            (share, sd * standard_normal(rng))
+        })
+        .collect();
     move |share: f64| {
-        let place = share.clamp(0.0, 1.0) * last as f64;
-        let low = (place as usize).min(last - 1);
-        knots[low] + (place - low as f64) * (knots[low + 1] - knots[low])
+        let high = knots
+            .partition_point(|(at, _)| *at < share)
+            .clamp(1, knots.len() - 1);
+        let ((a, low), (b, high)) = (knots[high - 1], knots[high]);
+        low + (share.clamp(0.0, 1.0) - a) / (b - a) * (high - low)
     }
 }
 

@@ -58,7 +58,7 @@ const PER_VISIT: usize = 4;
 
 /// Sheet, visits and noise as a least-squares problem.
 ///
-/// Coordinates: the sheet's free numbers, then what strays with each visit ([`PER_VISIT`] each), then one scale per pull,
+/// Coordinates: the sheet's free numbers, then what strays with each visit (four each), then one scale per pull,
 /// all standardised.
 pub struct Calibration<'a> {
     sheet: &'a Sheet,
@@ -67,6 +67,7 @@ pub struct Calibration<'a> {
     free: usize,
     pulls: usize,
     rows: Vec<Row>,
+    outliers: bool,
 }
 
 impl<'a> Calibration<'a> {
@@ -88,6 +89,17 @@ impl<'a> Calibration<'a> {
             free: sheet.free_count(),
             pulls,
             rows,
+            outliers: true,
+        }
+    }
+
+    /// The same without outliers: for the way from afar, where every row of a car unlike the belief would be one.
+    #[must_use]
+    pub fn from_afar(&self) -> Self {
+        Self {
+            outliers: false,
+            rows: self.rows.clone(),
+            ..*self
         }
     }
 
@@ -233,7 +245,9 @@ fn push_rows(
 ) {
     let n = bands.len() as f64;
     // Smooth errors are the same in all pulls of a car, so more pulls do not dilute them.
-    let spread = (n * pulls as f64 / INDEPENDENT_PIECES).max(1.0).sqrt();
+    let spread = (n * pulls as f64 / f64::from(INDEPENDENT_PIECES))
+        .max(1.0)
+        .sqrt();
     for band in bands {
         let white = band.power_se_w / band.power_w;
         let mut push = |channel, measured: Option<f64>, own_sd: f64, sd: f64| {
@@ -352,7 +366,7 @@ impl Problem for Calibration<'_> {
                 channel: Channel::Power,
                 spread,
                 ..
-            }) => Loss::StudentT {
+            }) if self.outliers => Loss::StudentT {
                 dof: POWER_FREEDOM,
                 spread: *spread,
             },

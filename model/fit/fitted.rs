@@ -110,7 +110,8 @@ pub fn calibrate(
     upper.extend(std::iter::repeat_n(6.0, scales));
     let bounds = Bounds::new(lower, upper)?;
     let start = vec![0.0; sheet.free_count() + scales];
-    let report = minimise(&problem, &start, &bounds, &SETTINGS)?;
+    let near = minimise(&problem.from_afar(), &start, &bounds, &SETTINGS)?;
+    let report = minimise(&problem, &near.x, &bounds, &SETTINGS)?;
     let posterior = Posterior::laplace(&report, &bounds)?;
     let predicted = problem
         .predictions(&report.x[problem.sheet_coordinates()])
@@ -172,7 +173,7 @@ pub fn calibrate(
         visit_scales,
         pull_scales,
         stop: report.stop,
-        iterations: report.iterations,
+        iterations: near.iterations + report.iterations,
         pulls,
     })
 }

@@ -515,13 +515,7 @@ mod tests {
             // Huber lets far points pull with k each: 2·1.345 spread over Sxx-like leverage, below 0.2 in slope.
             (Loss::Huber { threshold: 1.345 }, 0.2),
             (Loss::Cauchy { scale: 1.0 }, 0.01),
-            (
-                Loss::StudentT {
-                    dof: 1.0,
-                    spread: 1.0,
-                },
-                0.01,
-            ),
+            (Loss::student_t(1.0), 0.01),
         ] {
             let report = fit(&line(loss), &[0.0, 0.0], &Bounds::none(2));
             assert!(report.stop.converged(), "{loss:?}: {:?}", report.stop);

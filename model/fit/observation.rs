@@ -95,4 +95,4 @@ impl Default for Noise {
 
 /// Independent pieces in a channel's error over one pull. Sensor bias and model error are smooth over engine speed; some
 /// five bends fit into a pull, so forty bands of one pull hold no more than five independent errors of that kind.
-pub const INDEPENDENT_PIECES: f64 = 5.0;
+pub const INDEPENDENT_PIECES: u32 = 5;

@@ -54,6 +54,11 @@ impl fmt::Display for LossConstantInvalid {
 impl std::error::Error for LossConstantInvalid {}
 
 impl Loss {
+    /// Student's t for independent rows.
+    pub const fn student_t(dof: f64) -> Self {
+        Self::StudentT { dof, spread: 1.0 }
+    }
+
     /// Refuses a constant that is not a positive number.
     pub fn checked(self) -> Result<Self, LossConstantInvalid> {
         match self {
