@@ -55,6 +55,13 @@ pub const AXLE_NOT_ON_DRUMS: Code = Code::new("axle_not_on_drums");
 /// A default does not fit the car.
 pub const DEFAULT_UNFIT: Code = Code::new("default_unfit");
 
+/// The connecting rod is too short for the stroke.
+pub const ROD_SHORT: Code = Code::new("rod_short");
+
+/// Shortest rod over stroke with which a crank turns clear of the piston; road engines have 1.4 to 2. Common practice, no
+/// source.
+const SHORTEST_ROD: f64 = 1.1;
+
 /// Octane below which a person should look, research number. Common practice, no source.
 const LOW_OCTANE: f64 = 80.0;
 /// Equivalent mass of ordinary inertia drums, kg. Common practice, no source.
@@ -168,6 +175,18 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
             return None;
         }
     };
+    let cylinder = sheet.centre.car.engine.geometry.cylinder;
+    if cylinder.rod_m < SHORTEST_ROD * cylinder.stroke_m {
+        let place = stated.find("engine.rod_length").map_or(&here, |g| &g.place);
+        let message = format!(
+            "a rod of {:.1} mm cannot turn a stroke of {:.1} mm",
+            1e3 * cylinder.rod_m,
+            1e3 * cylinder.stroke_m
+        );
+        let expected = format!("{SHORTEST_ROD} strokes or more; road engines have 1.4 to 2");
+        root.push(place.problem(ROD_SHORT, message).expected(expected));
+        return None;
+    }
     match &posterior {
         Some(found) => apply(root, found, &mut sheet),
         None if parts.square => sheet.correlation = engine::square_correlation(&sheet),

@@ -150,6 +150,15 @@ fn claims_of_a_blower_are_met_by_the_machine() {
 }
 
 #[test]
+fn a_rod_shorter_than_the_crank_allows_is_refused_at_its_line() {
+    let text = MINIMAL.replace("[engine]", "[engine]\nrod_length = \"60 mm\"");
+    let file = TomlFile::parse("car.toml", &text).unwrap_or_else(|p| panic!("{p}"));
+    let problems = read(&file, Path::new("")).expect_err("a rod too short");
+    let found: Vec<_> = problems.iter().map(|p| (p.code, p.line)).collect();
+    assert_eq!(found, [(ROD_SHORT, Some(6))]);
+}
+
+#[test]
 fn oddities_are_warned_about_at_their_lines() {
     let text = MINIMAL
         .replace("research_octane = 95", "research_octane = 75")
