@@ -175,16 +175,8 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
             return None;
         }
     };
-    let cylinder = sheet.centre.car.engine.geometry.cylinder;
-    if cylinder.rod_m < SHORTEST_ROD * cylinder.stroke_m {
-        let place = stated.find("engine.rod_length").map_or(&here, |g| &g.place);
-        let message = format!(
-            "a rod of {:.1} mm cannot turn a stroke of {:.1} mm",
-            1e3 * cylinder.rod_m,
-            1e3 * cylinder.stroke_m
-        );
-        let expected = format!("{SHORTEST_ROD} strokes or more; road engines have 1.4 to 2");
-        root.push(place.problem(ROD_SHORT, message).expected(expected));
+    if let Some(problem) = short_rod(&sheet, &stated, &here) {
+        root.push(problem);
         return None;
     }
     match &posterior {
@@ -196,6 +188,24 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         root.push(warning);
     }
     Some(CarFile { sheet, parts })
+}
+
+/// A connecting rod that cannot turn the stroke.
+fn short_rod(sheet: &Sheet, stated: &Stated, here: &Place) -> Option<Problem> {
+    let cylinder = sheet.centre.car.engine.geometry.cylinder;
+    if cylinder.rod_m >= SHORTEST_ROD * cylinder.stroke_m {
+        return None;
+    }
+    let place = stated
+        .find("engine.rod_length")
+        .map_or(here, |given| &given.place);
+    let message = format!(
+        "a rod of {:.1} mm cannot turn a stroke of {:.1} mm",
+        1e3 * cylinder.rod_m,
+        1e3 * cylinder.stroke_m
+    );
+    let expected = format!("{SHORTEST_ROD} strokes or more; road engines have 1.4 to 2");
+    Some(place.problem(ROD_SHORT, message).expected(expected))
 }
 
 /// The lines every file begins with.
