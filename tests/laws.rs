@@ -230,7 +230,7 @@ proptest! {
         conditions.axle.charge = charge;
         if let Ok(pull) = setup.pull(&mild(), &conditions, 12) {
             for p in &pull.points {
-                prop_assert!(p.power_w.is_finite() && p.time_s.is_finite() && all_finite(&p.engine));
+                prop_assert!(p.power_w.is_finite() && p.time_s.is_finite() && all_finite(&p.engine), "{p:?}");
                 prop_assert!((0.0..=1.0).contains(&p.charge) || p.charge.abs() < 0.05, "charge {}", p.charge);
             }
         }

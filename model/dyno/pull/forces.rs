@@ -37,6 +37,10 @@ pub(super) struct Forces {
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
 const STEPS: usize = 8;
 
+/// Least slip with which the search goes on: the wheel's surface at half the drum's speed. At −1 the wheel stands and the
+/// drum's speed would not follow from it.
+const LEAST_SLIP: f64 = -0.5;
+
 /// The engine's axle on its drum at one engine speed: everything but the acceleration to be found.
 struct EngineAxle<'a> {
     setup: &'a Setup,
@@ -63,6 +67,7 @@ struct Trial {
 
 impl EngineAxle<'_> {
     fn trial(&self, acceleration_m_s2: f64, slip: f64) -> Trial {
+        let slip = slip.max(LEAST_SLIP);
         let line = &self.setup.car.driveline;
         let tyre = &self.tyre;
         let final_ratio = line.final_ratio();
