@@ -71,12 +71,9 @@ fn roots() -> Blower {
 /// A small map drawn from one rated point.
 /// With a Roots blower and a charge cooler on a water circuit.
 fn blown_coupe() -> Car {
-    let sink = HeatSink::Water {
-        radiator_conductance_w_k: 200.0,
-    };
     Car {
         blower: roots(),
-        cooler: Some(ChargeCooler::rated(0.7, 0.3, 15e3, sink)),
+        cooler: Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water)),
         ..coupe()
     }
 }
@@ -128,16 +125,10 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
         1 => roots(),
         _ => centrifugal(),
     };
-    let water = HeatSink::Water {
-        radiator_conductance_w_k: 200.0,
-    };
-    let air = HeatSink::Air {
-        rest_conductance_w_k: 50.0,
-    };
     car.cooler = match kind / 3 % 3 {
         0 => None,
-        1 => Some(ChargeCooler::rated(0.7, 0.3, 15e3, water)),
-        _ => Some(ChargeCooler::rated(0.6, 0.3, 4e3, air)),
+        1 => Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water)),
+        _ => Some(ChargeCooler::rated(0.6, 0.3, 4e3, HeatSink::Air)),
     };
     if kind / 9 % 2 == 1 {
         car.electric = Some(electric(&car));

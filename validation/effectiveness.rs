@@ -76,10 +76,10 @@ fn the_approximation_has_the_right_sign() {
 fn ten_litres_of_coolant_warm_as_computed_by_hand() {
     // Source: hand calculation, cp 1005 J/(kg K): 0.45 kg/s, effectiveness 0.75, 380 to 310 K into 37.8 kJ/K: 23.7 kW,
     // 0.63 K/s, 6.3 K in 10 s at the first rate. Half a unit of the last printed digit.
-    let sink = HeatSink::Water {
-        radiator_conductance_w_k: 0.0,
+    let cooler = ChargeCooler {
+        rejection_w_k: 0.0,
+        ..ChargeCooler::rated(0.75, 0.45, 37_800.0, HeatSink::Water)
     };
-    let cooler = ChargeCooler::rated(0.75, 0.45, 37_800.0, sink);
     let charge = ChargeStream {
         flow_kg_s: 0.45,
         temperature_k: 380.0,
@@ -172,11 +172,7 @@ proptest! {
         eps in 0.05..0.95_f64, flow in 0.0..2.0_f64, hot in 280.0..500.0_f64, mass in 260.0..400.0_f64,
         p in 5e4..4e5_f64, air in any::<bool>()
     ) {
-        let sink = if air {
-            HeatSink::Air { rest_conductance_w_k: 40.0 }
-        } else {
-            HeatSink::Water { radiator_conductance_w_k: 200.0 }
-        };
+        let sink = if air { HeatSink::Air } else { HeatSink::Water };
         let cooler = ChargeCooler::rated(eps, 0.4, 8_000.0, sink);
         let charge = ChargeStream { flow_kg_s: flow, temperature_k: hot, pressure_pa: p, cp_j_kg_k: 1008.0 };
         let out = cooler.at(charge, mass, 295.0);
@@ -197,7 +193,7 @@ proptest! {
 
     #[test]
     fn rest_brings_the_core_towards_the_room_and_never_past_it(start in 300.0..380.0_f64, minutes in 0.0..60.0_f64) {
-        let cooler = ChargeCooler::rated(0.7, 0.4, 2e4, HeatSink::Water { radiator_conductance_w_k: 150.0 });
+        let cooler = ChargeCooler::rated(0.7, 0.4, 2e4, HeatSink::Water);
         let t = cooler.after_rest_k(start, 295.0, 60.0 * minutes);
         prop_assert!(t <= start + 1e-9 && t >= 295.0 - 1e-9);
     }

@@ -156,20 +156,11 @@ pub(super) fn remove_charge_cooler(car: &mut Car) -> Result<(), BuildError> {
         })
 }
 
-/// What takes the cooler's heat away.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum CoolerKind {
-    /// Outside air over the core.
-    AirToAir,
-    /// A water circuit.
-    AirToWater,
-}
-
 /// A charge cooler as its maker describes it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CoolerChoice<T> {
     /// What it is cooled by.
-    pub kind: CoolerKind,
+    pub kind: HeatSink,
     /// Effectiveness at the reference flow: to outside air once settled (air), to the water (water).
     pub effectiveness: T,
     /// Flow at which effectiveness and pressure drop are stated, kg/s.
@@ -201,22 +192,15 @@ impl<T> CoolerChoice<T> {
 impl CoolerChoice<f64> {
     /// The device described.
     pub fn device(&self) -> ChargeCooler {
-        let sink = match self.kind {
-            CoolerKind::AirToAir => HeatSink::Air {
-                rest_conductance_w_k: self.rejection_w_k,
-            },
-            CoolerKind::AirToWater => HeatSink::Water {
-                radiator_conductance_w_k: self.rejection_w_k,
-            },
-        };
         let rated = ChargeCooler::rated(
             self.effectiveness,
             self.reference_flow_kg_s,
             self.heat_capacity_j_k,
-            sink,
+            self.kind,
         );
         ChargeCooler {
             pressure_drop_pa: self.pressure_drop_pa,
+            rejection_w_k: self.rejection_w_k,
             ..rated
         }
     }

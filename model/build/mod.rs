@@ -9,7 +9,7 @@ mod boost;
 mod engine;
 mod running_gear;
 
-pub use boost::{CentrifugalBlower, CoolerChoice, CoolerKind, DisplacementBlower};
+pub use boost::{CentrifugalBlower, CoolerChoice, DisplacementBlower};
 
 use crate::car::Car;
 use crate::fuel::Fuel;

@@ -148,7 +148,7 @@ impl<'a> OnADay<'a> {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,
                 wall_k: breathing.wall_k,
-                evaporated_share: breathing.evaporation * car.fuel.relative_evaporation(),
+                evaporated_share: car.evaporated_share(),
             },
             manifold: PortHeating {
                 reference_share: breathing.manifold_heating,

@@ -76,6 +76,11 @@ impl Car {
         }
     }
 
+    /// Share of this fuel that evaporates at the charge's cost before the inlet valve closes.
+    pub fn evaporated_share(&self) -> f64 {
+        self.engine.breathing.evaporation * self.fuel.relative_evaporation()
+    }
+
     /// What the knock table is made for.
     fn knock_input(&self) -> KnockMapInput {
         KnockMapInput {

@@ -10,9 +10,9 @@
 use super::soak::HeatBalance;
 
 /// Exponent of effectiveness in flow, and its standard deviation (common practice; equal to a conductance ∝ flow^0.6..0.8).
-pub const FLOW_EXPONENT: (f64, f64) = (-0.15, 0.10);
-/// Pressure drop at rated flow, Pa, and its standard deviation (common practice, no source).
-pub const PRESSURE_DROP_PA: (f64, f64) = (5_000.0, 3_000.0);
+pub const FLOW_EXPONENT: (f64, f64) = (-0.15, 0.05);
+/// Pressure drop at rated flow, Pa: median and standard deviation of its logarithm (common practice, no source).
+pub const PRESSURE_DROP_PA: (f64, f64) = (5_000.0, 0.5);
 /// Exponent of the pressure drop in flow: between turbulent (1.75) and orifice-like (2).
 pub const PRESSURE_DROP_EXPONENT: f64 = 1.8;
 /// Share of the heat path beyond the overall effectiveness that lies between metal and outside air. With 0.5 a cold core of
@@ -27,42 +27,41 @@ const MOST_PRESSURE_LOSS: f64 = 0.5;
 const MOST_TRANSFER_UNITS: f64 = 9.2;
 
 /// What takes the heat away.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum HeatSink {
     /// Outside air over the core. The rated effectiveness is the settled one, charge to outside air.
-    Air {
-        /// Conductance from core to outside air without charge flow, W/K: the fan or still air between pulls.
-        rest_conductance_w_k: f64,
-    },
+    Air,
     /// A water circuit. The rated effectiveness is charge to water.
-    Water {
-        /// Conductance from water to outside air through the radiator, W/K; 100 to 300 without an air stream (common
-        /// practice, no source).
-        radiator_conductance_w_k: f64,
-    },
+    Water,
+}
+
+/// What coolers of a kind usually are; common practice, no source.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsualCooler {
+    /// Effectiveness at the reference flow, and its standard deviation.
+    pub effectiveness: (f64, f64),
+    /// Heat capacity of core metal, or of water and metal, J/K: median and standard deviation of its logarithm.
+    pub heat_capacity_j_k: (f64, f64),
+    /// [`ChargeCooler::rejection_w_k`]: median and standard deviation of its logarithm.
+    pub rejection_w_k: (f64, f64),
 }
 
 impl HeatSink {
-    /// Conductance to outside air without charge flow, W/K.
-    pub fn conductance_w_k(&self) -> f64 {
-        let (Self::Air {
-            rest_conductance_w_k: of,
+    /// The usual cooler of this kind: a front-mounted core behind a dynamometer fan, or a small core in a water circuit
+    /// whose front radiator has no air stream.
+    pub const fn usual(self) -> UsualCooler {
+        match self {
+            Self::Air => UsualCooler {
+                effectiveness: (0.60, 0.10),
+                heat_capacity_j_k: (5e3, 0.3),
+                rejection_w_k: (60.0, 0.5),
+            },
+            Self::Water => UsualCooler {
+                effectiveness: (0.75, 0.08),
+                heat_capacity_j_k: (15e3, 0.5),
+                rejection_w_k: (120.0, 0.7),
+            },
         }
-        | Self::Water {
-            radiator_conductance_w_k: of,
-        }) = self;
-        *of
-    }
-
-    /// The same, to be changed.
-    pub fn conductance_mut(&mut self) -> &mut f64 {
-        let (Self::Air {
-            rest_conductance_w_k: of,
-        }
-        | Self::Water {
-            radiator_conductance_w_k: of,
-        }) = self;
-        of
     }
 }
 
@@ -85,6 +84,9 @@ pub struct ChargeCooler {
     pub heat_capacity_j_k: f64,
     /// Where the heat goes.
     pub sink: HeatSink,
+    /// Conductance to outside air, W/K: from the core without charge flow (air), or from the water through its radiator
+    /// (water).
+    pub rejection_w_k: f64,
 }
 
 /// The charge at the inlet of the cooler.
@@ -127,7 +129,8 @@ pub struct CoolerPoint {
 }
 
 impl ChargeCooler {
-    /// A cooler of known effectiveness at a flow, losing [`PRESSURE_DROP_PA`] at 400 K and 160 kPa.
+    /// A cooler of known effectiveness at a flow, losing [`PRESSURE_DROP_PA`] at 400 K and 160 kPa and rejecting what its kind
+    /// usually does.
     pub fn rated(
         effectiveness: f64,
         reference_flow_kg_s: f64,
@@ -143,6 +146,7 @@ impl ChargeCooler {
             reference_pressure_pa: 160_000.0,
             heat_capacity_j_k,
             sink,
+            rejection_w_k: sink.usual().rejection_w_k.0,
         }
     }
 
@@ -180,21 +184,17 @@ impl ChargeCooler {
     fn conductances(&self, charge: ChargeStream) -> (f64, f64) {
         let capacity = charge.flow_kg_s * charge.cp_j_kg_k;
         if capacity <= 0.0 {
-            return (0.0, self.sink.conductance_w_k());
+            return (0.0, self.rejection_w_k);
         }
         let overall = self.effectiveness_at(charge.flow_kg_s);
         match self.sink {
-            HeatSink::Water {
-                radiator_conductance_w_k,
-            } => (overall * capacity, radiator_conductance_w_k),
-            HeatSink::Air {
-                rest_conductance_w_k,
-            } => {
+            HeatSink::Water => (overall * capacity, self.rejection_w_k),
+            HeatSink::Air => {
                 let to_metal = overall + (1.0 - overall) * METAL_SHARE;
                 // In series they give back the overall effectiveness once the metal has settled; the outer film cannot be
                 // worse than it is without charge flow.
                 let outer = capacity / (1.0 / overall - 1.0 / to_metal);
-                (to_metal * capacity, outer.max(rest_conductance_w_k))
+                (to_metal * capacity, outer.max(self.rejection_w_k))
             }
         }
     }
@@ -237,7 +237,7 @@ impl ChargeCooler {
         HeatBalance::between(
             self.heat_capacity_j_k,
             (0.0, mass_k),
-            (self.sink.conductance_w_k(), ambient_k),
+            (self.rejection_w_k, ambient_k),
         )
         .after_k(mass_k, duration_s)
     }
@@ -256,14 +256,7 @@ mod tests {
 
     #[test]
     fn the_settled_air_cooler_shows_its_rated_effectiveness() {
-        let cooler = ChargeCooler::rated(
-            0.6,
-            0.3,
-            5_000.0,
-            HeatSink::Air {
-                rest_conductance_w_k: 50.0,
-            },
-        );
+        let cooler = ChargeCooler::rated(0.6, 0.3, 5_000.0, HeatSink::Air);
         for flow in [0.05, 0.3, 0.6] {
             let charge = ChargeStream {
                 flow_kg_s: flow,
@@ -282,14 +275,7 @@ mod tests {
 
     #[test]
     fn a_cold_core_flatters() {
-        let cooler = ChargeCooler::rated(
-            0.6,
-            0.3,
-            5_000.0,
-            HeatSink::Air {
-                rest_conductance_w_k: 50.0,
-            },
-        );
+        let cooler = ChargeCooler::rated(0.6, 0.3, 5_000.0, HeatSink::Air);
         let cold = cooler.at(CHARGE, 300.0, 300.0).outlet_temperature_k;
         let settled = cooler.balance(CHARGE, 300.0).settled_temperature_k;
         assert!(cold < cooler.at(CHARGE, settled, 300.0).outlet_temperature_k);
@@ -297,14 +283,7 @@ mod tests {
 
     #[test]
     fn effectiveness_has_the_stated_value_and_slope_at_the_reference_flow() {
-        let cooler = ChargeCooler::rated(
-            0.75,
-            0.4,
-            4e4,
-            HeatSink::Water {
-                radiator_conductance_w_k: 200.0,
-            },
-        );
+        let cooler = ChargeCooler::rated(0.75, 0.4, 4e4, HeatSink::Water);
         assert!((cooler.effectiveness_at(0.4) - 0.75).abs() < 1e-15);
         let slope = (cooler.effectiveness_at(0.4004) / cooler.effectiveness_at(0.3996)).ln()
             / (1.001_f64 / 0.999).ln();
@@ -313,14 +292,7 @@ mod tests {
 
     #[test]
     fn no_flow_leaves_the_charge_at_the_temperature_of_the_core() {
-        let cooler = ChargeCooler::rated(
-            0.75,
-            0.4,
-            4e4,
-            HeatSink::Water {
-                radiator_conductance_w_k: 200.0,
-            },
-        );
+        let cooler = ChargeCooler::rated(0.75, 0.4, 4e4, HeatSink::Water);
         let p = cooler.at(
             ChargeStream {
                 flow_kg_s: 0.0,

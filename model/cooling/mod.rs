@@ -10,7 +10,9 @@ pub mod effectiveness;
 pub mod evaporation;
 pub mod soak;
 
-pub use charge_cooler::{ChargeCooler, ChargeStream, CoolerLimit, CoolerPoint, HeatSink};
+pub use charge_cooler::{
+    ChargeCooler, ChargeStream, CoolerLimit, CoolerPoint, HeatSink, UsualCooler,
+};
 pub use effectiveness::Arrangement;
 pub use evaporation::{Evaporation, Liquid, MoistStream};
 pub use soak::{FirstOrderLag, HeatBalance};

@@ -508,34 +508,23 @@ mod tests {
     }
 
     #[test]
-    fn robust_losses_shrug_off_two_wild_points() {
+    fn a_robust_loss_shrugs_off_two_wild_points() {
         let plain = fit(&line(Loss::LeastSquares), &[0.0, 0.0], &Bounds::none(2));
         assert!((plain.x[1] - 0.5).abs() > 0.5);
-        for (loss, allowed) in [
-            // Huber lets far points pull with k each: 2·1.345 spread over Sxx-like leverage, below 0.2 in slope.
-            (Loss::Huber { threshold: 1.345 }, 0.2),
-            (Loss::Cauchy { scale: 1.0 }, 0.01),
-            (Loss::student_t(1.0), 0.01),
-        ] {
-            let report = fit(&line(loss), &[0.0, 0.0], &Bounds::none(2));
-            assert!(report.stop.converged(), "{loss:?}: {:?}", report.stop);
-            assert!(
-                (report.x[1] - 0.5).abs() < allowed,
-                "{loss:?}: {:?}",
-                report.x
-            );
-            assert!(
-                report.weights[7] < 0.1 && report.weights[19] < 0.1,
-                "{loss:?}"
-            );
-        }
+        let report = fit(&line(Loss::student_t(1.0)), &[0.0, 0.0], &Bounds::none(2));
+        assert!(report.stop.converged(), "{:?}", report.stop);
+        assert!((report.x[1] - 0.5).abs() < 0.01, "{:?}", report.x);
+        assert!(report.weights[7] < 0.1 && report.weights[19] < 0.1);
     }
 
     #[test]
     fn a_refused_point_shortens_the_step() {
         let problem = Line {
             steepest: 0.5 + 1e-3,
-            ..line(Loss::Cauchy { scale: 0.1 })
+            ..line(Loss::StudentT {
+                dof: 1.0,
+                spread: 10.0,
+            })
         };
         let report = fit(&problem, &[2.9, 0.0], &Bounds::none(2));
         assert!((report.x[1] - 0.5).abs() < 1e-3, "{report:?}");

@@ -3,7 +3,7 @@
 //! on a dynamometer: a product of three numbers pinned to a percent, each of the three as unknown as before. It refuses
 //! to invert a singular curvature silently: a direction without information has an infinite spread.
 
-use std::fmt::{self, Write as _};
+use std::fmt;
 
 use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng, distr::Open01};
@@ -227,40 +227,6 @@ impl Posterior {
     }
 }
 
-impl Combination {
-    /// The combination in words, for standardised coordinates: how well it is known, and its main parts by name.
-    pub fn in_words(&self, names: &[&str]) -> String {
-        let mut order: Vec<usize> = (0..self.shares.len()).collect();
-        order.sort_by(|&a, &b| self.shares[b].abs().total_cmp(&self.shares[a].abs()));
-        let leading = self
-            .shares
-            .get(order.first().copied().unwrap_or(0))
-            .map_or(0.0, |s| s.abs());
-        let mut words = if 1.0 - self.sd < LEAST_SHRINKAGE {
-            String::from("not informed by data:")
-        } else {
-            format!("known to {:.2} of the doubt before:", self.sd)
-        };
-        // Parts below a quarter of the leading one are detail.
-        for (place, &j) in order
-            .iter()
-            .filter(|&&j| self.shares[j].abs() >= 0.25 * leading)
-            .enumerate()
-        {
-            let sign = match (place, self.shares[j] < 0.0) {
-                (0, _) => "",
-                (_, true) => "−",
-                (_, false) => "+",
-            };
-            let name = names.get(j).copied().unwrap_or("(unnamed)");
-            let space = if place == 0 { "" } else { " " };
-            // Writing to a String cannot fail.
-            let _ = write!(words, " {sign}{space}{:.2} {name}", self.shares[j].abs());
-        }
-        words
-    }
-}
-
 fn combination(direction: &DVector<f64>, value: f64) -> Combination {
     let lead = direction
         .iter()
@@ -350,22 +316,15 @@ mod tests {
     }
 
     #[test]
-    fn the_confounded_pair_is_named_in_words() {
-        // Prior rows for two parameters and a sharp measurement of their sum: difference unknown, sum known to 0.07.
+    fn a_sum_is_known_and_its_difference_is_not() {
+        // Prior rows for two parameters and a sharp measurement of their sum.
         let jacobian = DMatrix::from_row_slice(3, 2, &[10.0, 10.0, 1.0, 0.0, 0.0, 1.0]);
         let p = posterior(jacobian, vec![0.0; 2], &Bounds::none(2));
-        let names = ["air flow", "drive efficiency"];
-        let best = p.best().expect("two parameters").in_words(&names);
-        let worst = p.worst().expect("two parameters").in_words(&names);
-        assert!(
-            best.starts_with("known to 0.07 of the doubt before: 0.71 ")
-                && best.contains(" + 0.71 "),
-            "{best}"
-        );
-        assert!(
-            worst.starts_with("not informed by data: 0.71 ") && worst.contains(" − 0.71 "),
-            "{worst}"
-        );
+        let (best, worst) = (p.best().expect("two"), p.worst().expect("two"));
+        // Singular values √201 and 1.
+        assert!((best.sd - 1.0 / 201.0_f64.sqrt()).abs() < 1e-12 && (worst.sd - 1.0).abs() < 1e-12);
+        assert!((best.shares[0] - best.shares[1]).abs() < 1e-12);
+        assert!((worst.shares[0] + worst.shares[1]).abs() < 1e-12);
     }
 
     #[test]

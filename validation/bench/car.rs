@@ -52,10 +52,7 @@ fn setup(blown: bool) -> Setup {
         let machine = PositiveDisplacement::typical(RotorKind::Screw, 1.2e-3, 2200.0);
         let drive = BeltDrive::of_overall_ratio(2.1, 0.075);
         car.blower = Blower::Displacement { machine, drive };
-        let sink = HeatSink::Water {
-            radiator_conductance_w_k: 200.0,
-        };
-        car.cooler = Some(ChargeCooler::rated(0.75, 0.3, 15e3, sink));
+        car.cooler = Some(ChargeCooler::rated(0.75, 0.3, 15e3, HeatSink::Water));
     }
     let drums = Drums {
         inertia_kg_m2: 250.0,

@@ -9,10 +9,9 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::boost::{
     BeltDrive, CompressorMap, MakerClaims, MapPoint, MapReference, PositiveDisplacement, RotorKind,
 };
-use pullcast::build::{
-    CentrifugalBlower, Change, CoolerChoice, CoolerKind, DisplacementBlower, Plan,
-};
+use pullcast::build::{CentrifugalBlower, Change, CoolerChoice, DisplacementBlower, Plan};
 use pullcast::car::{Blower, Car, ElectricDrive, Facts};
+use pullcast::cooling::HeatSink;
 use pullcast::driveline::TyreOnDrum;
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Conditions, Coupling, Drums, Recording, Setup};
@@ -292,24 +291,20 @@ fn volume_ratio(hardware: &Value) -> f64 {
 }
 
 fn cooler_choice(cooler: &Value) -> CoolerChoice<Prior> {
-    let air = cooler["kind"] == "air-to-air";
+    let kind = if cooler["kind"] == "air-to-air" {
+        HeatSink::Air
+    } else {
+        HeatSink::Water
+    };
     let effectiveness = number(cooler, "effectiveness");
+    let (rejection_w_k, sd_ln) = kind.usual().rejection_w_k;
     CoolerChoice {
-        kind: if air {
-            CoolerKind::AirToAir
-        } else {
-            CoolerKind::AirToWater
-        },
+        kind,
         effectiveness: Prior::normal(effectiveness, 0.04, 0.2, 0.95).expect("a spread"),
         reference_flow_kg_s: exact(number(cooler, "at_flow_kgps")),
         pressure_drop_pa: about(1e3 * number(cooler, "pressure_drop_kpa"), 0.10),
         heat_capacity_j_k: about(1e3 * number(cooler, "core_heat_capacity_kj_per_k"), 0.10),
-        rejection_w_k: if air {
-            Prior::log_normal(60.0, 0.5, 1.0, 5000.0)
-        } else {
-            Prior::log_normal(120.0, 0.7, 1.0, 5000.0)
-        }
-        .expect("a conductance"),
+        rejection_w_k: Prior::log_normal(rejection_w_k, sd_ln, 1.0, 5000.0).expect("a conductance"),
     }
 }
 

@@ -81,13 +81,6 @@ impl Correction {
             electric_not_added_w: (self.factor - 1.0) * electric_w,
         }
     }
-
-    /// Lowest and highest corrected power when the electric share of a total is unknown, W: all of
-    /// it, or none.
-    pub fn bounds_w(&self, total_w: f64) -> (f64, f64) {
-        let all_engine_w = self.factor * total_w;
-        (total_w.min(all_engine_w), total_w.max(all_engine_w))
-    }
 }
 
 /// Power at 60 °F, 29.92 inHg dry (pure ratio) over power by SAE J1349, from the ratio `D` of 99
@@ -141,8 +134,6 @@ mod tests {
         assert!((power.total_w - 396e3).abs() < 1e-6);
         assert!((power.electric_not_added_w - 7.2e3).abs() < 1e-6);
         assert!((power.total_w + power.electric_not_added_w - 403.2e3).abs() < 1e-6);
-        let (low, high) = factor_one_twelve().bounds_w(360e3);
-        assert!(low == 360e3 && (high - 403.2e3).abs() < 1e-6);
     }
 
     #[test]

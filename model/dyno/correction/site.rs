@@ -119,11 +119,6 @@ impl SiteAdjustment {
             * (REFERENCE_K / printed(coolant_k)).powf(s);
         Self::from_indicated_ratio(indicated_ratio, mechanical_efficiency)
     }
-
-    /// Power at the site, W.
-    pub fn site_power_w(&self, reference_power_w: f64) -> f64 {
-        self.alpha * reference_power_w
-    }
 }
 
 #[cfg(test)]
@@ -135,7 +130,7 @@ mod tests {
         let site = SiteAdjustment::from_indicated_ratio(1.056, 0.85);
         // Printed 1.063 and 1053 kW: half of the last digit.
         assert!((site.alpha - 1.063).abs() < 5e-4);
-        assert!((site.site_power_w(991e3) - 1053e3).abs() < 500.0);
+        assert!((site.alpha * 991e3 - 1053e3).abs() < 500.0);
     }
 
     #[test]

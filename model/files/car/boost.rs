@@ -9,7 +9,7 @@ use super::parts::BlowerParts;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::LEAK_AREA_SD_LN;
 use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
-use crate::build::CoolerKind;
+use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
 use crate::fit::parameter;
@@ -210,12 +210,12 @@ fn imply_claims(
 }
 
 /// Kinds of charge cooler by their words.
-pub(crate) const COOLERS: &[(&str, CoolerKind)] = &[
-    ("air to air", CoolerKind::AirToAir),
-    ("air to water", CoolerKind::AirToWater),
+pub(crate) const COOLERS: &[(&str, HeatSink)] = &[
+    ("air to air", HeatSink::Air),
+    ("air to water", HeatSink::Water),
 ];
 
-pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<CoolerKind> {
+pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<HeatSink> {
     let kind = table.choice("kind", COOLERS);
     stated.read(table, &[]);
     kind

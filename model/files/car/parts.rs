@@ -4,7 +4,6 @@
 //! rating they were scaled from), and a car file that is written again must say them.
 
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, RotorKind};
-use crate::build::CoolerKind;
 use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use crate::driveline::TyreOnDrum;
@@ -123,7 +122,7 @@ pub struct Parts {
     /// The blower.
     pub blower: BlowerParts,
     /// The charge cooler.
-    pub cooler: Option<CoolerKind>,
+    pub cooler: Option<HeatSink>,
     /// Driven wheels.
     pub drive: Drive,
     /// Gearbox.
@@ -293,27 +292,12 @@ fn follow(stated: &mut Stated, path: &'static str, mean: f64, sd: f64) {
     }
 }
 
-fn cooler(kind: CoolerKind, reference_flow_kg_s: f64) -> ChargeCooler {
-    let (effectiveness, heat_capacity_j_k, sink) = match kind {
-        CoolerKind::AirToAir => (
-            0.60,
-            5e3,
-            HeatSink::Air {
-                rest_conductance_w_k: 60.0,
-            },
-        ),
-        CoolerKind::AirToWater => (
-            0.75,
-            15e3,
-            HeatSink::Water {
-                radiator_conductance_w_k: 120.0,
-            },
-        ),
-    };
+fn cooler(sink: HeatSink, reference_flow_kg_s: f64) -> ChargeCooler {
+    let usual = sink.usual();
     ChargeCooler::rated(
-        effectiveness,
+        usual.effectiveness.0,
         1.3 * reference_flow_kg_s,
-        heat_capacity_j_k,
+        usual.heat_capacity_j_k.0,
         sink,
     )
 }

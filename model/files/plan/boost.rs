@@ -10,7 +10,8 @@ use super::usual;
 use crate::boost::RotorKind;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::FILLING_LOSS;
-use crate::build::{CentrifugalBlower, Change, CoolerChoice, CoolerKind, DisplacementBlower};
+use crate::build::{CentrifugalBlower, Change, CoolerChoice, DisplacementBlower};
+use crate::cooling::HeatSink;
 use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
@@ -134,7 +135,7 @@ pub(super) fn pulley(table: &mut Table<'_>) -> Option<Change<Prior>> {
     })
 }
 
-/// What a maker leaves out has the catalogue's default: heat capacity 5 kJ/K (air) or 15 kJ/K (water).
+/// What a maker leaves out is as the kind of cooler usually is.
 pub(super) fn charge_cooler(table: &mut Table<'_>) -> Option<Change<Prior>> {
     let kind = table.choice("cooling", COOLERS);
     let effectiveness = belief::number(table, "effectiveness", D::Ratio, 0.2..=0.95, CLAIM_DOUBT);
@@ -146,43 +147,24 @@ pub(super) fn charge_cooler(table: &mut Table<'_>) -> Option<Change<Prior>> {
         100.0..=40e3,
         FACTOR_DOUBT,
     );
-    let had_capacity = table.has("heat_capacity");
-    let capacity = belief::optional_number(
-        table,
-        "heat_capacity",
-        D::HeatCapacity,
-        500.0..=200e3,
-        FACTOR_DOUBT,
-    );
-    let had_rejection = table.has("rejection");
-    let rejection = belief::optional_number(
-        table,
-        "rejection",
-        D::ThermalConductance,
-        1.0..=5000.0,
-        FACTOR_DOUBT,
-    );
-    let kind = kind?;
-    let capacity = capacity.or_else(|| {
-        let (median, sd) = match kind {
-            CoolerKind::AirToAir => (5e3, 0.3),
-            CoolerKind::AirToWater => (15e3, 0.5),
-        };
-        Prior::log_normal(median, sd, 500.0, 200e3)
-            .ok()
-            .filter(|_| !had_capacity)
+    let mut or_usual = |key, dimension, (lowest, highest), usual: fn(HeatSink) -> (f64, f64)| {
+        let given = table.has(key);
+        let range = lowest..=highest;
+        let stated = belief::optional_number(table, key, dimension, range, FACTOR_DOUBT);
+        if given {
+            return stated;
+        }
+        let (median, sd_ln) = usual(kind?);
+        Prior::log_normal(median, sd_ln, lowest, highest).ok()
+    };
+    let capacity = or_usual("heat_capacity", D::HeatCapacity, (500.0, 200e3), |kind| {
+        kind.usual().heat_capacity_j_k
     });
-    let rejection = rejection.or_else(|| {
-        let (median, sd) = match kind {
-            CoolerKind::AirToAir => (60.0, 0.5),
-            CoolerKind::AirToWater => (120.0, 0.7),
-        };
-        Prior::log_normal(median, sd, 1.0, 5000.0)
-            .ok()
-            .filter(|_| !had_rejection)
+    let rejection = or_usual("rejection", D::ThermalConductance, (1.0, 5000.0), |kind| {
+        kind.usual().rejection_w_k
     });
     Some(Change::ChargeCooler(CoolerChoice {
-        kind,
+        kind: kind?,
         effectiveness: effectiveness?,
         reference_flow_kg_s: flow?,
         pressure_drop_pa: drop?,

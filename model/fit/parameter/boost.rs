@@ -3,6 +3,14 @@
 use super::Basis::{CommonPractice, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::{Measure, Parameter, always, entry, required};
+use crate::cooling::UsualCooler;
+use crate::cooling::charge_cooler::{FLOW_EXPONENT, PRESSURE_DROP_PA};
+use crate::dyno::Setup;
+
+/// What coolers of the car's kind usually are.
+fn usual_cooler(setup: &Setup) -> Option<UsualCooler> {
+    setup.car.cooler.map(|cooler| cooler.sink.usual())
+}
 
 #[rustfmt::skip]
 pub(super) const ENTRIES: &[Parameter] = &[
@@ -50,34 +58,25 @@ pub(super) const ENTRIES: &[Parameter] = &[
         "highest tension in the tight strand", CommonPractice),
 
     entry("cooler.effectiveness", Measure::RATIO, (0.2, 0.95),
-        |s| s.car.cooler.as_ref().map(|c| match c.sink {
-            crate::cooling::charge_cooler::HeatSink::Air { .. } => Normal(0.60, 0.10),
-            crate::cooling::charge_cooler::HeatSink::Water { .. } => Normal(0.75, 0.08),
-        }),
+        |s| usual_cooler(s).map(|u| Normal(u.effectiveness.0, u.effectiveness.1)),
         |s| s.car.cooler.as_mut().map(|c| &mut c.effectiveness),
         "effectiveness at its reference flow: to outside air when settled, or to the water", CommonPractice),
     entry("cooler.reference_flow", Measure::G_S, (10.0, 3000.0),
         |s| Some(Exact(1.3e3 * s.car.intake.reference_flow_kg_s)),
         |s| s.car.cooler.as_mut().map(|c| &mut c.reference_flow_kg_s),
         "flow at which effectiveness and pressure drop are stated", CommonPractice),
-    entry("cooler.flow_exponent", Measure::RATIO, (-0.5, 0.0), always!(Normal(-0.15, 0.05)),
+    entry("cooler.flow_exponent", Measure::RATIO, (-0.5, 0.0), always!(Normal(FLOW_EXPONENT.0, FLOW_EXPONENT.1)),
         |s| s.car.cooler.as_mut().map(|c| &mut c.flow_exponent),
         "exponent of effectiveness on flow", CommonPractice),
-    entry("cooler.pressure_drop", Measure::KPA, (0.1, 40.0), always!(LogNormal(5.0, 0.5)),
+    entry("cooler.pressure_drop", Measure::KPA, (0.1, 40.0), always!(LogNormal(1e-3 * PRESSURE_DROP_PA.0, PRESSURE_DROP_PA.1)),
         |s| s.car.cooler.as_mut().map(|c| &mut c.pressure_drop_pa),
         "pressure drop at the reference flow", CommonPractice),
     entry("cooler.heat_capacity", Measure::KJ_K, (0.5, 200.0),
-        |s| s.car.cooler.as_ref().map(|c| match c.sink {
-            crate::cooling::charge_cooler::HeatSink::Air { .. } => LogNormal(5.0, 0.3),
-            crate::cooling::charge_cooler::HeatSink::Water { .. } => LogNormal(15.0, 0.5),
-        }),
+        |s| usual_cooler(s).map(|u| LogNormal(1e-3 * u.heat_capacity_j_k.0, u.heat_capacity_j_k.1)),
         |s| s.car.cooler.as_mut().map(|c| &mut c.heat_capacity_j_k),
         "heat capacity of core metal, or of water and core", CommonPractice),
     entry("cooler.rejection", Measure::W_K, (1.0, 5000.0),
-        |s| s.car.cooler.as_ref().map(|c| match c.sink {
-            crate::cooling::charge_cooler::HeatSink::Air { .. } => LogNormal(60.0, 0.5),
-            crate::cooling::charge_cooler::HeatSink::Water { .. } => LogNormal(120.0, 0.7),
-        }),
-        |s| s.car.cooler.as_mut().map(|c| c.sink.conductance_mut()),
+        |s| usual_cooler(s).map(|u| LogNormal(u.rejection_w_k.0, u.rejection_w_k.1)),
+        |s| s.car.cooler.as_mut().map(|c| &mut c.rejection_w_k),
         "heat given to outside air per kelvin: by the core at rest, or by the water's radiator", CommonPractice),
 ];

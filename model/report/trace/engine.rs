@@ -221,7 +221,7 @@ fn port(car: &Car, point: &OperatingPoint) -> Section {
         reference_share: breathing.port_heating,
         reference_flow_kg_s: car.intake.reference_flow_kg_s,
         wall_k: breathing.wall_k,
-        evaporated_share: breathing.evaporation * car.fuel.relative_evaporation(),
+        evaporated_share: car.evaporated_share(),
     };
     let drop_k = car.fuel.full_evaporation_drop_k(point.cylinder.lambda);
     section(
