@@ -84,7 +84,17 @@ fn every_log_of_the_described_car_passes_as_its_own() {
 fn the_reading_before_is_that_of_the_last_visit_and_the_quote_says_so() {
     let shop = Shop::new();
     shop.measure();
-    shop.write("later.toml", &VISIT.replace("baseline", "later"));
+    for name in ["pull1.csv", "pull2.csv"] {
+        // The same pulls logged a little later: other recordings.
+        let text = std::fs::read_to_string(shop.path(name)).expect("a recording");
+        let mut lines: Vec<&str> = text.lines().collect();
+        lines.remove(1);
+        shop.write(&format!("later_{name}"), &lines.join("\n"));
+    }
+    let later = VISIT
+        .replace("baseline", "later")
+        .replace("\"pull", "\"later_pull");
+    shop.write("later.toml", &later);
     let run = "quote car.toml plan.toml --visit visit.toml later.toml --draws 60";
     let text = shop
         .well(run)
@@ -114,4 +124,41 @@ fn a_unit_row_may_hold_one_for_plain_numbers() {
         .well("fit car.toml visit.toml --json")
         .json("pullcast/fit/1");
     assert_eq!(document["channels"].as_array().map(Vec::len), Some(3));
+}
+
+#[test]
+fn a_recording_named_twice_is_no_second_evidence() {
+    let shop = Shop::new();
+    shop.measure();
+    let ran = shop.run("fit car.toml visit.toml visit.toml");
+    assert_eq!(ran.code, 65, "{}", ran.err);
+    assert!(
+        ran.err
+            .contains("the same recording as 'pull1' of visit.toml"),
+        "{}",
+        ran.err
+    );
+}
+
+#[test]
+fn power_that_no_belief_explains_fails_the_fit() {
+    let shop = Shop::new();
+    shop.measure();
+    for name in ["pull1.csv", "pull2.csv"] {
+        let text = std::fs::read_to_string(shop.path(name)).expect("a recording");
+        shop.write(name, &text.replace("wheel power (kW)", "wheel power (MW)"));
+    }
+    let ran = shop.run("fit car.toml visit.toml --out fitted.toml");
+    assert_eq!(ran.code, 1, "{}", ran.err);
+    assert!(ran.err.contains("power is off by"), "{}", ran.err);
+    assert!(!shop.path("fitted.toml").exists());
+}
+
+#[test]
+fn a_file_of_another_kind_is_one_mistake() {
+    let shop = Shop::new();
+    let ran = shop.run("predict plan.toml");
+    assert_eq!(ran.code, 65);
+    assert_eq!(ran.err.matches("pullcast::").count(), 1, "{}", ran.err);
+    assert!(ran.err.contains("'kind' cannot be 'plan'"), "{}", ran.err);
 }

@@ -109,7 +109,7 @@ pub(crate) struct CorrectArgs {
     #[arg(long, value_parser = length)]
     pub(crate) altitude: Option<f64>,
     /// Mechanical efficiency of the engine, 0.3 to 1, where you know it: for sae-j1349-stated-efficiency and ISO 3046
-    #[arg(long)]
+    #[arg(long, value_parser = mechanical_efficiency)]
     pub(crate) mechanical_efficiency: Option<f64>,
     /// For diesel standards: fuel per cycle in mg, per litre of displacement, divided by the boost pressure ratio
     #[arg(long)]
@@ -163,7 +163,7 @@ pub(crate) struct CorrectionArgs {
     #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
     pub(crate) standard: Standard,
     /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
-    #[arg(long)]
+    #[arg(long, value_parser = mechanical_efficiency)]
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
@@ -310,6 +310,17 @@ fn share(text: &str) -> Result<f64, String> {
             Ok(share)
         } else {
             Err("a charge lies between 0 % and 100 %".to_owned())
+        }
+    })
+}
+
+/// A mechanical efficiency: `88 %` or `0.88`.
+fn mechanical_efficiency(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|efficiency| {
+        if (0.3..=1.0).contains(&efficiency) {
+            Ok(efficiency)
+        } else {
+            Err("a mechanical efficiency lies between 0.3 and 1".to_owned())
         }
     })
 }

@@ -16,7 +16,7 @@ use std::path::Path;
 pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let car = files.car(&args.car);
-    let visits: Vec<_> = args.visits.iter().map(|path| files.visit(path)).collect();
+    let visits = files.visits(&args.visits);
     files.output(args.out.as_deref(), args.force);
     files.finish(out)?;
     let done = fit(

@@ -8,7 +8,10 @@ use pullcast::build::Plan;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::{self, CarFile, Code, PlanFile, Problem, Problems, VisitFile};
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+/// A recording is named twice.
+const RECORDING_REPEATED: Code = Code::new("recording_repeated");
 
 /// Files being read, and what was found wrong in them.
 #[derive(Debug, Default)]
@@ -52,8 +55,33 @@ impl Files {
         Some(plan)
     }
 
-    pub(crate) fn visit(&mut self, path: &Path) -> Option<VisitFile> {
-        self.keep(files::visit::open(path))
+    /// Visits, in the order named. The same recording twice would count as twice the evidence.
+    pub(crate) fn visits(&mut self, paths: &[PathBuf]) -> Vec<Option<VisitFile>> {
+        let visits: Vec<_> = paths
+            .iter()
+            .map(|path| self.keep(files::visit::open(path)))
+            .collect();
+        let pulls: Vec<_> = paths
+            .iter()
+            .zip(&visits)
+            .filter_map(|(path, file)| file.as_ref().map(|file| (path, file)))
+            .flat_map(|(path, file)| file.visit.pulls.iter().map(move |pull| (path, pull)))
+            .collect();
+        for (i, (path, pull)) in pulls.iter().enumerate() {
+            if let Some((other, twin)) = pulls[..i].iter().find(|(_, p)| p.curve == pull.curve) {
+                let message = format!(
+                    "the pull '{}' is the same recording as '{}' of {}",
+                    pull.name,
+                    twin.name,
+                    other.display()
+                );
+                self.problems.push(
+                    Problem::of_file(RECORDING_REPEATED, path.display().to_string(), message)
+                        .expected("every recording once"),
+                );
+            }
+        }
+        visits
     }
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {

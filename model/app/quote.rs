@@ -7,7 +7,7 @@ use crate::output::{Failure, Output};
 use pullcast::dyno::Conditions;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::CarFile;
-use pullcast::fit::observation::{MeasuredPull, Noise, Visit};
+use pullcast::fit::observation::Noise;
 use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::{Question, QuoteError};
 use pullcast::report::basis::{Weather, subject_of};
@@ -22,7 +22,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
-    let visits: Vec<_> = args.visits.iter().map(|path| files.visit(path)).collect();
+    let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.output(args.out.as_deref(), args.force);
     files.finish(out)?;
@@ -79,6 +79,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         weather_after: Weather::of(&after_air.day, after_air.source),
         visit_repeatability: noise.visit,
         pull_repeatability: noise.pull,
+        transfer: noise.transfer,
         draws: quote.used,
         draws_failed: quote.failed,
         seed: args.seed,
@@ -123,7 +124,7 @@ impl Before {
         let rested = Conditions::rested(sheet.centre.car.engine.redline_rpm);
         let Some((visit, pulls)) = done
             .and_then(|done| done.visits.last())
-            .map(|visit| (visit, baseline(visit)))
+            .map(|visit| (visit, visit.as_driven()))
         else {
             return Self {
                 conditions: rested,
@@ -132,17 +133,6 @@ impl Before {
                 air: None,
             };
         };
-        let peaks: Vec<f64> = pulls
-            .iter()
-            .filter_map(|pull| {
-                pull.curve
-                    .bands
-                    .iter()
-                    .map(|b| b.power_w)
-                    .max_by(f64::total_cmp)
-            })
-            .collect();
-        let read_w = (!peaks.is_empty()).then(|| peaks.iter().sum::<f64>() / peaks.len() as f64);
         let first = pulls.first();
         let axle: AxleStart = first.map_or(rested.axle, |pull| pull.conditions.axle);
         Self {
@@ -151,7 +141,7 @@ impl Before {
                 core_k: first.and_then(|pull| pull.conditions.core_k),
                 ..rested
             },
-            read_w,
+            read_w: visit.read_w(),
             read_on: Some(ReadOn {
                 visit: visit.name.clone(),
                 pulls: pulls.len(),
@@ -163,19 +153,6 @@ impl Before {
                 altitude_m: None,
             }),
         }
-    }
-}
-
-fn baseline(visit: &Visit) -> Vec<&MeasuredPull> {
-    let on: Vec<_> = visit
-        .pulls
-        .iter()
-        .filter(|pull| pull.conditions.axle.on)
-        .collect();
-    if on.is_empty() {
-        visit.pulls.iter().collect()
-    } else {
-        on
     }
 }
 

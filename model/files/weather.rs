@@ -83,7 +83,7 @@ pub fn open(path: &Path) -> Result<(WeatherFile, Problems), Problems> {
 /// Reads a weather file whose text is here.
 pub fn read(file: &TomlFile) -> Result<(WeatherFile, Problems), Problems> {
     file.read(|root| {
-        super::car::head(root, "weather");
+        super::car::head(root, "weather")?;
         root.optional_text("name");
         table(root, None).map(|(day, readings)| WeatherFile {
             day,

@@ -18,7 +18,8 @@ pub enum Overwrite {
     Allow,
 }
 
-/// Writes `content` to `path` in one step.
+/// Writes `content` to `path` in one step. A link is followed; a file that may not be written, a device or a pipe stays as
+/// it is, although the folder would allow to put another in its place.
 pub fn write_atomic(path: &Path, content: &[u8], overwrite: Overwrite) -> Result<(), Problems> {
     let failed = |error: &io::Error| {
         let name = path.display().to_string();
@@ -28,7 +29,7 @@ pub fn write_atomic(path: &Path, content: &[u8], overwrite: Overwrite) -> Result
                 name,
                 "a file with this name is already there",
             )
-            .expected("a new name, or leave to overwrite")
+            .expected("a new name")
         } else {
             let message = format!("the file cannot be written: {error}");
             Problem::of_file(Code::FILE_NOT_WRITTEN, name, message)
@@ -36,12 +37,25 @@ pub fn write_atomic(path: &Path, content: &[u8], overwrite: Overwrite) -> Result
         };
         Problems::from(problem)
     };
-    let Some(file_name) = path.file_name().filter(|_| !path.is_dir()) else {
+    if path.is_dir() {
         return Err(failed(&io::Error::from(ErrorKind::IsADirectory)));
-    };
+    }
     // An early answer that spares the work; the step below decides for certain.
     if overwrite == Overwrite::Refuse && path.symlink_metadata().is_ok() {
         return Err(failed(&io::Error::from(ErrorKind::AlreadyExists)));
+    }
+    let target = fs::canonicalize(path);
+    let path = target.as_deref().unwrap_or(path);
+    let Some(file_name) = path.file_name() else {
+        return Err(failed(&io::Error::from(ErrorKind::IsADirectory)));
+    };
+    if let Ok(there) = path.metadata() {
+        if !there.is_file() {
+            return Err(failed(&io::Error::other("it is no ordinary file")));
+        }
+        if there.permissions().readonly() {
+            return Err(failed(&io::Error::from(ErrorKind::PermissionDenied)));
+        }
     }
     let folder = path
         .parent()
@@ -149,5 +163,32 @@ mod tests {
             .only();
         assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
         assert_eq!(names(folder.path()), Vec::<String>::new());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn only_an_ordinary_writable_file_is_replaced_and_a_link_is_followed() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let (path, link) = (
+            folder.path().join("car.toml"),
+            folder.path().join("link.toml"),
+        );
+        fs::write(&path, b"one").expect("a file");
+        std::os::unix::fs::symlink(&path, &link).expect("a link");
+        write_atomic(&link, b"two", Overwrite::Allow).expect("the target is replaced");
+        assert_eq!(fs::read(&path).expect("readable"), b"two");
+        assert!(link.symlink_metadata().expect("there").is_symlink());
+        let mut locked = path.metadata().expect("there").permissions();
+        locked.set_readonly(true);
+        fs::set_permissions(&path, locked).expect("ours");
+        let socket = folder.path().join("socket");
+        let _bound = std::os::unix::net::UnixListener::bind(&socket).expect("a socket");
+        for kept in [&path, &socket] {
+            let problem = write_atomic(kept, b"three", Overwrite::Allow)
+                .expect_err("kept")
+                .only();
+            assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
+        }
+        assert_eq!(fs::read(&path).expect("readable"), b"two");
     }
 }

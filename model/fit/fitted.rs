@@ -77,6 +77,18 @@ pub struct Learnt {
     pub place: Place,
 }
 
+impl Learnt {
+    /// How far the fit moved the number, in doubts of the belief before.
+    pub fn moved(&self) -> f64 {
+        self.before.to_z(self.after.centre())
+    }
+
+    /// Whether the belief stands as it was: the pulls neither narrowed it nor moved it by its own doubt.
+    pub fn stands(&self) -> bool {
+        !self.informed && self.moved().abs() < 1.0
+    }
+}
+
 /// Why a calibration failed.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
@@ -85,7 +97,10 @@ pub enum CalibrationError {
     #[error("there is no pull to fit")]
     NoPulls,
     /// The model cannot make these pulls at the centre of its beliefs.
-    #[error("the car as described cannot make these pulls: {0}")]
+    #[error(
+        "the car as described cannot make these pulls: {0}; look at the gear, the drums and the redline of the car file, and at \
+         the recordings' speed column"
+    )]
     Start(#[from] FitError),
     /// The doubt could not be computed.
     #[error("the doubt of the fit could not be computed: {0}")]
@@ -271,6 +286,6 @@ impl Fitted {
 
     /// Numbers the data said nothing about, in catalogue order.
     pub fn not_informed(&self) -> impl Iterator<Item = &Learnt> {
-        self.learnt.iter().filter(|l| !l.informed)
+        self.learnt.iter().filter(|l| l.stands())
     }
 }

@@ -32,6 +32,34 @@ pub struct Visit {
     pub pulls: Vec<MeasuredPull>,
 }
 
+impl Visit {
+    /// The pulls as the car is driven: with the electric axle on or, if there is none, all of them.
+    pub fn as_driven(&self) -> Vec<&MeasuredPull> {
+        let on: Vec<_> = self.pulls.iter().filter(|p| p.conditions.axle.on).collect();
+        if on.is_empty() {
+            self.pulls.iter().collect()
+        } else {
+            on
+        }
+    }
+
+    /// Peak power read in this visit, W: the mean over those pulls; `None` without a reading.
+    pub fn read_w(&self) -> Option<f64> {
+        let peaks: Vec<f64> = self
+            .as_driven()
+            .into_iter()
+            .filter_map(|pull| {
+                pull.curve
+                    .bands
+                    .iter()
+                    .map(|b| b.power_w)
+                    .max_by(f64::total_cmp)
+            })
+            .collect();
+        (!peaks.is_empty()).then(|| peaks.iter().sum::<f64>() / peaks.len() as f64)
+    }
+}
+
 /// How far measurements stray, and how far the model is trusted. Standard deviations; relative unless a unit is named.
 ///
 /// | field | default | basis |
@@ -39,7 +67,7 @@ pub struct Visit {
 /// | `visit` | 0.015 | day-to-day repeatability of an inertia drum, common practice, no source |
 /// | `pull` | 0.007 | repeatability within a day, common practice, no source |
 /// | `shape` | 0.010 | what a mean-value model may miss of a curve's shape, no source |
-/// | `transfer` | 0.20 | what the model may miss of a gain, as a share of it; recorded builds miss by a third, half of it on one side |
+/// | `transfer` | 0.20 | what the model may miss of a gain, as a share of it; no source: half of the 40 % (root mean square) by which the recorded builds miss, for the other half is a bias |
 /// | `manifold` | 1000 Pa, 400 Pa | shop-grade sensor, common practice, no source |
 /// | `charge` | 3 K, 2.5 K | sensor and its place, common practice, no source |
 /// | `lambda` | 0.01, 0.006 | wideband sensor, common practice, no source |

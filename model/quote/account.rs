@@ -14,6 +14,8 @@ pub enum Kind {
     Car(&'static str, Origin),
     /// Of the plan: place of the change in the list, counted from 1, and the number's name.
     Plan(usize, &'static str),
+    /// What the model may miss of a change of power ([`crate::fit::observation::Noise::transfer`]).
+    Model,
 }
 
 /// One number whose doubt widens the gain.
@@ -53,22 +55,17 @@ pub(super) fn drivers(
         .free()
         .map(|b| Kind::Car(b.parameter.path, b.origin))
         .collect();
-    let of_car = names.len();
     plan.map(|place, name, _| names.push(Kind::Plan(place + 1, name)));
+    names.push(Kind::Model);
+    let drawn = |d: &Draw, i: usize| {
+        let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);
+        *all.nth(i).unwrap_or(&0.0)
+    };
     let mut drivers: Vec<Driver> = names
         .into_iter()
         .enumerate()
         .map(|(i, kind)| {
-            let r = correlation(
-                draws.iter().map(|d| {
-                    if i < of_car {
-                        d.z[i]
-                    } else {
-                        d.plan_z[i - of_car]
-                    }
-                }),
-                &gains,
-            );
+            let r = correlation(draws.iter().map(|d| drawn(d, i)), &gains);
             Driver {
                 kind,
                 share: r * r,

@@ -133,6 +133,8 @@ pub enum QuoteError {
 struct Draw {
     z: Vec<f64>,
     plan_z: Vec<f64>,
+    /// What the model misses of the change, in powers of it.
+    transfer: f64,
     before: Pull,
     /// The car before, in the air of the pull after.
     same_day: Pull,
@@ -242,6 +244,7 @@ impl Question<'_> {
             after_scale: (new_visit + new_pull).exp(),
             z,
             plan_z,
+            transfer,
             before,
             same_day,
             after,
@@ -249,13 +252,15 @@ impl Question<'_> {
     }
 }
 
-/// Multiplies the readings of a pull by a factor of engine speed.
+/// Multiplies the readings of a pull by a factor of engine speed. The electric share stays: neither an engine's misfit nor
+/// work on it moves a motor. Where a power is not positive there is no ratio, and the reading stays too.
 fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
     for point in &mut pull.points {
-        let factor = level(point.rpm);
+        let factor = Some(level(point.rpm))
+            .filter(|factor| factor.is_finite() && *factor > 0.0)
+            .unwrap_or(1.0);
         point.power_w *= factor;
         point.torque_nm *= factor;
-        point.electric_w *= factor;
     }
 }
 

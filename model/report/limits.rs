@@ -40,7 +40,11 @@ impl LimitLine {
             );
         }
         if let Some(share) = self.share_of_draws {
-            add!(text, " ({:.0} % of the draws)", 100.0 * share);
+            if share > 0.0 && share < 0.005 {
+                text.push_str(" (under 1 % of the draws)");
+            } else {
+                add!(text, " ({:.0} % of the draws)", 100.0 * share);
+            }
         }
         bullet(&format!("{text}. {}", self.remedy))
     }

@@ -38,6 +38,8 @@ pub struct Basis {
     pub visit_repeatability: f64,
     /// Repeatability from pull to pull.
     pub pull_repeatability: f64,
+    /// What the model may miss of a gain, as a share of it.
+    pub transfer: f64,
     /// Draws used.
     pub draws: usize,
     /// Draws in which the car could not make the pull.
@@ -277,6 +279,12 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
             };
             ((*path).to_owned(), meaning, words, basis)
         }
+        Kind::Model => (
+            "model".to_owned(),
+            "what the model may miss of a gain".to_owned(),
+            "and nothing measured before the work narrows it",
+            None,
+        ),
         Kind::Plan(place, name) => {
             let change = plan.changes.get(place - 1).map_or("change", change_words);
             (
@@ -501,6 +509,10 @@ impl QuoteReport {
             units.show(What::Percent, b.pull_repeatability)
         )));
         out.push_str(&bullet(&format!(
+            "the model may miss {} of a gain (one standard deviation), whatever is measured before the work",
+            units.show(What::Percent, b.transfer)
+        )));
+        out.push_str(&bullet(&format!(
             "{} draws of car, work and drums together, seed {}",
             b.draws, b.seed
         )));
@@ -517,7 +529,9 @@ impl QuoteReport {
         if self.drivers.is_empty() {
             return String::new();
         }
-        let mut out = String::from("\nWhat widens the gain, and would narrow it if measured\n");
+        let mut out = String::from(
+            "\nWhat widens the gain; a number of car or plan would narrow it if measured\n",
+        );
         for d in self.drivers.iter().take(8) {
             let direction = if d.raises {
                 "more of it means more gain"

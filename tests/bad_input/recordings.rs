@@ -8,7 +8,7 @@ fn a_recording_of_a_header_alone_has_no_rows() {
         code: "rows_none",
         line: None,
         value: "no rows",
-        expected: "at least 5 rows",
+        expected: "at least 20 rows",
     };
     only(&recording(&csv(HEADER, 0)), "run.csv", &none);
 }
@@ -19,16 +19,10 @@ fn a_recording_of_one_row_is_no_pull() {
         code: "rows_too_few",
         line: Some(2),
         value: "1",
-        expected: "at least 5 rows",
-    };
-    only(&recording(&csv(HEADER, 1)), "run.csv", &few);
-    // More than a recording needs to be read, and less than a curve needs.
-    let short = Said {
-        code: "not_a_pull",
-        line: Some(2),
-        value: "12 rows",
         expected: "at least 20 rows",
     };
+    only(&recording(&csv(HEADER, 1)), "run.csv", &few);
+    let short = Said { value: "12", ..few };
     only(&recording(&csv(HEADER, 12)), "run.csv", &short);
 }
 
@@ -101,9 +95,40 @@ fn an_engine_that_stands_still_is_no_pull() {
         code: "out_of_range",
         line: Some(2),
         value: "0 rpm",
-        expected: "more than 0 rpm",
+        expected: "more than 0",
     };
     only(&recording(&text), "run.csv", &at);
+}
+
+#[test]
+fn an_engine_speed_in_other_units_is_no_pull() {
+    let text = csv(HEADER, 400).replacen("0.02,2010.0,", "0.02,201000,", 1);
+    let at = Said {
+        code: "out_of_range",
+        line: Some(3),
+        value: "rpm",
+        expected: "at most 20000 rpm",
+    };
+    only(&recording(&text), "run.csv", &at);
+}
+
+#[test]
+fn power_of_the_wrong_sign_is_refused() {
+    let header = csv(HEADER, 400);
+    let turned: String = header
+        .lines()
+        .map(|line| match line.rsplit_once(',') {
+            Some((rest, power)) if !power.contains('k') => format!("{rest},-{power}\n"),
+            _ => format!("{line}\n"),
+        })
+        .collect();
+    let at = Said {
+        code: "out_of_range",
+        line: Some(2),
+        value: "-40",
+        expected: "positive power",
+    };
+    only(&recording(&turned), "run.csv", &at);
 }
 
 #[test]

@@ -6,11 +6,11 @@
 
 mod read;
 
-use pullcast::dyno::correction::engine::{Charging, EngineKind, Ignition};
-use pullcast::dyno::correction::{Standard, Subject};
+use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::Noise;
 use pullcast::quote::{Question, Quote};
+use pullcast::report::basis::subject_of;
 use std::fmt::Write as _;
 
 /// One case, fitted and quoted.
@@ -32,17 +32,14 @@ impl Outcome {
         let mut conditions = first.conditions;
         conditions.from_rpm = first.curve.bands[0].rpm;
         conditions.axle = after.conditions.axle;
-        let subject = Subject::of(EngineKind {
-            ignition: Ignition::Spark,
-            charging: Charging::Unboosted,
-        });
+        let subject = subject_of(&case.sheet.centre.car, None);
         let question = Question {
             sheet: &fitted.sheet,
             plan: &case.plan,
             before_day: first.day,
             after_day: after.day,
             conditions,
-            read_before_w: Some(case.true_before_w),
+            read_before_w: case.baseline.read_w(),
             noise: Noise::default(),
             standard: Standard::SaeJ1349,
             subjects: (subject, subject),

@@ -129,12 +129,17 @@ pub struct EndState {
 #[non_exhaustive]
 pub enum PullError {
     /// The car does not accelerate even at the start.
-    #[error("the car cannot accelerate these drums at {rpm:.0} rpm: {force_n:.0} N at the tyres")]
+    #[error(
+        "the car cannot accelerate these drums at {rpm:.0} rpm: {force_n:.0} N at the tyres against {drag_n:.0} N of drag; \
+         look at the gear, the tyre radius, the drums, and the drive of a blower"
+    )]
     CannotAccelerate {
         /// Engine speed, rpm.
         rpm: f64,
         /// Net force at the tyres, N.
         force_n: f64,
+        /// Drag of the drums, N.
+        drag_n: f64,
     },
     /// Start and end leave no room.
     #[error("a pull must climb: from {from_rpm:.0} rpm to {to_rpm:.0} rpm")]
@@ -315,6 +320,7 @@ fn simulate(
         return Err(PullError::CannotAccelerate {
             rpm: from_rpm,
             force_n,
+            drag_n: motion.drums.drag_at_n(first.forces.speed_m_s),
         });
     }
     let step = (to - from) / (count.max(2) - 1) as f64;

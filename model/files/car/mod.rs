@@ -88,7 +88,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(CarFile, Problems), Probl
 }
 
 fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
-    head(root, "car");
+    head(root, "car")?;
     let name = root.text("name");
     let mass_kg = root.optional_subtable("car", |table| {
         Some(super::belief::plain(
@@ -208,10 +208,18 @@ fn short_rod(sheet: &Sheet, stated: &Stated, here: &Place) -> Option<Problem> {
     Some(place.problem(ROD_SHORT, message).expected(expected))
 }
 
-/// The lines every file begins with.
-pub(super) fn head(root: &mut Table<'_>, kind: &'static str) {
-    root.choice("kind", &[(kind, ())]);
+/// The lines every file begins with. `None` for a file of another kind, of which everything else would be a mistake too.
+pub(super) fn head(root: &mut Table<'_>, kind: &'static str) -> Option<()> {
+    let other = root.has("kind") && root.choice("kind", &[(kind, ())]).is_none();
+    if other {
+        root.disregard();
+        return None;
+    }
+    if !root.has("kind") {
+        root.choice("kind", &[(kind, ())]);
+    }
     root.integer("version", 1..=VERSION);
+    Some(())
 }
 
 fn apply(root: &mut Table<'_>, found: &PosteriorTable, sheet: &mut Sheet) {

@@ -48,7 +48,7 @@ pub fn open(path: &Path) -> Result<(PlanFile, Problems), Problems> {
 /// Reads a plan file whose text is here; `folder` is where a blower map it names is looked for.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Problems> {
     file.read(|root| {
-        super::car::head(root, "plan");
+        super::car::head(root, "plan")?;
         let name = root.text("name");
         let changes = root.tables("change", |table| {
             let place = Place::of(table, "kind");

@@ -182,6 +182,15 @@ impl<'a> Table<'a> {
         self.look(key).is_some()
     }
 
+    /// Asks for no key and refuses none: the table belongs to a reader other than this one.
+    pub fn disregard(&mut self) {
+        self.known = self
+            .entries
+            .keys()
+            .map(|key| key.get_ref().to_string())
+            .collect();
+    }
+
     /// Records an error of the reader's own at a key's value, or at the table if the key is absent.
     pub fn error(
         &mut self,

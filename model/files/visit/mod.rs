@@ -33,6 +33,7 @@ use crate::air::Day;
 use crate::air::atmosphere::StationPressure;
 use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
+use crate::dyno::recording::LEAST_ROWS;
 use crate::fit::observation::{MeasuredPull, Visit};
 use crate::units::Dimension;
 
@@ -93,7 +94,7 @@ pub fn open(path: &Path) -> Result<(VisitFile, Problems), Problems> {
 /// Reads a visit file whose text is here; recordings are looked for in `folder`.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Problems> {
     file.read(|root| {
-        super::car::head(root, "visit");
+        super::car::head(root, "visit")?;
         let name = root.text("name");
         let had_band = root.has("band");
         let per_rpm = std::f64::consts::PI / 30.0;
@@ -229,7 +230,7 @@ fn options(table: &mut Table<'_>) -> Option<RunOptions> {
         manifold_pressure,
         units,
         decimal,
-        ..RunOptions::default()
+        minimum_rows: LEAST_ROWS,
     })
 }
 

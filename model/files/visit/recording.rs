@@ -20,6 +20,9 @@ pub const NOT_A_PULL: Code = Code::new("not_a_pull");
 
 const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 
+/// Beyond this no car engine turns; a recording that says so is in other units. Common practice, no source.
+const HIGHEST_RPM: f64 = 20_000.0;
+
 type Undone = Option<(Standard, f64)>;
 
 /// The curve of one pull, and the correction that was undone on the way.
@@ -46,13 +49,29 @@ pub(super) fn curve(
     let speed = values(Channel::EngineSpeed)
         .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is drawn over it"))?;
     let (power_w, undone) = power(run, pull, entry, speed, warnings)?;
-    if let Some(row) = speed.iter().position(|&rad_s| rad_s <= 0.0) {
+    let possible = |rad_s: f64| rad_s > 0.0 && rad_s * RPM_PER_RAD_S <= HIGHEST_RPM;
+    if let Some(row) = speed.iter().position(|&rad_s| !possible(rad_s)) {
         let value = show_number(speed[row] * RPM_PER_RAD_S, 4);
         let message = format!("engine speed is {value} rpm");
         return Err(Box::new(
             at_row(run, pull, row, Code::OUT_OF_RANGE, &message)
                 .value(value)
-                .expected("more than 0 rpm"),
+                .expected(format!(
+                    "more than 0 and at most {HIGHEST_RPM} rpm; is the unit right?"
+                )),
+        ));
+    }
+    if power_w.iter().all(|&w| w <= 0.0) {
+        let message = "no row has power above zero: nothing drives the drums";
+        return Err(Box::new(
+            at_row(run, pull, 0, Code::OUT_OF_RANGE, message)
+                .value(format!(
+                    "{} W",
+                    show_number(power_w.first().copied().unwrap_or(0.0), 4)
+                ))
+                .expected(
+                    "positive power while the car accelerates the drums; is the sign turned?",
+                ),
         ));
     }
     let station_pa = entry.day.station().pa();

@@ -282,7 +282,7 @@ fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
 }
 
 fn learnt(fitted: &Fitted) -> Vec<LearntLine> {
-    let mut informed: Vec<&Learnt> = fitted.learnt.iter().filter(|l| l.informed).collect();
+    let mut informed: Vec<&Learnt> = fitted.learnt.iter().filter(|l| !l.stands()).collect();
     informed.sort_by(|a, b| b.shrinkage.total_cmp(&a.shrinkage));
     informed.into_iter().map(learnt_line).collect()
 }

@@ -141,6 +141,7 @@ impl TraceReport {
         let stalled = PullError::CannotAccelerate {
             rpm: pull.stalled_rpm.unwrap_or(rpm),
             force_n: 0.0,
+            drag_n: 0.0,
         };
         let (None, Some(point)) = (pull.stalled_rpm, pull.points.last()) else {
             return Err(stalled);
