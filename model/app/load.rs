@@ -104,13 +104,13 @@ impl Files {
         }
     }
 
-    /// Shows warnings and passes, or fails with everything that was found.
-    pub(crate) fn finish(self, out: Output) -> Result<(), Failure> {
+    /// Shows warnings and gives them on, or fails with everything that was found.
+    pub(crate) fn finish(self, out: Output) -> Result<Problems, Failure> {
         if self.problems.has_errors() {
             return Err(Failure::Files(self.problems));
         }
         out.problems(&self.problems);
-        Ok(())
+        Ok(self.problems)
     }
 }
 

@@ -25,7 +25,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.output(args.out.as_deref(), args.force);
-    files.finish(out)?;
+    let warnings = files.finish(out)?;
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;
 
@@ -80,6 +80,10 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         visit_repeatability: noise.visit,
         pull_repeatability: noise.pull,
         transfer: noise.transfer,
+        warnings: warnings
+            .iter()
+            .map(|w| format!("{}: {}", w.file, w.message))
+            .collect(),
         draws: quote.used,
         draws_failed: quote.failed,
         seed: args.seed,

@@ -19,17 +19,8 @@ pub(super) fn change_fuel(car: &mut Car, fuel: &Fuel, research_octane: f64, moto
 
 /// Another end of the pull. Mixture and breathing keep the course they had over engine speed.
 pub(super) fn move_redline(car: &mut Car, rpm: f64) {
-    let tune = &mut car.tune;
     let old = car.engine.redline_rpm;
-    // offset + tilt (2N/N_r − 1) is the same line over N for any N_r.
-    let new_tilt = tune.lambda_tilt * rpm / old;
-    tune.lambda_offset += new_tilt - tune.lambda_tilt;
-    tune.lambda_tilt = new_tilt;
-    // 1 + tilt (N − N_r/1.5)/2500 is, but for a factor on the level, the same line for any N_r.
-    let breathing = &mut car.engine.breathing;
-    breathing.ram_speed *= old / rpm;
-    let pivot = 1.0 + breathing.tilt * (rpm - old) / (1.5 * 2500.0);
-    breathing.level *= pivot;
-    breathing.tilt /= pivot;
+    car.tune.retell(old, rpm);
+    car.engine.breathing.retell(old, rpm);
     car.engine.redline_rpm = rpm;
 }

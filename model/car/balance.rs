@@ -328,7 +328,7 @@ impl<'a> OnADay<'a> {
         let late = engine
             .valves
             .late_closing_factor(cylinder, rpm, torque_peak_rpm);
-        let tilt = 1.0 + breathing.tilt * (rpm - engine.redline_rpm / 1.5) / 2500.0;
+        let tilt = breathing.tilt_at(rpm, engine.redline_rpm);
         let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
         Filling {
@@ -337,7 +337,7 @@ impl<'a> OnADay<'a> {
             volume_m3_s: swept_m3_s
                 * breathing.level
                 * choking
-                * tilt.max(0.2)
+                * tilt
                 * tuning
                 * late
                 * self.vapour_room(rpm),

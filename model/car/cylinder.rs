@@ -4,6 +4,7 @@
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
 use super::balance::OnADay;
+use crate::engine::combustion::CHARGE_GAS_CONSTANT;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
 use crate::engine::knock::mixed_charge_k;
@@ -124,8 +125,9 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let wall_share = engine
         .wall_loss
         .share(piston_speed, closing.density_kg_m3, ca50_deg);
-    // The loss of late phasing was found with walls, so its smaller wall loss is in it already.
-    let best_wall_share = engine.wall_loss.share(
+    // The loss of late phasing was found with walls, so its smaller wall loss is in it already: work asks for the share at the
+    // phasing to which that loss refers.
+    let reference_wall_share = engine.wall_loss.share(
         piston_speed,
         closing.density_kg_m3,
         engine.wall_loss.reference_ca50_deg,
@@ -139,7 +141,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     );
     let work_j_kg = day.work.work_j_kg_air(feed.lambda)
         * phasing_factor
-        * engine.wall_loss.relative_work(best_wall_share)
+        * engine.wall_loss.relative_work(reference_wall_share)
         * condition;
     let indicated_w = dry_kg_s * work_j_kg;
 
@@ -231,9 +233,6 @@ fn leave(
     energy_ledger(&products, &input, &day.car.exhaust.port)
 }
 
-/// Gas constant of a fresh charge with fuel vapour and residual, J/(kg K); 272 to 275 for petrol (computed with Cantera 3.2).
-const CHARGE_GAS_CONSTANT: f64 = 273.0;
-
 /// Spread of half the burn from cycle to cycle, deg, over which the passage from best torque to the knock limit is smeared.
 /// From memory of cyclic dispersion at full load (1 to 2 deg).
 const CYCLIC_SPREAD_DEG: f64 = 1.0;
@@ -252,7 +251,8 @@ const RESIDUAL_WALL_K: f64 = 450.0;
 const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 
 /// Share of the releasable energy that appears before the exhaust valve; the rest stays in blow-by, crevices and quench
-/// layers. From memory of the usual petrol engine.
+/// layers. From memory of the usual petrol engine. More than [`crate::engine::knock_map::BURN_COMPLETENESS`]: what burns too
+/// late to raise the pressure still warms the exhaust.
 const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.

@@ -111,6 +111,37 @@ impl Tune {
             self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
         lambda.clamp(0.6, 1.3)
     }
+
+    /// The same mixture over engine speed, told for another redline.
+    pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
+        let tilt = self.lambda_tilt * redline_rpm / old_redline_rpm;
+        self.lambda_offset += tilt - self.lambda_tilt;
+        self.lambda_tilt = tilt;
+    }
+}
+
+/// Engine speed over which [`Breathing::tilt`] is told, rpm.
+const TILT_RPM: f64 = 2500.0;
+
+impl Breathing {
+    /// Filling at an engine speed over that at two thirds of the redline, but for chokes and humps.
+    ///
+    /// ```text
+    /// 1 + tilt (N − N_r/1.5)/2500,   not below 0.2
+    /// ```
+    ///
+    /// Common practice, no source: a straight line for what the other terms leave.
+    pub fn tilt_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
+        (1.0 + self.tilt * (rpm - redline_rpm / 1.5) / TILT_RPM).max(0.2)
+    }
+
+    /// The same filling over engine speed, told for another redline: the line keeps its course, its pivot goes into the level.
+    pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
+        self.ram_speed *= old_redline_rpm / redline_rpm;
+        let pivot = 1.0 + self.tilt * (redline_rpm - old_redline_rpm) / (1.5 * TILT_RPM);
+        self.level *= pivot;
+        self.tilt /= pivot;
+    }
 }
 
 impl Engine {

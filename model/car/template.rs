@@ -59,14 +59,14 @@ impl Car {
         let engine = engine(&facts);
         let reference_flow_kg_s = engine.reference_flow_kg_s();
         Self {
-            driveline: driveline(&facts),
+            driveline: driveline(&facts, engine.geometry.displacement_m3()),
             name: facts.name,
             engine,
             fuel: facts.fuel,
             tune: Tune {
                 lambda: 0.88,
                 lambda_offset: 0.0,
-                lambda_tilt: 0.0,
+                lambda_tilt: -0.01,
                 retard_deg: 0.0,
             },
             intake: Intake {
@@ -119,6 +119,7 @@ fn engine(facts: &Facts) -> Engine {
         overlap_deg_m: 1.3,
         breathing: breathing(facts.redline_rpm),
         combustion: Combustion {
+            level: 0.81,
             late_evaporation_share: 0.35,
             ..Combustion::default()
         },
@@ -131,7 +132,12 @@ fn engine(facts: &Facts) -> Engine {
             map: Arc::new(KnockMap::build(&made_for)),
             made_for,
         },
-        friction: Friction::default(),
+        friction: Friction {
+            constant_pa: 40e3,
+            per_speed_pa_s_m: 4.5e3,
+            per_speed_squared_pa_s2_m2: 70.0,
+            ..Friction::default()
+        },
         oil_k: 363.15,
         accessories: Accessories::default(),
         valve_pumping_pa: 20e3,
@@ -139,8 +145,8 @@ fn engine(facts: &Facts) -> Engine {
 }
 
 fn breathing(redline_rpm: f64) -> Breathing {
-    let hump = |share: f64| Hump {
-        height: 0.0,
+    let hump = |share: f64, height: f64| Hump {
+        height,
         rpm: share * redline_rpm,
         log_width: HUMP_WIDTH,
     };
@@ -151,20 +157,20 @@ fn breathing(redline_rpm: f64) -> Breathing {
         choking_exponent: 4.0,
         manifold_heating: 0.12,
         port_heating: 0.12,
-        wall_k: 365.0,
+        wall_k: 365.15,
         evaporation: 0.3,
         ram_speed: 0.65,
-        humps: [hump(0.42), hump(0.62), hump(0.88)],
+        humps: [hump(0.42, 0.0), hump(0.62, 0.03), hump(0.88, 0.03)],
     }
 }
 
-fn driveline(facts: &Facts) -> Driveline {
+fn driveline(facts: &Facts, displacement_m3: f64) -> Driveline {
     let (gear, last) = (facts.gear_ratio, facts.final_ratio);
     Driveline {
         train: GearTrain::typical(facts.drive, facts.gearbox, gear, last),
         oil_k: 353.15,
         parts: TurningParts {
-            engine_kg_m2: 0.2,
+            engine_kg_m2: 0.075 + 45.0 * displacement_m3,
             gearbox_input_kg_m2: 0.02,
             shaft_kg_m2: 0.04,
             wheels_kg_m2: 3.2,

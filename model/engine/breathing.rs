@@ -1,7 +1,7 @@
 //! How much air the cylinders trap: piston speed against valve area, back pressure, port heating, late closing.
 //!
 //! Exists as separate factors so that a part changes only its own: a cam moves the valve terms, a header the exhaust
-//! term, a cooler the heating term. The level (VE₀, 0.95 ± 0.08) is never predicted here; a pull must give it.
+//! term, a cooler the heating term. The level is never predicted here; a pull must give it.
 //!
 //! Source: C. F. Taylor, The Internal Combustion Engine in Theory and Practice, vol. 1, and J. B. Heywood, Internal Combustion
 //! Engine Fundamentals (both from memory); choking bound and short forms derived.
@@ -74,7 +74,7 @@ pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
     PerfectGas::AIR.sound_m_s(temperature_k)
 }
 
-/// Filling against the inlet Mach index, `φ_Z = [1 + (Z/Z_c)^p]^(−1/p)`, p = 4 ± 1 (2..8).
+/// Filling against the inlet Mach index, `φ_Z = [1 + (Z/Z_c)^p]^(−1/p)`, p from 2 to 8.
 ///
 /// 1 at standstill; never above `Z_c/Z`. Worked: `Z_c` = 0.868, p = 4: Z 0.5 gives 0.9742, 1.0 gives 0.7757.
 pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 {
@@ -216,13 +216,13 @@ impl Overlap {
 /// Warming of the charge in ports and on valves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PortHeating {
-    /// Share of the way to the wall temperature at the reference flow: 0.15 ± 0.05 (0.03..0.35), from memory.
+    /// Share of the way to the wall temperature at the reference flow, from memory 0.1 to 0.2.
     pub reference_share: f64,
     /// Flow at which it holds (peak power), kg/s.
     pub reference_flow_kg_s: f64,
-    /// Wall temperature, K: 365 ± 8 (340..400).
+    /// Wall temperature, K; near the coolant's.
     pub wall_k: f64,
-    /// Share of the fuel's full evaporation drop that the air pays for: 0.3 ± 0.1 (0..1).
+    /// Share of the fuel's full evaporation drop that the air pays for, 0..1.
     pub evaporated_share: f64,
 }
 

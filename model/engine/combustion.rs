@@ -15,15 +15,21 @@ pub const LEVEL_COMPRESSION_RATIO: f64 = 10.0;
 /// Mixture at which the level is stated and the compression effect is taken.
 pub const LEVEL_LAMBDA: f64 = 0.88;
 
+/// Gas constant of a fresh charge with fuel vapour and residual, J/(kg K); 272 to 275 for petrol (computed with Cantera 3.2).
+pub const CHARGE_GAS_CONSTANT: f64 = 273.0;
+
 /// The real engine against the ideal cycle.
 ///
-/// | field | prior | bounds | basis |
-/// |---|---|---|---|
-/// | `level` | 0.78 ± 0.04 | 0.60..0.90 | derived: 1.08 MJ/kg air at r = 10, λ = 0.88 |
-/// | `compression_exponent` | 0.8 ± 0.2 | 0.3..1.2 | measured engines gain less than ideal (from memory) |
-/// | `best_lambda` | 0.89 ± 0.02 | 0.82..0.97 | fastest, coolest burn (from memory) |
-/// | `mixture_curvature` | 1.8 ± 0.8 | 0..4 | set so that λ = 1 loses 2..4 % (from memory) |
-/// | `late_evaporation_share` | 0 | 0..1 | no source; see the field |
+/// | field | basis |
+/// |---|---|
+/// | `level` | derived: 275 to 310 g/kWh at full load |
+/// | `compression_exponent` | measured engines gain less than ideal (from memory) |
+/// | `best_lambda` | fastest, coolest burn (from memory) |
+/// | `mixture_curvature` | set so that λ = 1 loses 2..4 % (from memory) |
+/// | `late_evaporation_share` | no source; see the field |
+///
+/// The default is a worked set, 1.08 MJ per kg of air at r = 10, λ = 0.88. What is believed of a car stands in
+/// [`crate::fit::parameter`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Combustion {
     /// Real over ideal work at [`LEVEL_COMPRESSION_RATIO`] and [`LEVEL_LAMBDA`], best phasing, full load.
@@ -34,8 +40,8 @@ pub struct Combustion {
     pub best_lambda: f64,
     /// Loss per squared distance in λ from it.
     pub mixture_curvature: f64,
-    /// Share of the fuel that evaporates after the inlet valve has shut. Its latent heat is then taken from the
-    /// charge instead of from walls or intake air, and the work falls by that energy.
+    /// Share of the fuel that evaporates after the inlet valve has shut, 0..1. Its latent heat is then taken from the charge
+    /// instead of from walls or intake air, and the work falls by that share of the heating value. No source.
     pub late_evaporation_share: f64,
 }
 
@@ -98,7 +104,7 @@ impl IndicatedWork {
     /// Gross indicated work per kilogram of dry air at best phasing, J/kg.
     ///
     /// ```text
-    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10)
+    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10) · (1 − late · h_fg/LHV)
     /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.
@@ -176,9 +182,9 @@ impl WallLoss {
         (1.0 - self.work_per_share * (share - self.reference_share)).max(0.0)
     }
 
-    /// Density of the charge at inlet closing, kg/m³, with R of a fresh charge (273 J/kgK).
+    /// Density of the charge at inlet closing, kg/m³, ideal gas with [`CHARGE_GAS_CONSTANT`].
     pub fn charge_density_kg_m3(pressure_pa: f64, temperature_k: f64) -> f64 {
-        pressure_pa / (273.0 * temperature_k)
+        pressure_pa / (CHARGE_GAS_CONSTANT * temperature_k)
     }
 }
 

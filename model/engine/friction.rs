@@ -7,14 +7,8 @@
 
 /// Friction mean effective pressure, `A + B p_max + (C S_p + D S_p²) · oil factor`.
 ///
-/// | field | prior | bounds |
-/// |---|---|---|
-/// | `constant_pa` | 45 ± 15 kPa | 10..100 |
-/// | `per_peak_pressure` | 0.005 ± 0.002 | 0..0.012 |
-/// | `per_speed_pa_s_m` | 5.5 ± 2 kPa·s/m | 0..12 |
-/// | `per_speed_squared_pa_s2_m2` | 90 ± 40 Pa·s²/m² | 0..300 |
-///
-/// Form of Chen & Flynn; the prior is for petrol engines (from memory; the textbook set is for heavy diesels).
+/// Form of Chen & Flynn; the default is a worked set for petrol engines (from memory; the textbook set is for heavy diesels).
+/// What is believed of a car stands in [`crate::fit::parameter`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Friction {
     /// A, Pa.

@@ -1,6 +1,6 @@
 //! Humps of the volumetric efficiency against speed that pipe lengths put there.
 //!
-//! Exists so that a wheel curve's bumps have a place with a physical prior. The anchors give the speed of a hump within
+//! Exists so that a wheel curve's bumps have a physical place. The anchors give the speed of a hump within
 //! 12 %; they refuse to give its height, which a pull must tell.
 //!
 //! Source: H. W. Engelman's resonance (from memory) and the quarter wave of an open pipe (from memory); the shape of a hump has
@@ -11,9 +11,9 @@ use std::f64::consts::PI;
 /// One hump, `A · exp(−(ln(N/N_k))²/(2 s²))`. A negative height is a hole.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hump {
-    /// Height A: 0.04 ± 0.03 (−0.05..0.15).
+    /// Height A; a few hundredths in road engines (from memory).
     pub height: f64,
-    /// Speed of its top, rpm (prior: an anchor, sd 12 %).
+    /// Speed of its top, rpm.
     pub rpm: f64,
     /// Width s in ln N: 0.12..0.25.
     pub log_width: f64,

@@ -40,6 +40,8 @@ pub struct Basis {
     pub pull_repeatability: f64,
     /// What the model may miss of a gain, as a share of it.
     pub transfer: f64,
+    /// What was odd in the files that the range rests on.
+    pub warnings: Vec<String>,
     /// Draws used.
     pub draws: usize,
     /// Draws in which the car could not make the pull.
@@ -467,6 +469,7 @@ impl QuoteReport {
     fn basis_text(&self, units: Units) -> String {
         let b = &self.basis;
         let mut out = String::from("\nBasis\n");
+        out.extend(b.warnings.iter().map(|w| bullet(&format!("!! {w}"))));
         out.push_str(&bullet(&match (&self.fit, b.fitted) {
             (Some(fit), _) => format!(
                 "the car as calibrated on {} measured pull{}",

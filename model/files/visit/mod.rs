@@ -226,7 +226,7 @@ fn options(table: &mut Table<'_>) -> Option<RunOptions> {
             sound = false;
         }
     }
-    sound.then(|| RunOptions {
+    sound.then_some(RunOptions {
         manifold_pressure,
         units,
         decimal,

@@ -132,7 +132,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("combustion.burn_duration", Measure::DEG, (35.0, 80.0), always!(Normal(50.0, 6.0)),
         engine!(burn.base_duration_deg),
         "burn duration (Wiebe) at 3000 rpm", FromMemory("Heywood, chapter 9")),
-    entry("combustion.burn_speed_exponent", Measure::RATIO, (0.0, 0.8), always!(Normal(0.33, 0.12)),
+    entry("combustion.burn_speed_exponent", Measure::RATIO, (0.0, 0.8), always!(Normal(1.0 / 3.0, 0.12)),
         engine!(burn.speed_exponent),
         "exponent of burn duration on engine speed", FromMemory("Hires, Tabaczynski and Novak 1978")),
     entry("combustion.heat_loss", Measure::RATIO, (0.5, 2.0), always!(LogNormal(1.0, 0.25)),

@@ -315,7 +315,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
                 "octane index",
                 What::Octane,
                 c.octane_index,
-                "RON − K (RON − MON)",
+                "RON − K (RON − MON), less what an alcohol owes to the cooling of the charge",
             ),
             step(
                 "half burn for best torque",
@@ -327,11 +327,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
                 "half burn used",
                 What::CrankAngle,
                 c.ca50_deg,
-                if c.knock_limited {
-                    "held back by knock: Livengood-Wu integral of Douaud and Eyzat's delay"
-                } else {
-                    "best torque; knock allows it"
-                },
+                phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
             ),
             step(
                 "work left by its phasing",
@@ -355,10 +351,22 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
                 "gross indicated power",
                 What::Power,
                 c.indicated_w,
-                "dry air · fuel-air cycle work · level · phasing · wall loss",
+                "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque",
             ),
         ],
     )
+}
+
+/// Why half the burn stands where it does; the passage from best torque to the limit is smeared by a degree of cyclic spread.
+fn phasing_words(knock_limited: bool, retarded: bool) -> &'static str {
+    match (knock_limited, retarded) {
+        (true, false) => "held back by knock: Livengood-Wu integral of Douaud and Eyzat's delay",
+        (true, true) => {
+            "held back by knock (Livengood-Wu integral of Douaud and Eyzat's delay) and by the stated retard"
+        }
+        (false, false) => "best torque, later by the cyclic spread where knock is near",
+        (false, true) => "best torque and the stated retard",
+    }
 }
 
 fn exhaust(point: &OperatingPoint) -> Section {
