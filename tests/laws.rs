@@ -208,7 +208,7 @@ proptest! {
         let setup = any_setup(kind, &shares);
         let on_day = OnADay::new(&setup.car, day(pressure, celsius, humidity));
         let rpm = speed * setup.car.engine.redline_rpm;
-        let point = on_day.at(rpm, Slow { core_k: core }, None);
+        let point = on_day.at(rpm, Slow::settled(core), None);
         prop_assert!(all_finite(&point), "{point:?}");
         prop_assert!(point.air_kg_s > 0.0 && point.manifold_pa > 0.0);
         // Rounding of a sum of a dozen powers; 1e-6 is what the balance must hold.
@@ -237,7 +237,7 @@ proptest! {
         pressure in 80e3_f64..103e3, celsius in 0.0_f64..38.0, humidity in 0.0_f64..0.9, rpm in 1500.0_f64..7000.0,
     ) {
         let car = coupe();
-        let torque = |d: Day| OnADay::new(&car, d).at(rpm, Slow { core_k: 300.0 }, None).torque_nm;
+        let torque = |d: Day| OnADay::new(&car, d).at(rpm, Slow::settled(300.0), None).torque_nm;
         let air = day(pressure, celsius, humidity);
         let here = torque(air);
         prop_assert!(torque(day(pressure - 500.0, celsius, humidity)) < here);
@@ -260,7 +260,7 @@ fn more_blower_speed_never_means_less_air() {
         drive.pulleys.blower_diameter_m = 0.095 - 0.003 * f64::from(step);
         drive.max_tension_n = 20e3;
         let air = OnADay::new(&car, mild())
-            .at(5000.0, Slow { core_k: 300.0 }, None)
+            .at(5000.0, Slow::settled(300.0), None)
             .air_kg_s;
         assert!(air > before, "step {step}: {air} after {before}");
         before = air;
@@ -294,7 +294,7 @@ fn the_template_stands_at_the_catalogues_defaults() {
 
 /// Torque at the crank.
 fn torque_nm(car: &Car, rpm: f64) -> f64 {
-    let slow = Slow { core_k: 300.0 };
+    let slow = Slow::settled(300.0);
     OnADay::new(car, mild()).at(rpm, slow, None).torque_nm
 }
 
@@ -305,7 +305,7 @@ fn retard_past_the_best_angle_never_raises_the_work_of_the_air() {
     car.fuel = Fuel::petrol(115.0, None);
     car.retabulate_knock();
     let work = |car: &Car, rpm| {
-        let point = OnADay::new(car, mild()).at(rpm, Slow { core_k: 300.0 }, None);
+        let point = OnADay::new(car, mild()).at(rpm, Slow::settled(300.0), None);
         point.cylinder.indicated_w / point.air_kg_s
     };
     for rpm in [2000.0, 4000.0, 6000.0] {
@@ -379,7 +379,7 @@ fn a_higher_rev_limit_leaves_the_speeds_below_as_they_were() {
 fn the_point_does_not_depend_on_where_the_search_starts() {
     let car = blown_coupe();
     let on_day = OnADay::new(&car, mild());
-    let slow = Slow { core_k: 310.0 };
+    let slow = Slow::settled(310.0);
     let near = on_day.at(2500.0, slow, None);
     let warm = on_day.at(6000.0, slow, Some(&near));
     let cold = on_day.at(6000.0, slow, None);

@@ -10,4 +10,5 @@ mod scenarios;
 mod shop;
 mod sources;
 mod tidy;
+mod turbo;
 mod wrong_car;

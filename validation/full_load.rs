@@ -147,7 +147,7 @@ impl AtTheCrank<'_> {
         let setup = self.sheet.setup_at(z);
         let on_day = OnADay::new(&setup.car, test_air());
         let mut near: Option<OperatingPoint> = None;
-        let slow = Slow { core_k: 298.15 };
+        let slow = Slow::settled(298.15);
         let points = self.engine.points.iter();
         points
             .map(|(rpm, _)| {

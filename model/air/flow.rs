@@ -192,6 +192,48 @@ impl OrificeGas {
         }
     }
 
+    /// Pressure ratio `x = p_down/p_up` at which a flow passes into a given downstream pressure, from the flow made
+    /// dimensionless with that pressure, `q = ṁ √(R T₀)/(A p_down)`; 1 without flow.
+    ///
+    /// ```text
+    /// Ψ(x)/x = q          Ψ(x)/x falls from ∞ to 0 at x = 1, so every flow has one answer; choked: x = Ψ*/q
+    /// ```
+    ///
+    /// Newton steps kept inside a bracket, to 1e-12. Source: as [`Self::psi`].
+    pub fn ratio_into(&self, dimensionless_flow: f64) -> f64 {
+        let q = dimensionless_flow;
+        if q * self.critical_ratio >= self.choked_psi {
+            return self.choked_psi / q;
+        }
+        if q <= 0.0 {
+            return 1.0;
+        }
+        let (mut low, mut high) = (self.critical_ratio, 1.0);
+        // Incompressible first guess: 2 (1 − x) = q² x².
+        let mut x = (2.0 / (1.0 + (1.0 + 2.0 * q * q).sqrt())).clamp(low, high);
+        for _ in 0..60 {
+            let (psi, slope) = self.psi_and_slope(x);
+            let error = psi - q * x;
+            if error > 0.0 {
+                low = x;
+            } else {
+                high = x;
+            }
+            let newton = x - error / (slope - q);
+            let next = if newton >= low && newton <= high {
+                newton
+            } else {
+                0.5 * (low + high)
+            };
+            let step = (next - x).abs();
+            x = next;
+            if step < 1e-12 {
+                break;
+            }
+        }
+        x
+    }
+
     /// Ψ and dΨ/dx (at most 0) together, with one power.
     fn psi_and_slope(&self, x: f64) -> (f64, f64) {
         if x <= self.critical_ratio {
@@ -321,6 +363,17 @@ mod tests {
                 "{x}"
             );
         }
+    }
+
+    #[test]
+    fn the_ratio_into_a_pressure_undoes_flow() {
+        let air = OrificeGas::new(PerfectGas::AIR);
+        for x in [0.1, 0.5, 0.53, 0.6, 0.9, 0.9985, 0.9999] {
+            let q = air.psi(x) / x;
+            // Near x = 1 the slope of Ψ is 20, so 1e-12 in x is all that rounding of q leaves.
+            assert!((air.ratio_into(q) - x).abs() < 1e-10, "{x}");
+        }
+        assert_eq!(air.ratio_into(0.0), 1.0);
     }
 
     #[test]

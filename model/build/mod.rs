@@ -9,8 +9,12 @@ mod boost;
 mod engine;
 mod running_gear;
 
-pub use boost::{CentrifugalBlower, CoolerChoice, DisplacementBlower};
+mod turbo;
 
+pub use boost::{CentrifugalBlower, CoolerChoice, DisplacementBlower};
+pub use turbo::{TurbineSize, TurboChoice};
+
+use crate::boost::BoostControl;
 use crate::car::Car;
 use crate::fuel::Fuel;
 
@@ -22,6 +26,15 @@ pub enum Change<T> {
     DisplacementBlower(DisplacementBlower<T>),
     /// A belt-driven centrifugal blower, in place of whatever blower is there.
     CentrifugalBlower(Box<CentrifugalBlower<T>>),
+    /// Turbochargers, in place of whatever blower is there.
+    Turbocharger(Box<TurboChoice<T>>),
+    /// Another boost asked of the turbochargers.
+    Boost {
+        /// New curve; `None` keeps the old one.
+        control: Option<BoostControl>,
+        /// Factor on the boost held.
+        factor: T,
+    },
     /// The blower taken off.
     RemoveBlower,
     /// Another pulley: blower speed over engine speed multiplied by this.
@@ -153,6 +166,11 @@ impl<T> Change<T> {
             Self::CentrifugalBlower(blower) => {
                 Change::CentrifugalBlower(Box::new(blower.map(convert)))
             }
+            Self::Turbocharger(turbo) => Change::Turbocharger(Box::new(turbo.map(convert))),
+            Self::Boost { control, factor } => Change::Boost {
+                control: control.clone(),
+                factor: convert("boost_factor", factor),
+            },
             Self::RemoveBlower => Change::RemoveBlower,
             Self::Pulley { ratio_factor } => Change::Pulley {
                 ratio_factor: convert("ratio_factor", ratio_factor),
@@ -217,6 +235,11 @@ impl Change<f64> {
                 blower.apply(car);
                 Ok(())
             }
+            Self::Turbocharger(turbo) => {
+                turbo.apply(car);
+                Ok(())
+            }
+            Self::Boost { control, factor } => turbo::change_boost(car, control.as_ref(), *factor),
             Self::RemoveBlower => boost::remove_blower(car),
             Self::Pulley { ratio_factor } => boost::change_pulley(car, *ratio_factor),
             Self::ChargeCooler(cooler) => {

@@ -2,17 +2,20 @@
 //!
 //! At a given engine speed everything hangs on one number, the air flow. The devices upstream deliver a manifold
 //! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet, found by a
-//! bracketed root search, so that any car the constructors admit has an answer. Three numbers are not known until the
-//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip); they are carried
+//! bracketed root search, so that any car the constructors admit has an answer. Four numbers are not known until the
+//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, pressure before a turbine); they
+//! are carried
 //! from one pass to the next until they stand still. It refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
 use super::delivery::BlowerPoint;
 use super::limit::{Limit, Limits};
+use super::turbo::ExhaustGas;
 use super::{Car, Ledger};
 use crate::air::Day;
 use crate::air::flow::DuctLoss;
 use crate::air::gas::PerfectGas;
+use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
@@ -27,6 +30,7 @@ use std::f64::consts::TAU;
 const MOST_PASSES: u32 = 60;
 /// Relative change at which they count as standing still; the next pass would change them some thirty times less.
 const SETTLED: f64 = 1e-6;
+const ROUGHLY_SETTLED: f64 = 1e-4;
 /// Residual of the flow search, relative to ambient pressure: coarse at first, then always finer than what the next pass
 /// will change.
 const COARSEST: f64 = 1e-4;
@@ -40,11 +44,23 @@ const CHARGE_GAMMA: f64 = 1.3;
 /// Manifold temperature at which the speeds of tuning humps are stated, K.
 pub const TUNING_REFERENCE_K: f64 = 310.0;
 
-/// Temperatures that change slowly against a revolution, and are given to an operating point.
+/// What changes slowly against a revolution, and is given to an operating point.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Slow {
     /// Charge-cooler core or water, K. Without a cooler it has no effect.
     pub core_k: f64,
+    /// Shaft speed of the turbochargers, rad/s; `None` for the speed at which it settles. Without one it has no effect.
+    pub wheel_rad_s: Option<f64>,
+}
+
+impl Slow {
+    /// A cooler at a temperature, K, and a turbocharger's shaft that has settled.
+    pub fn settled(core_k: f64) -> Self {
+        Self {
+            core_k,
+            wheel_rad_s: None,
+        }
+    }
 }
 
 /// Everything known about one operating point at full load.
@@ -64,6 +80,8 @@ pub struct OperatingPoint {
     pub charge_k: f64,
     /// Pressure behind the exhaust valve, Pa.
     pub exhaust_pa: f64,
+    /// Turbine, gate and shaft of the turbochargers, if any.
+    pub shaft: Option<ShaftPoint>,
     /// Volumetric efficiency on manifold density.
     pub volumetric_efficiency: f64,
     /// Inlet Mach index.
@@ -94,7 +112,8 @@ pub struct OnADay<'a> {
     pub(super) manifold: PortHeating,
     trapped: TrappedCharge,
     pub(super) overlap: Overlap,
-    exhaust: DuctLoss,
+    pub(super) exhaust: DuctLoss,
+    pub(super) exhaust_gas: Option<ExhaustGas>,
     pub(super) density_kg_m3: f64,
     oil_factor: f64,
 }
@@ -106,6 +125,8 @@ struct Carried {
     residual_k: f64,
     manifold_k: f64,
     slip: f64,
+    /// Pressure before a turbine, Pa; without one the exhaust pressure follows from the flow at once.
+    turbine_pa: f64,
 }
 
 impl Carried {
@@ -115,6 +136,7 @@ impl Carried {
             .max(relative(self.residual_k, from.residual_k))
             .max(relative(self.manifold_k, from.manifold_k))
             .max((self.slip - from.slip).abs())
+            .max(relative(self.turbine_pa, from.turbine_pa))
     }
 
     fn toward(&self, other: &Self, share: f64) -> Self {
@@ -124,6 +146,7 @@ impl Carried {
             residual_k: mix(self.residual_k, other.residual_k),
             manifold_k: mix(self.manifold_k, other.manifold_k),
             slip: mix(self.slip, other.slip),
+            turbine_pa: mix(self.turbine_pa, other.turbine_pa),
         }
     }
 }
@@ -161,6 +184,7 @@ impl<'a> OnADay<'a> {
                 factor_deg_m: engine.overlap_deg_m,
             },
             exhaust: car.exhaust.loss(),
+            exhaust_gas: ExhaustGas::of(car),
             density_kg_m3: day.density_kg_m3(),
             oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
         }
@@ -180,11 +204,39 @@ impl<'a> OnADay<'a> {
     ///
     /// Never fails: a point that does not settle says so in its limits.
     pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
+        self.settle(rpm, self.with_settled_wheel(rpm, slow), near, SETTLED)
+    }
+
+    /// The same to a ten-thousandth, for the rates of an integration that asks very often.
+    pub fn roughly_at(
+        &self,
+        rpm: f64,
+        slow: Slow,
+        near: Option<&OperatingPoint>,
+    ) -> OperatingPoint {
+        self.settle(
+            rpm,
+            self.with_settled_wheel(rpm, slow),
+            near,
+            ROUGHLY_SETTLED,
+        )
+    }
+
+    fn settle(
+        &self,
+        rpm: f64,
+        slow: Slow,
+        near: Option<&OperatingPoint>,
+        enough: f64,
+    ) -> OperatingPoint {
         let mut carried = Carried {
             exhaust_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.exhaust_k),
             residual_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.valve_k),
             manifold_k: near.map_or(self.day.temperature_k(), |p| p.charge_k),
             slip: near.map_or(0.0, |p| p.blower.slip),
+            turbine_pa: near
+                .and_then(|p| p.shaft)
+                .map_or(self.day.station().pa(), |s| s.turbine.inlet_pa),
         };
         let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| {
             p.air_kg_s * rpm / p.rpm
@@ -199,7 +251,7 @@ impl<'a> OnADay<'a> {
             passes += 1;
             let change = found.change(&carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
-            let settled = solved && change < SETTLED && residual <= SETTLED;
+            let settled = solved && change < enough && residual <= enough;
             if settled || passes >= MOST_PASSES || !change.is_finite() {
                 let mut point = point;
                 point.passes = passes;
@@ -231,9 +283,7 @@ impl<'a> OnADay<'a> {
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
         let state = |flow: f64| {
             let delivered = self.delivered(rpm, slow, carried.slip, flow);
-            let exhaust_pa =
-                self.exhaust
-                    .upstream_pa(flow, carried.exhaust_k, self.day.station().pa());
+            let exhaust_pa = self.exhaust_pa(flow, carried.exhaust_k, carried.turbine_pa);
             let port_k = self.port_k(delivered.manifold_k, lambda, flow);
             let needed =
                 self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, delivered.manifold_pa);
@@ -259,6 +309,7 @@ impl<'a> OnADay<'a> {
         );
         let flow = root.x;
         let (delivered, exhaust_pa, port_k, _) = state(flow);
+        let shaft = self.shaft(rpm, lambda, &delivered, carried.exhaust_k, flow);
         let feed = Feed {
             rpm,
             lambda,
@@ -277,11 +328,13 @@ impl<'a> OnADay<'a> {
             &feed,
             &cylinder,
             &delivered.blower,
+            shaft.map_or(0.0, |s| s.turbine.power_w),
             delivered.cooler.as_ref(),
         );
         let mut limits = delivered.limits;
         limits.note(Limit::Knock, cylinder.knock_limited);
         limits.note(Limit::KnockTable, cylinder.beyond_knock_table);
+        limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
         limits.note(
             Limit::InletMach,
             filling.mach_index > 0.9 * filling.choking_index,
@@ -295,6 +348,7 @@ impl<'a> OnADay<'a> {
             manifold_pa: delivered.manifold_pa,
             charge_k: delivered.manifold_k,
             exhaust_pa,
+            shaft,
             volumetric_efficiency: flow / (density * filling.swept_m3_s),
             mach_index: filling.mach_index,
             cylinder,
@@ -309,6 +363,7 @@ impl<'a> OnADay<'a> {
             residual_k: cylinder.valve_k,
             manifold_k: delivered.manifold_k,
             slip: self.slip(rpm, &delivered.blower),
+            turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
         };
         (point, found, root.converged())
     }

@@ -5,14 +5,14 @@
 
 use super::limit::{Limit, Limits};
 use super::{Blower, OnADay, Slow};
-use crate::boost::{DisplacementLimit, Inlet, MapLimit};
+use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use std::f64::consts::TAU;
 
 /// Blower at an operating point.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct BlowerPoint {
-    /// Shaft speed, rad/s; wheel speed for a centrifugal machine.
+    /// Shaft speed, rad/s; wheel speed for a centrifugal machine or a turbocharger.
     pub speed_rad_s: f64,
     /// Outlet over inlet pressure.
     pub pressure_ratio: f64,
@@ -41,10 +41,38 @@ pub(super) struct Delivered {
     pub(super) manifold_k: f64,
     /// The blower; zeros without one.
     pub(super) blower: BlowerPoint,
+    /// Inlet and compressor of the turbochargers, if any.
+    pub(super) turbo: Option<(Inlet, CentrifugalPoint)>,
     /// The charge cooler, if any.
     pub(super) cooler: Option<CoolerPoint>,
     /// Limits met on the way.
     pub(super) limits: Limits,
+}
+
+impl BlowerPoint {
+    /// What a wheel does to the air.
+    fn of_wheel(point: &CentrifugalPoint) -> Self {
+        Self {
+            pressure_ratio: point.pressure_ratio,
+            outlet_k: point.outlet_temperature_k,
+            efficiency: point.efficiency,
+            gas_w: point.gas_power_w,
+            shaft_w: point.shaft_power_w,
+            ..Self::default()
+        }
+    }
+}
+
+fn note_wheel_limits(point: &CentrifugalPoint, limits: &mut Limits) {
+    for (limit, reached) in [
+        (Limit::Surge, MapLimit::Surge),
+        (Limit::Choke, MapLimit::BeyondChoke),
+        (Limit::MapSpeed, MapLimit::BeyondSpeed),
+        (Limit::MapEfficiency, MapLimit::EfficiencyFloor),
+        (Limit::TipSpeed, MapLimit::TipSpeed),
+    ] {
+        limits.note(limit, point.limits.contains(reached));
+    }
 }
 
 impl OnADay<'_> {
@@ -61,7 +89,18 @@ impl OnADay<'_> {
             gas: self.gas,
         };
         let mut limits = Limits::default();
-        let blown = self.blown(rpm, slip, inlet, flow_kg_s, &mut limits);
+        let turbo = self.compressed(slow, inlet, flow_kg_s, &mut limits);
+        let blown = match &turbo {
+            Some((_, point)) => {
+                let speed_rad_s = slow.wheel_rad_s.unwrap_or_default();
+                let blower = BlowerPoint {
+                    speed_rad_s,
+                    ..BlowerPoint::of_wheel(point)
+                };
+                Some((point.outlet_pressure_pa, blower))
+            }
+            None => self.blown(rpm, slip, inlet, flow_kg_s, &mut limits),
+        };
         let (mut pressure_pa, mut temperature_k) = blown
             .map_or((inlet_pa, ambient_k), |(outlet_pa, blower)| {
                 (outlet_pa, blower.outlet_k)
@@ -84,12 +123,27 @@ impl OnADay<'_> {
             manifold_pa: pressure_pa,
             manifold_k: self.manifold.port_k(temperature_k, flow_kg_s, 0.0),
             blower: blown.map_or_else(BlowerPoint::default, |(_, blower)| blower),
+            turbo,
             cooler,
             limits,
         }
     }
 
-    /// Outlet pressure, Pa, and the rest of the blower's point; `None` without a blower.
+    /// Inlet and compressors of the turbochargers at the shaft speed given.
+    fn compressed(
+        &self,
+        slow: Slow,
+        inlet: Inlet,
+        flow_kg_s: f64,
+        limits: &mut Limits,
+    ) -> Option<(Inlet, CentrifugalPoint)> {
+        let (turbo, wheel_rad_s) = (self.car.blower.turbo()?, slow.wheel_rad_s?);
+        let point = turbo.compress(inlet, wheel_rad_s, flow_kg_s);
+        note_wheel_limits(&point, limits);
+        Some((inlet, point))
+    }
+
+    /// Outlet pressure, Pa, and the rest of the blower's point; `None` without a blower on a belt.
     fn blown(
         &self,
         rpm: f64,
@@ -102,7 +156,7 @@ impl OnADay<'_> {
         let crank_rad_s = rpm * TAU / 60.0;
         let speed_rad_s = crank_rad_s * drive.overall_ratio() * (1.0 - slip);
         let (outlet_pa, point) = match &self.car.blower {
-            Blower::None => return None,
+            Blower::None | Blower::Turbo(_) => return None,
             Blower::Displacement { machine, .. } => {
                 let point = machine.at_flow(inlet, speed_rad_s, flow_kg_s);
                 for (limit, reached) in [
@@ -124,24 +178,8 @@ impl OnADay<'_> {
             }
             Blower::Centrifugal { machine, .. } => {
                 let point = machine.at(inlet, speed_rad_s, flow_kg_s);
-                for (limit, reached) in [
-                    (Limit::Surge, MapLimit::Surge),
-                    (Limit::Choke, MapLimit::BeyondChoke),
-                    (Limit::MapSpeed, MapLimit::BeyondSpeed),
-                    (Limit::MapEfficiency, MapLimit::EfficiencyFloor),
-                    (Limit::TipSpeed, MapLimit::TipSpeed),
-                ] {
-                    limits.note(limit, point.limits.contains(reached));
-                }
-                let blower = BlowerPoint {
-                    pressure_ratio: point.pressure_ratio,
-                    outlet_k: point.outlet_temperature_k,
-                    efficiency: point.efficiency,
-                    gas_w: point.gas_power_w,
-                    shaft_w: point.shaft_power_w,
-                    ..BlowerPoint::default()
-                };
-                (point.outlet_pressure_pa, blower)
+                note_wheel_limits(&point, limits);
+                (point.outlet_pressure_pa, BlowerPoint::of_wheel(&point))
             }
         };
         let belt = drive.state(crank_rad_s, slip, point.shaft_w);

@@ -5,7 +5,7 @@
 
 use crate::air::flow::{DuctLoss, Side};
 use crate::air::moist::DRY_AIR_J_KG_K;
-use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement};
+use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, Turbocharger};
 use crate::engine::exhaust::PortLoss;
 
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
@@ -82,6 +82,8 @@ pub enum Blower {
         /// Its belt, pulleys and gear.
         drive: BeltDrive,
     },
+    /// Turbochargers, one or several alike side by side.
+    Turbo(Box<Turbocharger>),
 }
 
 impl Blower {
@@ -101,26 +103,43 @@ impl Blower {
         }
     }
 
-    /// The centrifugal machine, if that is what is fitted.
-    pub fn centrifugal(&self) -> Option<(&CentrifugalCompressor, &BeltDrive)> {
+    /// The step-up gear and wheel of a belt-driven centrifugal machine, to be changed.
+    pub fn centrifugal_mut(&mut self) -> Option<&mut CentrifugalCompressor> {
         match self {
-            Self::Centrifugal { machine, drive } => Some((machine, drive)),
+            Self::Centrifugal { machine, .. } => Some(machine.as_mut()),
             _ => None,
         }
     }
 
-    /// The centrifugal machine, to be changed.
-    pub fn centrifugal_mut(&mut self) -> Option<(&mut CentrifugalCompressor, &mut BeltDrive)> {
+    /// The wheel that throws the air outward, whatever turns it, to be changed.
+    pub fn compressor_mut(&mut self) -> Option<&mut CentrifugalCompressor> {
         match self {
-            Self::Centrifugal { machine, drive } => Some((machine.as_mut(), drive)),
+            Self::Centrifugal { machine, .. } => Some(machine.as_mut()),
+            Self::Turbo(turbo) => Some(&mut turbo.compressor),
             _ => None,
         }
     }
 
-    /// Belt and pulleys of whichever machine is fitted.
+    /// The turbochargers, if that is what is fitted.
+    pub fn turbo(&self) -> Option<&Turbocharger> {
+        match self {
+            Self::Turbo(turbo) => Some(turbo),
+            _ => None,
+        }
+    }
+
+    /// The turbochargers, to be changed.
+    pub fn turbo_mut(&mut self) -> Option<&mut Turbocharger> {
+        match self {
+            Self::Turbo(turbo) => Some(turbo),
+            _ => None,
+        }
+    }
+
+    /// Belt and pulleys of whichever machine a belt turns.
     pub fn drive(&self) -> Option<&BeltDrive> {
         match self {
-            Self::None => None,
+            Self::None | Self::Turbo(_) => None,
             Self::Displacement { drive, .. } | Self::Centrifugal { drive, .. } => Some(drive),
         }
     }
@@ -128,7 +147,7 @@ impl Blower {
     /// The same, to be changed.
     pub fn drive_mut(&mut self) -> Option<&mut BeltDrive> {
         match self {
-            Self::None => None,
+            Self::None | Self::Turbo(_) => None,
             Self::Displacement { drive, .. } | Self::Centrifugal { drive, .. } => Some(drive),
         }
     }

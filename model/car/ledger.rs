@@ -33,7 +33,9 @@ pub struct Ledger {
     pub warming_w: f64,
     /// Heat given to the charge cooler.
     pub cooler_w: f64,
-    /// Belt, slip, gear and bearing losses of the blower.
+    /// Power the turbine takes from the exhaust gas behind the valve.
+    pub turbine_w: f64,
+    /// Belt, slip, gear and bearing losses of the blower, and what a turbocharger's shaft takes to come up.
     pub drive_loss_w: f64,
     /// Enthalpy of the ambient air above 25 °C.
     pub air_w: f64,
@@ -47,6 +49,7 @@ impl Ledger {
         feed: &Feed,
         cylinder: &CylinderPoint,
         blower: &BlowerPoint,
+        turbine_w: f64,
         cooler: Option<&CoolerPoint>,
     ) -> Self {
         let engine = &day.car.engine;
@@ -75,7 +78,8 @@ impl Ledger {
             wall_w: cylinder.wall_w,
             warming_w: capacity_w_k * (warmed_k - ahead_k),
             cooler_w: cooler.map_or(0.0, |c| c.heat_w),
-            drive_loss_w: blower.crank_w - blower.gas_w,
+            turbine_w,
+            drive_loss_w: blower.crank_w + turbine_w - blower.gas_w,
             air_w: capacity_w_k * (day.day.temperature_k() - REFERENCE_K),
             exhaust_w: cylinder.exhaust_w,
         }
@@ -89,10 +93,10 @@ impl Ledger {
     /// What the whole-engine balance leaves unexplained, as a share of the fuel's power.
     ///
     /// ```text
-    /// fuel + air + warming = brake + accessories + friction + drive loss + cooler + walls + unreleased + exhaust
+    /// fuel + air + warming + turbine = brake + accessories + friction + drive loss + cooler + walls + unreleased + exhaust
     /// ```
     pub fn imbalance(&self) -> f64 {
-        let into = self.fuel_w + self.air_w + self.warming_w;
+        let into = self.fuel_w + self.air_w + self.warming_w + self.turbine_w;
         let out = self.brake_w()
             + self.accessories_w
             + self.friction_w

@@ -28,6 +28,8 @@ pub enum Limit {
     TipSpeed,
     /// Compressor efficiency held at its floor.
     MapEfficiency,
+    /// The turbine cannot hold the boost asked for, its gate shut: still spooling up, or at its end.
+    BoostShort,
     /// The charge cooler loses more than half of its inlet pressure.
     CoolerPressure,
     /// The inlet valves are close to choking.
@@ -38,7 +40,7 @@ pub enum Limit {
 
 impl Limit {
     /// Every limit, in order.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::Knock,
         Self::KnockTable,
         Self::BeltSlip,
@@ -50,6 +52,7 @@ impl Limit {
         Self::MapSpeed,
         Self::TipSpeed,
         Self::MapEfficiency,
+        Self::BoostShort,
         Self::CoolerPressure,
         Self::InletMach,
         Self::Unsettled,
@@ -69,6 +72,7 @@ impl Limit {
             Self::MapSpeed => "compressor above the fastest line of its map",
             Self::TipSpeed => "compressor wheel above its rim-speed limit",
             Self::MapEfficiency => "compressor efficiency below its map",
+            Self::BoostShort => "boost short of what is asked, gate shut",
             Self::CoolerPressure => "charge cooler too small for the flow",
             Self::InletMach => "inlet valves near choking",
             Self::Unsettled => "operating point did not settle",

@@ -14,6 +14,7 @@ pub mod ledger;
 pub mod limit;
 pub mod running_gear;
 pub mod template;
+mod turbo;
 
 pub use balance::{OnADay, OperatingPoint, Slow};
 pub use cylinder::CylinderPoint;

@@ -9,11 +9,14 @@ use super::problem::{Infeasible, Problem};
 use super::robust::Loss;
 use super::sheet::Sheet;
 use crate::dyno::{Band, Conditions, Pull, Setup};
+use crate::numeric::side_by_side;
 use nalgebra::{DMatrix, DVector};
 use std::ops::Range;
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
 const POINTS: usize = 20;
+/// The same for a car with turbochargers, whose readings bend where the boost arrives.
+const TURBO_POINTS: usize = 40;
 /// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
 const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
@@ -197,13 +200,18 @@ impl<'a> Calibration<'a> {
 
 /// Simulates every pull of every visit in order; a pull starts as warm as the one before and the rest left the car.
 pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeasible> {
+    let points = if setup.car.blower.turbo().is_some() {
+        TURBO_POINTS
+    } else {
+        POINTS
+    };
     let mut all = Vec::new();
     for visit in visits {
         let mut before: Option<Pull> = None;
         for measured in &visit.pulls {
             let conditions = started(setup, measured, before.as_ref());
             let pull = setup
-                .pull_to_tolerance(&measured.day, &conditions, POINTS, TOLERANCE)
+                .pull_to_tolerance(&measured.day, &conditions, points, TOLERANCE)
                 .map_err(|_| Infeasible)?;
             if pull.points.len() < 4 {
                 return Err(Infeasible);
@@ -319,24 +327,29 @@ impl Problem for Calibration<'_> {
         out.fill(0.0);
         let (lower, upper): (Vec<f64>, Vec<f64>) =
             self.sheet.free().map(|b| b.prior.z_bounds()).unzip();
-        let mut moved = z[..self.free].to_vec();
-        for column in 0..self.free {
+        let slope = |column: usize| -> Option<Vec<f64>> {
             // Step toward the side that has room.
             let step = if z[column] + STEP <= upper[column] {
                 STEP
             } else {
                 -STEP
             };
+            let mut moved = z[..self.free].to_vec();
             moved[column] = (z[column] + step).max(lower[column]);
             let step = moved[column] - z[column];
-            let Ok(there) = self.predictions(&moved) else {
+            let there = self.predictions(&moved).ok()?;
+            let slopes = self.rows.iter().enumerate().map(|(i, row)| {
+                (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step
+            });
+            Some(slopes.collect())
+        };
+        for (column, slopes) in side_by_side(self.free, slope).into_iter().enumerate() {
+            let Some(slopes) = slopes else {
                 return false;
             };
-            moved[column] = z[column];
-            for (i, row) in self.rows.iter().enumerate() {
-                out[(i, column)] =
-                    (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step;
-            }
+            out.column_mut(column)
+                .rows_mut(0, rows)
+                .copy_from_slice(&slopes);
         }
         for (i, row) in self.rows.iter().enumerate() {
             let visit = self.visit_coordinate(row.visit);

@@ -4,6 +4,8 @@
 
 mod monotone_cubic;
 mod root;
+mod side_by_side;
 
 pub(crate) use monotone_cubic::MonotoneCubic;
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
+pub(crate) use side_by_side::side_by_side;

@@ -149,6 +149,8 @@ pub fn subject_of(car: &Car, mechanical_efficiency: Option<f64>) -> Subject {
     let charging = match car.blower {
         Blower::None => Charging::Unboosted,
         Blower::Displacement { .. } | Blower::Centrifugal { .. } => Charging::Mechanical,
+        // Coolers of this model give their heat to the air outside, directly or through a water circuit of their own.
+        Blower::Turbo(_) => Charging::Turbo,
     };
     Subject {
         mechanical_efficiency,

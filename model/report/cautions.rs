@@ -45,7 +45,7 @@ pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
         list.push(caution(
             "overboost",
             "Raise load in steps and log pressure, mixture and knock; stop at the first sign of \
-            detonation or of a boost above the one planned. Guard the belt.",
+            detonation or of a boost above the one planned. Guard the belt; keep clear of a hot turbine.",
         ));
     }
     if car.electric.is_some() {

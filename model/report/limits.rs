@@ -154,6 +154,9 @@ pub const fn remedy(limit: Limit) -> &'static str {
         Limit::MapSpeed => "A larger pulley; beyond the fastest line the map says nothing.",
         Limit::TipSpeed => "A larger pulley, now: past this speed a wheel may burst.",
         Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
+        Limit::BoostShort => {
+            "Below the knee the turbocharger is still coming up; at the top a larger turbine or less boost."
+        }
         Limit::CoolerPressure => "A larger core.",
         Limit::InletMach => {
             "Larger valves, more open area or a better port; more revs bring little more air."

@@ -79,8 +79,12 @@ pub struct Point {
     pub charge_k: f64,
     /// Speed of the blower's shaft; none without a blower.
     pub blower_rpm: Option<f64>,
-    /// Power the blower takes from the crank; none without a blower.
+    /// Power the blower takes from the crank; none without a blower on a belt.
     pub blower_power_w: Option<f64>,
+    /// Pressure before the turbine; none without a turbocharger.
+    pub turbine_inlet_pa: Option<f64>,
+    /// Share of the exhaust gas that passes the turbine by the gate; none without a turbocharger.
+    pub gate_share: Option<f64>,
     /// Relative air-fuel ratio.
     pub lambda: f64,
     /// Half the burn, after top dead centre.
@@ -178,6 +182,7 @@ fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
             let manifold_pressure_pa = at(|p| p.engine.manifold_pa);
             let turns = at(|p| p.engine.blower.speed_rad_s);
             let blown = turns > 0.0;
+            let turbo = pull.points.iter().any(|p| p.engine.shaft.is_some());
             Point {
                 drums: figures(rpm, at(|p| p.power_w), at(|p| p.electric_w), correction),
                 time_s: at(|p| p.time_s),
@@ -186,7 +191,10 @@ fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
                 boost_pa: manifold_pressure_pa - ambient_pa,
                 charge_k: at(|p| p.engine.charge_k),
                 blower_rpm: blown.then_some(turns * 60.0 / TAU),
-                blower_power_w: blown.then(|| at(|p| p.engine.blower.crank_w)),
+                blower_power_w: (blown && !turbo).then(|| at(|p| p.engine.blower.crank_w)),
+                turbine_inlet_pa: turbo.then(|| at(|p| p.engine.exhaust_pa)),
+                gate_share: turbo
+                    .then(|| at(|p| p.engine.shaft.map_or(0.0, |s| s.gate_share)).clamp(0.0, 1.0)),
                 lambda: at(|p| p.engine.cylinder.lambda),
                 half_burn_deg: at(|p| p.engine.cylinder.ca50_deg),
             }
@@ -287,6 +295,7 @@ impl PredictReport {
 
     fn curve(&self, units: Units) -> String {
         let blown = self.points.iter().any(|p| p.blower_rpm.is_some());
+        let turbo = self.points.iter().any(|p| p.gate_share.is_some());
         let electric = self.points.iter().any(|p| p.drums.electric_power_w > 0.0);
         let mut table = TextTable::new("r");
         let (power, torque) = (units.symbol(What::Power), units.symbol(What::Torque));
@@ -305,7 +314,10 @@ impl PredictReport {
             pressure,
             units.symbol(What::Temperature),
         ];
-        if blown {
+        if turbo {
+            head.extend(["shaft", "turbine", "gate"]);
+            symbols.extend(["rpm", pressure, "%"]);
+        } else if blown {
             head.extend(["blower", "takes"]);
             symbols.extend(["rpm", power]);
         }
@@ -328,15 +340,16 @@ impl PredictReport {
                 units.cell(What::Pressure, p.boost_pa),
                 units.cell(What::Temperature, p.charge_k),
             ];
+            let cell =
+                |what, value: Option<f64>| value.map_or_else(String::new, |x| units.cell(what, x));
             if blown {
-                row.push(
-                    p.blower_rpm
-                        .map_or_else(String::new, |x| units.cell(What::Rpm, x)),
-                );
-                row.push(
-                    p.blower_power_w
-                        .map_or_else(String::new, |x| units.cell(What::Power, x)),
-                );
+                row.push(cell(What::Rpm, p.blower_rpm));
+            }
+            if turbo {
+                row.push(cell(What::Pressure, p.turbine_inlet_pa));
+                row.push(cell(What::Percent, p.gate_share));
+            } else if blown {
+                row.push(cell(What::Power, p.blower_power_w));
             }
             if electric {
                 row.push(units.cell(What::Power, d.electric_power_w));

@@ -311,6 +311,8 @@ fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
     use crate::build::Change;
     match change {
         Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => "new blower",
+        Change::Turbocharger(_) => "new turbocharger",
+        Change::Boost { .. } => "new boost",
         Change::RemoveBlower => "blower taken off",
         Change::Pulley { .. } => "new pulley",
         Change::ChargeCooler(_) => "new charge cooler",

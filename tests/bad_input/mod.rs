@@ -3,6 +3,7 @@
 
 mod recordings;
 mod shop_files;
+mod turbo;
 
 use std::fmt::Write as _;
 use std::path::PathBuf;

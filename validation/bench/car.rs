@@ -143,8 +143,8 @@ fn visit(sheet: &Sheet) -> Visit {
 fn operating_point(bencher: Bencher, blown: bool) {
     let setup = setup(blown);
     let on_day = OnADay::new(&setup.car, day());
-    let near = on_day.at(4900.0, Slow { core_k: 310.0 }, None);
-    bencher.bench(|| on_day.at(5000.0, Slow { core_k: 310.0 }, Some(&near)));
+    let near = on_day.at(4900.0, Slow::settled(310.0), None);
+    bencher.bench(|| on_day.at(5000.0, Slow::settled(310.0), Some(&near)));
 }
 
 #[divan::bench(args = [false, true])]

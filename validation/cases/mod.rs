@@ -2,7 +2,7 @@
 //!
 //! Source: pulls of an independent crank-angle simulator (filling-and-emptying cycle, equilibrium gas, knock-limited spark,
 //! tyre slip, drum, encoder noise; see `validation/data/recorded_pulls/README.md`). It shares no shortcut with the
-//! mean-value model, so it stands in for a shop's own recordings. Turbocharged cases wait for the turbocharger.
+//! mean-value model, so it stands in for a shop's own recordings.
 
 mod read;
 
@@ -70,19 +70,6 @@ impl Outcome {
     }
 }
 
-/// Cases with the parts this version knows: everything but turbochargers.
-fn known() -> Vec<String> {
-    read::names()
-        .into_iter()
-        .filter(|name| {
-            let dir = read::folder().join(name);
-            let charged = read::json(&dir.join("car.json"))["induction"] == "turbocharged";
-            let adds = read::json(&dir.join("mods.json"))["changes"][0]["type"] == "add_turbo";
-            !charged && !adds
-        })
-        .collect()
-}
-
 /// A table of all cases, for the message of a failing check and for the validation page.
 fn table(outcomes: &[Outcome]) -> String {
     let mut text = String::new();
@@ -108,7 +95,7 @@ fn table(outcomes: &[Outcome]) -> String {
 
 #[test]
 fn gains_of_recorded_builds_are_predicted() {
-    let outcomes: Vec<Outcome> = known().iter().map(|name| Outcome::of(name)).collect();
+    let outcomes: Vec<Outcome> = read::names().iter().map(|name| Outcome::of(name)).collect();
     let table = table(&outcomes);
     let mut errors: Vec<f64> = outcomes.iter().map(|o| o.error().abs()).collect();
     errors.sort_by(f64::total_cmp);

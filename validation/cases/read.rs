@@ -7,9 +7,12 @@
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::boost::{
-    BeltDrive, CompressorMap, MakerClaims, MapPoint, MapReference, PositiveDisplacement, RotorKind,
+    BeltDrive, BoostControl, CentrifugalCompressor, CompressorMap, Holds, MakerClaims, MapPoint,
+    MapReference, PositiveDisplacement, RotorKind, Turbocharger,
 };
-use pullcast::build::{CentrifugalBlower, Change, CoolerChoice, DisplacementBlower, Plan};
+use pullcast::build::{
+    CentrifugalBlower, Change, CoolerChoice, DisplacementBlower, Plan, TurbineSize, TurboChoice,
+};
 use pullcast::car::{Blower, Car, ElectricDrive, Facts};
 use pullcast::cooling::HeatSink;
 use pullcast::driveline::TyreOnDrum;
@@ -220,6 +223,12 @@ fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>
         let drive = BeltDrive::of_overall_ratio(number(hardware, "drive_ratio"), PULLEY_M);
         built.blower = Blower::Displacement { machine, drive };
     }
+    if let Some(hardware) = car
+        .get("induction_hardware")
+        .filter(|h| h["part"] == "turbocharger")
+    {
+        fit_turbo(hardware, built, list);
+    }
     if let Some(cooler) = car.get("intercooler") {
         let choice = cooler_choice(cooler);
         list.push(("cooler.effectiveness", choice.effectiveness));
@@ -243,6 +252,41 @@ fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>
             "electric_axle.reduction",
             exact(number(axle, "reduction_ratio")),
         ));
+    }
+}
+
+fn fit_turbo(hardware: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>) {
+    let compressor = CentrifugalCompressor::of_map(compressor_map(&hardware["compressor_map"]));
+    let flow_kg_s = built.engine.reference_flow_kg_s();
+    let turbo = Turbocharger::usual(compressor, 1, boost_control(hardware), flow_kg_s);
+    list.push(("blower.turbine_area", turbine_area(hardware)));
+    list.push(("blower.turbine_efficiency", turbine_efficiency(hardware)));
+    built.blower = Blower::Turbo(Box::new(turbo));
+}
+
+fn turbine_area(hardware: &Value) -> Prior {
+    about(1e-6 * number(hardware, "turbine_effective_area_mm2"), CLAIM)
+}
+
+fn turbine_efficiency(hardware: &Value) -> Prior {
+    about(number(hardware, "turbine_efficiency_claim"), 2.0 * CLAIM)
+}
+
+/// The boost asked for, at the compressor's outlet.
+fn boost_control(hardware: &Value) -> BoostControl {
+    let asked = hardware["boost_target_kpa_gauge"]
+        .as_array()
+        .expect("a boost curve");
+    BoostControl {
+        holds: Holds::Gauge,
+        asked: asked
+            .iter()
+            .map(|point| {
+                let at = |i: usize| point[i].as_f64().expect("a number");
+                (at(0), 1e3 * at(1))
+            })
+            .collect(),
+        factor: 1.0,
     }
 }
 
@@ -383,6 +427,27 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 pulley_m: exact(PULLEY_M),
                 tip_speed_limit_m_s: 530.0,
             }))),
+            "add_turbo" => changes.push(Change::Turbocharger(Box::new(TurboChoice {
+                map: compressor_map(&change["compressor_map"]),
+                count: 1,
+                control: boost_control(change),
+                flow_factor: about(1.0, CLAIM),
+                efficiency_factor: about(1.0, CLAIM),
+                turbine: TurbineSize::Area(turbine_area(change)),
+                turbine_efficiency: turbine_efficiency(change),
+                inertia_factor: Prior::log_normal(1.0, 0.5, 0.2, 5.0).expect("an inertia"),
+                boost_factor: about(1.0, 0.02),
+                start_boost_pa: Prior::normal(3e3, 3e3, 0.0, 60e3).expect("a boost"),
+                tip_speed_limit_m_s: 530.0,
+            }))),
+            "fuel_change" => {
+                let blend = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.82);
+                changes.push(Change::Fuel {
+                    fuel: Box::new(blend),
+                    research_octane: about(107.0, 0.02),
+                    motor_octane: about(90.0, 0.02),
+                });
+            }
             "add_intercooler" => changes.push(Change::ChargeCooler(cooler_choice(change))),
             "intercooler_change" => {
                 changes.push(Change::ChargeCooler(cooler_choice(&change["new"])));

@@ -13,10 +13,12 @@ mod forces;
 
 use super::{Drums, Setup};
 use crate::air::Day;
+use crate::boost::Turbocharger;
+use crate::boost::turbocharger::CONTROL_S;
 use crate::car::{Limits, OnADay, OperatingPoint, Slow};
 use crate::electric::axle::{AxleLimit, AxleState};
 use forces::Forces;
-use ode_solvers::{Dopri5, OutputType, SVector, System};
+use ode_solvers::{Dopri5, OutputType, Rk4, SVector, System};
 use std::cell::Cell;
 use std::f64::consts::TAU;
 
@@ -171,12 +173,15 @@ const FIRST_STEP_S: f64 = 1.0;
 /// Temperatures of core, motor and battery that the devices are asked about, K. A trial step of the integrator may leave
 /// them; it is then turned down for its error, which must be a number for that.
 const CREDIBLE_K: (f64, f64) = (150.0, 900.0);
+/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight.
+const SHAFT_STEPS: usize = 40;
 /// Steps allowed; a pull takes about ten.
 const MOST_STEPS: u32 = 10_000;
 
-/// Time, core, sensor, charge, battery, winding, case, second drum's speed; each divided by its scale.
-type State = SVector<f64, 8>;
-const SCALE: [f64; 8] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0];
+/// Time, core, sensor, charge, battery, winding, case, second drum's speed, turbocharger's shaft speed; each divided by its
+/// scale.
+type State = SVector<f64, 9>;
+const SCALE: [f64; 9] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4];
 
 impl Setup {
     /// Simulates a pull on a day, with readings at `count` engine speeds from start to end.
@@ -207,6 +212,8 @@ struct Motion<'a> {
     setup: &'a Setup,
     drums: Drums,
     start: &'a Conditions,
+    /// Shaft speeds a turbocharger is asked about, rad/s.
+    wheel_range: Option<(f64, f64)>,
     /// Last operating point: the start of the next search.
     near: Cell<Option<OperatingPoint>>,
     /// Whether the car could not accelerate at the last state asked about.
@@ -221,12 +228,21 @@ struct Moment {
 
 impl Motion<'_> {
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let slow = Slow {
+        let (rpm, near) = (speed_rad_s * 60.0 / TAU, self.near.get());
+        let engine = self.on_day.at(rpm, self.slow(y), near.as_ref());
+        self.with_engine(engine, speed_rad_s, y)
+    }
+
+    fn slow(&self, y: &State) -> Slow {
+        Slow {
             core_k: credible(y[1] * SCALE[1]),
-        };
-        let engine = self
-            .on_day
-            .at(speed_rad_s * 60.0 / TAU, slow, self.near.get().as_ref());
+            wheel_rad_s: self
+                .wheel_range
+                .map(|(low, high)| (y[8] * SCALE[8]).clamp(low, high)),
+        }
+    }
+
+    fn with_engine(&self, engine: OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
         self.near.set(Some(engine));
         let axle = self.start.axle.on.then(|| axle_state(y));
         let forces = Forces::at(
@@ -238,6 +254,17 @@ impl Motion<'_> {
             (y[7] * SCALE[7]).max(0.0),
         );
         Moment { engine, forces }
+    }
+
+    /// How fast engine speed climbs at a moment, rad/s².
+    fn climb(&self, moment: &Moment) -> f64 {
+        // A stalled car is found afterwards from the readings; here its time is only kept finite.
+        self.stalled
+            .set(moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2);
+        moment
+            .forces
+            .engine_rad_s2
+            .max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s)
     }
 
     fn rates_per_s(&self, moment: &Moment, y: &State) -> State {
@@ -253,6 +280,7 @@ impl Motion<'_> {
             rate[6] = axle.case_k_s;
         }
         rate[7] = moment.forces.second_acceleration_m_s2;
+        rate[8] = moment.engine.shaft.map_or(0.0, |s| s.wheel_rad_s2);
         for (r, scale) in rate.iter_mut().zip(SCALE) {
             *r /= scale;
         }
@@ -263,14 +291,7 @@ impl Motion<'_> {
 impl System<f64, State> for &Motion<'_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let moment = self.moment(speed_rad_s, y);
-        // A stalled car is found afterwards from the readings; here its time is only kept finite.
-        self.stalled
-            .set(moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2);
-        let climb = moment
-            .forces
-            .engine_rad_s2
-            .max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s);
-        *dy = self.rates_per_s(&moment, y) / climb;
+        *dy = self.rates_per_s(&moment, y) / self.climb(&moment);
     }
 
     /// The last state asked about is the end of the step just taken: no further where the car has stalled.
@@ -309,6 +330,11 @@ fn simulate(
         setup,
         drums: setup.drums,
         start: conditions,
+        wheel_range: setup
+            .car
+            .blower
+            .turbo()
+            .map(Turbocharger::speed_range_rad_s),
         near: Cell::new(None),
         stalled: Cell::new(false),
     };
@@ -323,13 +349,37 @@ fn simulate(
             drag_n: motion.drums.drag_at_n(first.forces.speed_m_s),
         });
     }
-    let step = (to - from) / (count.max(2) - 1) as f64;
+    let pieces = count.max(2) - 1;
+    let states = if motion.wheel_range.is_some() {
+        in_equal_steps(&motion, (from, to), start, pieces)
+    } else {
+        adaptively(
+            &motion,
+            (from, to),
+            start,
+            pieces,
+            (first.forces.engine_rad_s2, tolerance),
+        )
+    };
+    let states = states.ok_or(PullError::Integration { rpm: to_rpm })?;
+    motion.near.set(Some(first.engine));
+    read_off(&motion, start, &states)
+}
+
+/// States at the ends of equal pieces of the pull, by steps that follow the error. `None` when the integrator gives up.
+fn adaptively(
+    motion: &Motion<'_>,
+    (from, to): (f64, f64),
+    start: State,
+    pieces: usize,
+    (climb_rad_s2, tolerance): (f64, f64),
+) -> Option<Vec<(f64, State)>> {
     // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
     let mut solver = Dopri5::from_param(
-        &motion,
+        motion,
         from,
         to,
-        step,
+        (to - from) / pieces as f64,
         start,
         tolerance,
         tolerance,
@@ -338,25 +388,62 @@ fn simulate(
         0.2,
         10.0,
         to - from,
-        (FIRST_STEP * (to - from)).min(FIRST_STEP_S * first.forces.engine_rad_s2),
+        (FIRST_STEP * (to - from)).min(FIRST_STEP_S * climb_rad_s2),
         MOST_STEPS,
         1000,
         OutputType::Dense,
     );
-    solver
-        .integrate()
-        .map_err(|_| PullError::Integration { rpm: to_rpm })?;
-    motion.near.set(Some(first.engine));
+    solver.integrate().ok()?;
+    let speeds = solver.x_out().iter().copied();
+    Some(speeds.zip(solver.y_out().iter().copied()).collect())
+}
 
-    read_off(&motion, start, solver.x_out().iter().zip(solver.y_out()))
+/// The same by equal steps of engine speed, several to a piece: a turbocharger's shaft settles in tenths of a second and
+/// meets its control at a corner, where steps that follow the error would make the readings jump between two cars that hardly
+/// differ.
+fn in_equal_steps(
+    motion: &Motion<'_>,
+    (from, to): (f64, f64),
+    start: State,
+    pieces: usize,
+) -> Option<Vec<(f64, State)>> {
+    let each = SHAFT_STEPS.div_ceil(pieces);
+    let step = (to - from) / (pieces * each) as f64;
+    let held = Held { motion, step };
+    let mut solver = Rk4::new(&held, from, start, to, step);
+    solver.integrate().ok()?;
+    let speeds = solver.x_out().iter().copied();
+    let states = speeds.zip(solver.y_out().iter().copied()).step_by(each);
+    Some(states.take(pieces + 1).collect())
+}
+
+/// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance no faster than
+/// in two steps, or steps longer than the control's own time would overshoot.
+struct Held<'a, 'm> {
+    motion: &'a Motion<'m>,
+    step: f64,
+}
+
+impl System<f64, State> for &Held<'_, '_> {
+    fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
+        let motion = self.motion;
+        let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
+        let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
+        let moment = motion.with_engine(engine, speed_rad_s, y);
+        let climb = motion.climb(&moment);
+        *dy = motion.rates_per_s(&moment, y) / climb;
+        if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
+            dy[8] *= climb / climb.max(0.5 * self.step / CONTROL_S);
+        }
+    }
+
+    fn solout(&mut self, _speed_rad_s: f64, _y: &State, _dy: &State) -> bool {
+        self.motion.stalled.get()
+    }
 }
 
 /// Readings along the integrated states, up to where the car stalls.
-fn read_off<'s>(
-    motion: &Motion<'_>,
-    start: State,
-    states: impl ExactSizeIterator<Item = (&'s f64, &'s State)>,
-) -> Result<Pull, PullError> {
+fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Result<Pull, PullError> {
     let mut points = Vec::with_capacity(states.len());
     let mut limits = Limits::default();
     let mut stalled_rpm = None;
@@ -403,9 +490,13 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         .map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
     let motor_k = start.axle.motor_k.unwrap_or(coolant_k);
     let core_k = start.core_k.unwrap_or(ambient_k);
-    let engine = motion
-        .on_day
-        .at(from_rad_s * 60.0 / TAU, Slow { core_k }, None);
+    let from_rpm = from_rad_s * 60.0 / TAU;
+    let wheel_rad_s = motion.on_day.start_wheel_rad_s(from_rpm);
+    let slow = Slow {
+        core_k,
+        wheel_rad_s,
+    };
+    let engine = motion.on_day.at(from_rpm, slow, None);
     let forces = Forces::at(
         motion.setup,
         &motion.drums,
@@ -424,6 +515,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         motor_k,
         motor_k,
         forces.speed_m_s,
+        wheel_rad_s.unwrap_or_default(),
     ]);
     for (value, scale) in y.iter_mut().zip(SCALE) {
         *value /= scale;

@@ -28,6 +28,7 @@ enum Kind {
     None,
     Displacement(RotorKind),
     Centrifugal,
+    Turbo,
 }
 
 const KINDS: &[(&str, Kind)] = &[
@@ -37,6 +38,7 @@ const KINDS: &[(&str, Kind)] = &[
     ("high helix", Kind::Displacement(RotorKind::HighHelixLobe)),
     ("screw", Kind::Displacement(RotorKind::Screw)),
     ("centrifugal", Kind::Centrifugal),
+    ("turbocharger", Kind::Turbo),
 ];
 
 /// The families of displacement blowers by their words.
@@ -88,7 +90,11 @@ pub(super) fn blower(
             "map",
             "map_points",
             "rated_point",
-        ] {
+            "count",
+        ]
+        .into_iter()
+        .chain(super::turbo::BOOST_KEYS)
+        {
             table.has(key);
         }
     }
@@ -118,6 +124,18 @@ pub(super) fn blower(
                 drive_ratio: drive_ratio?,
                 pulley_m,
                 tip_speed_limit_m_s: tip.unwrap_or(MILLED_TIP_LIMIT_M_S.0),
+            })
+        }
+        Kind::Turbo => {
+            let tip = belief::plain(table, "tip_speed_limit", Dimension::Speed, 200.0..=800.0);
+            let count = super::turbo::count(table);
+            let control = super::turbo::boost(table);
+            let map = compressor_map::source(table, folder);
+            Some(BlowerParts::Turbo {
+                map: map?,
+                tip_speed_limit_m_s: tip.unwrap_or(MILLED_TIP_LIMIT_M_S.0),
+                count: count?,
+                control: control?,
             })
         }
     }

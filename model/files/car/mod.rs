@@ -29,6 +29,7 @@ mod boost;
 mod engine;
 mod parts;
 mod running_gear;
+mod turbo;
 
 use std::path::Path;
 
@@ -37,6 +38,7 @@ pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
 pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, Parts};
 pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
+pub(super) use turbo::{BOOST_KEYS, boost, count};
 
 use super::belief::{KEY_UNUSED, Place, Stated};
 use super::diagnostic::{Code, Problem, Problems};

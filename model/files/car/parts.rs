@@ -3,7 +3,9 @@
 //! They are kept beside the [`crate::fit::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
 //! rating they were scaled from), and a car file that is written again must say them.
 
-use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, RotorKind};
+use crate::boost::{
+    BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
+};
 use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use crate::driveline::TyreOnDrum;
@@ -52,6 +54,17 @@ pub enum BlowerParts {
         pulley_m: f64,
         /// Highest rim speed, m/s.
         tip_speed_limit_m_s: f64,
+    },
+    /// Turbochargers, alike and side by side.
+    Turbo {
+        /// Map of one compressor.
+        map: MapSource,
+        /// Highest rim speed, m/s.
+        tip_speed_limit_m_s: f64,
+        /// How many.
+        count: u32,
+        /// The boost asked for.
+        control: BoostControl,
     },
 }
 
@@ -200,7 +213,8 @@ impl Parts {
             car.exhaust.reference_flow_kg_s = flow;
             car.exhaust.port.reference_flow_kg_s = flow;
         }
-        car.blower = self.blower(of("blower.displacement"))?;
+        let flow_kg_s = car.intake.reference_flow_kg_s;
+        car.blower = self.blower(of("blower.displacement"), flow_kg_s)?;
         car.cooler = self
             .cooler
             .map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
@@ -236,7 +250,7 @@ impl Parts {
         Some(Setup { car, drums })
     }
 
-    fn blower(&self, displacement_m3_rev: Option<f64>) -> Option<Blower> {
+    fn blower(&self, displacement_m3_rev: Option<f64>, reference_flow_kg_s: f64) -> Option<Blower> {
         Some(match &self.blower {
             BlowerParts::None => Blower::None,
             BlowerParts::Displacement {
@@ -268,6 +282,18 @@ impl Parts {
                     machine: Box::new(machine),
                     drive,
                 }
+            }
+            BlowerParts::Turbo {
+                map,
+                tip_speed_limit_m_s,
+                count,
+                control,
+            } => {
+                let mut compressor = CentrifugalCompressor::of_map(map.map().ok()?);
+                compressor.tip_speed_limit_m_s = *tip_speed_limit_m_s;
+                let engine_kg_s = reference_flow_kg_s;
+                let turbo = Turbocharger::usual(compressor, *count, control.clone(), engine_kg_s);
+                Blower::Turbo(Box::new(turbo))
             }
         })
     }

@@ -76,8 +76,15 @@ pub fn to_text(sheet: &Sheet, parts: &Parts, comments: &[String]) -> String {
         for belief in beliefs {
             out.belief(belief);
         }
-        if let ("blower", BlowerParts::Centrifugal { map, .. }) = (table, &parts.blower) {
-            structure::map_tables(&mut out, map);
+        match (table, &parts.blower) {
+            ("blower", BlowerParts::Centrifugal { map, .. }) => {
+                structure::map_tables(&mut out, map);
+            }
+            ("blower", BlowerParts::Turbo { map, control, .. }) => {
+                structure::map_tables(&mut out, map);
+                structure::boost_table(&mut out, control);
+            }
+            _ => {}
         }
     }
     posterior(&mut out, sheet);
@@ -113,6 +120,21 @@ impl Lines {
             quoted(&text)
         };
         self.line(&format!("{key} = {text}"));
+    }
+
+    fn list(&mut self, key: &str, values_si: &[f64], dimension: Dimension, unit: &str) {
+        let texts: Vec<String> = values_si
+            .iter()
+            .map(|value| {
+                let text = plain(*value, dimension, unit);
+                if dimension == Dimension::Ratio {
+                    text
+                } else {
+                    quoted(&text)
+                }
+            })
+            .collect();
+        self.line(&format!("{key} = [{}]", texts.join(", ")));
     }
 
     fn belief(&mut self, belief: &Belief) {

@@ -5,7 +5,8 @@ use super::super::car::{
 };
 use super::super::compressor_map::MapSource;
 use super::super::fuel::FuelKind;
-use super::{Lines, plain, quoted};
+use super::Lines;
+use crate::boost::{BoostControl, Holds};
 use crate::fit::sheet::Sheet;
 use crate::units::Dimension;
 
@@ -66,6 +67,17 @@ pub(super) fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Par
 
 fn blower(out: &mut Lines, sheet: &Sheet, parts: &Parts) {
     let (ratio, pulley) = match &parts.blower {
+        BlowerParts::Turbo {
+            tip_speed_limit_m_s,
+            count,
+            ..
+        } => {
+            out.word("kind", "turbocharger");
+            out.line(&format!("count = {count}"));
+            let limit = *tip_speed_limit_m_s;
+            out.plain("tip_speed_limit", limit, Dimension::Speed, "m/s");
+            return;
+        }
         BlowerParts::None => return,
         BlowerParts::Displacement {
             kind,
@@ -109,6 +121,20 @@ fn blower(out: &mut Lines, sheet: &Sheet, parts: &Parts) {
     };
     out.plain("drive_ratio", ratio, Dimension::Ratio, "1");
     out.plain("pulley_diameter", pulley, Dimension::Length, "mm");
+}
+
+/// The boost asked for, as a table of its own.
+pub(super) fn boost_table(out: &mut Lines, control: &BoostControl) {
+    out.table("blower.boost_curve");
+    let (key, dimension, unit) = match control.holds {
+        Holds::Gauge => ("gauge", Dimension::GaugePressure, "kPa gauge"),
+        Holds::Absolute => ("absolute", Dimension::Pressure, "kPa abs"),
+    };
+    let rad_s = |rpm: f64| rpm * std::f64::consts::PI / 30.0;
+    let speeds: Vec<f64> = control.asked.iter().map(|(rpm, _)| rad_s(*rpm)).collect();
+    let pressures: Vec<f64> = control.asked.iter().map(|(_, pa)| *pa).collect();
+    out.list("speed", &speeds, Dimension::RotationalSpeed, "rpm");
+    out.list(key, &pressures, dimension, unit);
 }
 
 pub(super) fn map_tables(out: &mut Lines, map: &MapSource) {
@@ -171,18 +197,7 @@ pub(super) fn map_tables(out: &mut Lines, map: &MapSource) {
             );
             continue;
         }
-        let texts: Vec<String> = values
-            .iter()
-            .map(|&value| {
-                let text = plain(value, dimension, unit);
-                if dimension == Dimension::Ratio {
-                    text
-                } else {
-                    quoted(&text)
-                }
-            })
-            .collect();
-        out.line(&format!("{key} = [{}]", texts.join(", ")));
+        out.list(key, &values, dimension, unit);
     }
 }
 

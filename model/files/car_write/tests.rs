@@ -67,6 +67,23 @@ flow = ["120 g/s", "170 g/s", "220 g/s", "260 g/s", "220 g/s", "300 g/s", "380 g
 pressure_ratio = [1.35, 1.34, 1.28, 1.16, 2.1, 2.05, 1.85, 1.5]
 efficiency = [0.70, 0.74, 0.72, 0.6, 0.72, 0.77, 0.73, 0.6]
 "#;
+const TURBO: &str = r#"
+[blower]
+kind = "turbocharger"
+count = 2
+turbine_area = "420 mm2 ± 5 %"
+[blower.boost_curve]
+speed = ["1500 rpm", "6500 rpm"]
+gauge = ["60 kPa gauge", "50 kPa gauge"]
+[blower.rated_point]
+wheel_diameter = "50 mm"
+reference_pressure = "100 kPa"
+reference_temperature = "25 °C"
+pressure_ratio = 1.8
+flow = "140 g/s"
+efficiency = 0.73
+speed = "120000 rpm"
+"#;
 
 fn load(text: &str) -> CarFile {
     let file = TomlFile::parse("car.toml", text).unwrap_or_else(|p| panic!("{p}"));
@@ -129,7 +146,7 @@ fn fitted(mut sheet: Sheet) -> Sheet {
 
 #[test]
 fn a_car_file_written_and_read_again_predicts_the_same() {
-    for more in ["", BOOST, CENTRIFUGAL] {
+    for more in ["", BOOST, CENTRIFUGAL, TURBO] {
         let read = load(&format!("{FACTS}{more}"));
         let sheet = fitted(read.sheet);
         let text = to_text(&sheet, &read.parts, &["fitted on three pulls".to_owned()]);

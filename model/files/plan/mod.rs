@@ -16,6 +16,7 @@
 //! taken as exact. The file does not know the car; [`PlanFile::check`] says whether the work can be done on one.
 
 mod boost;
+mod turbo;
 
 use std::path::Path;
 
@@ -115,6 +116,8 @@ impl PlanFile {
 enum Kind {
     DisplacementBlower,
     CentrifugalBlower,
+    Turbocharger,
+    Boost,
     RemoveBlower,
     Pulley,
     ChargeCooler,
@@ -133,6 +136,8 @@ enum Kind {
 const KINDS: &[(&str, Kind)] = &[
     ("displacement blower", Kind::DisplacementBlower),
     ("centrifugal blower", Kind::CentrifugalBlower),
+    ("turbocharger", Kind::Turbocharger),
+    ("boost", Kind::Boost),
     ("remove blower", Kind::RemoveBlower),
     ("pulley", Kind::Pulley),
     ("charge cooler", Kind::ChargeCooler),
@@ -149,7 +154,7 @@ const KINDS: &[(&str, Kind)] = &[
 ];
 
 /// Keys of all kinds of change.
-const ALL_KEYS: [&str; 39] = [
+const ALL_KEYS: [&str; 46] = [
     "note",
     "rotors",
     "displacement",
@@ -163,6 +168,13 @@ const ALL_KEYS: [&str; 39] = [
     "rated_point",
     "gear_efficiency",
     "tip_speed_limit",
+    "count",
+    "boost",
+    "boost_absolute",
+    "boost_curve",
+    "boost_factor",
+    "turbine_area",
+    "turbine_efficiency",
     "ratio_factor",
     "blower_pulley_from",
     "blower_pulley_to",
@@ -204,6 +216,8 @@ fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
     match kind {
         Kind::DisplacementBlower => boost::displacement_blower(table),
         Kind::CentrifugalBlower => boost::centrifugal_blower(table, folder),
+        Kind::Turbocharger => turbo::turbocharger(table, folder),
+        Kind::Boost => turbo::boost(table),
         Kind::RemoveBlower => Some(Change::RemoveBlower),
         Kind::Pulley => boost::pulley(table),
         Kind::ChargeCooler => boost::charge_cooler(table),

@@ -1,8 +1,9 @@
 //! Blower, belt and charge cooler: what is in doubt about them.
 
-use super::Basis::{CommonPractice, Fact, FromMemory};
+use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::{Measure, Parameter, always, entry, required};
+use crate::boost::turbocharger::{INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
 use crate::cooling::UsualCooler;
 use crate::cooling::charge_cooler::{FLOW_EXPONENT, PRESSURE_DROP_PA};
 use crate::dyno::Setup;
@@ -36,13 +37,13 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.mechanical_loss_fraction),
         "share of the shaft power lost in gears and seals", CommonPractice),
     entry("blower.flow_factor", Measure::RATIO, (0.7, 1.3), always!(Normal(1.0, 0.03)),
-        |s| s.car.blower.centrifugal_mut().map(|(m, _)| &mut m.flow_factor),
+        |s| s.car.blower.compressor_mut().map(|m| &mut m.flow_factor),
         "flow of this machine over its map's", CommonPractice),
     entry("blower.efficiency_factor", Measure::RATIO, (0.7, 1.2), always!(Normal(1.0, 0.03)),
-        |s| s.car.blower.centrifugal_mut().map(|(m, _)| &mut m.efficiency_factor),
+        |s| s.car.blower.compressor_mut().map(|m| &mut m.efficiency_factor),
         "efficiency of this machine over its map's", CommonPractice),
     entry("blower.gear_efficiency", Measure::RATIO, (0.85, 1.0), always!(Normal(0.96, 0.01)),
-        |s| s.car.blower.centrifugal_mut().map(|(m, _)| &mut m.gear_efficiency),
+        |s| s.car.blower.centrifugal_mut().map(|m| &mut m.gear_efficiency),
         "efficiency of the step-up gear", CommonPractice),
     entry("blower.belt_creep", Measure::RATIO, (0.0, 0.03), always!(Normal(0.010, 0.005)),
         |s| s.car.blower.drive_mut().map(|d| &mut d.creep),
@@ -56,6 +57,23 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("blower.belt_tension", Measure::N, (200.0, 12000.0), always!(Exact(3000.0)),
         |s| s.car.blower.drive_mut().map(|d| &mut d.max_tension_n),
         "highest tension in the tight strand", CommonPractice),
+    entry("blower.turbine_area", Measure::MM2, (30.0, 6000.0),
+        |s| s.car.blower.turbo().map(|t| LogNormal(1e6 * t.turbine.effective_area_m2, 0.25)),
+        |s| s.car.blower.turbo_mut().map(|t| &mut t.turbine.effective_area_m2),
+        "effective flow area of one turbine", Derived("full boost from half the engine's reference flow on")),
+    entry("blower.turbine_efficiency", Measure::RATIO, (0.40, 0.82), always!(Normal(TURBINE_EFFICIENCY.0, TURBINE_EFFICIENCY.1)),
+        |s| s.car.blower.turbo_mut().map(|t| &mut t.turbine.efficiency),
+        "isentropic efficiency of the turbine on mean pressures", FromMemory("turbines of car turbochargers")),
+    entry("blower.turbo_inertia", Measure::KG_CM2, (0.02, 100.0),
+        |s| s.car.blower.turbo().map(|t| LogNormal(1e4 * t.inertia_kg_m2, INERTIA_SD_LN)),
+        |s| s.car.blower.turbo_mut().map(|t| &mut t.inertia_kg_m2),
+        "inertia of one turbocharger's shaft and wheels", FromMemory("turbochargers of petrol cars, in proportion to flow")),
+    entry("blower.boost_factor", Measure::RATIO, (0.5, 2.0), always!(Normal(1.0, 0.02)),
+        |s| s.car.blower.turbo_mut().map(|t| &mut t.control.factor),
+        "boost held over boost asked for", CommonPractice),
+    entry("blower.start_boost", Measure::KPA, (0.0, 60.0), always!(Normal(1e-3 * START_BOOST_PA.0, 1e-3 * START_BOOST_PA.1)),
+        |s| s.car.blower.turbo_mut().map(|t| &mut t.start_boost_pa),
+        "boost of the turbocharger when a pull begins", CommonPractice),
 
     entry("cooler.effectiveness", Measure::RATIO, (0.2, 0.95),
         |s| usual_cooler(s).map(|u| Normal(u.effectiveness.0, u.effectiveness.1)),

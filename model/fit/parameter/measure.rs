@@ -36,6 +36,8 @@ impl Measure {
     pub const NM: Self = Self::si(Dimension::Torque, "N m");
     /// Moment of inertia in kg m².
     pub const KG_M2: Self = Self::si(Dimension::Inertia, "kg m²");
+    /// Moment of inertia in kg cm².
+    pub const KG_CM2: Self = Self::si(Dimension::Inertia, "kg cm²");
     /// Force in N.
     pub const N: Self = Self::si(Dimension::Force, "N");
     /// Heat capacity in kJ/K.

@@ -2,6 +2,7 @@
 
 use super::{Section, Share, Step, step};
 use crate::air::Day;
+use crate::boost::ShaftPoint;
 use crate::car::{Car, Ledger, OperatingPoint};
 use crate::dyno::PullPoint;
 use crate::engine::breathing::PortHeating;
@@ -11,7 +12,9 @@ use std::f64::consts::TAU;
 pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
     let point = &pull.engine;
     let mut list = vec![air(day), inlet(point)];
-    if point.blower.speed_rad_s > 0.0 {
+    if let Some(shaft) = &point.shaft {
+        list.push(turbocharger(point, shaft));
+    } else if point.blower.speed_rad_s > 0.0 {
         list.push(blower(point));
     }
     if let Some(section) = cooler(point, pull.core_k) {
@@ -142,6 +145,64 @@ fn blower(point: &OperatingPoint) -> Section {
                 What::Power,
                 b.crank_w,
                 "with belt loss and slip",
+            ),
+        ],
+    )
+}
+
+fn turbocharger(point: &OperatingPoint, shaft: &ShaftPoint) -> Section {
+    let b = &point.blower;
+    section(
+        "Turbocharger",
+        vec![
+            step(
+                "shaft speed",
+                What::Rpm,
+                b.speed_rad_s * 60.0 / TAU,
+                "integrated over the pull: (η_m P_t − P_c)/(J ω), or as the control wants",
+            ),
+            step(
+                "boost asked for",
+                What::Pressure,
+                shaft.target_pa,
+                "absolute, at the compressor's outlet",
+            ),
+            step(
+                "pressure ratio",
+                What::Ratio,
+                b.pressure_ratio,
+                "the map at this flow and speed",
+            ),
+            step("adiabatic efficiency", What::Ratio, b.efficiency, "the map"),
+            step(
+                "outlet temperature",
+                What::Temperature,
+                b.outlet_k,
+                "T₂ = T₁ [1 + (π^((γ−1)/γ) − 1)/η]",
+            ),
+            step(
+                "power into the air",
+                What::Power,
+                b.gas_w,
+                "flow · c_p · (T₂ − T₁)",
+            ),
+            step(
+                "power of the turbine",
+                What::Power,
+                shaft.turbine.power_w,
+                "ṁ c_p T₃ η [1 − (p₄/p₃)^((γ−1)/γ)]",
+            ),
+            step(
+                "gas past the turbine",
+                What::Percent,
+                shaft.gate_share,
+                "what the control does not need",
+            ),
+            step(
+                "pressure before the turbine",
+                What::Pressure,
+                shaft.turbine.inlet_pa,
+                "orifice of the turbine's area, absolute",
             ),
         ],
     )
@@ -390,7 +451,11 @@ fn exhaust(point: &OperatingPoint) -> Section {
                 "pressure behind the valve",
                 What::Pressure,
                 point.exhaust_pa,
-                "turbulent loss of hot gas over ambient, absolute",
+                if point.shaft.is_some() {
+                    "that before the turbine"
+                } else {
+                    "turbulent loss of hot gas over ambient, absolute"
+                },
             ),
         ],
     )
@@ -451,6 +516,7 @@ pub(super) fn ledger(ledger: &Ledger) -> Vec<Share> {
         ("heat to the cylinder walls", ledger.wall_w),
         ("heat to the charge cooler", ledger.cooler_w),
         ("exhaust heat above 25 °C", ledger.exhaust_w),
+        ("  of it to the turbine", ledger.turbine_w),
         (
             "fuel energy unreleased for want of air",
             ledger.unreleased_w,

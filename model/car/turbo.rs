@@ -1,0 +1,130 @@
+//! The exhaust side: the pipe behind the engine, and with turbochargers the turbine before it.
+//!
+//! Exists apart from the balance because it asks nothing of the cylinders but gas and temperature. It also finds the shaft
+//! speed at which a turbocharger settles, for whoever asks for a point outside a pull.
+
+use super::delivery::Delivered;
+use super::{Car, OnADay, Slow};
+use crate::air::flow::OrificeGas;
+use crate::air::gas::PerfectGas;
+use crate::boost::{ExhaustStream, ShaftPoint};
+use crate::engine::products::Products;
+use crate::numeric::{RootSettings, find_root};
+
+/// Temperature at which the exhaust gas' heat capacity is taken, K: the middle of full load.
+const GAS_K: f64 = 1100.0;
+/// The gas behind the turbine keeps at least this share of its temperature; met only where numbers contradict each other.
+const COOLEST_SHARE: f64 = 0.6;
+/// Shaft speeds at which the search for the settled one looks first.
+const SPEEDS: u32 = 24;
+
+/// Exhaust gas as a turbine sees it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct ExhaustGas {
+    gas: PerfectGas,
+    orifice: OrificeGas,
+}
+
+impl ExhaustGas {
+    /// That of a car with turbochargers.
+    pub(super) fn of(car: &Car) -> Option<Self> {
+        car.blower.turbo()?;
+        let products = Products::burned(&car.fuel, car.tune.lambda);
+        let gas = PerfectGas {
+            gas_constant_j_kg_k: products.gas_constant_j_kg_k(),
+            gamma: products.gamma(GAS_K),
+        };
+        Some(Self {
+            gas,
+            orifice: OrificeGas::new(gas),
+        })
+    }
+}
+
+impl OnADay<'_> {
+    /// Pressure behind the exhaust valve, Pa: that before the turbine, or what the system alone asks for.
+    pub(super) fn exhaust_pa(&self, flow_kg_s: f64, exhaust_k: f64, turbine_pa: f64) -> f64 {
+        if self.exhaust_gas.is_some() {
+            turbine_pa
+        } else {
+            let ambient_pa = self.day.station().pa();
+            self.exhaust.upstream_pa(flow_kg_s, exhaust_k, ambient_pa)
+        }
+    }
+
+    /// Turbine, gate and shaft of the turbochargers; `None` without them.
+    pub(super) fn shaft(
+        &self,
+        rpm: f64,
+        lambda: f64,
+        delivered: &Delivered,
+        exhaust_k: f64,
+        flow_kg_s: f64,
+    ) -> Option<ShaftPoint> {
+        let turbo = self.car.blower.turbo()?;
+        let exhaust = self.exhaust_gas.as_ref()?;
+        let (inlet, compressor) = delivered.turbo.as_ref()?;
+        let ambient_pa = self.day.station().pa();
+        let dry_kg_s = flow_kg_s / (1.0 + self.day.humidity_ratio());
+        let gas_kg_s = flow_kg_s + dry_kg_s * self.car.fuel.fuel_per_air(lambda);
+        let taken_w = compressor.shaft_power_w / turbo.shaft_efficiency;
+        let behind_k = (exhaust_k - taken_w / (gas_kg_s * exhaust.gas.cp_j_kg_k()))
+            .max(COOLEST_SHARE * exhaust_k);
+        let stream = ExhaustStream {
+            flow_kg_s: gas_kg_s,
+            temperature_k: exhaust_k,
+            downstream_pa: self.exhaust.upstream_pa(flow_kg_s, behind_k, ambient_pa),
+            gas_constant_j_kg_k: exhaust.gas.gas_constant_j_kg_k,
+            gamma: exhaust.gas.gamma,
+            orifice: exhaust.orifice,
+        };
+        let wheel_rad_s = delivered.blower.speed_rad_s;
+        let target_pa = turbo.control.target_pa(rpm, ambient_pa);
+        Some(turbo.shaft(&stream, *inlet, compressor, wheel_rad_s, target_pa))
+    }
+
+    /// The shaft at the speed where it settles when it comes up from below, unless its speed is given.
+    pub(super) fn with_settled_wheel(&self, rpm: f64, slow: Slow) -> Slow {
+        let (Some(turbo), None) = (self.car.blower.turbo(), slow.wheel_rad_s) else {
+            return slow;
+        };
+        let (low, high) = turbo.speed_range_rad_s();
+        let gain = |speed: f64| {
+            let given = Slow {
+                wheel_rad_s: Some(speed),
+                ..slow
+            };
+            let shaft = self.at(rpm, given, None).shaft;
+            shaft.map_or(0.0, |s| s.wheel_rad_s2 / high)
+        };
+        let step = (high / low).powf(1.0 / f64::from(SPEEDS));
+        let (mut below, mut above) = (low, low);
+        while above < high && gain(above) > 0.0 {
+            (below, above) = (above, above * step);
+        }
+        let settings = RootSettings::within(1e-9 * high);
+        let root = find_root(gain, below, above.min(high), settings);
+        Slow {
+            wheel_rad_s: Some(root.x),
+            ..slow
+        }
+    }
+
+    /// Shaft speed with which a pull begins, rad/s: the boost that a turbocharger has then, at the flow that goes with it.
+    pub fn start_wheel_rad_s(&self, rpm: f64) -> Option<f64> {
+        let turbo = self.car.blower.turbo()?;
+        let ambient_pa = self.day.station().pa();
+        let inlet = crate::boost::Inlet {
+            pressure_pa: ambient_pa,
+            temperature_k: self.day.temperature_k(),
+            gas: self.gas,
+        };
+        let ratio = 1.0 + turbo.start_boost_pa.max(0.0) / ambient_pa;
+        let swept_m3_s = self.car.engine.geometry.displacement_m3() * rpm / 120.0;
+        let flow_kg_s = FIRST_FILLING * swept_m3_s * ratio * self.density_kg_m3;
+        Some(turbo.speed_for(inlet, ratio, flow_kg_s))
+    }
+}
+
+/// Filling of an engine at the start of a pull, for the turbocharger's first speed only (common practice, no source).
+const FIRST_FILLING: f64 = 0.85;
