@@ -22,6 +22,7 @@ mod nist_strd;
 mod ode_problems;
 mod real_pulls;
 mod recovery;
+mod single_parts;
 mod standard_atmosphere;
 mod transaxle;
 mod units;
