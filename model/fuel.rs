@@ -410,6 +410,24 @@ pub const NITROUS_OXYGEN_FRACTION: f64 = 15.999 / 44.013;
 /// Heat that nitrous oxide gives when it falls apart, J/kg at 25 °C (81.6 kJ/mol; NASA polynomials).
 pub const NITROUS_DECOMPOSITION_J_KG: f64 = 1_853_996.0;
 
+/// Heat that nitrous oxide takes up from liquid in a bottle at 25 °C to gas at 25 °C and low pressure, J/kg (`CoolProp` 8.0;
+/// 255 kJ/kg from 20 °C, 223 from 30 °C).
+pub const NITROUS_LATENT_J_KG: f64 = 240e3;
+/// Specific heat of the gas at constant pressure, J/(kg K), at 300 K (`CoolProp` 8.0).
+pub const NITROUS_CP_J_KG_K: f64 = 878.0;
+/// Molar mass of nitrous oxide, kg/kmol.
+pub const NITROUS_KG_KMOL: f64 = 44.013;
+/// Dry air that carries the oxygen of a kilogram of nitrous oxide, kg. Worked: 1.571.
+pub const NITROUS_AIR: f64 = NITROUS_OXYGEN_FRACTION * AIR_PER_OXYGEN;
+
+/// Pressure in a bottle of nitrous oxide, Pa, from its temperature: `exp(22.103 − 1954/T)`.
+///
+/// Through the saturation pressures at 10 and 30 °C of `CoolProp` 8.0; within 0.3 % at 20 °C. Above the critical point (36.4 °C) a
+/// bottle's pressure follows its filling, which this does not know.
+pub fn nitrous_bottle_pa(temperature_k: f64) -> f64 {
+    (22.103 - 1954.0 / temperature_k).exp()
+}
+
 /// Mass flow of an injector, kg/s: `q₀ · √(Δp/Δp₀) · duty`.
 ///
 /// Δp is rail less manifold pressure (a rail without manifold reference loses flow under boost). Duty limit 0.85 ± 0.03.

@@ -8,7 +8,10 @@ use pullcast::boost::{
     RotorKind,
 };
 use pullcast::build::{Change, Plan};
-use pullcast::car::{Blower, Car, ElectricDrive, Facts, OnADay, OperatingPoint, Slow};
+use pullcast::car::{
+    Blower, Car, ElectricDrive, Facts, Nitrous, OnADay, OperatingPoint, Slow, SprayRate,
+    WaterMethanol,
+};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
@@ -18,7 +21,7 @@ use pullcast::electric::motor::Motor;
 use pullcast::fit::parameter;
 use pullcast::fuel::Fuel;
 
-fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
+pub(crate) fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
     Day::from_relative_humidity(
         StationPressure::from_pa(pressure_pa),
         celsius + 273.15,
@@ -27,11 +30,14 @@ fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
     .expect("a possible day")
 }
 
-fn mild() -> Day {
+/// A cooler that has stood.
+pub(crate) const RESTED: Slow = Slow::settled(300.0);
+
+pub(crate) fn mild() -> Day {
     day(99_000.0, 22.0, 0.5)
 }
 
-fn coupe() -> Car {
+pub(crate) fn coupe() -> Car {
     Car::template(Facts {
         name: "coupe".into(),
         cylinders: 6,
@@ -49,7 +55,7 @@ fn coupe() -> Car {
     })
 }
 
-fn drums() -> Drums {
+pub(crate) fn drums() -> Drums {
     Drums {
         inertia_kg_m2: 300.0,
         radius_m: 0.5,
@@ -69,7 +75,7 @@ fn roots() -> Blower {
 }
 
 /// With a Roots blower and a charge cooler on a water circuit.
-fn blown_coupe() -> Car {
+pub(crate) fn blown_coupe() -> Car {
     Car {
         blower: roots(),
         cooler: Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water)),
@@ -138,6 +144,18 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
     if kind / 9 % 2 == 1 {
         car.electric = Some(electric(&car));
     }
+    if kind / 54 % 2 == 1 {
+        car.water_methanol = Some(WaterMethanol {
+            rate: SprayRate::OfFuel(0.5 * shares[0]),
+            methanol_mass_fraction: shares[1],
+            evaporated_share: shares[2],
+        });
+        car.nitrous = Some(Nitrous {
+            flow_kg_s: 0.1 * shares[3],
+            from_rpm: 2500.0,
+            evaporated_share: shares[4],
+        });
+    }
     let mut drums = drums();
     drums.coupling = match kind / 18 % 3 {
         0 => Coupling::Single,
@@ -160,7 +178,7 @@ fn any_setup(kind: usize, shares: &[f64]) -> Setup {
     setup
 }
 
-fn all_finite(p: &OperatingPoint) -> bool {
+pub(crate) fn all_finite(p: &OperatingPoint) -> bool {
     let c = &p.cylinder;
     [
         p.torque_nm,
@@ -197,7 +215,7 @@ proptest! {
     /// Each case builds a knock table (milliseconds in a release build, more here), which bounds their number.
     #[test]
     fn any_car_has_an_operating_point_with_a_closed_balance(
-        kind in 0_usize..54,
+        kind in 0_usize..108,
         shares in shares_of_ranges(),
         speed in 0.05_f64..1.3,
         pressure in 60e3_f64..105e3,
@@ -217,7 +235,7 @@ proptest! {
 
     #[test]
     fn any_car_makes_a_pull_or_says_why_not(
-        kind in 0_usize..54,
+        kind in 0_usize..108,
         shares in shares_of_ranges(),
         charge in 0.0_f64..1.0,
     ) {

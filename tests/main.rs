@@ -5,6 +5,7 @@ mod book;
 mod command_line;
 mod laws;
 mod layers;
+mod part_laws;
 mod scenario_maker;
 mod scenarios;
 mod shop;

@@ -1,6 +1,7 @@
 //! Checks against published sources.
 
 mod boost_rows;
+mod camshaft;
 mod cases;
 mod closed_cycle;
 mod compression;
@@ -9,6 +10,7 @@ mod driveline_rows;
 mod effectiveness;
 mod engine_curves;
 mod engine_rows;
+mod enriched;
 mod flow;
 mod fuel;
 mod fuel_air;
@@ -20,6 +22,7 @@ mod nist_strd;
 mod ode_problems;
 mod real_pulls;
 mod recovery;
+mod single_parts;
 mod standard_atmosphere;
 mod transaxle;
 mod units;

@@ -6,12 +6,15 @@
 //! Monte Carlo draw alike.
 
 mod boost;
+mod breathing;
+mod charge;
 mod engine;
 mod running_gear;
-
 mod turbo;
 
 pub use boost::{CentrifugalBlower, CoolerChoice, DisplacementBlower};
+pub use breathing::{Breathing, Camshaft, SHORTEST_ROD};
+pub use charge::{Charge, RATED_BOTTLE_K};
 pub use turbo::{TurbineSize, TurboChoice};
 
 use crate::boost::BoostControl;
@@ -58,6 +61,10 @@ pub enum Change<T> {
         /// New over old back pressure at equal flow.
         back_pressure_factor: T,
     },
+    /// Throttle, headers, camshaft, cylinder head, bore and stroke.
+    Breathing(Breathing<T>),
+    /// Tank mixture, octane, spark, water-methanol, nitrous oxide.
+    Charge(Charge<T>),
     /// Pistons, head or gasket.
     CompressionRatio {
         /// New geometric compression ratio.
@@ -115,6 +122,14 @@ pub enum BuildError {
         /// What is missing.
         part: &'static str,
     },
+    /// The connecting rod is too short for the new stroke.
+    #[error("a rod of {rod_mm:.1} mm cannot turn a stroke of {stroke_mm:.1} mm")]
+    ShortRod {
+        /// The rod, mm.
+        rod_mm: f64,
+        /// The stroke, mm.
+        stroke_mm: f64,
+    },
     /// A maker's claims cannot all be true.
     #[error("the blower's claims cannot describe a machine: {0}")]
     Claims(#[from] crate::boost::ClaimError),
@@ -147,10 +162,13 @@ impl<T> Plan<T> {
 }
 
 impl Plan<f64> {
-    /// The car after all changes.
+    /// The car after all changes. Bore and stroke, then the cylinder head, are put in first wherever they stand in the list: a
+    /// camshaft is measured against them, and a list of parts is not a history.
     pub fn apply(&self, car: &Car) -> Result<Car, BuildError> {
         let mut built = car.clone();
-        for change in &self.changes {
+        let mut changes: Vec<&Change<f64>> = self.changes.iter().collect();
+        changes.sort_by_key(|change| change.rank());
+        for change in changes {
             change.apply(&mut built)?;
         }
         built.retabulate_knock();
@@ -186,6 +204,8 @@ impl<T> Change<T> {
             } => Change::Exhaust {
                 back_pressure_factor: convert("back_pressure_factor", back_pressure_factor),
             },
+            Self::Breathing(change) => Change::Breathing(change.map(convert)),
+            Self::Charge(change) => Change::Charge(change.map(convert)),
             Self::CompressionRatio { ratio } => Change::CompressionRatio {
                 ratio: convert("ratio", ratio),
             },
@@ -226,6 +246,16 @@ impl<T> Change<T> {
     }
 }
 
+impl<T> Change<T> {
+    /// Place in the order in which parts are put together.
+    fn rank(&self) -> u8 {
+        match self {
+            Self::Breathing(change) => change.rank(),
+            _ => 2,
+        }
+    }
+}
+
 impl Change<f64> {
     /// Makes this change to a car.
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
@@ -255,6 +285,11 @@ impl Change<f64> {
                 back_pressure_factor,
             } => {
                 car.exhaust.back_pressure_pa *= back_pressure_factor;
+                Ok(())
+            }
+            Self::Breathing(change) => change.apply(car),
+            Self::Charge(change) => {
+                change.apply(car);
                 Ok(())
             }
             Self::CompressionRatio { ratio } => {

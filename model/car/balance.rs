@@ -8,10 +8,10 @@
 //! from one pass to the next until they stand still. It refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
-use super::delivery::BlowerPoint;
+use super::delivery::{BlowerPoint, Delivered};
 use super::limit::{Limit, Limits};
 use super::turbo::ExhaustGas;
-use super::{Car, Ledger};
+use super::{Added, Car, Ledger};
 use crate::air::Day;
 use crate::air::flow::DuctLoss;
 use crate::air::gas::PerfectGas;
@@ -20,6 +20,7 @@ use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
+use crate::engine::camshaft;
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::friction::Oil;
 use crate::engine::tuning::tuning_factor;
@@ -55,7 +56,7 @@ pub struct Slow {
 
 impl Slow {
     /// A cooler at a temperature, K, and a turbocharger's shaft that has settled.
-    pub fn settled(core_k: f64) -> Self {
+    pub const fn settled(core_k: f64) -> Self {
         Self {
             core_k,
             wheel_rad_s: None,
@@ -92,6 +93,8 @@ pub struct OperatingPoint {
     pub blower: BlowerPoint,
     /// The charge cooler, if any.
     pub cooler: Option<CoolerPoint>,
+    /// Spray and nitrous oxide; zeros without a kit.
+    pub added: Added,
     /// Where the power went.
     pub ledger: Ledger,
     /// Limits met.
@@ -283,10 +286,11 @@ impl<'a> OnADay<'a> {
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
         let state = |flow: f64| {
             let delivered = self.delivered(rpm, slow, carried.slip, flow);
-            let exhaust_pa = self.exhaust_pa(flow, carried.exhaust_k, carried.turbine_pa);
-            let port_k = self.port_k(delivered.manifold_k, lambda, flow);
-            let needed =
-                self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, delivered.manifold_pa);
+            // Back pressure is stated by air flow; the fuel's share goes without saying.
+            let gas_kg_s = flow + delivered.added.inert_kg_s();
+            let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
+            let port_k = self.port_k(&delivered, lambda, flow);
+            let needed = self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, &delivered);
             (delivered, exhaust_pa, port_k, needed)
         };
         // At this flow the cylinders would need several times any pressure a blower delivers.
@@ -318,6 +322,8 @@ impl<'a> OnADay<'a> {
             manifold_k: delivered.manifold_k,
             port_k,
             exhaust_pa,
+            overlap_pa: self.car.exhaust.overlap_pa(exhaust_pa, flow),
+            added: delivered.added,
             residual_k: carried.residual_k,
             mach_index: filling.mach_index,
             oil_factor: self.oil_factor,
@@ -354,6 +360,7 @@ impl<'a> OnADay<'a> {
             cylinder,
             blower: delivered.blower,
             cooler: delivered.cooler,
+            added: delivered.added,
             ledger,
             limits,
             passes: 0,
@@ -382,7 +389,14 @@ impl<'a> OnADay<'a> {
         let torque_peak_rpm = breathing.ram_speed * engine.redline_rpm;
         let late = engine
             .valves
-            .late_closing_factor(cylinder, rpm, torque_peak_rpm);
+            .late_closing_factor(cylinder, rpm, torque_peak_rpm)
+            * camshaft::closing_factor(
+                &engine.valves,
+                cylinder,
+                engine.closing_later_deg,
+                rpm,
+                torque_peak_rpm,
+            );
         let tilt = breathing.tilt_at(rpm, engine.redline_rpm);
         let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
@@ -404,31 +418,48 @@ impl<'a> OnADay<'a> {
     /// Manifold pressure the cylinders need to swallow a flow, Pa.
     ///
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
-    /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered.
+    /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered. What is sprayed in and has evaporated adds its
+    /// partial pressure, `ΣṁR`.
     fn needed_manifold_pa(
         &self,
         filling: &Filling,
         flow: f64,
         port_k: f64,
         exhaust_pa: f64,
-        delivered_pa: f64,
+        delivered: &Delivered,
     ) -> f64 {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let swept_out =
-            self.overlap
-                .gain(delivered_pa, exhaust_pa, filling.rpm, ratio, CHARGE_GAMMA);
-        let effective_pa = flow * self.gas.gas_constant_j_kg_k * port_k / filling.volume_m3_s;
-        (effective_pa + self.trapped.exhaust * exhaust_pa) / (self.trapped.manifold + swept_out)
+        let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
+        let swept_out = self.overlap.gain(
+            delivered.manifold_pa,
+            overlap_pa,
+            filling.rpm,
+            ratio,
+            CHARGE_GAMMA,
+        );
+        let gas_w_k = flow * self.gas.gas_constant_j_kg_k + delivered.added.vapour_w_k;
+        let effective_pa = gas_w_k * port_k / filling.volume_m3_s;
+        (effective_pa + self.trapped.exhaust * overlap_pa) / (self.trapped.manifold + swept_out)
     }
 
     /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
-    fn port_k(&self, manifold_k: f64, lambda: f64, flow: f64) -> f64 {
-        self.port.port_k(
-            manifold_k,
-            flow,
-            self.car.fuel.full_evaporation_drop_k(lambda),
-        )
+    fn port_k(&self, delivered: &Delivered, lambda: f64, flow: f64) -> f64 {
+        let drop_k = self.full_evaporation_drop_k(&delivered.added, lambda, flow);
+        self.port.port_k(delivered.manifold_k, flow, drop_k)
+    }
+
+    /// Temperature drop if all the tank's fuel evaporated from the air's heat, K: less of it flows where methanol is sprayed,
+    /// more with nitrous oxide.
+    pub fn full_evaporation_drop_k(&self, added: &Added, lambda: f64, flow: f64) -> f64 {
+        let fuel = &self.car.fuel;
+        let drop_k = fuel.full_evaporation_drop_k(lambda);
+        if *added == Added::default() {
+            return drop_k;
+        }
+        let dry_kg_s = flow / (1.0 + self.day.humidity_ratio());
+        let usual_kg_s = dry_kg_s * fuel.fuel_per_air(lambda);
+        drop_k * added.tank_fuel_kg_s(fuel, lambda, dry_kg_s) / usual_kg_s
     }
 
     /// Room the evaporated fuel leaves to the air.

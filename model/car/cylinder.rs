@@ -3,8 +3,10 @@
 //! The mean-value cylinder is a chain of ratios around a level that a fit calibrates. Given the flow and the
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
+use super::added::Added;
 use super::balance::OnADay;
-use crate::engine::combustion::CHARGE_GAS_CONSTANT;
+use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
+use crate::engine::enriched;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
 use crate::engine::knock::mixed_charge_k;
@@ -12,7 +14,7 @@ use crate::engine::knock_map::KnockConditions;
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
 use crate::engine::residual::residual_fraction;
-use crate::fuel::Fuel;
+use crate::fuel::{Fuel, NITROUS_LATENT_J_KG};
 
 /// The charge offered to the cylinders.
 #[derive(Debug, Clone, Copy)]
@@ -25,6 +27,9 @@ pub(super) struct Feed {
     pub(super) manifold_k: f64,
     pub(super) port_k: f64,
     pub(super) exhaust_pa: f64,
+    /// Pressure behind the exhaust valve around top dead centre, Pa.
+    pub(super) overlap_pa: f64,
+    pub(super) added: Added,
     /// Gas temperature behind the exhaust valve, of the pass before, K.
     pub(super) residual_k: f64,
     pub(super) mach_index: f64,
@@ -36,7 +41,7 @@ pub(super) struct Feed {
 pub struct CylinderPoint {
     /// Relative air-fuel ratio.
     pub lambda: f64,
-    /// Fuel, kg/s.
+    /// Fuel of the tank, kg/s.
     pub fuel_kg_s: f64,
     /// Residual gas over charge.
     pub residual_fraction: f64,
@@ -95,6 +100,8 @@ struct Closing {
     kelvin: f64,
     pascal: f64,
     density_kg_m3: f64,
+    /// Residual and sprayed water over charge: what slows the flame.
+    diluent: f64,
 }
 
 pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
@@ -102,15 +109,24 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let (engine, fuel) = (&car.engine, &car.fuel);
     let cylinder = &engine.geometry.cylinder;
     let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
-    let fuel_kg_s = dry_kg_s * fuel.fuel_per_air(feed.lambda);
-    let closing = close(day, feed, fuel_kg_s);
+    let added = &feed.added;
+    let fuel_kg_s = added.tank_fuel_kg_s(fuel, feed.lambda, dry_kg_s);
+    let burned = added.burned(fuel, fuel_kg_s);
+    let closing = close(day, feed, fuel_kg_s + added.methanol_kg_s);
 
-    let duration = burn_duration_deg(day, feed, &closing);
-    let octane_index = fuel.chemical_octane_index(engine.knock.octane_weight);
+    let duration = burn_duration_deg(day, feed, &burned, &closing);
+    let octane_index = burned.chemical_octane_index(engine.knock.octane_weight);
+    // Nearly all of the end gas's delay passes near its highest pressure, so the knock table is asked for the charge that
+    // would reach the same there.
+    let (nitrous, water) = (
+        added.nitrous_per_air(dry_kg_s),
+        added.water_per_air(dry_kg_s),
+    );
+    let burn_pressure = enriched::burn_pressure_factor(nitrous, water);
     let best = engine.phasing.mbt_ca50_deg;
     let conditions = KnockConditions {
-        pressure_pa: closing.pascal,
-        temperature_k: closing.kelvin,
+        pressure_pa: closing.pascal * burn_pressure,
+        temperature_k: closing.kelvin * enriched::end_gas_factor(water),
         rpm: feed.rpm,
         octane: octane_index,
         burn_duration_deg: duration,
@@ -119,7 +135,9 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let map = &engine.knock.map;
     let knock = map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
     let ca50_deg = later_of(best, knock.ca50_deg) + car.tune.retard_deg;
-    let peak_pa = closing.pascal * map.peak_pressure_ratio(closing.kelvin, duration, ca50_deg);
+    let peak_pa = closing.pascal
+        * map.peak_pressure_ratio(closing.kelvin, duration, ca50_deg)
+        * burn_pressure;
 
     let piston_speed = cylinder.mean_piston_speed_m_s(feed.rpm);
     let wall_share = engine
@@ -139,10 +157,11 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         closing.pascal,
         closing.residual,
     );
-    let work_j_kg = day.work.work_j_kg_air(feed.lambda)
+    let work_j_kg = work_of(day, added, fuel_kg_s, &burned).work_j_kg_air(feed.lambda)
         * phasing_factor
         * engine.wall_loss.relative_work(reference_wall_share)
-        * condition;
+        * condition
+        * enriched::nitrous_work_factor(feed.lambda, nitrous);
     let indicated_w = dry_kg_s * work_j_kg;
 
     let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);
@@ -157,7 +176,14 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let friction = engine
         .friction
         .mean_pressure_pa(piston_speed, peak_pa, feed.oil_factor);
-    let heat = leave(day, feed, fuel_kg_s, indicated_w - pumping_w, wall_share);
+    let heat = leave(
+        day,
+        feed,
+        &burned,
+        fuel_kg_s,
+        indicated_w - pumping_w,
+        wall_share,
+    );
 
     CylinderPoint {
         lambda: feed.lambda,
@@ -184,26 +210,49 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     }
 }
 
+/// Work curve of what is burned. Only the tank's fuel may evaporate late at the cost of work: the sprayed methanol's latent heat is
+/// taken from the charge before the burn.
+fn work_of(day: &OnADay<'_>, added: &Added, fuel_kg_s: f64, burned: &Fuel) -> IndicatedWork {
+    if added.methanol_kg_s > 0.0 {
+        let tank_share = fuel_kg_s / (fuel_kg_s + added.methanol_kg_s);
+        let fuel = Fuel {
+            latent_heat_j_kg: tank_share * day.car.fuel.latent_heat_j_kg,
+            ..*burned
+        };
+        let ratio = day.car.engine.geometry.cylinder.compression_ratio;
+        day.car.engine.combustion.prepare(&fuel, ratio)
+    } else {
+        day.work
+    }
+}
+
 /// Fresh charge and residual mixed in the cylinder when the inlet valve closes.
 fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
     let geometry = &day.car.engine.geometry;
     let cylinder = &geometry.cylinder;
-    let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.exhaust_pa, feed.rpm);
+    let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.overlap_pa, feed.rpm);
     let ratio = cylinder.compression_ratio;
     // Overlap is counted below, so the correlation is asked without it.
     let trapped = residual_fraction(manifold_pa, exhaust_pa, feed.lambda, ratio, 0.0, rpm).fraction;
     let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
     let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
     let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
-    let kelvin = mixed_charge_k(feed.port_k, residual, kept_k);
+    let kelvin = mixed_charge_k(feed.port_k, residual, kept_k) - feed.added.late_cooling_k;
     let cycles_per_s = rpm / 120.0 * f64::from(geometry.cylinders);
-    let charge_kg = (feed.air_kg_s + fuel_kg_s) / (cycles_per_s * (1.0 - residual));
+    let fresh_kg_s = feed.air_kg_s + fuel_kg_s + feed.added.inert_kg_s();
+    let charge_kg = fresh_kg_s / (cycles_per_s * (1.0 - residual));
     let density_kg_m3 = charge_kg / (cylinder.swept_volume_m3() + cylinder.clearance_volume_m3());
     Closing {
         residual,
         kelvin,
-        pascal: density_kg_m3 * CHARGE_GAS_CONSTANT * kelvin,
+        pascal: density_kg_m3
+            * (CHARGE_GAS_CONSTANT
+                + feed
+                    .added
+                    .gas_constant_excess(CHARGE_GAS_CONSTANT, fresh_kg_s))
+            * kelvin,
         density_kg_m3,
+        diluent: residual + feed.added.water_kg_s / fresh_kg_s,
     }
 }
 
@@ -212,6 +261,7 @@ fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
 fn leave(
     day: &OnADay<'_>,
     feed: &Feed,
+    burned: &Fuel,
     fuel_kg_s: f64,
     net_work_w: f64,
     wall_share: f64,
@@ -219,17 +269,24 @@ fn leave(
     let fuel = &day.car.fuel;
     let humidity_ratio = day.day.humidity_ratio();
     let dry_kg_s = feed.air_kg_s / (1.0 + humidity_ratio);
-    let cooling_k = day.port.evaporated_share * fuel.full_evaporation_drop_k(feed.lambda);
-    let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (feed.port_k + cooling_k - REFERENCE_K);
+    let added = &feed.added;
+    let drop_k = day.full_evaporation_drop_k(added, feed.lambda, feed.air_kg_s);
+    let cooling_k = day.port.evaporated_share * drop_k;
+    let unsprayed_k = feed.port_k + cooling_k + added.cooling_k;
+    let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (unsprayed_k - REFERENCE_K);
+    let sprayed_w = added.methanol_kg_s * Fuel::methanol().latent_heat_j_kg
+        + added.water_latent_w()
+        + added.nitrous_kg_s * NITROUS_LATENT_J_KG;
     let input = ExhaustInput {
         completeness: COMPLETENESS,
         work_j_kg_air: net_work_w / dry_kg_s,
         wall_share,
-        inlet_j_kg_air: (air_w - fuel_kg_s * fuel.latent_heat_j_kg) / dry_kg_s,
-        humidity_ratio,
-        flow_kg_s: feed.air_kg_s + fuel_kg_s,
+        inlet_j_kg_air: (air_w - fuel_kg_s * fuel.latent_heat_j_kg - sprayed_w) / dry_kg_s,
+        humidity_ratio: humidity_ratio + added.water_kg_s / dry_kg_s,
+        flow_kg_s: feed.air_kg_s + fuel_kg_s + added.methanol_kg_s + added.inert_kg_s(),
     };
-    let products = Products::burned(fuel, feed.lambda);
+    let products =
+        Products::burned(burned, feed.lambda).with_nitrous(added.nitrous_per_air(dry_kg_s));
     energy_ledger(&products, &input, &day.car.exhaust.port)
 }
 
@@ -256,14 +313,14 @@ const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
-fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing: &Closing) -> f64 {
+fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, burned: &Fuel, closing: &Closing) -> f64 {
     let warm = closing.kelvin / BURN_REFERENCE_K;
     let dense = closing.pascal / BURN_REFERENCE_PA;
-    let here = day.car.fuel.laminar_flame_speed_m_s(
+    let here = burned.laminar_flame_speed_m_s(
         feed.lambda,
         FLAME_K * warm,
         FLAME_PA * dense,
-        closing.residual,
+        closing.diluent,
     );
     day.car
         .engine

@@ -4,7 +4,7 @@
 //! each device hands its outlet to the next. It refuses to find the flow.
 
 use super::limit::{Limit, Limits};
-use super::{Blower, OnADay, Slow};
+use super::{Added, Blower, OnADay, Slow};
 use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use std::f64::consts::TAU;
@@ -45,6 +45,8 @@ pub(super) struct Delivered {
     pub(super) turbo: Option<(Inlet, CentrifugalPoint)>,
     /// The charge cooler, if any.
     pub(super) cooler: Option<CoolerPoint>,
+    /// What is sprayed into the flow.
+    pub(super) added: Added,
     /// Limits met on the way.
     pub(super) limits: Limits,
 }
@@ -118,10 +120,13 @@ impl OnADay<'_> {
             limits.note(Limit::CoolerPressure, point.limit.is_some());
             (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
         }
+        let added = self.added(rpm, flow_kg_s, pressure_pa, temperature_k);
+        temperature_k -= added.cooling_k;
         Delivered {
             inlet_pa,
             manifold_pa: pressure_pa,
             manifold_k: self.manifold.port_k(temperature_k, flow_kg_s, 0.0),
+            added,
             blower: blown.map_or_else(BlowerPoint::default, |(_, blower)| blower),
             turbo,
             cooler,

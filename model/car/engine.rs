@@ -22,6 +22,8 @@ pub struct Engine {
     pub redline_rpm: f64,
     /// Inlet valves and their cam.
     pub valves: InletValves,
+    /// How much later another camshaft closes them, deg; the breathing numbers belong to the closing as described.
+    pub closing_later_deg: f64,
     /// Overlap factor of inlet and exhaust valves, deg/m.
     pub overlap_deg_m: f64,
     /// How the cylinder fills.

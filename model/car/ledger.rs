@@ -9,6 +9,7 @@ use super::cylinder::{CylinderPoint, Feed};
 use super::delivery::BlowerPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::products::REFERENCE_K;
+use crate::fuel::Fuel;
 
 /// All powers in W; those that leave the engine are positive.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -23,9 +24,13 @@ pub struct Ledger {
     pub accessories_w: f64,
     /// Blower, as taken from the crank.
     pub blower_w: f64,
-    /// Fuel energy on the lower heating value of the liquid.
+    /// Fuel energy on the lower heating value of the liquid, sprayed methanol included.
     pub fuel_w: f64,
-    /// Fuel energy that leaves unburned for want of oxygen.
+    /// Heat of nitrous oxide falling apart, less what warmed it from its bottle.
+    pub nitrous_w: f64,
+    /// Heat that evaporated sprayed water.
+    pub water_w: f64,
+    /// Energy of fuel and nitrous oxide that leaves unreleased for want of oxygen.
     pub unreleased_w: f64,
     /// Heat to the cylinder walls.
     pub wall_w: f64,
@@ -64,17 +69,24 @@ impl Ledger {
             },
             |c| c.outlet_temperature_k,
         );
-        let warmed_k =
-            feed.port_k + day.port.evaporated_share * fuel.full_evaporation_drop_k(feed.lambda);
-        let vapour_w = cylinder.fuel_kg_s * fuel.lower_heating_value_vapour_j_kg;
+        let added = &feed.added;
+        let drop_k = day.full_evaporation_drop_k(added, feed.lambda, feed.air_kg_s);
+        let warmed_k = feed.port_k + day.port.evaporated_share * drop_k + added.cooling_k;
+        let methanol = Fuel::methanol();
+        let vapour_w = cylinder.fuel_kg_s * fuel.lower_heating_value_vapour_j_kg
+            + added.methanol_kg_s * methanol.lower_heating_value_vapour_j_kg;
+        let latent_w = cylinder.fuel_kg_s * fuel.latent_heat_j_kg
+            + added.methanol_kg_s * methanol.latent_heat_j_kg;
         Self {
             indicated_w: cylinder.indicated_w,
             pumping_w: geometry.power_of_mean_pressure_w(cylinder.pumping_pa, feed.rpm),
             friction_w: geometry.power_of_mean_pressure_w(cylinder.friction_pa, feed.rpm),
             accessories_w: engine.accessories.power_w(feed.rpm),
             blower_w: blower.crank_w,
-            fuel_w: vapour_w - cylinder.fuel_kg_s * fuel.latent_heat_j_kg,
-            unreleased_w: vapour_w - cylinder.released_w,
+            fuel_w: vapour_w - latent_w,
+            nitrous_w: added.nitrous_w(),
+            water_w: added.water_latent_w(),
+            unreleased_w: vapour_w + added.decomposition_w() - cylinder.released_w,
             wall_w: cylinder.wall_w,
             warming_w: capacity_w_k * (warmed_k - ahead_k),
             cooler_w: cooler.map_or(0.0, |c| c.heat_w),
@@ -93,10 +105,11 @@ impl Ledger {
     /// What the whole-engine balance leaves unexplained, as a share of the fuel's power.
     ///
     /// ```text
-    /// fuel + air + warming + turbine = brake + accessories + friction + drive loss + cooler + walls + unreleased + exhaust
+    /// fuel + nitrous + air + warming + turbine
+    ///     = brake + accessories + friction + drive loss + cooler + walls + unreleased + water + exhaust
     /// ```
     pub fn imbalance(&self) -> f64 {
-        let into = self.fuel_w + self.air_w + self.warming_w + self.turbine_w;
+        let into = self.fuel_w + self.nitrous_w + self.air_w + self.warming_w + self.turbine_w;
         let out = self.brake_w()
             + self.accessories_w
             + self.friction_w
@@ -104,6 +117,7 @@ impl Ledger {
             + self.cooler_w
             + self.wall_w
             + self.unreleased_w
+            + self.water_w
             + self.exhaust_w;
         (into - out) / self.fuel_w
     }

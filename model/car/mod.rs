@@ -5,6 +5,7 @@
 //! holds plain numbers in SI, checked by whoever built it; doubt about those numbers lives in `fit`, words about
 //! them in `files`.
 
+pub mod added;
 pub mod balance;
 mod cylinder;
 mod delivery;
@@ -16,6 +17,7 @@ pub mod running_gear;
 pub mod template;
 mod turbo;
 
+pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::{OnADay, OperatingPoint, Slow};
 pub use cylinder::CylinderPoint;
 pub use delivery::BlowerPoint;
@@ -51,6 +53,10 @@ pub struct Car {
     pub blower: Blower,
     /// The charge cooler between blower and manifold, if any.
     pub cooler: Option<ChargeCooler>,
+    /// A spray of water and methanol ahead of the manifold, if fitted.
+    pub water_methanol: Option<WaterMethanol>,
+    /// Nitrous oxide fed ahead of the manifold, if fitted.
+    pub nitrous: Option<Nitrous>,
     /// Clutch to tyre, for the axle the engine drives.
     pub driveline: Driveline,
     /// The electric axle, if the car has one.

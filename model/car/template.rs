@@ -71,10 +71,12 @@ impl Car {
             },
             intake: Intake {
                 loss_pa: 4e3,
+                throttle_relief_pa: 0.0,
                 reference_flow_kg_s,
             },
             exhaust: Exhaust {
                 back_pressure_pa: 30e3,
+                scavenging_pa: 0.0,
                 reference_flow_kg_s,
                 port: PortLoss {
                     reference_flow_kg_s,
@@ -83,6 +85,8 @@ impl Car {
             },
             blower: Blower::None,
             cooler: None,
+            water_methanol: None,
+            nitrous: None,
             electric: None,
         }
     }
@@ -116,6 +120,7 @@ fn engine(facts: &Facts) -> Engine {
             open_duration_deg: 245.0,
             closing_abdc_deg: 55.0,
         },
+        closing_later_deg: 0.0,
         overlap_deg_m: 1.3,
         breathing: breathing(facts.redline_rpm),
         combustion: Combustion {

@@ -66,14 +66,17 @@ impl OnADay<'_> {
         let (inlet, compressor) = delivered.turbo.as_ref()?;
         let ambient_pa = self.day.station().pa();
         let dry_kg_s = flow_kg_s / (1.0 + self.day.humidity_ratio());
-        let gas_kg_s = flow_kg_s + dry_kg_s * self.car.fuel.fuel_per_air(lambda);
+        let added_kg_s = delivered.added.inert_kg_s();
+        let gas_kg_s = flow_kg_s + added_kg_s + dry_kg_s * self.car.fuel.fuel_per_air(lambda);
         let taken_w = compressor.shaft_power_w / turbo.shaft_efficiency;
         let behind_k = (exhaust_k - taken_w / (gas_kg_s * exhaust.gas.cp_j_kg_k()))
             .max(COOLEST_SHARE * exhaust_k);
         let stream = ExhaustStream {
             flow_kg_s: gas_kg_s,
             temperature_k: exhaust_k,
-            downstream_pa: self.exhaust.upstream_pa(flow_kg_s, behind_k, ambient_pa),
+            downstream_pa: self
+                .exhaust
+                .upstream_pa(flow_kg_s + added_kg_s, behind_k, ambient_pa),
             gas_constant_j_kg_k: exhaust.gas.gas_constant_j_kg_k,
             gamma: exhaust.gas.gamma,
             orifice: exhaust.orifice,

@@ -94,7 +94,8 @@ pub fn saturation_humidity_ratio(temperature_k: f64, pressure_pa: f64) -> f64 {
 }
 
 impl MoistStream {
-    fn capacity_j_kg_k(self) -> f64 {
+    /// Heat capacity of the stream at constant pressure, J/K per kilogram of dry air.
+    pub fn capacity_j_kg_k(self) -> f64 {
         const DRY_AIR_CP: f64 = 1006.0;
         DRY_AIR_CP + self.humidity_ratio * Liquid::WATER.vapour_cp_j_kg_k
     }

@@ -8,9 +8,11 @@
 //! Source: gas constant from the 2019 SI (exact); each file names the origin of its own equations.
 
 pub mod breathing;
+pub mod camshaft;
 pub mod charge_gas;
 pub mod closed_cycle;
 pub mod combustion;
+pub mod enriched;
 pub mod exhaust;
 pub mod friction;
 pub mod fuel_air;

@@ -7,7 +7,10 @@
 //! Source: atom balance (derived) with the frozen water-gas reaction, J. B. Heywood, Internal Combustion Engine Fundamentals,
 //! ch. 4 (from memory); enthalpies fitted to the NASA polynomials of Cantera 3.2.
 
-use crate::fuel::{AIR_PER_OXYGEN, Fuel, molar_mass_per_carbon};
+use crate::fuel::{
+    AIR_PER_OXYGEN, Fuel, NITROUS_AIR, NITROUS_DECOMPOSITION_J_KG, NITROUS_KG_KMOL,
+    molar_mass_per_carbon,
+};
 
 /// Equilibrium constant (H₂O·CO)/(CO₂·H₂) of the water-gas reaction at 1740 K (Heywood, from memory).
 pub const WATER_GAS_CONSTANT: f64 = 3.5;
@@ -84,15 +87,41 @@ impl Products {
                 - per_air(monoxide * CARBON_MONOXIDE_J_KMOL + hydrogen * HYDROGEN_J_KMOL),
             enthalpy: [0.0; 2],
         };
-        for power in 0..2 {
-            products.enthalpy[power] = products.carbon_dioxide_kmol * CO2[power]
-                + products.carbon_monoxide_kmol * CO[power]
-                + products.water_kmol * H2O[power]
-                + products.hydrogen_kmol * H2[power]
-                + products.oxygen_kmol * O2[power]
-                + products.nitrogen_kmol * N2[power];
-        }
+        products.add_enthalpies();
         products
+    }
+
+    /// The same with nitrous oxide beside the air, kg per kg air, its oxygen burned at the same mixture.
+    ///
+    /// Everything of the fuel grows with the oxygen; nitrogen only by what the nitrous oxide leaves, and its heat of
+    /// decomposition is released with the rest.
+    #[must_use]
+    pub fn with_nitrous(mut self, per_air: f64) -> Self {
+        if per_air == 0.0 {
+            return self;
+        }
+        let oxygen = 1.0 + NITROUS_AIR * per_air;
+        self.carbon_dioxide_kmol *= oxygen;
+        self.carbon_monoxide_kmol *= oxygen;
+        self.water_kmol *= oxygen;
+        self.hydrogen_kmol *= oxygen;
+        self.oxygen_kmol *= oxygen;
+        self.nitrogen_kmol += per_air / NITROUS_KG_KMOL;
+        self.mass_kg = 1.0 + (self.mass_kg - 1.0) * oxygen + per_air;
+        self.released_j = self.released_j * oxygen + per_air * NITROUS_DECOMPOSITION_J_KG;
+        self.add_enthalpies();
+        self
+    }
+
+    fn add_enthalpies(&mut self) {
+        for power in 0..2 {
+            self.enthalpy[power] = self.carbon_dioxide_kmol * CO2[power]
+                + self.carbon_monoxide_kmol * CO[power]
+                + self.water_kmol * H2O[power]
+                + self.hydrogen_kmol * H2[power]
+                + self.oxygen_kmol * O2[power]
+                + self.nitrogen_kmol * N2[power];
+        }
     }
 
     /// Share of the fuel's energy that is released; 1 when lean.
@@ -159,6 +188,25 @@ mod tests {
             let back = products.temperature_k(products.sensible_enthalpy_j(kelvin));
             assert!((back - kelvin).abs() < 1e-9);
         }
+    }
+
+    #[test]
+    fn nitrous_oxide_conserves_mass_and_none_of_it_changes_nothing() {
+        let plain = Products::burned(&Fuel::petrol(95.0, None), 0.88);
+        assert_eq!(plain.with_nitrous(0.0), plain);
+        let p = plain.with_nitrous(0.1);
+        let mass = 44.009 * p.carbon_dioxide_kmol
+            + 28.010 * p.carbon_monoxide_kmol
+            + 18.015 * p.water_kmol
+            + 2.016 * p.hydrogen_kmol
+            + 31.998 * p.oxygen_kmol
+            + 28.155 * p.nitrogen_kmol;
+        // Molar masses printed to five digits; the nitrogen of the nitrous oxide carries no argon.
+        assert!(
+            (mass / p.mass_kg - 1.0).abs() < 4e-4,
+            "{mass} {}",
+            p.mass_kg
+        );
     }
 
     #[test]

@@ -3,7 +3,7 @@
 //! Both lists depend on the car and the work: a caution that does not apply is noise that hides the one that does. They are
 //! the trade's common practice, without a source, and defer to local codes and licensed practice.
 
-use crate::build::{Change, Plan};
+use crate::build::{Breathing, Change, Plan};
 use crate::car::{Blower, Car};
 use serde::Serialize;
 
@@ -48,6 +48,20 @@ pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
             detonation or of a boost above the one planned. Guard the belt; keep clear of a hot turbine.",
         ));
     }
+    if car.nitrous.is_some() {
+        list.push(caution(
+            "nitrous oxide",
+            "Start with the smallest jet and log mixture and knock; a nozzle that loses its fuel melts pistons. \
+            Bottle upright, below 50 °C, its vent led outside; the gas puts people to sleep without warning.",
+        ));
+    }
+    if car.water_methanol.is_some() {
+        list.push(caution(
+            "water-methanol",
+            "Methanol is poisonous and burns unseen: gloves, air, water at hand. The spark must fall back by \
+            itself when the spray stops.",
+        ));
+    }
     if car.electric.is_some() {
         list.push(caution(
             "high voltage",
@@ -83,10 +97,23 @@ pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
     if boosted {
         list.push("crank-case ventilation, belt tensioner and pulley wear");
     }
-    let breathes = |c: &Change<f64>| matches!(c, Change::Exhaust { .. } | Change::Intake { .. });
+    let breathes = |c: &Change<f64>| {
+        matches!(
+            c,
+            Change::Exhaust { .. }
+                | Change::Intake { .. }
+                | Change::Breathing(Breathing::Headers { .. })
+        )
+    };
     if plan.changes.iter().any(breathes) {
         list.push(
             "pulse tuning of the new intake or exhaust: only its loss of pressure is computed",
+        );
+    }
+    let cam = |c: &Change<f64>| matches!(c, Change::Breathing(Breathing::Camshaft(_)));
+    if plan.changes.iter().any(cam) {
+        list.push(
+            "valve train and idle: whether springs, clearances and manners suit the new camshaft",
         );
     }
     if plan

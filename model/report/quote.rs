@@ -308,7 +308,7 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
 }
 
 fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
-    use crate::build::Change;
+    use crate::build::{Breathing, Change, Charge};
     match change {
         Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => "new blower",
         Change::Turbocharger(_) => "new turbocharger",
@@ -319,6 +319,16 @@ fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
         Change::RemoveChargeCooler => "charge cooler taken out",
         Change::Intake { .. } => "new intake",
         Change::Exhaust { .. } => "new exhaust",
+        Change::Breathing(Breathing::Throttle { .. }) => "new throttle",
+        Change::Breathing(Breathing::Headers { .. }) => "headers",
+        Change::Breathing(Breathing::Camshaft(_)) => "new camshaft",
+        Change::Breathing(Breathing::CylinderHead { .. }) => "cylinder head work",
+        Change::Breathing(Breathing::BoreStroke { .. }) => "new bore and stroke",
+        Change::Charge(Charge::TankMix { .. }) => "fuel mixed in the tank",
+        Change::Charge(Charge::Octane { .. }) => "new octane",
+        Change::Charge(Charge::Spark { .. }) => "new spark",
+        Change::Charge(Charge::WaterMethanol { .. }) => "water-methanol",
+        Change::Charge(Charge::Nitrous { .. }) => "nitrous oxide",
         Change::CompressionRatio { .. } => "new compression ratio",
         Change::Fuel { .. } => "new fuel",
         Change::Mixture { .. } => "new mixture",

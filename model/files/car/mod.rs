@@ -44,6 +44,7 @@ use super::belief::{KEY_UNUSED, Place, Stated};
 use super::diagnostic::{Code, Problem, Problems};
 use super::posterior::{self, PosteriorTable};
 use super::table::{Table, TomlFile};
+use crate::build::SHORTEST_ROD;
 use crate::fit::sheet::{Sheet, SheetError};
 
 /// Version of the format this program reads and writes.
@@ -59,10 +60,6 @@ pub const DEFAULT_UNFIT: Code = Code::new("default_unfit");
 
 /// The connecting rod is too short for the stroke.
 pub const ROD_SHORT: Code = Code::new("rod_short");
-
-/// Shortest rod over stroke with which a crank turns clear of the piston; road engines have 1.4 to 2. Common practice, no
-/// source.
-const SHORTEST_ROD: f64 = 1.1;
 
 /// Octane below which a person should look, research number. Common practice, no source.
 const LOW_OCTANE: f64 = 80.0;

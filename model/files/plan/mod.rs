@@ -16,6 +16,8 @@
 //! taken as exact. The file does not know the car; [`PlanFile::check`] says whether the work can be done on one.
 
 mod boost;
+mod breathing;
+mod charge;
 mod turbo;
 
 use std::path::Path;
@@ -24,9 +26,10 @@ use super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, Place, SIZE_D
 use super::diagnostic::{Code, Problems};
 use super::fuel::{self, FuelKind, MOTOR_OCTANE_DOUBT};
 use super::table::{Table, TomlFile};
-use crate::build::{BuildError, Change, Plan};
+use crate::build::{BuildError, Change, Plan, SHORTEST_ROD};
 use crate::car::Car;
 use crate::fit::prior::Prior;
+use crate::fuel::Fuel;
 use crate::units::Dimension as D;
 
 /// A change that cannot be made to this car.
@@ -93,6 +96,10 @@ impl PlanFile {
                         BuildError::PartMissing { part } => {
                             format!("a change to a part the car has, or the {part} added first")
                         }
+                        BuildError::ShortRod { stroke_mm, .. } => format!(
+                            "rod_length of at least {:.1} mm, as the new crank's",
+                            SHORTEST_ROD * stroke_mm
+                        ),
                         _ => "claims of a possible machine".to_owned(),
                     };
                     problems.push(
@@ -123,9 +130,19 @@ enum Kind {
     ChargeCooler,
     RemoveChargeCooler,
     Intake,
+    Throttle,
+    Headers,
     Exhaust,
+    Camshaft,
+    CylinderHead,
+    BoreStroke,
     CompressionRatio,
     Fuel,
+    TankMix,
+    Octane,
+    Spark,
+    WaterMethanol,
+    Nitrous,
     Mixture,
     Redline,
     Gearing,
@@ -143,9 +160,19 @@ const KINDS: &[(&str, Kind)] = &[
     ("charge cooler", Kind::ChargeCooler),
     ("remove charge cooler", Kind::RemoveChargeCooler),
     ("intake", Kind::Intake),
+    ("throttle", Kind::Throttle),
+    ("headers", Kind::Headers),
     ("exhaust", Kind::Exhaust),
+    ("camshaft", Kind::Camshaft),
+    ("cylinder head", Kind::CylinderHead),
+    ("bore and stroke", Kind::BoreStroke),
     ("compression ratio", Kind::CompressionRatio),
     ("fuel", Kind::Fuel),
+    ("tank mix", Kind::TankMix),
+    ("octane", Kind::Octane),
+    ("spark", Kind::Spark),
+    ("water-methanol", Kind::WaterMethanol),
+    ("nitrous", Kind::Nitrous),
     ("mixture", Kind::Mixture),
     ("redline", Kind::Redline),
     ("gearing", Kind::Gearing),
@@ -154,7 +181,7 @@ const KINDS: &[(&str, Kind)] = &[
 ];
 
 /// Keys of all kinds of change.
-const ALL_KEYS: [&str; 46] = [
+const ALL_KEYS: [&str; 74] = [
     "note",
     "rotors",
     "displacement",
@@ -201,6 +228,34 @@ const ALL_KEYS: [&str; 46] = [
     "tyre_radius",
     "peak_power",
     "share",
+    "bore_from",
+    "bore_to",
+    "primary_from",
+    "primary_to",
+    "scavenging",
+    "duration_change",
+    "closing_change",
+    "centre_change",
+    "exhaust_duration_change",
+    "exhaust_centre_change",
+    "lift_from",
+    "lift_to",
+    "flow_factor",
+    "inlet_valve_diameter",
+    "bore",
+    "stroke",
+    "rod_length",
+    "compression_ratio",
+    "left",
+    "added",
+    "retard",
+    "to_limit",
+    "flow",
+    "share_of_fuel",
+    "methanol",
+    "evaporated",
+    "bottle_temperature",
+    "from_speed",
 ];
 
 fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
@@ -231,12 +286,29 @@ fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
                 share: share.or_else(usual_intake_share)?,
             })
         }
+        Kind::Throttle => breathing::throttle(table),
+        Kind::Headers => breathing::headers(table),
         Kind::Exhaust => exhaust(table),
+        Kind::Camshaft => breathing::camshaft(table),
+        Kind::CylinderHead => breathing::cylinder_head(table),
+        Kind::BoreStroke => breathing::bore_stroke(table),
+        Kind::TankMix => charge::tank_mix(table),
+        Kind::Octane => charge::octane(table),
+        Kind::Spark => charge::spark(table),
+        Kind::WaterMethanol => charge::water_methanol(table),
+        Kind::Nitrous => charge::nitrous(table),
         Kind::CompressionRatio => {
             let ratio = belief::number(table, "ratio", D::Ratio, 5.0..=18.0, SIZE_DOUBT);
             Some(Change::CompressionRatio { ratio: ratio? })
         }
-        Kind::Fuel => fuel(table),
+        Kind::Fuel => {
+            let (fuel, research_octane, motor_octane) = named_fuel(table)?;
+            Some(Change::Fuel {
+                fuel: Box::new(fuel),
+                research_octane,
+                motor_octane,
+            })
+        }
         Kind::Mixture => {
             let lambda = belief::number(table, "lambda", D::Ratio, 0.65..=1.10, 0.0);
             Some(Change::Mixture { lambda: lambda? })
@@ -277,6 +349,9 @@ fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
         }
     }
 }
+
+/// Degrees of an angle.
+const DEG_PER_RAD: f64 = 180.0 / std::f64::consts::PI;
 
 /// A belief in another unit.
 fn scaled(prior: Prior, scale: f64) -> Option<Prior> {
@@ -336,7 +411,8 @@ fn exhaust(table: &mut Table<'_>) -> Option<Change<Prior>> {
     })
 }
 
-fn fuel(table: &mut Table<'_>) -> Option<Change<Prior>> {
+/// A fuel as a shop names it, and its octane numbers.
+fn named_fuel(table: &mut Table<'_>) -> Option<(Fuel, Prior, Prior)> {
     let kind = fuel::kind(table, "fuel");
     let limits = 60.0..=130.0;
     let had = (table.has("research_octane"), table.has("motor_octane"));
@@ -351,11 +427,7 @@ fn fuel(table: &mut Table<'_>) -> Option<Change<Prior>> {
         .or_else(|| usual(fuel.research_octane, fuel.doubt.octane, 60.0, 130.0).filter(|_| !had.0));
     let motor = motor
         .or_else(|| usual(fuel.motor_octane, MOTOR_OCTANE_DOUBT, 50.0, 120.0).filter(|_| !had.1));
-    Some(Change::Fuel {
-        fuel: Box::new(fuel),
-        research_octane: research?,
-        motor_octane: motor?,
-    })
+    Some((fuel, research?, motor?))
 }
 
 fn gearing(table: &mut Table<'_>) -> Option<Change<Prior>> {

@@ -104,7 +104,7 @@ const SECTIONS: &[Section] = &[
         name: "blower",
         live: false,
         about: "The blower, if the car has one: take the '#' off these lines.",
-        structure: "# \"none\", \"roots\", \"twisted lobe\", \"high helix\", \"screw\" or \"centrifugal\".\n#kind = \"screw\"\n\
+        structure: "# \"none\", \"roots\", \"twisted lobe\", \"high helix\", \"screw\", \"centrifugal\" or \"turbocharger\".\n#kind = \"screw\"\n\
             # Blower shaft (or wheel) turns per crank turn.\n#drive_ratio = 2.0\n\
             # Pulley on the blower. Default 80 mm, common practice, no source.\n#pulley_diameter = \"80 mm\"\n\
             # Highest shaft speed. Default 12 000, 14 000, 20 000 or 24 000 rpm in the order of the kinds above, common practice, no source.\n\
@@ -112,7 +112,7 @@ const SECTIONS: &[Section] = &[
             # A maker's printed point goes into a table [blower.claims]: pressure_ratio, shaft_speed, volumetric_efficiency,\n\
             # isentropic_efficiency; 3 % of doubt unless stated. A centrifugal blower needs map = \"file.csv\", or a table\n\
             # [blower.rated_point]: pressure_ratio, flow, efficiency, speed, wheel_diameter, reference_pressure,\n\
-            # reference_temperature.\n",
+            # reference_temperature. A turbocharger needs the same and boost = \"60 kPa gauge\", and no drive_ratio.\n",
     },
     Section {
         name: "cooler",

@@ -3,7 +3,7 @@
 use super::{Section, Share, Step, step};
 use crate::air::Day;
 use crate::boost::ShaftPoint;
-use crate::car::{Car, Ledger, OperatingPoint};
+use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
 use crate::dyno::PullPoint;
 use crate::engine::breathing::PortHeating;
 use crate::report::number::What;
@@ -20,9 +20,10 @@ pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
     if let Some(section) = cooler(point, pull.core_k) {
         list.push(section);
     }
+    list.extend(additions(&point.added));
     list.extend([
         manifold(car, point),
-        port(car, point),
+        port(car, day, point),
         charge(point),
         burn(car, point),
         exhaust(point),
@@ -247,6 +248,48 @@ fn cooler(point: &OperatingPoint, core_k: f64) -> Option<Section> {
     ))
 }
 
+/// Spray and nitrous oxide, where there is any.
+fn additions(added: &Added) -> Option<Section> {
+    let flow =
+        |name, kg_s, equation| (kg_s > 0.0).then(|| step(name, What::MassFlow, kg_s, equation));
+    let mut steps: Vec<Step> = [
+        flow("water", added.water_kg_s, "as metered"),
+        flow(
+            "methanol",
+            added.methanol_kg_s,
+            "as metered; the tank's fuel is cut back for it",
+        ),
+        flow(
+            "nitrous oxide",
+            added.nitrous_kg_s,
+            "nozzle, ∝ √ bottle pressure; burns with fuel of its own",
+        ),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    if steps.is_empty() {
+        return None;
+    }
+    steps.push(step(
+        "fall of the charge temperature",
+        What::TemperatureDifference,
+        added.cooling_k,
+        if added.saturated {
+            "evaporation, stopped by saturated air"
+        } else {
+            "evaporation ahead of the manifold"
+        },
+    ));
+    steps.push(step(
+        "fall under compression",
+        What::TemperatureDifference,
+        added.late_cooling_k,
+        "what is still liquid evaporates in the cylinder",
+    ));
+    Some(section("Spray and nitrous oxide", steps))
+}
+
 fn manifold(car: &Car, point: &OperatingPoint) -> Section {
     let swept_m3_s = car.engine.geometry.displacement_m3() * point.rpm / 120.0;
     let density = point.air_kg_s / (point.volumetric_efficiency * swept_m3_s);
@@ -276,7 +319,7 @@ fn manifold(car: &Car, point: &OperatingPoint) -> Section {
     )
 }
 
-fn port(car: &Car, point: &OperatingPoint) -> Section {
+fn port(car: &Car, day: &Day, point: &OperatingPoint) -> Section {
     let breathing = &car.engine.breathing;
     let heating = PortHeating {
         reference_share: breathing.port_heating,
@@ -284,7 +327,11 @@ fn port(car: &Car, point: &OperatingPoint) -> Section {
         wall_k: breathing.wall_k,
         evaporated_share: car.evaporated_share(),
     };
-    let drop_k = car.fuel.full_evaporation_drop_k(point.cylinder.lambda);
+    let drop_k = OnADay::new(car, *day).full_evaporation_drop_k(
+        &point.added,
+        point.cylinder.lambda,
+        point.air_kg_s,
+    );
     section(
         "Port and inlet valve",
         vec![
@@ -507,6 +554,7 @@ fn crank(car: &Car, point: &OperatingPoint) -> Section {
 pub(super) fn ledger(ledger: &Ledger) -> Vec<Share> {
     [
         ("fuel, lower heating value", ledger.fuel_w),
+        ("nitrous oxide, less its evaporation", ledger.nitrous_w),
         ("gross indicated", ledger.indicated_w),
         ("  pumping", -ledger.pumping_w),
         ("  friction", -ledger.friction_w),
@@ -515,6 +563,7 @@ pub(super) fn ledger(ledger: &Ledger) -> Vec<Share> {
         ("at the crank", ledger.brake_w()),
         ("heat to the cylinder walls", ledger.wall_w),
         ("heat to the charge cooler", ledger.cooler_w),
+        ("evaporation of sprayed water", ledger.water_w),
         ("exhaust heat above 25 °C", ledger.exhaust_w),
         ("  of it to the turbine", ledger.turbine_w),
         (

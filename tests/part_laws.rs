@@ -1,0 +1,291 @@
+//! Laws of the parts a plan changes: an equal part changes nothing, order does not matter where physics says so, energy closes.
+
+use proptest::prelude::*;
+use pullcast::build::{Breathing, Camshaft, Change, Charge, Plan};
+use pullcast::car::{Car, Nitrous, OnADay, SprayRate, WaterMethanol};
+use pullcast::dyno::{Conditions, Setup};
+use pullcast::fuel::Fuel;
+
+use crate::laws::{RESTED, blown_coupe, coupe, drums, mild};
+
+fn planned(car: &Car, changes: Vec<Change<f64>>) -> Car {
+    Plan {
+        name: String::new(),
+        changes,
+    }
+    .apply(car)
+    .expect("a plan for this car")
+}
+
+/// Power over a pull, W.
+fn reading(car: &Car) -> Vec<f64> {
+    let setup = Setup {
+        car: car.clone(),
+        drums: drums(),
+    };
+    let conditions = Conditions::rested(car.engine.redline_rpm);
+    let pull = setup.pull(&mild(), &conditions, 8).expect("a pull");
+    pull.points.iter().map(|p| p.power_w).collect()
+}
+
+fn cam(longer_deg: f64, lift_to_m: f64) -> Change<f64> {
+    Change::Breathing(Breathing::Camshaft(Camshaft {
+        longer_deg,
+        later_deg: 0.5 * longer_deg,
+        overlap_deg: longer_deg,
+        lift_m: Some((0.0095, lift_to_m)),
+    }))
+}
+
+fn spray(rate: f64) -> Change<f64> {
+    Change::Charge(Charge::WaterMethanol {
+        rate,
+        of_fuel: true,
+        methanol_mass_fraction: 0.44,
+        evaporated_share: 0.5,
+    })
+}
+
+fn bottle(flow_kg_s: f64) -> Change<f64> {
+    Change::Charge(Charge::Nitrous {
+        flow_kg_s,
+        bottle_k: 298.15,
+        evaporated_share: 0.9,
+        from_rpm: 2500.0,
+    })
+}
+
+/// A part as good as the one that is there, of every kind.
+fn equal_parts(car: &Car) -> Vec<Change<f64>> {
+    let cylinder = car.engine.geometry.cylinder;
+    let fuel = Box::new(car.fuel);
+    let (research_octane, motor_octane) = (car.fuel.research_octane, car.fuel.motor_octane);
+    vec![
+        Change::Breathing(Breathing::Throttle {
+            bore_from_m: 0.065,
+            bore_to_m: 0.065,
+            discharge: 0.9,
+        }),
+        Change::Breathing(Breathing::Headers {
+            area_factor: 1.0,
+            share: 0.37,
+            scavenging_pa: 0.0,
+        }),
+        cam(0.0, 0.0095),
+        Change::Breathing(Breathing::CylinderHead {
+            flow_factor: 1.0,
+            valve_diameter_m: Some(car.engine.valves.diameter_m),
+        }),
+        Change::Breathing(Breathing::BoreStroke {
+            bore_m: Some(cylinder.bore_m),
+            stroke_m: Some(cylinder.stroke_m),
+            rod_m: Some(cylinder.rod_m),
+            compression_ratio: Some(cylinder.compression_ratio),
+        }),
+        Change::Charge(Charge::TankMix {
+            left_m3: 0.02,
+            added_m3: 0.03,
+            fuel,
+            research_octane,
+            motor_octane,
+        }),
+        Change::Charge(Charge::Octane {
+            research_octane,
+            motor_octane: None,
+        }),
+        Change::Charge(Charge::Spark { retard_deg: 0.0 }),
+        spray(0.0),
+        bottle(0.0),
+    ]
+}
+
+#[test]
+fn an_equal_part_leaves_the_pull_as_it_was_to_the_last_bit() {
+    for car in [coupe(), blown_coupe()] {
+        let before = reading(&car);
+        for change in equal_parts(&car) {
+            let after = reading(&planned(&car, vec![change.clone()]));
+            assert_eq!(after, before, "{change:?}");
+        }
+    }
+}
+
+/// Work on different parts.
+fn independent() -> Vec<Change<f64>> {
+    vec![
+        Change::Breathing(Breathing::Throttle {
+            bore_from_m: 0.062,
+            bore_to_m: 0.068,
+            discharge: 0.88,
+        }),
+        Change::Intake {
+            area_factor: 1.3,
+            share: 0.5,
+        },
+        Change::Breathing(Breathing::Headers {
+            area_factor: 1.3,
+            share: 0.35,
+            scavenging_pa: 8e3,
+        }),
+        Change::Exhaust {
+            back_pressure_factor: 0.7,
+        },
+        cam(14.0, 0.0105),
+        Change::Breathing(Breathing::CylinderHead {
+            flow_factor: 1.1,
+            valve_diameter_m: Some(0.0335),
+        }),
+        Change::Breathing(Breathing::BoreStroke {
+            bore_m: Some(0.087),
+            stroke_m: Some(0.090),
+            rod_m: None,
+            compression_ratio: None,
+        }),
+        Change::CompressionRatio { ratio: 10.9 },
+        Change::Mixture { lambda: 0.86 },
+        Change::Charge(Charge::Spark { retard_deg: 1.0 }),
+        Change::Fuel {
+            fuel: Box::new(Fuel::petrol(98.0, None)),
+            research_octane: 98.0,
+            motor_octane: 88.0,
+        },
+        spray(0.15),
+        bottle(0.02),
+        Change::Redline { rpm: 7300.0 },
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+
+    #[test]
+    fn parts_of_different_kinds_may_be_listed_in_any_order(
+        changes in Just(independent()).prop_shuffle(),
+    ) {
+        let there = reading(&planned(&coupe(), independent()));
+        let here = reading(&planned(&coupe(), changes));
+        for (a, b) in here.iter().zip(&there) {
+            prop_assert!((a / b - 1.0).abs() < 1e-9, "{} {}", a, b);
+        }
+    }
+
+    /// Spray and bottle of any size on any of three cars, at any speed and weather: an answer, and a closed balance.
+    #[test]
+    fn energy_closes_with_water_methanol_and_nitrous_oxide(
+        kind in 0_usize..4,
+        rate in 0.0_f64..1.0,
+        methanol in 0.0_f64..=1.0,
+        evaporated in 0.0_f64..=1.0,
+        nitrous in 0.0_f64..0.25,
+        speed in 0.1_f64..1.2,
+        celsius in -15.0_f64..45.0,
+        humidity in 0.0_f64..1.0,
+        ethanol in 0.0_f64..=1.0,
+    ) {
+        let mut car = if kind % 2 == 0 { coupe() } else { blown_coupe() };
+        // The knock table stays that of petrol: what it says does not touch the balance.
+        car.fuel = Fuel::petrol_with_ethanol(car.fuel, ethanol);
+        car.water_methanol = Some(WaterMethanol {
+            rate: if kind < 2 { SprayRate::OfFuel(rate) } else { SprayRate::Constant(0.05 * rate) },
+            methanol_mass_fraction: methanol,
+            evaporated_share: evaporated,
+        });
+        car.nitrous = Some(Nitrous { flow_kg_s: nitrous, from_rpm: 1500.0, evaporated_share: 1.0 - 0.5 * evaporated });
+        car.engine.closing_later_deg = 20.0 * rate - 5.0;
+        car.exhaust.scavenging_pa = 30e3 * methanol;
+        let air = crate::laws::day(97e3, celsius, humidity);
+        let point = OnADay::new(&car, air).at(speed * car.engine.redline_rpm, RESTED, None);
+        prop_assert!(crate::laws::all_finite(&point), "{point:?}");
+        prop_assert!(point.air_kg_s > 0.0 && point.manifold_pa > 0.0 && point.cylinder.fuel_kg_s >= 0.0);
+        // Rounding of a sum of a dozen powers; 1e-6 is what the balance must hold.
+        prop_assert!(point.ledger.imbalance().abs() < 1e-6, "{}", point.ledger.imbalance());
+    }
+}
+
+#[test]
+fn more_nitrous_oxide_is_more_torque_and_later_spark_never_earlier() {
+    let at = |flow| {
+        let car = planned(&coupe(), vec![bottle(flow)]);
+        let point = OnADay::new(&car, mild()).at(5000.0, RESTED, None);
+        (point.torque_nm, point.cylinder.ca50_deg)
+    };
+    let mut before = at(0.0);
+    for step in 1..=6 {
+        let here = at(0.008 * f64::from(step));
+        assert!(
+            here.0 > before.0 && here.1 >= before.1,
+            "{here:?} after {before:?}"
+        );
+        before = here;
+    }
+}
+
+#[test]
+fn a_spray_cools_the_charge_and_frees_the_spark_of_a_blown_engine() {
+    let at = |rate| {
+        let car = planned(&blown_coupe(), vec![spray(rate)]);
+        OnADay::new(&car, mild()).at(4500.0, RESTED, None)
+    };
+    let (dry, wet) = (at(0.0), at(0.2));
+    assert!(
+        wet.charge_k < dry.charge_k - 5.0,
+        "{} {}",
+        wet.charge_k,
+        dry.charge_k
+    );
+    assert!(wet.cylinder.ca50_deg < dry.cylinder.ca50_deg - 1.0);
+    assert!(wet.torque_nm > dry.torque_nm);
+    // The methanol replaces fuel of the tank, so the mixture stands.
+    assert!(wet.cylinder.fuel_kg_s < dry.cylinder.fuel_kg_s);
+    assert_eq!(wet.cylinder.lambda, dry.cylinder.lambda);
+}
+
+#[test]
+fn damp_air_stops_a_spray_that_dry_air_would_take() {
+    let mut car = coupe();
+    car.water_methanol = Some(WaterMethanol {
+        rate: SprayRate::OfFuel(0.4),
+        methanol_mass_fraction: 0.0,
+        evaporated_share: 1.0,
+    });
+    let at = |humidity| {
+        let air = crate::laws::day(100e3, 20.0, humidity);
+        OnADay::new(&car, air).at(5000.0, RESTED, None).added
+    };
+    let (dry, damp) = (at(0.1), at(0.95));
+    assert!(
+        damp.saturated && damp.cooling_k < 0.3 * dry.cooling_k,
+        "{damp:?} {dry:?}"
+    );
+    assert!(damp.late_cooling_k > dry.late_cooling_k);
+}
+
+#[test]
+fn fuels_poured_together_stand_between_the_two() {
+    let car = coupe();
+    let e85 = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.85);
+    let mix = |left_m3, added_m3| {
+        let change = Charge::TankMix {
+            left_m3,
+            added_m3,
+            fuel: Box::new(e85),
+            research_octane: e85.research_octane,
+            motor_octane: e85.motor_octane,
+        };
+        planned(&car, vec![Change::Charge(change)]).fuel
+    };
+    let half = mix(0.025, 0.025);
+    // By volume 42.5 % ethanol, as if petrol had been given that much at once.
+    let at_once = Fuel::petrol_with_ethanol(car.fuel, 0.425);
+    // Volumes add in the blending rule, so only rounding is left.
+    assert!((half.ethanol_mass_fraction / at_once.ethanol_mass_fraction - 1.0).abs() < 1e-9);
+    assert!((half.lower_heating_value_j_kg / at_once.lower_heating_value_j_kg - 1.0).abs() < 1e-9);
+    assert!(
+        half.research_octane > car.fuel.research_octane
+            && half.research_octane < e85.research_octane
+    );
+    assert_eq!(
+        mix(0.0, 0.03).ethanol_mass_fraction,
+        e85.ethanol_mass_fraction
+    );
+}
