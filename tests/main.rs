@@ -3,6 +3,7 @@
 mod bad_input;
 mod book;
 mod command_line;
+mod heat_soak;
 mod laws;
 mod layers;
 mod scenario_maker;

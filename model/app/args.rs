@@ -167,6 +167,20 @@ pub(crate) struct CorrectionArgs {
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
+/// Pulls in a row.
+#[derive(Debug, Args)]
+pub(crate) struct RowArgs {
+    /// How many pulls in a row, 2 to 100: shows what each one loses to the heat that the ones before left in the car
+    #[arg(long, value_parser = clap::value_parser!(u8).range(2..=100))]
+    pub(crate) pulls: Option<u8>,
+    /// Rest from the end of one pull to the start of the next: "2 min", "90 s"; 2 min if left out
+    #[arg(long, value_parser = rest, requires = "pulls", allow_hyphen_values = true)]
+    pub(crate) rest: Option<f64>,
+    /// How near the first pull one more pull has to come, for the rest that it takes: "1 %"; 1 % if left out
+    #[arg(long, value_parser = nearness, requires = "pulls", allow_hyphen_values = true)]
+    pub(crate) within: Option<f64>,
+}
+
 /// How a pull starts.
 #[derive(Debug, Args)]
 pub(crate) struct StartArgs {
@@ -204,6 +218,8 @@ pub(crate) struct PredictArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) start: StartArgs,
+    #[command(flatten)]
+    pub(crate) row: RowArgs,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
     /// Also write the curve to this file, as a recording that a visit can name
@@ -321,6 +337,28 @@ fn mechanical_efficiency(text: &str) -> Result<f64, String> {
             Ok(efficiency)
         } else {
             Err("a mechanical efficiency lies between 0.3 and 1".to_owned())
+        }
+    })
+}
+
+/// A rest between pulls, s: none to a day.
+fn rest(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time).and_then(|seconds| {
+        if (0.0..=86_400.0).contains(&seconds) {
+            Ok(seconds)
+        } else {
+            Err("a rest lies between 0 s and 24 h".to_owned())
+        }
+    })
+}
+
+/// A nearness to the first pull: `1 %` or `0.01`.
+fn nearness(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.0005..=0.5).contains(&share) {
+            Ok(share)
+        } else {
+            Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
         }
     })
 }

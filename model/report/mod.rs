@@ -21,6 +21,7 @@ pub mod limits;
 pub mod number;
 pub mod predict;
 pub mod quote;
+pub mod sequence;
 pub mod site;
 pub mod table;
 pub mod trace;

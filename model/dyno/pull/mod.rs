@@ -44,6 +44,8 @@ pub struct AxleStart {
     pub battery_k: Option<f64>,
     /// Motor temperature, K; `None` for its coolant's.
     pub motor_k: Option<f64>,
+    /// Temperature of the motor's case where it differs from that, K.
+    pub case_k: Option<f64>,
 }
 
 impl Conditions {
@@ -58,6 +60,7 @@ impl Conditions {
                 charge: 0.8,
                 battery_k: None,
                 motor_k: None,
+                case_k: None,
             },
         }
     }
@@ -122,6 +125,8 @@ pub struct EndState {
     pub battery_k: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Motor case temperature, K.
+    pub case_k: f64,
 }
 
 /// Why there is no pull.
@@ -383,6 +388,7 @@ fn read_off<'s>(
         charge: (end[3] * SCALE[3]).clamp(0.0, 1.0),
         battery_k: end[4] * SCALE[4],
         winding_k: end[5] * SCALE[5],
+        case_k: end[6] * SCALE[6],
     };
     Ok(Pull {
         points,
@@ -422,7 +428,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         start.axle.charge,
         battery_k,
         motor_k,
-        motor_k,
+        start.axle.case_k.unwrap_or(motor_k),
         forces.speed_m_s,
     ]);
     for (value, scale) in y.iter_mut().zip(SCALE) {
