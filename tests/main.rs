@@ -6,6 +6,7 @@ mod command_line;
 mod heat_soak;
 mod laws;
 mod layers;
+mod reach;
 mod scenario_maker;
 mod scenarios;
 mod shop;

@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::files::quantity;
+use pullcast::quote::Dial;
 use pullcast::report;
 use pullcast::units::Dimension;
 use std::path::PathBuf;
@@ -270,6 +271,8 @@ pub(crate) struct QuoteArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
+    #[command(flatten)]
+    pub(crate) reach: ReachArgs,
     /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
     #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
@@ -284,6 +287,68 @@ pub(crate) struct QuoteArgs {
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
+}
+
+/// The inverse question.
+#[derive(Debug, Args)]
+pub(crate) struct ReachArgs {
+    /// Ask instead what it takes to read this peak power: "230 kW"; answered by the value of the number named with --by, or by what is
+    /// in the way
+    #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
+    pub(crate) reach: Option<f64>,
+    /// The one number of the plan that may be turned to reach it
+    #[arg(long, value_enum, requires = "reach")]
+    pub(crate) by: Option<DialArg>,
+    /// Chance with which it has to be reached: "90 %"; 90 % if left out
+    #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
+    pub(crate) chance: Option<f64>,
+    /// The power of --reach is meant as corrected by --standard, not as read
+    #[arg(long, requires = "reach")]
+    pub(crate) corrected: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum DialArg {
+    /// Pulley of the blower: new over old drive ratio, and with it the boost
+    Pulley,
+    /// Drive ratio of the blower that the plan adds, and with it the boost
+    DriveRatio,
+    /// Octane of the fuel
+    Octane,
+    /// Ethanol mixed into the fuel
+    Ethanol,
+    /// Compression ratio
+    CompressionRatio,
+    /// Flow area of the intake, new over old
+    Intake,
+    /// Back pressure of the exhaust, new over old
+    Exhaust,
+    /// Relative air-fuel ratio
+    Mixture,
+    /// Engine speed at which the pull ends
+    Redline,
+    /// Ratio of the gear
+    Gear,
+    /// Final-drive ratio
+    FinalDrive,
+}
+
+impl From<DialArg> for Dial {
+    fn from(word: DialArg) -> Self {
+        match word {
+            DialArg::Pulley => Self::Pulley,
+            DialArg::DriveRatio => Self::DriveRatio,
+            DialArg::Octane => Self::Octane,
+            DialArg::Ethanol => Self::Ethanol,
+            DialArg::CompressionRatio => Self::CompressionRatio,
+            DialArg::Intake => Self::IntakeArea,
+            DialArg::Exhaust => Self::BackPressure,
+            DialArg::Mixture => Self::Mixture,
+            DialArg::Redline => Self::Redline,
+            DialArg::Gear => Self::Gear,
+            DialArg::FinalDrive => Self::FinalDrive,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -315,6 +380,28 @@ fn power(text: &str) -> Result<f64, String> {
             Ok(watt)
         } else {
             Err("power below zero".to_owned())
+        }
+    })
+}
+
+/// A power to be reached.
+fn target(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Power).and_then(|watt| {
+        if watt > 0.0 {
+            Ok(watt)
+        } else {
+            Err("a power to be reached lies above zero".to_owned())
+        }
+    })
+}
+
+/// A chance that draws can tell: `90 %` or `0.9`.
+fn chance(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.01..=0.99).contains(&share) {
+            Ok(share)
+        } else {
+            Err("a chance lies between 1 % and 99 %".to_owned())
         }
     })
 }
