@@ -220,6 +220,17 @@ fn pieces_that_need_each_other_count_as_one() {
     let found = question.expect("pulls").expect("pieces");
     let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.places.clone()).collect();
     assert_eq!(places, [vec![1, 2, 4], vec![3]]);
+    let mut twice = plan.clone();
+    twice.changes.push(plan.changes[2].clone());
+    let question = self::question(&sheet, &twice).interactions();
+    let places: Vec<Vec<usize>> = question
+        .expect("pulls")
+        .expect("pieces")
+        .pieces
+        .into_iter()
+        .map(|p| p.places)
+        .collect();
+    assert_eq!(places, [vec![1, 2], vec![3, 4]]);
 }
 
 #[test]
@@ -320,6 +331,22 @@ fn quote_answers_what_it_takes_in_text_and_json() {
         text.contains("does it as it stands") && text.contains("corrected by SAE J1349"),
         "{text}"
     );
+}
+
+#[test]
+fn where_every_value_crosses_a_limit_none_is_offered() {
+    let shop = Shop::new();
+    let plan = std::fs::read_to_string(shop.path("plan.toml")).expect("the plan");
+    // Rated below what the slowest pulley admitted, 0.3 of 14 000 rpm, turns it.
+    let rated = "drive_ratio = 2.0\nmax_speed = \"4000 rpm\"";
+    shop.write("plan.toml", &plan.replace("drive_ratio = 2.0", rated));
+    let run = "quote car.toml plan.toml --draws 50 --reach 100kW --by pulley";
+    let document = shop.well(&format!("{run} --json")).json("pullcast/reach/1");
+    let answer = &document["answer"];
+    assert!(answer["best"].is_null() && answer["reachable"] == false);
+    assert_eq!(answer["limit"]["limit"], "blower above its rated speed");
+    let text = shop.well(run).out;
+    assert!(text.contains("every value of the pulley"), "{text}");
 }
 
 #[test]

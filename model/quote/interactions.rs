@@ -3,11 +3,12 @@
 //! Work interacts: a pulley is worth more on a fuel that does not knock, an exhaust more behind a blower. So the pieces' gains do
 //! not add up, and a customer who drops one should know. Each piece is put alone on the car as it is, in the order of the
 //! plan. A piece that needs another of the plan (the pulley of a blower the plan adds, a charge cooler behind it, another blower in
-//! place of that, the removal of what the plan fitted) counts with it as one. Centre values, one pull each; it refuses a range.
+//! place of that, the removal of what the plan fitted, a setting made twice) counts with it as one. Centre values, one pull each; it refuses a range.
 
 use super::{POINTS, Question, QuoteError, built};
 use crate::build::{Change, Plan};
 use crate::car::{Blower, Car};
+use std::mem::discriminant;
 
 /// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +67,20 @@ impl Question<'_> {
     }
 }
 
+/// Whether a change of this kind sets a value outright, whatever it was before.
+fn replaces(change: &Change<f64>) -> bool {
+    matches!(
+        change,
+        Change::CompressionRatio { .. }
+            | Change::Fuel { .. }
+            | Change::Mixture { .. }
+            | Change::Redline { .. }
+            | Change::Gearing { .. }
+            | Change::Wheels { .. }
+            | Change::ElectricAxle { .. }
+    )
+}
+
 /// Places of changes, from 1, that only work together, in the order of the plan.
 fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
@@ -82,6 +97,12 @@ fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
             // Without a blower a cooler has nothing to cool, so it belongs to the one the plan fits.
             Change::ChargeCooler(_) => cooler.or(blower.filter(|_| !blown_before)),
             Change::RemoveChargeCooler => cooler,
+            // A setting made twice is made once: the later stands.
+            _ if replaces(change) => groups.iter().position(|group| {
+                let same =
+                    |place: &usize| discriminant(&changes[place - 1]) == discriminant(change);
+                group.iter().any(same)
+            }),
             _ => None,
         };
         let group = needs.unwrap_or_else(|| {
