@@ -26,7 +26,7 @@ const ARROWS: &[(&str, &str)] = &[
         "build",
         "units numeric fuel air engine boost cooling driveline electric car",
     ),
-    ("dyno", "units numeric air driveline electric car"),
+    ("dyno", "units numeric air cooling driveline electric car"),
     ("fit", ABOVE),
     ("quote", ABOVE),
     // The only folder that touches the disk.

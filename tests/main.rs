@@ -3,9 +3,11 @@
 mod bad_input;
 mod book;
 mod command_line;
+mod heat_soak;
 mod laws;
 mod layers;
 mod part_laws;
+mod reach;
 mod scenario_maker;
 mod scenarios;
 mod shop;

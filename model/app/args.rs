@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::files::quantity;
+use pullcast::quote::Dial;
 use pullcast::report;
 use pullcast::units::Dimension;
 use std::path::PathBuf;
@@ -167,6 +168,20 @@ pub(crate) struct CorrectionArgs {
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
+/// Pulls in a row.
+#[derive(Debug, Args)]
+pub(crate) struct RowArgs {
+    /// How many pulls in a row, 2 to 100: shows what each one loses to the heat that the ones before left in the car
+    #[arg(long, value_parser = clap::value_parser!(u8).range(2..=100))]
+    pub(crate) pulls: Option<u8>,
+    /// Rest from the end of one pull to the start of the next: "2 min", "90 s"; 2 min if left out
+    #[arg(long, value_parser = rest, requires = "pulls", allow_hyphen_values = true)]
+    pub(crate) rest: Option<f64>,
+    /// How near the first pull one more pull has to come, for the rest that it takes: "1 %"; 1 % if left out
+    #[arg(long, value_parser = nearness, requires = "pulls", allow_hyphen_values = true)]
+    pub(crate) within: Option<f64>,
+}
+
 /// How a pull starts.
 #[derive(Debug, Args)]
 pub(crate) struct StartArgs {
@@ -204,6 +219,8 @@ pub(crate) struct PredictArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) start: StartArgs,
+    #[command(flatten)]
+    pub(crate) row: RowArgs,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
     /// Also write the curve to this file, as a recording that a visit can name
@@ -254,6 +271,8 @@ pub(crate) struct QuoteArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
+    #[command(flatten)]
+    pub(crate) reach: ReachArgs,
     /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
     #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
@@ -268,6 +287,71 @@ pub(crate) struct QuoteArgs {
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
+}
+
+/// The inverse question.
+#[derive(Debug, Args)]
+pub(crate) struct ReachArgs {
+    /// Ask instead what it takes to read this peak power: "230 kW"; answered by the value of the number named with --by, or by what is
+    /// in the way
+    #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
+    pub(crate) reach: Option<f64>,
+    /// The one number of the plan that may be turned to reach it
+    #[arg(long, value_enum, requires = "reach")]
+    pub(crate) by: Option<DialArg>,
+    /// Chance with which it has to be reached: "90 %"; 90 % if left out
+    #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
+    pub(crate) chance: Option<f64>,
+    /// The power of --reach is meant as corrected by --standard, not as read
+    #[arg(long, requires = "reach")]
+    pub(crate) corrected: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(crate) enum DialArg {
+    /// Pulley of the blower: new over old drive ratio, and with it the boost
+    Pulley,
+    /// Boost of the turbocharger, new over old
+    Boost,
+    /// Drive ratio of the blower that the plan adds, and with it the boost
+    DriveRatio,
+    /// Octane of the fuel
+    Octane,
+    /// Ethanol mixed into the fuel
+    Ethanol,
+    /// Compression ratio
+    CompressionRatio,
+    /// Flow area of the intake, new over old
+    Intake,
+    /// Back pressure of the exhaust, new over old
+    Exhaust,
+    /// Relative air-fuel ratio
+    Mixture,
+    /// Engine speed at which the pull ends
+    Redline,
+    /// Ratio of the gear
+    Gear,
+    /// Final-drive ratio
+    FinalDrive,
+}
+
+impl From<DialArg> for Dial {
+    fn from(word: DialArg) -> Self {
+        match word {
+            DialArg::Pulley => Self::Pulley,
+            DialArg::Boost => Self::Boost,
+            DialArg::DriveRatio => Self::DriveRatio,
+            DialArg::Octane => Self::Octane,
+            DialArg::Ethanol => Self::Ethanol,
+            DialArg::CompressionRatio => Self::CompressionRatio,
+            DialArg::Intake => Self::IntakeArea,
+            DialArg::Exhaust => Self::BackPressure,
+            DialArg::Mixture => Self::Mixture,
+            DialArg::Redline => Self::Redline,
+            DialArg::Gear => Self::Gear,
+            DialArg::FinalDrive => Self::FinalDrive,
+        }
+    }
 }
 
 #[derive(Debug, Args)]
@@ -303,6 +387,28 @@ fn power(text: &str) -> Result<f64, String> {
     })
 }
 
+/// A power to be reached.
+fn target(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Power).and_then(|watt| {
+        if watt > 0.0 {
+            Ok(watt)
+        } else {
+            Err("a power to be reached lies above zero".to_owned())
+        }
+    })
+}
+
+/// A chance that draws can tell: `90 %` or `0.9`.
+fn chance(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.01..=0.99).contains(&share) {
+            Ok(share)
+        } else {
+            Err("a chance lies between 1 % and 99 %".to_owned())
+        }
+    })
+}
+
 /// A share between nothing and all: `80 %` or `0.8`.
 fn share(text: &str) -> Result<f64, String> {
     number(text, Dimension::Ratio).and_then(|share| {
@@ -321,6 +427,28 @@ fn mechanical_efficiency(text: &str) -> Result<f64, String> {
             Ok(efficiency)
         } else {
             Err("a mechanical efficiency lies between 0.3 and 1".to_owned())
+        }
+    })
+}
+
+/// A rest between pulls, s: none to a day.
+fn rest(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time).and_then(|seconds| {
+        if (0.0..=86_400.0).contains(&seconds) {
+            Ok(seconds)
+        } else {
+            Err("a rest lies between 0 s and 24 h".to_owned())
+        }
+    })
+}
+
+/// A nearness to the first pull: `1 %` or `0.01`.
+fn nearness(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.0005..=0.5).contains(&share) {
+            Ok(share)
+        } else {
+            Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
         }
     })
 }

@@ -1,6 +1,6 @@
 //! `quote`: the range to promise, calibrated first where a visit is named.
 
-use crate::args::QuoteArgs;
+use crate::args::{QuoteArgs, ReachArgs};
 use crate::fit::{self, Done};
 use crate::load::{Air, Files, read, reference_air};
 use crate::output::{Failure, Output};
@@ -9,10 +9,13 @@ use pullcast::dyno::pull::AxleStart;
 use pullcast::files::CarFile;
 use pullcast::fit::observation::Noise;
 use pullcast::fit::sheet::{Origin, Sheet};
-use pullcast::quote::{Question, QuoteError};
+use pullcast::quote::reach::ReachError;
+use pullcast::quote::{Dial, Question, QuoteError, Reach};
 use pullcast::report::basis::{Weather, subject_of};
 use pullcast::report::cautions;
+use pullcast::report::interactions::InteractionsReport;
 use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
+use pullcast::report::reach::{Grounds, ReachReport};
 use pullcast::report::{Units, What};
 
 /// Share of failed draws above which the range no longer speaks for the car.
@@ -65,6 +68,11 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         seed: args.seed,
     };
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
+    if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
+        let air = Weather::of(&after_air.day, after_air.source);
+        let grounds = grounds(done.as_ref(), is_fitted(&car), air);
+        return reach(&question, (target_w, by.into()), &args.reach, grounds, out);
+    }
     let quote = question.answer().map_err(|error| match error {
         QuoteError::Correction(_) => Failure::Usage(error.to_string()),
         _ => Failure::Gate(error.to_string()),
@@ -94,7 +102,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         Units::Metric.show(What::Speed, top_m_s),
         Units::Shop.show(What::Speed, top_m_s)
     );
-    let report = QuoteReport::new(
+    let mut report = QuoteReport::new(
         &quote,
         basis,
         done.as_ref().map(|done| done.report.clone()),
@@ -102,6 +110,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         cautions::of_pull(&built, &speeds),
         cautions::not_included(&centre, &built),
     );
+    report.interactions = interactions(&question)?;
     out.report(&report)?;
     let failed = quote.failed as f64 / (quote.used + quote.failed) as f64;
     if failed > MOST_FAILED {
@@ -111,6 +120,57 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         )));
     }
     Ok(())
+}
+
+/// What the plan's changes gain together and one by one.
+fn interactions(question: &Question<'_>) -> Result<Option<InteractionsReport>, Failure> {
+    let found = question
+        .interactions()
+        .map_err(|error| Failure::Gate(error.to_string()))?;
+    Ok(found.map(|found| InteractionsReport::new(&found, question.plan)))
+}
+
+fn grounds(done: Option<&Done>, fitted: bool, weather: Weather) -> Grounds {
+    Grounds {
+        fit: done.map(|done| done.report.clone()),
+        fitted: fitted || done.is_some(),
+        weather,
+    }
+}
+
+/// Chance asked for where nothing is said.
+const CHANCE: f64 = 0.9;
+/// Most draws of the inverse question: each is kept in memory for all values.
+const MOST_DRAWS: usize = 5000;
+
+/// The inverse question.
+fn reach(
+    question: &Question<'_>,
+    (target_w, dial): (f64, Dial),
+    args: &ReachArgs,
+    grounds: Grounds,
+    out: Output,
+) -> Result<(), Failure> {
+    if question.draws > MOST_DRAWS {
+        return Err(Failure::Usage(format!(
+            "--reach takes at most {MOST_DRAWS} draws, not {}",
+            question.draws
+        )));
+    }
+    let asked = Reach {
+        question,
+        dial,
+        target_w,
+        chance: args.chance.unwrap_or(CHANCE),
+        corrected: args.corrected,
+    };
+    let reached = asked.answer().map_err(|error| match error {
+        ReachError::Quote(QuoteError::Correction(_))
+        | ReachError::Dial(_)
+        | ReachError::OutsideRange { .. } => Failure::Usage(error.to_string()),
+        _ => Failure::Gate(error.to_string()),
+    })?;
+    out.report(&ReachReport::new(&asked, &reached, grounds))
 }
 
 /// The reading before.

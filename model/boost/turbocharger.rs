@@ -16,6 +16,8 @@ use crate::air::gas::PerfectGas;
 pub const TURBINE_EFFICIENCY: (f64, f64) = (0.66, 0.05);
 /// Share of the turbine's power that reaches the compressor: 0.94 to 0.98 (from memory).
 pub const SHAFT_EFFICIENCY: f64 = 0.96;
+/// Doubt on the boost that a control holds, relative (common practice, no source).
+pub const BOOST_DOUBT: f64 = 0.02;
 /// Boost above the air outside when the throttle has opened and the pull begins, Pa, and its standard deviation: a car held at
 /// low speed before the pull (common practice, no source).
 pub const START_BOOST_PA: (f64, f64) = (3e3, 3e3);

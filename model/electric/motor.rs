@@ -87,6 +87,39 @@ impl MotorHeat {
             (case_w + across - out) / self.case_j_k,
         )
     }
+
+    /// Winding and case temperature after a rest without torque, K: the exact answer of [`Self::rates_k_s`] without loss.
+    ///
+    /// ```text
+    /// x(t) = e^(m t) [cosh(q t) I + sinh(q t)/q (M − m I)] x(0),   m = −(a + b + d)/2,   q² = m² − a d
+    /// ```
+    ///
+    /// x: both temperatures over the coolant's; M = [−a, a; b, −(b + d)] with `a = G/C_winding`, `b = G/C_case`,
+    /// `d = G_coolant/C_case`.
+    /// Derived: the matrix exponential of a 2 × 2 matrix. q is real for any positive numbers.
+    pub fn after_rest_k(&self, winding_k: f64, case_k: f64, duration_s: f64) -> (f64, f64) {
+        let a = self.winding_to_case_w_k / self.winding_j_k;
+        let b = self.winding_to_case_w_k / self.case_j_k;
+        let d = self.case_to_coolant_w_k / self.case_j_k;
+        let mean = -0.5 * (a + b + d);
+        let q = (mean * mean - a * d).max(0.0).sqrt();
+        let (slow, fast) = (
+            ((mean + q) * duration_s).exp(),
+            ((mean - q) * duration_s).exp(),
+        );
+        let even = 0.5 * (slow + fast);
+        // Both rates are alike only where heat does not move at all.
+        let odd = if q > 0.0 {
+            0.5 * (slow - fast) / q
+        } else {
+            0.0
+        };
+        let (x, y) = (winding_k - self.coolant_k, case_k - self.coolant_k);
+        (
+            self.coolant_k + even * x + odd * ((-a - mean) * x + a * y),
+            self.coolant_k + even * y + odd * (b * x + (-b - d - mean) * y),
+        )
+    }
 }
 
 /// What bounds the motor's torque at a speed.
@@ -245,6 +278,22 @@ mod tests {
             assert!((t * w + losses.loss_w(t, w) - p).abs() < 1e-6, "{t}");
         }
         assert_eq!(losses.torque_for_electric_power_nm(0.0, 700.0), 0.0);
+    }
+
+    #[test]
+    fn the_exact_rest_is_what_small_steps_of_the_rates_come_to() {
+        let heat = MotorHeat::typical(80_000.0);
+        let (mut winding, mut case) = (420.0, 350.0);
+        let (step, steps) = (1e-3, 40_000);
+        for _ in 0..steps {
+            let (w, c) = heat.rates_k_s(winding, case, 0.0, 0.0);
+            (winding, case) = (winding + step * w, case + step * c);
+        }
+        let exact = heat.after_rest_k(420.0, 350.0, step * f64::from(steps));
+        // Euler's steps of 1 ms stray by half a step of a rate that fades with 25 s: 70 K · 1e-3/50.
+        assert!((exact.0 - winding).abs() < 2e-3 && (exact.1 - case).abs() < 2e-3);
+        let long = heat.after_rest_k(420.0, 350.0, f64::INFINITY);
+        assert_eq!(long, (heat.coolant_k, heat.coolant_k));
     }
 
     #[test]

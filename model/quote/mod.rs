@@ -7,10 +7,16 @@
 //! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
 
 mod account;
+pub mod dial;
+pub mod interactions;
 mod range;
+pub mod reach;
 
 pub use account::{Driver, Kind, LimitSeen};
+pub use dial::{Dial, DialError};
+pub use interactions::{Interactions, Together};
 pub use range::Range;
+pub use reach::{Answer, Reach, Reached};
 
 use crate::air::Day;
 use crate::build::{BuildError, Plan};
@@ -144,6 +150,16 @@ struct Draw {
     after_scale: f64,
 }
 
+/// What a draw of the car is before any plan: its random numbers from there on, its pulls without the work.
+#[derive(Clone)]
+struct Base {
+    rng: ChaCha8Rng,
+    z: Vec<f64>,
+    setup: Setup,
+    before: Pull,
+    same_day: Pull,
+}
+
 impl Question<'_> {
     /// Answers the question.
     pub fn answer(&self) -> Result<Quote, QuoteError> {
@@ -202,14 +218,39 @@ impl Question<'_> {
     }
 
     fn draw(&self, index: u64, anchor: Option<&Pull>) -> Option<Draw> {
+        self.finish(self.base(index)?, self.plan, anchor)
+    }
+
+    /// The part of a draw that does not depend on the plan.
+    fn base(&self, index: u64) -> Option<Base> {
         let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
         rng.set_stream(index);
         let z = self.sheet.draw(&mut rng);
         let mut setup = self.sheet.setup_at(&z);
         // Made anew on both sides of the work, or the table alone would move the gain.
         setup.car.retabulate_knock();
+        let before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
+        let same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
+        Some(Base {
+            rng,
+            z,
+            setup,
+            before,
+            same_day,
+        })
+    }
+
+    /// The rest of it: the plan's own numbers, the drums' strays, the pull after.
+    fn finish(&self, base: Base, plan: &Plan<Prior>, anchor: Option<&Pull>) -> Option<Draw> {
+        let Base {
+            mut rng,
+            z,
+            setup,
+            mut before,
+            mut same_day,
+        } = base;
         let mut plan_z = Vec::new();
-        let plan = self.plan.map(|_, _, prior| {
+        let plan = plan.map(|_, _, prior| {
             let x = prior.sample(&mut rng);
             plan_z.push(prior.to_z(x));
             x
@@ -219,8 +260,6 @@ impl Question<'_> {
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let transfer = strayed(self.noise.transfer);
         let built = built(&setup, &plan).ok()?;
-        let mut before = complete(setup.pull(&self.before_day, &self.ends(&setup), POINTS))?;
-        let mut same_day = complete(setup.pull(&self.after_day, &self.ends(&setup), POINTS))?;
         let mut after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {
             let drawn = before.clone();

@@ -39,7 +39,7 @@ impl Range {
 }
 
 /// Quantile of sorted values: `x[(n − 1) p]`, interpolated (Hyndman and Fan 1996, definition 7, from memory).
-fn quantile(sorted: &[f64], p: f64) -> f64 {
+pub(super) fn quantile(sorted: &[f64], p: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else {
         return f64::NAN;
     };

@@ -91,7 +91,7 @@ pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
         "clutch and gearbox: whether they hold the torque",
         "engine cooling over a long pull or a hot day",
         "durability: pistons, rods, gasket, bearings, blower drive",
-        "heat soak over many pulls: one pull of a rested car is computed",
+        "heat soak over many pulls: one pull of a rested car is computed (`predict --pulls` makes a row)",
         "the tuner's skill: the mixture and the best spark the fuel allows are taken as set",
     ];
     if boosted {

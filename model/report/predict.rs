@@ -6,6 +6,7 @@
 use super::basis::{Corrected, ElectricStart, Weather};
 use super::limits::{LimitLine, of_pull};
 use super::number::{Units, What};
+use super::sequence::SequenceReport;
 use super::table::TextTable;
 use super::{Report, heading};
 use crate::car::Car;
@@ -40,6 +41,9 @@ pub struct PredictReport {
     pub limits: Vec<LimitLine>,
     /// How long the pull takes.
     pub duration_s: f64,
+    /// The pulls after this one, where they were asked for; this one is the first.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sequence: Option<SequenceReport>,
 }
 
 /// The figures at one engine speed.
@@ -119,6 +123,7 @@ impl PredictReport {
             duration_s: pull.points.last()?.time_s,
             weather,
             correction: Corrected::from(correction),
+            sequence: None,
         })
     }
 
@@ -159,7 +164,8 @@ fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correctio
     }
 }
 
-fn peak(point: &PullPoint, correction: &Correction) -> Peak {
+/// The figures of one point of a pull.
+pub fn peak(point: &PullPoint, correction: &Correction) -> Peak {
     figures(point.rpm, point.power_w, point.electric_w, correction)
 }
 
@@ -232,6 +238,7 @@ impl Report for PredictReport {
             out.push_str("\nLimits met\n");
             out.extend(self.limits.iter().map(|limit| limit.text(units)));
         }
+        out.extend(self.sequence.iter().map(|row| row.text(units)));
         out.push_str("\nThis is the middle of what is believed, without a range; `quote` gives the range to promise.\n");
         out
     }

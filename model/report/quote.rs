@@ -7,6 +7,7 @@ use super::basis::{Corrected, Weather};
 use super::cautions::Caution;
 use super::chart::{Row, power_chart};
 use super::fit::FitReport;
+use super::interactions::InteractionsReport;
 use super::limits::LimitLine;
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
@@ -134,6 +135,8 @@ pub struct QuoteReport {
     pub gain_nm: Span,
     /// Gain the drums will show against the reading before, relative.
     pub shown_gain: Span,
+    /// What the changes gain together and one by one; none for a plan of one change.
+    pub interactions: Option<InteractionsReport>,
     /// Power over engine speed.
     pub curve: Vec<CurvePoint>,
     /// What widens the gain, widest first.
@@ -220,6 +223,7 @@ impl QuoteReport {
             gain: quote.gain.into(),
             gain_nm: quote.gain_nm.into(),
             shown_gain: quote.shown_gain.into(),
+            interactions: None,
             curve: curve(quote),
             drivers: quote
                 .drivers
@@ -307,7 +311,7 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
     }
 }
 
-fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
+pub(super) fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
     use crate::build::{Breathing, Change, Charge};
     match change {
         Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => "new blower",
@@ -352,6 +356,10 @@ impl Report for QuoteReport {
         out.extend(self.fit.iter().map(|fit| fit.misfits_text(units)));
         out.push_str(&self.peaks_and_gains(units));
         out.push('\n');
+        if let Some(together) = &self.interactions {
+            out.push_str(&together.text(units));
+            out.push('\n');
+        }
         let rows: Vec<Row> = self
             .curve
             .iter()

@@ -46,6 +46,8 @@ pub struct AxleStart {
     pub battery_k: Option<f64>,
     /// Motor temperature, K; `None` for its coolant's.
     pub motor_k: Option<f64>,
+    /// Temperature of the motor's case where it differs from that, K.
+    pub case_k: Option<f64>,
 }
 
 impl Conditions {
@@ -60,6 +62,7 @@ impl Conditions {
                 charge: 0.8,
                 battery_k: None,
                 motor_k: None,
+                case_k: None,
             },
         }
     }
@@ -124,6 +127,8 @@ pub struct EndState {
     pub battery_k: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Motor case temperature, K.
+    pub case_k: f64,
 }
 
 /// Why there is no pull.
@@ -470,6 +475,7 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
         charge: (end[3] * SCALE[3]).clamp(0.0, 1.0),
         battery_k: end[4] * SCALE[4],
         winding_k: end[5] * SCALE[5],
+        case_k: end[6] * SCALE[6],
     };
     Ok(Pull {
         points,
@@ -513,7 +519,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         start.axle.charge,
         battery_k,
         motor_k,
-        motor_k,
+        start.axle.case_k.unwrap_or(motor_k),
         forces.speed_m_s,
         wheel_rad_s.unwrap_or_default(),
     ]);

@@ -9,13 +9,11 @@ use super::super::table::Table;
 use super::usual;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
-use crate::boost::turbocharger::{INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
+use crate::boost::turbocharger::{BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
 use crate::build::{Change, TurbineSize, TurboChoice};
 use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
-/// Doubt on the boost that a control holds, relative; common practice, no source.
-const BOOST_DOUBT: f64 = 0.02;
 /// Doubt on a turbine area that nobody states, of the logarithm; as in the catalogue of a car.
 const UNKNOWN_AREA_SD_LN: f64 = 0.25;
 

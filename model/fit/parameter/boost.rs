@@ -3,7 +3,7 @@
 use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::{Measure, Parameter, always, entry, required};
-use crate::boost::turbocharger::{INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
+use crate::boost::turbocharger::{BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
 use crate::cooling::UsualCooler;
 use crate::cooling::charge_cooler::{FLOW_EXPONENT, PRESSURE_DROP_PA};
 use crate::dyno::Setup;
@@ -68,7 +68,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.blower.turbo().map(|t| LogNormal(1e4 * t.inertia_kg_m2, INERTIA_SD_LN)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.inertia_kg_m2),
         "inertia of one turbocharger's shaft and wheels", FromMemory("turbochargers of petrol cars, in proportion to flow")),
-    entry("blower.boost_factor", Measure::RATIO, (0.5, 2.0), always!(Normal(1.0, 0.02)),
+    entry("blower.boost_factor", Measure::RATIO, (0.5, 2.0), always!(Normal(1.0, BOOST_DOUBT)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.control.factor),
         "boost held over boost asked for", CommonPractice),
     entry("blower.start_boost", Measure::KPA, (0.0, 60.0), always!(Normal(1e-3 * START_BOOST_PA.0, 1e-3 * START_BOOST_PA.1)),

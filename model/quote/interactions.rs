@@ -1,0 +1,137 @@
+//! What planned work gains together against what each piece would gain alone.
+//!
+//! Work interacts: a pulley is worth more on a fuel that does not knock, an exhaust more behind a blower. So the pieces' gains do
+//! not add up, and a customer who drops one should know. Each piece is put alone on the car as it is, in the order of the
+//! plan. A piece that needs another of the plan (the pulley of a blower the plan adds, a charge cooler behind it, another blower in
+//! place of that, the removal of what the plan fitted, a setting made twice) counts with it as one. Centre values, one pull each; it refuses a range.
+
+use super::{POINTS, Question, QuoteError, built};
+use crate::build::{Change, Plan};
+use crate::car::{Blower, Car};
+use std::mem::discriminant;
+
+/// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Interactions {
+    /// Of the whole plan, W.
+    pub together_w: f64,
+    /// Of each piece alone.
+    pub pieces: Vec<Together>,
+}
+
+/// Changes that only work together, or one alone.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Together {
+    /// Their places in the plan, from 1.
+    pub places: Vec<usize>,
+    /// Their gain alone, W; `None` where the car cannot make the pull so.
+    pub gain_w: Option<f64>,
+}
+
+impl Interactions {
+    /// Sum of the gains of the pieces alone, W; `None` where one of them cannot make the pull.
+    pub fn one_by_one_w(&self) -> Option<f64> {
+        self.pieces.iter().map(|piece| piece.gain_w).sum()
+    }
+}
+
+impl Question<'_> {
+    /// The plan's pieces apart and together; `None` for a plan of one change.
+    pub fn interactions(&self) -> Result<Option<Interactions>, QuoteError> {
+        let plan = self.plan.map(|_, _, prior| prior.centre());
+        if plan.changes.len() < 2 {
+            return Ok(None);
+        }
+        let centre = &self.sheet.centre;
+        let peak_w = |plan: &Plan<f64>| -> Result<f64, QuoteError> {
+            let built = built(centre, plan)?;
+            let pull = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
+            Ok(super::peak_w(&pull))
+        };
+        let part = |places: &[usize]| Plan {
+            name: plan.name.clone(),
+            changes: places.iter().map(|i| plan.changes[i - 1].clone()).collect(),
+        };
+        let before_w = peak_w(&part(&[]))?;
+        let pieces = groups(&plan.changes, &centre.car)
+            .into_iter()
+            .map(|places| Together {
+                gain_w: peak_w(&part(&places)).ok().map(|w| w - before_w),
+                places,
+            })
+            .collect();
+        Ok(Some(Interactions {
+            together_w: peak_w(&plan)? - before_w,
+            pieces,
+        }))
+    }
+}
+
+/// Whether a change of this kind sets a value outright, whatever it was before.
+fn replaces(change: &Change<f64>) -> bool {
+    matches!(
+        change,
+        Change::CompressionRatio { .. }
+            | Change::Fuel { .. }
+            | Change::Mixture { .. }
+            | Change::Redline { .. }
+            | Change::Gearing { .. }
+            | Change::Wheels { .. }
+            | Change::ElectricAxle { .. }
+    )
+}
+
+/// Places of changes, from 1, that only work together, in the order of the plan.
+fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
+    let mut groups: Vec<Vec<usize>> = Vec::new();
+    // The group that fitted the blower, or the cooler, that is in place; none for the car's own.
+    let (mut blower, mut cooler) = (None, None);
+    let blown_before = !matches!(car.blower, Blower::None);
+
+    for (i, change) in changes.iter().enumerate() {
+        let needs = match change {
+            Change::Pulley { .. }
+            | Change::RemoveBlower
+            | Change::Boost { .. }
+            | Change::DisplacementBlower(_)
+            | Change::CentrifugalBlower(_)
+            | Change::Turbocharger(_) => blower,
+            // Without a blower a cooler has nothing to cool, so it belongs to the one the plan fits.
+            Change::ChargeCooler(_) => cooler.or(blower.filter(|_| !blown_before)),
+            Change::RemoveChargeCooler => cooler,
+            // A setting made twice is made once: the later stands.
+            _ if replaces(change) => groups.iter().position(|group| {
+                let same =
+                    |place: &usize| discriminant(&changes[place - 1]) == discriminant(change);
+                group.iter().any(same)
+            }),
+            _ => None,
+        };
+        let group = needs.unwrap_or_else(|| {
+            groups.push(Vec::new());
+            groups.len() - 1
+        });
+        groups[group].push(i + 1);
+        match change {
+            Change::DisplacementBlower(_)
+            | Change::CentrifugalBlower(_)
+            | Change::Turbocharger(_) => {
+                blower = Some(group);
+                // A cooler that was waiting for it.
+                if let Some(waiting) = cooler.filter(|c| *c != group && !blown_before) {
+                    let moved = std::mem::take(&mut groups[waiting]);
+                    groups[group].extend(moved);
+                    groups[group].sort_unstable();
+                    cooler = Some(group);
+                }
+            }
+            // What comes in its place counts with it.
+            Change::RemoveBlower => blower = Some(group),
+            Change::ChargeCooler(_) | Change::RemoveChargeCooler => cooler = Some(group),
+            _ => {}
+        }
+    }
+    groups.retain(|group| !group.is_empty());
+    groups.sort_by_key(|group| group[0]);
+    groups
+}
