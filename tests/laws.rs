@@ -18,7 +18,7 @@ use pullcast::electric::motor::Motor;
 use pullcast::fit::parameter;
 use pullcast::fuel::Fuel;
 
-fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
+pub(crate) fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
     Day::from_relative_humidity(
         StationPressure::from_pa(pressure_pa),
         celsius + 273.15,
@@ -27,11 +27,11 @@ fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
     .expect("a possible day")
 }
 
-fn mild() -> Day {
+pub(crate) fn mild() -> Day {
     day(99_000.0, 22.0, 0.5)
 }
 
-fn coupe() -> Car {
+pub(crate) fn coupe() -> Car {
     Car::template(Facts {
         name: "coupe".into(),
         cylinders: 6,
@@ -49,7 +49,7 @@ fn coupe() -> Car {
     })
 }
 
-fn drums() -> Drums {
+pub(crate) fn drums() -> Drums {
     Drums {
         inertia_kg_m2: 300.0,
         radius_m: 0.5,
@@ -69,7 +69,7 @@ fn roots() -> Blower {
 }
 
 /// With a Roots blower and a charge cooler on a water circuit.
-fn blown_coupe() -> Car {
+pub(crate) fn blown_coupe() -> Car {
     Car {
         blower: roots(),
         cooler: Some(ChargeCooler::rated(0.7, 0.3, 15e3, HeatSink::Water)),
@@ -100,7 +100,7 @@ fn centrifugal() -> Blower {
     }
 }
 
-fn electric(car: &Car) -> ElectricDrive {
+pub(crate) fn electric(car: &Car) -> ElectricDrive {
     ElectricDrive {
         axle: ElectricAxle {
             motor: Motor::typical(200.0, 80e3, 2600.0),

@@ -11,7 +11,7 @@ use pullcast::fit::observation::Noise;
 use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::{Question, QuoteError};
 use pullcast::report::basis::{Weather, subject_of};
-use pullcast::report::cautions;
+use pullcast::report::cautions::{self, not_included};
 use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
 use pullcast::report::{Units, What};
 
@@ -94,13 +94,21 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         Units::Metric.show(What::Speed, top_m_s),
         Units::Shop.show(What::Speed, top_m_s)
     );
+    let rated_m_s = built.thresholds.tyre_speed_m_s;
+    let rating = format!(
+        "{} ({})",
+        Units::Metric.show(What::Speed, rated_m_s),
+        Units::Shop.show(What::Speed, rated_m_s)
+    );
+    let mut cautions = cautions::of_limits(quote.centre.limits, &rating);
+    cautions.extend(cautions::of_pull(&built, &speeds));
     let report = QuoteReport::new(
         &quote,
         basis,
         done.as_ref().map(|done| done.report.clone()),
         &plan,
-        cautions::of_pull(&built, &speeds),
-        cautions::not_included(&centre, &built),
+        cautions,
+        not_included(&centre, &built),
     );
     out.report(&report)?;
     let failed = quote.failed as f64 / (quote.used + quote.failed) as f64;

@@ -2,9 +2,9 @@
 //!
 //! At a given engine speed everything hangs on one number, the air flow. The devices upstream deliver a manifold
 //! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet, found by a
-//! bracketed root search, so that any car the constructors admit has an answer. Three numbers are not known until the
-//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip); they are carried
-//! from one pass to the next until they stand still. It refuses part load.
+//! bracketed root search, so that any car the constructors admit has an answer. Some numbers are not known until the
+//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, and the mixture where the
+//! fuel supply falls short); they are carried from one pass to the next until they stand still. It refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
 use super::delivery::BlowerPoint;
@@ -78,6 +78,8 @@ pub struct OperatingPoint {
     pub ledger: Ledger,
     /// Limits met.
     pub limits: Limits,
+    /// Share of a cycle for which the injectors are told to open; none where they are not known.
+    pub injector_duty: Option<f64>,
     /// Passes taken.
     pub passes: u32,
 }
@@ -106,6 +108,8 @@ struct Carried {
     residual_k: f64,
     manifold_k: f64,
     slip: f64,
+    /// Mixture that the fuel supply leaves; as asked for where it can follow.
+    lambda: f64,
 }
 
 impl Carried {
@@ -115,6 +119,7 @@ impl Carried {
             .max(relative(self.residual_k, from.residual_k))
             .max(relative(self.manifold_k, from.manifold_k))
             .max((self.slip - from.slip).abs())
+            .max(relative(self.lambda, from.lambda))
     }
 
     fn toward(&self, other: &Self, share: f64) -> Self {
@@ -124,6 +129,7 @@ impl Carried {
             residual_k: mix(self.residual_k, other.residual_k),
             manifold_k: mix(self.manifold_k, other.manifold_k),
             slip: mix(self.slip, other.slip),
+            lambda: mix(self.lambda, other.lambda),
         }
     }
 }
@@ -185,6 +191,7 @@ impl<'a> OnADay<'a> {
             residual_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.valve_k),
             manifold_k: near.map_or(self.day.temperature_k(), |p| p.charge_k),
             slip: near.map_or(0.0, |p| p.blower.slip),
+            lambda: self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm),
         };
         let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| {
             p.air_kg_s * rpm / p.rpm
@@ -227,8 +234,8 @@ impl<'a> OnADay<'a> {
         residual: f64,
     ) -> (OperatingPoint, Carried, bool) {
         let engine = &self.car.engine;
-        let filling = self.filling(rpm, carried.manifold_k);
-        let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
+        let lambda = carried.lambda;
+        let filling = self.filling(rpm, carried.manifold_k, lambda);
         let state = |flow: f64| {
             let delivered = self.delivered(rpm, slow, carried.slip, flow);
             let exhaust_pa =
@@ -286,6 +293,13 @@ impl<'a> OnADay<'a> {
             Limit::InletMach,
             filling.mach_index > 0.9 * filling.choking_index,
         );
+        let fed = self.fed(rpm, flow, delivered.manifold_pa, &mut limits);
+        self.car.thresholds.note(
+            &mut limits,
+            cylinder.exhaust_k,
+            cylinder.peak_pa,
+            engine.geometry.cylinder.mean_piston_speed_m_s(rpm),
+        );
         let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
@@ -302,6 +316,7 @@ impl<'a> OnADay<'a> {
             cooler: delivered.cooler,
             ledger,
             limits,
+            injector_duty: fed.injector_duty,
             passes: 0,
         };
         let found = Carried {
@@ -309,11 +324,12 @@ impl<'a> OnADay<'a> {
             residual_k: cylinder.valve_k,
             manifold_k: delivered.manifold_k,
             slip: self.slip(rpm, &delivered.blower),
+            lambda: fed.lambda,
         };
         (point, found, root.converged())
     }
 
-    fn filling(&self, rpm: f64, manifold_k: f64) -> Filling {
+    fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
         let cylinder = &engine.geometry.cylinder;
@@ -340,7 +356,7 @@ impl<'a> OnADay<'a> {
                 * tilt
                 * tuning
                 * late
-                * self.vapour_room(rpm),
+                * self.vapour_room(lambda),
             mach_index,
             choking_index,
         }
@@ -377,9 +393,8 @@ impl<'a> OnADay<'a> {
     }
 
     /// Room the evaporated fuel leaves to the air.
-    fn vapour_room(&self, rpm: f64) -> f64 {
+    fn vapour_room(&self, lambda: f64) -> f64 {
         let fuel = &self.car.fuel;
-        let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
         let evaporated = self.port.evaporated_share * fuel.fuel_per_air(lambda);
         vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
     }

@@ -3,6 +3,7 @@
 //! The engine spins up its own parts as well as the drum, and the tyre slips in proportion to the force that passes, so the
 //! acceleration is the root of one smooth equation. A few secant steps settle it.
 
+use crate::car::Coupled;
 use crate::driveline::tyre::{TyreOnDrum, TyreSlip};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{AxlePower, AxleState};
@@ -18,6 +19,8 @@ pub(super) struct Forces {
     pub(super) engine_rad_s2: f64,
     /// Crank speed per surface speed, rad/m.
     pub(super) rad_s_per_m_s: f64,
+    /// Clutch or converter.
+    pub(super) coupled: Coupled,
     /// Slip of the engine axle's tyres.
     pub(super) slip: f64,
     /// Whether those tyres are at their grip.
@@ -58,7 +61,7 @@ struct EngineAxle<'a> {
 /// What follows from a guess of the surface acceleration and the slip.
 struct Trial {
     speed_m_s: f64,
-    engine_rad_s2: f64,
+    coupled: Coupled,
     passed: TyreSlip,
     net_n: f64,
     electric_n: f64,
@@ -66,22 +69,24 @@ struct Trial {
 }
 
 impl EngineAxle<'_> {
-    fn trial(&self, acceleration_m_s2: f64, slip: f64) -> Trial {
+    /// `speed_ratio` is what an open converter showed last; 1 without one.
+    fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
         let slip = slip.max(LEAST_SLIP);
         let line = &self.setup.car.driveline;
         let tyre = &self.tyre;
         let final_ratio = line.final_ratio();
-        let wheel_rad_s = self.engine_rad_s / self.ratio;
+        let shaft_rad_s = self.engine_rad_s * speed_ratio;
+        let wheel_rad_s = shaft_rad_s / self.ratio;
         let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
         let speed_m_s = wheel_rad_s * radius_m / (1.0 + slip);
         // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
         // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
         let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
         let wheel_rad_s2 = acceleration_m_s2 * (1.0 + slip) / growing_m;
-        let crank_nm = self.engine_nm - line.parts.at_crank_kg_m2() * wheel_rad_s2 * self.ratio;
+        let coupled = line.coupled(self.engine_nm, self.engine_rad_s, wheel_rad_s2);
         let shaft = line
             .train
-            .through(crank_nm, self.engine_rad_s, self.oil_factor);
+            .through(coupled.gearbox_nm, shaft_rad_s, self.oil_factor);
         let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
             + line.parts.wheels_kg_m2)
             * wheel_rad_s2;
@@ -97,7 +102,7 @@ impl EngineAxle<'_> {
         };
         Trial {
             speed_m_s,
-            engine_rad_s2: wheel_rad_s2 * self.ratio,
+            coupled,
             passed,
             net_n: passed.transmitted_n + electric_n,
             electric_n,
@@ -110,7 +115,7 @@ impl EngineAxle<'_> {
         let mass_kg = self.drums.mass_kg();
         let (mut acceleration, mut slip) = (0.0, 0.0);
         let (mut before, mut before_error) = (f64::NAN, f64::NAN);
-        let mut trial = self.trial(acceleration, slip);
+        let mut trial = self.trial(acceleration, slip, 1.0);
         for _ in 0..STEPS {
             let drag_n = self.drums.drag_at_n(trial.speed_m_s);
             let error = (trial.net_n - drag_n) / mass_kg - acceleration;
@@ -123,9 +128,11 @@ impl EngineAxle<'_> {
             };
             acceleration += step;
             slip = trial.passed.slip;
-            trial = self.trial(acceleration, slip);
+            let ratio = trial.coupled.speed_ratio;
+            trial = self.trial(acceleration, slip, ratio);
             if step.abs() <= 1e-12 * (1.0 + acceleration.abs())
                 && (trial.passed.slip - slip).abs() < 1e-12
+                && (trial.coupled.speed_ratio - ratio).abs() < 1e-12
             {
                 break;
             }
@@ -161,7 +168,8 @@ impl Forces {
         let mut forces = Self {
             speed_m_s: found.speed_m_s,
             acceleration_m_s2,
-            engine_rad_s2: found.engine_rad_s2,
+            engine_rad_s2: found.coupled.engine_rad_s2,
+            coupled: found.coupled,
             rad_s_per_m_s: engine_rad_s / found.speed_m_s,
             slip: found.passed.slip,
             spinning: found.passed.limit.is_some(),

@@ -13,8 +13,9 @@ mod forces;
 
 use super::{Drums, Setup};
 use crate::air::Day;
-use crate::car::{Limits, OnADay, OperatingPoint, Slow};
+use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
 use crate::electric::axle::{AxleLimit, AxleState};
+use crate::electric::motor::MotorLimit;
 use forces::Forces;
 use ode_solvers::{Dopri5, OutputType, SVector, System};
 use std::cell::Cell;
@@ -88,12 +89,16 @@ pub struct PullPoint {
     pub charge: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Speed of the gearbox's input over the engine's; 1 but for an open converter.
+    pub converter_ratio: f64,
     /// Tyre slip of the engine axle.
     pub slip: f64,
     /// What limits the electric axle.
     pub axle_limit: Option<AxleLimit>,
     /// Whether the driven tyres are at their grip.
     pub spinning: bool,
+    /// All limits met here: the engine's, and those between crank and drum.
+    pub limits: Limits,
     /// The engine's operating point.
     pub engine: OperatingPoint,
 }
@@ -105,7 +110,7 @@ pub struct Pull {
     pub points: Vec<PullPoint>,
     /// Engine speed at which the car could not accelerate further, if it came to that.
     pub stalled_rpm: Option<f64>,
-    /// All limits met by the engine.
+    /// All limits met.
     pub limits: Limits,
     /// Temperatures and charge at the end.
     pub end: EndState,
@@ -372,10 +377,9 @@ fn read_off<'s>(
             stalled_rpm = Some(speed * 60.0 / TAU);
             break;
         }
-        for limit in moment.engine.limits.iter() {
-            limits.note(limit, true);
-        }
-        points.push(point(motion, *speed, y, &moment));
+        let point = point(motion, *speed, y, &moment);
+        limits.join(point.limits);
+        points.push(point);
         end = *y;
     }
     let end = EndState {
@@ -446,11 +450,39 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         core_k: y[1] * SCALE[1],
         charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
         winding_k: y[5] * SCALE[5],
+        converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
         spinning: forces.spinning,
+        limits: limits(motion, moment),
         engine: moment.engine,
     }
+}
+
+/// Limits of the engine and of everything between its crank and the drum.
+fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
+    let forces = &moment.forces;
+    let mut limits = moment.engine.limits;
+    limits.note(Limit::ClutchSlip, forces.coupled.clutch_slips);
+    limits.note(Limit::ConverterCapacity, forces.coupled.converter_overrun);
+    limits.note(Limit::TyreGrip, forces.spinning);
+    // A spinning tyre's surface runs ahead of the drum.
+    let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
+    let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
+    limits.note(Limit::TyreSpeed, tyre_m_s > rated_m_s);
+    // The motor's own torque-speed envelope is no limit of the build.
+    let axle = forces.axle.and_then(|axle| match axle.limiting {
+        AxleLimit::Battery => Some(Limit::AxleBattery),
+        AxleLimit::Heat => Some(Limit::AxleHeat),
+        AxleLimit::Taper => Some(Limit::AxleTaper),
+        AxleLimit::Ramp => Some(Limit::AxleRamp),
+        AxleLimit::Motor(MotorLimit::TopSpeed) => Some(Limit::AxleTopSpeed),
+        AxleLimit::Motor(_) => None,
+    });
+    if let Some(limit) = axle {
+        limits.note(limit, true);
+    }
+    limits
 }
 
 impl Pull {

@@ -3,6 +3,7 @@
 //! They are kept beside the [`crate::fit::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
 //! rating they were scaled from), and a car file that is written again must say them.
 
+use super::supply::SupplyParts;
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, RotorKind};
 use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
@@ -135,6 +136,8 @@ pub struct Parts {
     pub drag_added_back: bool,
     /// Mass of the car, kg.
     pub mass_kg: Option<f64>,
+    /// Fuel supply, clutch, converter, gear oil and thresholds.
+    pub supply: SupplyParts,
 }
 
 impl Parts {
@@ -200,6 +203,7 @@ impl Parts {
             car.exhaust.reference_flow_kg_s = flow;
             car.exhaust.port.reference_flow_kg_s = flow;
         }
+        self.supply.put_into(&mut car, stated)?;
         car.blower = self.blower(of("blower.displacement"))?;
         car.cooler = self
             .cooler

@@ -1,6 +1,6 @@
 //! From the room to the crank: air, duct, blower, cooler, manifold, port, cylinder, exhaust, friction.
 
-use super::{Section, Share, Step, step};
+use super::{Section, Share, Step, step, supply};
 use crate::air::Day;
 use crate::car::{Car, Ledger, OperatingPoint};
 use crate::dyno::PullPoint;
@@ -17,9 +17,9 @@ pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
     if let Some(section) = cooler(point, pull.core_k) {
         list.push(section);
     }
+    list.extend([manifold(car, point), port(car, point)]);
+    list.extend(supply::section(car, day, point));
     list.extend([
-        manifold(car, point),
-        port(car, point),
         charge(point),
         burn(car, point),
         exhaust(point),
@@ -270,7 +270,7 @@ fn charge(point: &OperatingPoint) -> Section {
                 "relative air-fuel ratio",
                 What::Ratio,
                 c.lambda,
-                "as asked, with offset and tilt",
+                supply::mixture_words(point),
             ),
             step(
                 "fuel flow",
