@@ -226,7 +226,8 @@ fn the_trace_shows_the_fuel_supply_at_work() {
         let found = steps.iter().find(|s| s["quantity"] == quantity);
         found.expect(quantity).clone()
     };
-    let value = |part: &str, quantity: &str| step(part, quantity)["value"].as_f64().expect("a number");
+    let value =
+        |part: &str, quantity: &str| step(part, quantity)["value"].as_f64().expect("a number");
     let fuel = value("Charge in the cylinder", "fuel flow");
     // The mixture is carried from pass to pass until it stands still to 1e-6.
     let most = value("Fuel supply", "most the injectors bring");

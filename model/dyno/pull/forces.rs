@@ -31,6 +31,8 @@ pub(super) struct Forces {
     pub(super) electric_n: f64,
     /// The electric axle.
     pub(super) axle: Option<AxlePower>,
+    /// Whether its tyres are at their grip.
+    pub(super) electric_spinning: bool,
     /// Surface speed of the second axle's drum, m/s; the first's where they are linked.
     pub(super) second_speed_m_s: f64,
     /// Its acceleration where it turns apart, m/s².
@@ -64,8 +66,7 @@ struct Trial {
     coupled: Coupled,
     passed: TyreSlip,
     net_n: f64,
-    electric_n: f64,
-    axle: Option<AxlePower>,
+    second: SecondAxle,
 }
 
 impl EngineAxle<'_> {
@@ -94,8 +95,8 @@ impl EngineAxle<'_> {
             - tyre.rolling_force_n(speed_m_s, line.tyre_k);
         let passed = tyre.slip(surface_n);
         // Separate drums turn apart; any others share this axle's motion.
-        let (electric_n, axle) = if self.drums.second_mass_kg().is_some() {
-            (0.0, None)
+        let second = if self.drums.second_mass_kg().is_some() {
+            SecondAxle::default()
         } else {
             let (setup, drums) = (self.setup, self.drums);
             second_axle(setup, drums, speed_m_s, acceleration_m_s2, self.axle_state)
@@ -104,9 +105,8 @@ impl EngineAxle<'_> {
             speed_m_s,
             coupled,
             passed,
-            net_n: passed.transmitted_n + electric_n,
-            electric_n,
-            axle,
+            net_n: passed.transmitted_n + second.force_n,
+            second,
         }
     }
 
@@ -174,21 +174,23 @@ impl Forces {
             slip: found.passed.slip,
             spinning: found.passed.limit.is_some(),
             net_n: found.net_n,
-            electric_n: found.electric_n,
-            axle: found.axle,
+            electric_n: found.second.force_n,
+            axle: found.second.power,
+            electric_spinning: found.second.spinning,
             second_speed_m_s: found.speed_m_s,
             second_acceleration_m_s2: 0.0,
         };
         if let Some(second_kg) = drums.second_mass_kg() {
             let own = |a: f64| second_axle(setup, drums, second_speed_m_s, a, axle_state);
             // The second axle's own parts turn with its drum: two points settle a linear equation.
-            let (at_rest, _) = own(0.0);
-            let (at_one, _) = own(1.0);
+            let (at_rest, at_one) = (own(0.0).force_n, own(1.0).force_n);
             let slope = at_one - at_rest;
             let drag = drums.drag_at_n(second_speed_m_s);
             forces.second_speed_m_s = second_speed_m_s;
             forces.second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
-            (forces.electric_n, forces.axle) = own(forces.second_acceleration_m_s2);
+            let second = own(forces.second_acceleration_m_s2);
+            (forces.electric_n, forces.axle) = (second.force_n, second.power);
+            forces.electric_spinning = second.spinning;
         }
         forces
     }
@@ -216,7 +218,16 @@ impl Forces {
     }
 }
 
-/// Force of the electric axle at the drum's surface, N; its wheels are dragged along where it is off or absent from the
+/// The electric axle on its drum; nothing without one.
+#[derive(Debug, Clone, Copy, Default)]
+struct SecondAxle {
+    /// Force at the drum's surface, N.
+    force_n: f64,
+    power: Option<AxlePower>,
+    spinning: bool,
+}
+
+/// The electric axle on the drum's surface; its wheels are dragged along where it is off or absent from the
 /// state. Zero on a single drum, where that axle stands still.
 fn second_axle(
     setup: &Setup,
@@ -224,9 +235,9 @@ fn second_axle(
     speed_m_s: f64,
     acceleration_m_s2: f64,
     state: Option<&AxleState>,
-) -> (f64, Option<AxlePower>) {
+) -> SecondAxle {
     let (Some(drive), false) = (&setup.car.electric, drums.coupling == Coupling::Single) else {
-        return (0.0, None);
+        return SecondAxle::default();
     };
     let tyre = TyreOnDrum {
         drum_radius_m: drums.radius_m,
@@ -234,7 +245,7 @@ fn second_axle(
     };
     let radius = tyre.radius_at_m(speed_m_s);
     let mut slip = 0.0;
-    let mut out = (0.0, None);
+    let mut out = SecondAxle::default();
     // Slip is a few per cent and moves the motor's torque by less than that of itself: two passes leave 1e-4 of it.
     for _ in 0..2 {
         let axle_rad_s = speed_m_s * (1.0 + slip) / radius;
@@ -245,7 +256,12 @@ fn second_axle(
             torque_nm / radius - tyre.rolling_force_n(speed_m_s, setup.car.driveline.tyre_k);
         let passed = tyre.slip(surface_n);
         slip = passed.slip;
-        out = (passed.transmitted_n, power);
+        out = SecondAxle {
+            force_n: passed.transmitted_n,
+            power,
+            // A wheel that runs away in the first pass outruns its motor's torque in the second: it spins all the same.
+            spinning: out.spinning || passed.limit.is_some(),
+        };
     }
     out
 }

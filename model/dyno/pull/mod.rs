@@ -465,7 +465,7 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     let mut limits = moment.engine.limits;
     limits.note(Limit::ClutchSlip, forces.coupled.clutch_slips);
     limits.note(Limit::ConverterCapacity, forces.coupled.converter_overrun);
-    limits.note(Limit::TyreGrip, forces.spinning);
+    limits.note(Limit::TyreGrip, forces.spinning || forces.electric_spinning);
     // A spinning tyre's surface runs ahead of the drum.
     let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
     let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
