@@ -32,12 +32,12 @@ impl LimitLine {
     pub fn text(&self, units: Units) -> String {
         let mut text = self.limit.to_owned();
         if let (Some(from), Some(to)) = (self.from_rpm, self.to_rpm) {
-            add!(
-                text,
-                ", from {} to {}",
-                units.cell(What::Rpm, from),
-                units.show(What::Rpm, to)
-            );
+            let (first, last) = (units.cell(What::Rpm, from), units.show(What::Rpm, to));
+            if units.cell(What::Rpm, to) == first {
+                add!(text, ", at {last}");
+            } else {
+                add!(text, ", from {first} to {last}");
+            }
         }
         if let Some(share) = self.share_of_draws {
             if share > 0.0 && share < 0.005 {
@@ -177,6 +177,11 @@ mod tests {
         };
         let text = LimitLine::from(&seen).text(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let once = LimitLine::from(&LimitSeen {
+            rpm: Some((3000.0, 3000.2)),
+            ..seen
+        });
+        assert!(once.text(Units::Metric).contains("back, at 3000 rpm ("));
         assert!(
             flat.starts_with("- knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"),
             "{text}"
