@@ -106,7 +106,7 @@ fn centrifugal() -> Blower {
     }
 }
 
-fn electric(car: &Car) -> ElectricDrive {
+pub(crate) fn electric(car: &Car) -> ElectricDrive {
     ElectricDrive {
         axle: ElectricAxle {
             motor: Motor::typical(200.0, 80e3, 2600.0),

@@ -2,7 +2,9 @@
 
 mod bad_input;
 mod book;
+mod capped;
 mod command_line;
+mod driveline_laws;
 mod heat_soak;
 mod laws;
 mod layers;
@@ -12,6 +14,7 @@ mod scenario_maker;
 mod scenarios;
 mod shop;
 mod sources;
+mod supply_laws;
 mod tidy;
 mod turbo;
 mod wrong_car;

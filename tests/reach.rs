@@ -386,7 +386,8 @@ fn a_question_that_cannot_be_is_refused_with_what_could() {
         "kind = \"plan\"\nversion = 1\nname = \"mixture\"\n[[change]]\nkind = \"mixture\"\nlambda = 0.9\n",
     );
     for (dial, said) in [
-        ("pulley", "no blower after this plan"),
+        ("pulley", "no blower on a belt after this plan"),
+        ("boost", "no turbocharger after this plan"),
         ("drive-ratio", "adds no blower"),
     ] {
         let ran = shop.run(&format!(

@@ -12,7 +12,7 @@ use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::reach::ReachError;
 use pullcast::quote::{Dial, Question, QuoteError, Reach};
 use pullcast::report::basis::{Weather, subject_of};
-use pullcast::report::cautions;
+use pullcast::report::cautions::{self, not_included};
 use pullcast::report::interactions::InteractionsReport;
 use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
 use pullcast::report::reach::{Grounds, ReachReport};
@@ -102,13 +102,21 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         Units::Metric.show(What::Speed, top_m_s),
         Units::Shop.show(What::Speed, top_m_s)
     );
+    let rated_m_s = built.thresholds.tyre_speed_m_s;
+    let rating = format!(
+        "{} ({})",
+        Units::Metric.show(What::Speed, rated_m_s),
+        Units::Shop.show(What::Speed, rated_m_s)
+    );
+    let mut cautions = cautions::of_limits(quote.centre.limits, &rating);
+    cautions.extend(cautions::of_pull(&built, &speeds));
     let mut report = QuoteReport::new(
         &quote,
         basis,
         done.as_ref().map(|done| done.report.clone()),
         &plan,
-        cautions::of_pull(&built, &speeds),
-        cautions::not_included(&centre, &built),
+        cautions,
+        not_included(&centre, &built),
     );
     report.interactions = interactions(&question)?;
     out.report(&report)?;

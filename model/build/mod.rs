@@ -5,16 +5,26 @@
 //! are written in a plan file, or plain numbers drawn from them, so that one list serves the quote's centre and every
 //! Monte Carlo draw alike.
 
+mod battery;
+mod belt;
 mod boost;
 mod breathing;
 mod charge;
 mod engine;
 mod running_gear;
+mod supply;
+mod transmission;
 mod turbo;
 
+pub use battery::BatteryChoice;
+pub use belt::BeltChoice;
 pub use boost::{CentrifugalBlower, CoolerChoice, DisplacementBlower};
 pub use breathing::{Breathing, Camshaft, SHORTEST_ROD};
 pub use charge::{Charge, RATED_BOTTLE_K};
+pub use supply::{InjectorChoice, PumpChoice, RailChoice};
+pub use transmission::{
+    ConverterChoice, MassChange, OilChoice, Turning, TurningChange, TyreChoice,
+};
 pub use turbo::{TurbineSize, TurboChoice};
 
 use crate::boost::BoostControl;
@@ -110,6 +120,31 @@ pub enum Change<T> {
         /// Share of its torque asked for: 0 switches the axle off.
         share: T,
     },
+    /// Injectors.
+    Injectors(InjectorChoice<T>),
+    /// Fuel pump.
+    FuelPump(PumpChoice<T>),
+    /// Pressure regulator of the fuel rail.
+    FuelRail(RailChoice<T>),
+    /// Flywheel, shafts, wheels: lighter or heavier turning parts.
+    TurningParts(TurningChange<T>),
+    /// Gear oil.
+    DrivelineOil(OilChoice<T>),
+    /// Clutch, or the lock-up clutch of an automatic.
+    Clutch {
+        /// Torque it carries before it slips, N m.
+        capacity_nm: T,
+    },
+    /// Torque converter.
+    Converter(ConverterChoice<T>),
+    /// Belt of the blower.
+    Belt(BeltChoice<T>),
+    /// Battery of the electric axle.
+    Battery(BatteryChoice<T>),
+    /// Tyres.
+    Tyres(TyreChoice<T>),
+    /// Mass in the car.
+    Mass(MassChange<T>),
 }
 
 /// Why a change cannot be made to this car.
@@ -129,6 +164,16 @@ pub enum BuildError {
         rod_mm: f64,
         /// The stroke, mm.
         stroke_mm: f64,
+    },
+    /// The plan takes off more than there is.
+    #[error("the plan takes off more than there is of the {what}: {taken} off {there}")]
+    NothingLeft {
+        /// Of what.
+        what: &'static str,
+        /// How much there is.
+        there: String,
+        /// How much is taken off.
+        taken: String,
     },
     /// A maker's claims cannot all be true.
     #[error("the blower's claims cannot describe a machine: {0}")]
@@ -242,6 +287,19 @@ impl<T> Change<T> {
                 peak_power_w: peak_power_w.as_ref().map(|x| convert("peak_power", x)),
                 share: convert("share", share),
             },
+            Self::Injectors(choice) => Change::Injectors(choice.map(convert)),
+            Self::FuelPump(choice) => Change::FuelPump(choice.map(convert)),
+            Self::FuelRail(choice) => Change::FuelRail(choice.map(convert)),
+            Self::TurningParts(change) => Change::TurningParts(change.map(convert)),
+            Self::DrivelineOil(choice) => Change::DrivelineOil(choice.map(convert)),
+            Self::Clutch { capacity_nm } => Change::Clutch {
+                capacity_nm: convert("capacity", capacity_nm),
+            },
+            Self::Converter(choice) => Change::Converter(choice.map(convert)),
+            Self::Belt(choice) => Change::Belt(choice.map(convert)),
+            Self::Battery(choice) => Change::Battery(choice.map(convert)),
+            Self::Tyres(choice) => Change::Tyres(choice.map(convert)),
+            Self::Mass(change) => Change::Mass(change.map(convert)),
         }
     }
 }
@@ -327,6 +385,36 @@ impl Change<f64> {
                 peak_power_w,
                 share,
             } => running_gear::calibrate_axle(car, *peak_power_w, *share),
+            Self::Injectors(_)
+            | Self::FuelPump(_)
+            | Self::FuelRail(_)
+            | Self::TurningParts(_)
+            | Self::DrivelineOil(_)
+            | Self::Clutch { .. }
+            | Self::Converter(_)
+            | Self::Belt(_)
+            | Self::Battery(_)
+            | Self::Tyres(_)
+            | Self::Mass(_) => self.apply_beside_the_engine(car),
         }
+    }
+
+    /// Changes to fuel supply, driveline and battery.
+    fn apply_beside_the_engine(&self, car: &mut Car) -> Result<(), BuildError> {
+        match self {
+            Self::Injectors(choice) => choice.apply(car),
+            Self::FuelPump(choice) => choice.apply(car),
+            Self::FuelRail(choice) => choice.apply(car),
+            Self::DrivelineOil(choice) => choice.apply(car),
+            Self::Clutch { capacity_nm } => car.driveline.clutch_nm = Some(*capacity_nm),
+            Self::Converter(choice) => choice.apply(car),
+            Self::Tyres(choice) => choice.apply(car),
+            Self::TurningParts(change) => change.apply(car)?,
+            Self::Belt(choice) => choice.apply(car)?,
+            Self::Battery(choice) => choice.apply(car)?,
+            Self::Mass(change) => change.apply(car)?,
+            _ => {}
+        }
+        Ok(())
     }
 }

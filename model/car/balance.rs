@@ -2,10 +2,10 @@
 //!
 //! At a given engine speed everything hangs on one number, the air flow. The devices upstream deliver a manifold
 //! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet, found by a
-//! bracketed root search, so that any car the constructors admit has an answer. Four numbers are not known until the
-//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, pressure before a turbine); they
-//! are carried
-//! from one pass to the next until they stand still. It refuses part load.
+//! bracketed root search, so that any car the constructors admit has an answer. Some numbers are not known until the
+//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, pressure before a turbine, and
+//! the mixture where the fuel supply falls short); they are carried from one pass to the next until they stand still. It
+//! refuses part load.
 
 use super::cylinder::{self, CylinderPoint, Feed};
 use super::delivery::{BlowerPoint, Delivered};
@@ -99,6 +99,8 @@ pub struct OperatingPoint {
     pub ledger: Ledger,
     /// Limits met.
     pub limits: Limits,
+    /// Share of a cycle for which the injectors are told to open; none where they are not known.
+    pub injector_duty: Option<f64>,
     /// Passes taken.
     pub passes: u32,
 }
@@ -130,6 +132,8 @@ struct Carried {
     slip: f64,
     /// Pressure before a turbine, Pa; without one the exhaust pressure follows from the flow at once.
     turbine_pa: f64,
+    /// Mixture that the fuel supply leaves; as asked for where it can follow.
+    lambda: f64,
 }
 
 impl Carried {
@@ -140,6 +144,7 @@ impl Carried {
             .max(relative(self.manifold_k, from.manifold_k))
             .max((self.slip - from.slip).abs())
             .max(relative(self.turbine_pa, from.turbine_pa))
+            .max(relative(self.lambda, from.lambda))
     }
 
     fn toward(&self, other: &Self, share: f64) -> Self {
@@ -150,6 +155,7 @@ impl Carried {
             manifold_k: mix(self.manifold_k, other.manifold_k),
             slip: mix(self.slip, other.slip),
             turbine_pa: mix(self.turbine_pa, other.turbine_pa),
+            lambda: mix(self.lambda, other.lambda),
         }
     }
 }
@@ -240,6 +246,7 @@ impl<'a> OnADay<'a> {
             turbine_pa: near
                 .and_then(|p| p.shaft)
                 .map_or(self.day.station().pa(), |s| s.turbine.inlet_pa),
+            lambda: self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm),
         };
         let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| {
             p.air_kg_s * rpm / p.rpm
@@ -282,8 +289,8 @@ impl<'a> OnADay<'a> {
         residual: f64,
     ) -> (OperatingPoint, Carried, bool) {
         let engine = &self.car.engine;
-        let filling = self.filling(rpm, carried.manifold_k);
-        let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
+        let lambda = carried.lambda;
+        let filling = self.filling(rpm, carried.manifold_k, lambda);
         let state = |flow: f64| {
             let delivered = self.delivered(rpm, slow, carried.slip, flow);
             // Back pressure is stated by air flow; the fuel's share goes without saying.
@@ -345,6 +352,13 @@ impl<'a> OnADay<'a> {
             Limit::InletMach,
             filling.mach_index > 0.9 * filling.choking_index,
         );
+        let fed = self.fed(rpm, flow, delivered.manifold_pa, &mut limits);
+        self.car.thresholds.note(
+            &mut limits,
+            cylinder.exhaust_k,
+            cylinder.peak_pa,
+            engine.geometry.cylinder.mean_piston_speed_m_s(rpm),
+        );
         let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
@@ -363,6 +377,7 @@ impl<'a> OnADay<'a> {
             added: delivered.added,
             ledger,
             limits,
+            injector_duty: fed.injector_duty,
             passes: 0,
         };
         let found = Carried {
@@ -371,11 +386,12 @@ impl<'a> OnADay<'a> {
             manifold_k: delivered.manifold_k,
             slip: self.slip(rpm, &delivered.blower),
             turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
+            lambda: fed.lambda,
         };
         (point, found, root.converged())
     }
 
-    fn filling(&self, rpm: f64, manifold_k: f64) -> Filling {
+    fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
         let cylinder = &engine.geometry.cylinder;
@@ -409,7 +425,7 @@ impl<'a> OnADay<'a> {
                 * tilt
                 * tuning
                 * late
-                * self.vapour_room(rpm),
+                * self.vapour_room(lambda),
             mach_index,
             choking_index,
         }
@@ -463,9 +479,8 @@ impl<'a> OnADay<'a> {
     }
 
     /// Room the evaporated fuel leaves to the air.
-    fn vapour_room(&self, rpm: f64) -> f64 {
+    fn vapour_room(&self, lambda: f64) -> f64 {
         let fuel = &self.car.fuel;
-        let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
         let evaporated = self.port.evaporated_share * fuel.fuel_per_air(lambda);
         vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
     }

@@ -10,6 +10,7 @@ pub mod balance;
 mod cylinder;
 mod delivery;
 pub mod engine;
+mod fed;
 pub mod induction;
 pub mod ledger;
 pub mod limit;
@@ -24,14 +25,16 @@ pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
 pub use ledger::Ledger;
-pub use limit::{Limit, Limits};
-pub use running_gear::{Driveline, ElectricDrive};
+pub use limit::{Limit, Limits, Thresholds};
+pub use running_gear::{Coupled, Driveline, ElectricDrive};
 pub use template::Facts;
+pub use turbo::BOOST_CONTROL_S;
 
 use crate::cooling::charge_cooler::ChargeCooler;
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
 use crate::fuel::Fuel;
+use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;
 
 /// A car as it stands in front of the drums.
@@ -43,6 +46,8 @@ pub struct Car {
     pub engine: Engine,
     /// What is in the tank.
     pub fuel: Fuel,
+    /// Rail, injectors and pump, as far as they are known.
+    pub fuel_supply: FuelSupply,
     /// What the engine controller is told to do at full load.
     pub tune: Tune,
     /// Filter, ducts and throttle.
@@ -61,6 +66,8 @@ pub struct Car {
     pub driveline: Driveline,
     /// The electric axle, if the car has one.
     pub electric: Option<ElectricDrive>,
+    /// Past which a shop should look.
+    pub thresholds: Thresholds,
 }
 
 /// Residual share for which the knock table is made; its effect on the delay is carried by the charge temperature.

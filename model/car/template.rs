@@ -5,10 +5,11 @@
 
 use super::engine::{Breathing, Engine, Knock, Tune};
 use super::induction::{Blower, Exhaust, Intake};
+use super::limit::Thresholds;
 use super::running_gear::Driveline;
 use super::{Car, TABLE_RESIDUAL};
 use crate::driveline::gears::{Drive, Gearbox};
-use crate::driveline::{GearTrain, TurningParts, TyreOnDrum};
+use crate::driveline::{GearOil, GearTrain, TurningParts, TyreOnDrum};
 use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};
 use crate::engine::exhaust::PortLoss;
@@ -20,6 +21,7 @@ use crate::engine::tuning::Hump;
 use crate::engine::wiebe::BurnScaling;
 use crate::engine::{CylinderGeometry, EngineGeometry};
 use crate::fuel::Fuel;
+use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;
 
 /// What anybody knows about a car.
@@ -63,6 +65,7 @@ impl Car {
             name: facts.name,
             engine,
             fuel: facts.fuel,
+            fuel_supply: FuelSupply::default(),
             tune: Tune {
                 lambda: 0.88,
                 lambda_offset: 0.0,
@@ -88,6 +91,7 @@ impl Car {
             water_methanol: None,
             nitrous: None,
             electric: None,
+            thresholds: Thresholds::default(),
         }
     }
 }
@@ -173,6 +177,9 @@ fn driveline(facts: &Facts, displacement_m3: f64) -> Driveline {
     let (gear, last) = (facts.gear_ratio, facts.final_ratio);
     Driveline {
         train: GearTrain::typical(facts.drive, facts.gearbox, gear, last),
+        clutch_nm: None,
+        converter: None,
+        oil: GearOil::SAE_75W90,
         oil_k: 353.15,
         parts: TurningParts {
             engine_kg_m2: 0.075 + 45.0 * displacement_m3,

@@ -7,9 +7,13 @@ use super::delivery::Delivered;
 use super::{Car, OnADay, Slow};
 use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
-use crate::boost::{ExhaustStream, ShaftPoint};
+use crate::boost::turbocharger::CONTROL_S;
+use crate::boost::{ExhaustStream, ShaftPoint, Turbocharger};
 use crate::engine::products::Products;
 use crate::numeric::{RootSettings, find_root};
+
+/// Time in which the boost control corrects the shaft's speed, s.
+pub const BOOST_CONTROL_S: f64 = CONTROL_S;
 
 /// Temperature at which the exhaust gas' heat capacity is taken, K: the middle of full load.
 const GAS_K: f64 = 1100.0;
@@ -111,6 +115,11 @@ impl OnADay<'_> {
             wheel_rad_s: Some(root.x),
             ..slow
         }
+    }
+
+    /// Slowest and fastest shaft that turbochargers are asked about, rad/s; `None` without them.
+    pub fn wheel_range_rad_s(&self) -> Option<(f64, f64)> {
+        self.car.blower.turbo().map(Turbocharger::speed_range_rad_s)
     }
 
     /// Shaft speed with which a pull begins, rad/s: the boost that a turbocharger has then, at the flow that goes with it.

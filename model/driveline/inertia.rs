@@ -29,6 +29,11 @@ impl TurningParts {
             + self.blower_kg_m2 * self.blower_ratio * self.blower_ratio
     }
 
+    /// The part of it ahead of the clutch or inside the converter's input, kg m².
+    pub fn ahead_of_clutch_kg_m2(&self) -> f64 {
+        self.engine_kg_m2 + self.blower_kg_m2 * self.blower_ratio * self.blower_ratio
+    }
+
     /// Equivalent mass at the tyre's surface, kg.
     ///
     /// ```text

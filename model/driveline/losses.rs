@@ -94,6 +94,31 @@ impl GearOil {
         at_100c_mm2_s: 15.0,
     };
 
+    /// Gear oils by their grade of SAE J306 with typical data-sheet viscosities at 40 and 100 °C, and automatic transmission
+    /// fluid (from memory; makers differ by about 8 %).
+    pub const GRADES: &[(&str, Self)] = &[
+        ("75W-80", Self::of(52.0, 9.3)),
+        ("75W-85", Self::of(68.0, 11.8)),
+        ("75W-90", Self::SAE_75W90),
+        ("75W-140", Self::of(175.0, 24.7)),
+        ("80W-90", Self::of(140.0, 14.5)),
+        ("85W-140", Self::of(350.0, 26.0)),
+        ("ATF", Self::of(34.0, 7.2)),
+    ];
+
+    const fn of(at_40c_mm2_s: f64, at_100c_mm2_s: f64) -> Self {
+        Self {
+            at_40c_mm2_s,
+            at_100c_mm2_s,
+        }
+    }
+
+    /// The same oil, thicker or thinner by a factor.
+    #[must_use]
+    pub fn thicker(self, factor: f64) -> Self {
+        Self::of(factor * self.at_40c_mm2_s, factor * self.at_100c_mm2_s)
+    }
+
     /// Kinematic viscosity, mm²/s: `lg lg(ν + 0.7) = A − B lg T`, T held between 240 and 450 K.
     ///
     /// Source: Walther's equation as in ASTM D341 (from memory).
@@ -108,7 +133,12 @@ impl GearOil {
 
     /// Drag against the drag at the reference temperature: `(ν(T)/ν(80 °C))^0.4`.
     pub fn spin_factor(self, temperature_k: f64) -> f64 {
-        (self.viscosity_mm2_s(temperature_k) / self.viscosity_mm2_s(OIL_REFERENCE_K))
+        self.spin_factor_against(temperature_k, self)
+    }
+
+    /// The same against the drag with another oil at the reference temperature.
+    pub fn spin_factor_against(self, temperature_k: f64, stated_with: Self) -> f64 {
+        (self.viscosity_mm2_s(temperature_k) / stated_with.viscosity_mm2_s(OIL_REFERENCE_K))
             .powf(SPIN_VISCOSITY_EXPONENT)
     }
 }
@@ -124,6 +154,24 @@ mod tests {
         assert!((oil.viscosity_mm2_s(373.15) - 15.0).abs() < 1e-9);
         assert_eq!(oil.spin_factor(OIL_REFERENCE_K), 1.0);
         assert!(oil.spin_factor(300.0) > 1.5 && oil.spin_factor(370.0) < 1.0);
+    }
+
+    #[test]
+    fn thinner_oil_drags_less_and_the_same_oil_the_same() {
+        let factor = |oil: GearOil| oil.spin_factor_against(343.15, GearOil::SAE_75W90);
+        assert_eq!(
+            factor(GearOil::SAE_75W90),
+            GearOil::SAE_75W90.spin_factor(343.15)
+        );
+        let factors: Vec<f64> = GearOil::GRADES
+            .iter()
+            .map(|(_, oil)| factor(*oil))
+            .collect();
+        // From 75W-80 to 75W-140 the first four get thicker.
+        assert!(factors[..4].windows(2).all(|w| w[0] < w[1]), "{factors:?}");
+        // (1.08)^0.4, but for the 0.7 inside Walther's logarithm.
+        let thicker = factor(GearOil::SAE_75W90.thicker(1.08)) / factor(GearOil::SAE_75W90);
+        assert!((thicker - 1.08_f64.powf(0.4)).abs() < 2e-3, "{thicker}");
     }
 
     #[test]

@@ -11,7 +11,7 @@ pub mod inertia;
 pub mod losses;
 pub mod tyre;
 
-pub use clutch::{FrictionClutch, TorqueConverter};
+pub use clutch::{ConverterPoint, FrictionClutch, TorqueConverter};
 pub use gears::{Drive, GearTrain, Gearbox, ShaftFlow, Stage};
 pub use inertia::TurningParts;
 pub use losses::{GearOil, StageLoss};

@@ -53,6 +53,9 @@ pub fn power_ceiling_w(open_circuit_v: f64, resistance_ohm: f64) -> f64 {
     open_circuit_v * open_circuit_v / (4.0 * resistance_ohm)
 }
 
+/// Open-circuit voltage at half charge over nominal (from memory, see [`Battery::typical`]).
+const NOMINAL_SHARE: f64 = 3.68 / 3.65;
+
 impl Battery {
     /// A lithium-ion pack by its nominal voltage, resistance and energy.
     ///
@@ -69,6 +72,31 @@ impl Battery {
             charge_c: energy_j / nominal_v,
             heat_capacity_j_k: energy_j / (140.0 * 3600.0) * 1000.0,
         }
+    }
+
+    /// Nominal voltage, V: that of half charge on the curve of [`Self::typical`].
+    pub fn nominal_v(&self) -> f64 {
+        self.open_circuit_v[2] / NOMINAL_SHARE
+    }
+
+    /// Energy content, J.
+    pub fn energy_j(&self) -> f64 {
+        self.charge_c * self.nominal_v()
+    }
+
+    /// More or fewer cells in a row, of the same energy together: open-circuit and least voltage follow.
+    pub fn set_nominal_v(&mut self, nominal_v: f64) {
+        let factor = nominal_v / self.nominal_v();
+        self.open_circuit_v = self.open_circuit_v.map(|v| v * factor);
+        self.min_voltage_v *= factor;
+        self.charge_c /= factor;
+    }
+
+    /// Larger or smaller cells at the same voltage: charge and heat capacity follow.
+    pub fn set_energy_j(&mut self, energy_j: f64) {
+        let factor = energy_j / self.energy_j();
+        self.charge_c *= factor;
+        self.heat_capacity_j_k *= factor;
     }
 
     /// Open-circuit voltage, V; charge held between 0 and 1.
@@ -163,6 +191,31 @@ mod tests {
             "{load:?}"
         );
         assert!((load.power_w - load.voltage_v * load.current_a).abs() < 1e-6);
+    }
+
+    #[test]
+    fn voltage_and_energy_are_set_in_either_order_to_what_a_new_pack_would_be() {
+        let (mut a, mut b) = (
+            Battery::typical(350.0, 0.10, 8e6),
+            Battery::typical(350.0, 0.10, 8e6),
+        );
+        a.set_nominal_v(400.0);
+        a.set_energy_j(12e6);
+        b.set_energy_j(12e6);
+        b.set_nominal_v(400.0);
+        let new = Battery::typical(400.0, 0.10, 12e6);
+        for pack in [a, b] {
+            // Rounding of a handful of products.
+            for (found, wanted) in [
+                (pack.charge_c, new.charge_c),
+                (pack.heat_capacity_j_k, new.heat_capacity_j_k),
+                (pack.min_voltage_v, new.min_voltage_v),
+                (pack.open_circuit_v[4], new.open_circuit_v[4]),
+                (pack.energy_j(), 12e6),
+            ] {
+                assert!((found / wanted - 1.0).abs() < 1e-12, "{found} {wanted}");
+            }
+        }
     }
 
     #[test]

@@ -145,7 +145,12 @@ fn number_of(
     accepted(table, key, made)
 }
 
-fn accepted(table: &mut Table<'_>, key: &str, made: Result<Prior, PriorError>) -> Option<Prior> {
+/// The belief, or the problem that it cannot be one.
+pub(super) fn accepted(
+    table: &mut Table<'_>,
+    key: &str,
+    made: Result<Prior, PriorError>,
+) -> Option<Prior> {
     made.map_err(|error| {
         let message = format!("'{key}' cannot carry this doubt: {error}");
         table.error(
@@ -204,8 +209,14 @@ pub(super) struct Stated {
 impl Stated {
     /// Reads every entry that stands in this table; the listed keys must be there.
     pub(super) fn read(&mut self, table: &mut Table<'_>, required: &[&str]) {
+        self.read_but(table, required, &[]);
+    }
+
+    /// The same without the keys that its caller reads in a way of its own.
+    pub(super) fn read_but(&mut self, table: &mut Table<'_>, required: &[&str], apart: &[&str]) {
         let name = table.path().to_owned();
-        for parameter in parameter::catalogue().filter(|p| p.table() == name) {
+        let here = |p: &&Parameter| p.table() == name && !apart.contains(&p.key());
+        for parameter in parameter::catalogue().filter(here) {
             let given = entry(table, parameter, required.contains(&parameter.key()));
             self.list.extend(given);
         }

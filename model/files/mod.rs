@@ -14,6 +14,7 @@ pub mod fuel;
 pub mod plan;
 pub mod posterior;
 pub mod quantity;
+mod rated;
 pub mod run_csv;
 pub mod starter;
 pub mod table;

@@ -98,7 +98,8 @@ fn correlation(xs: impl Iterator<Item = f64> + Clone, ys: &[f64]) -> f64 {
 /// Limits met at the centre or in some draws, those met most often first.
 pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitSeen> {
     let mut seen: Vec<LimitSeen> = Limit::ALL
-        .into_iter()
+        .iter()
+        .copied()
         .filter_map(|limit| {
             let hit = draws
                 .iter()
@@ -107,7 +108,7 @@ pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitSeen> {
             let mut rpm = centre
                 .points
                 .iter()
-                .filter(|p| p.engine.limits.contains(limit))
+                .filter(|p| p.limits.contains(limit))
                 .map(|p| p.rpm);
             let range = rpm
                 .next()

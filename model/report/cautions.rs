@@ -4,7 +4,7 @@
 //! the trade's common practice, without a source, and defer to local codes and licensed practice.
 
 use crate::build::{Breathing, Change, Plan};
-use crate::car::{Blower, Car};
+use crate::car::{Blower, Car, Limit, Limits};
 use serde::Serialize;
 
 /// One thing to mind.
@@ -76,6 +76,53 @@ pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
     list
 }
 
+/// Cautions that follow from the limits a pull runs into; `tyre_rating` is the tyres' rated speed, as shown.
+pub fn of_limits(limits: Limits, tyre_rating: &str) -> Vec<Caution> {
+    let any = |which: &[Limit]| which.iter().any(|limit| limits.contains(*limit));
+    let mut list = Vec::new();
+    if any(&[Limit::InjectorDuty, Limit::FuelPump, Limit::LeanMisfire]) {
+        list.push(caution(
+            "lean mixture",
+            "The fuel supply cannot follow the air: a lean mixture at full load overheats and melts pistons and valves within \
+            seconds. Do not make this pull before the fuel supply is enlarged; log mixture and fuel pressure.",
+        ));
+    }
+    if any(&[Limit::TyreSpeed]) {
+        list.push(caution(
+            "tyre speed",
+            &format!(
+                "The tyres are rated for {tyre_rating} and would turn faster, spinning included; on a drum they also heat faster \
+                than on a road. End the pull below that speed, or use a lower gear or other tyres."
+            ),
+        ));
+    }
+    if any(&[Limit::TyreGrip]) {
+        list.push(caution(
+            "spinning tyres",
+            "The tyres would reach their grip on the drums: a spinning tyre heats, throws rubber and lets the engine flare. \
+            Lift at once if it happens; more straps only within what anchors and tyres bear.",
+        ));
+    }
+    if any(&[Limit::ClutchSlip]) {
+        list.push(caution(
+            "slipping clutch",
+            "The clutch would slip and overheat, and the engine flare to its limiter. Lift at once if it happens.",
+        ));
+    }
+    if any(&[
+        Limit::ExhaustTemperature,
+        Limit::PeakPressure,
+        Limit::PistonSpeed,
+    ]) {
+        list.push(caution(
+            "engine parts",
+            "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts bear, \
+            only their makers can say.",
+        ));
+    }
+    list
+}
+
 fn caution(about: &'static str, text: &str) -> Caution {
     Caution {
         about,
@@ -87,8 +134,22 @@ fn caution(about: &'static str, text: &str) -> Caution {
 pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
     let boosted = !matches!(after.blower, Blower::None);
     let mut list = vec![
-        "fuel supply: whether pump, lines and injectors carry the fuel this power burns",
-        "clutch and gearbox: whether they hold the torque",
+        match (
+            after.fuel_supply.injectors.is_some(),
+            after.fuel_supply.pump.is_some(),
+        ) {
+            (false, false) => {
+                "fuel supply: whether pump, lines and injectors carry the fuel this power burns"
+            }
+            (true, false) => "fuel pump and lines: whether they carry the fuel this power burns",
+            (false, true) => "injectors and lines: whether they carry the fuel this power burns",
+            (true, true) => "fuel lines and filter: whether they hold the rail's pressure",
+        },
+        if after.driveline.clutch_nm.is_some() {
+            "gearbox and shafts: whether they hold the torque"
+        } else {
+            "clutch and gearbox: whether they hold the torque"
+        },
         "engine cooling over a long pull or a hot day",
         "durability: pistons, rods, gasket, bearings, blower drive",
         "heat soak over many pulls: one pull of a rested car is computed (`predict --pulls` makes a row)",

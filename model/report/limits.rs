@@ -6,9 +6,7 @@
 use super::number::{Units, What};
 use super::table::bullet;
 use crate::car::Limit;
-use crate::dyno::Pull;
-use crate::electric::axle::AxleLimit;
-use crate::electric::motor::MotorLimit;
+use crate::dyno::{Pull, PullPoint};
 use crate::quote::LimitSeen;
 use serde::Serialize;
 
@@ -23,6 +21,8 @@ pub struct LimitLine {
     pub to_rpm: Option<f64>,
     /// Share of the draws that meet it, where draws were made.
     pub share_of_draws: Option<f64>,
+    /// Whether the reading there is what the limit lets through, and not what engine or motor could give.
+    pub caps_power: bool,
     /// What lifts it.
     pub remedy: &'static str,
 }
@@ -32,12 +32,12 @@ impl LimitLine {
     pub fn text(&self, units: Units) -> String {
         let mut text = self.limit.to_owned();
         if let (Some(from), Some(to)) = (self.from_rpm, self.to_rpm) {
-            add!(
-                text,
-                ", from {} to {}",
-                units.cell(What::Rpm, from),
-                units.show(What::Rpm, to)
-            );
+            let (first, last) = (units.cell(What::Rpm, from), units.show(What::Rpm, to));
+            if units.cell(What::Rpm, to) == first {
+                add!(text, ", at {last}");
+            } else {
+                add!(text, ", from {first} to {last}");
+            }
         }
         if let Some(share) = self.share_of_draws {
             if share > 0.0 && share < 0.005 {
@@ -46,7 +46,12 @@ impl LimitLine {
                 add!(text, " ({:.0} % of the draws)", 100.0 * share);
             }
         }
-        bullet(&format!("{text}. {}", self.remedy))
+        let capped = if self.caps_power {
+            " It caps the power."
+        } else {
+            ""
+        };
+        bullet(&format!("{text}.{capped} {}", self.remedy))
     }
 }
 
@@ -57,86 +62,50 @@ impl From<&LimitSeen> for LimitLine {
             from_rpm: seen.rpm.map(|r| r.0),
             to_rpm: seen.rpm.map(|r| r.1),
             share_of_draws: Some(seen.share),
+            caps_power: seen.limit.caps_power(),
             remedy: remedy(seen.limit),
         }
     }
 }
 
-/// Every limit of a simulated pull: engine and blower, tyres, electric axle, drums.
+/// Every limit of a simulated pull: engine and blower, clutch, tyres, electric axle, drums.
 pub fn of_pull(pull: &Pull) -> Vec<LimitLine> {
-    let line = |limit, remedy, met: &dyn Fn(&crate::dyno::PullPoint) -> bool| {
-        let mut rpm = pull.points.iter().filter(|p| met(p)).map(|p| p.rpm);
-        let from = rpm.next()?;
-        let to_rpm = Some(rpm.next_back().unwrap_or(from));
-        Some(LimitLine {
-            limit,
-            from_rpm: Some(from),
-            to_rpm,
-            share_of_draws: None,
-            remedy,
-        })
-    };
     let mut lines: Vec<LimitLine> = Limit::ALL
-        .into_iter()
-        .filter_map(|limit| {
-            line(limit.words(), remedy(limit), &|p| {
-                p.engine.limits.contains(limit)
+        .iter()
+        .filter_map(|&limit| {
+            let met = |p: &&PullPoint| p.limits.contains(limit);
+            let mut rpm = pull.points.iter().filter(met).map(|p| p.rpm);
+            let from = rpm.next()?;
+            Some(LimitLine {
+                limit: limit.words(),
+                from_rpm: Some(from),
+                to_rpm: Some(rpm.next_back().unwrap_or(from)),
+                share_of_draws: None,
+                caps_power: limit.caps_power(),
+                remedy: remedy(limit),
             })
         })
         .collect();
-    lines.extend(line(
-        "the tyres spin on the drums",
-        "More strap load, other tyres or a higher gear; the reading there is not the engine's.",
-        &|p| p.spinning,
-    ));
-    for (binds, words, remedy) in AXLE {
-        lines.extend(line(words, remedy, &|p| p.axle_limit.is_some_and(binds)));
-    }
     if let Some(rpm) = pull.stalled_rpm {
         lines.push(LimitLine {
             limit: "the car cannot accelerate these drums any further",
             from_rpm: Some(rpm),
             to_rpm: Some(rpm),
             share_of_draws: None,
+            caps_power: false,
             remedy: "A lower gear reaches higher engine speed.",
         });
     }
     lines
 }
 
-/// Whether an electric limit is the one meant; what to call it; what lifts it.
-type AxleRow = (fn(AxleLimit) -> bool, &'static str, &'static str);
+/// What caps the power at one moment of a pull, in words.
+pub fn caps(point: &PullPoint) -> Vec<&'static str> {
+    let capping = point.limits.iter().filter(|limit| limit.caps_power());
+    capping.map(Limit::words).collect()
+}
 
-/// What holds the electric axle back. Its own torque-speed envelope is no limit of the build and is left out.
-const AXLE: [AxleRow; 5] = [
-    (
-        |l| l == AxleLimit::Battery,
-        "the battery holds the electric axle back",
-        "More charge or a warmer battery gives more.",
-    ),
-    (
-        |l| l == AxleLimit::Heat,
-        "the motor's winding is hot and its torque cut",
-        "Let it cool between pulls.",
-    ),
-    (
-        |l| l == AxleLimit::Taper,
-        "the electric axle fades out toward its shift point",
-        "That is its calibration; another gear or calibration moves it.",
-    ),
-    (
-        |l| l == AxleLimit::Ramp,
-        "the electric axle is still ramping up",
-        "Start the pull at lower engine speed.",
-    ),
-    (
-        |l| l == AxleLimit::Motor(MotorLimit::TopSpeed),
-        "the electric motor is at its highest speed",
-        "A higher gear keeps it below; above it the axle is dragged along.",
-    ),
-];
-
-/// What lifts a limit of the engine or its blower.
+/// What lifts a limit.
 pub const fn remedy(limit: Limit) -> &'static str {
     match limit {
         Limit::Knock => {
@@ -162,6 +131,39 @@ pub const fn remedy(limit: Limit) -> &'static str {
             "Larger valves, more open area or a better port; more revs bring little more air."
         }
         Limit::Unsettled => "The figure there is the best found; do not promise it.",
+        Limit::InjectorDuty => {
+            "Larger injectors or more rail pressure. A lean mixture at full load melts pistons: do not make this pull."
+        }
+        Limit::FuelPump => {
+            "A larger pump, or a second one. A lean mixture at full load melts pistons: do not make this pull."
+        }
+        Limit::LeanMisfire => {
+            "More fuel; without it the engine misfires and the figure there is none."
+        }
+        Limit::ExhaustTemperature => {
+            "A richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes bear."
+        }
+        Limit::PeakPressure => {
+            "Later spark, less boost or less compression; stronger pistons, gasket and studs bear more."
+        }
+        Limit::PistonSpeed => "A lower rev limit; stronger rods, pistons and rings bear more.",
+        Limit::ClutchSlip => {
+            "A clutch of more capacity. The reading there is the most it passes, and it burns."
+        }
+        Limit::ConverterCapacity => {
+            "Lock it, start the pull at higher engine speed, or fit a converter of lower stall speed."
+        }
+        Limit::TyreGrip => {
+            "More strap load, other tyres or a higher gear; the reading there is not the engine's."
+        }
+        Limit::TyreSpeed => {
+            "Tyres of a higher speed rating, or a lower gear; do not make this pull on these."
+        }
+        Limit::AxleBattery => "More charge or a warmer battery gives more.",
+        Limit::AxleHeat => "Let it cool between pulls.",
+        Limit::AxleTaper => "That is its calibration; another gear or calibration moves it.",
+        Limit::AxleRamp => "Start the pull at lower engine speed.",
+        Limit::AxleTopSpeed => "A higher gear keeps it below; above it the axle is dragged along.",
     }
 }
 
@@ -178,6 +180,11 @@ mod tests {
         };
         let text = LimitLine::from(&seen).text(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let once = LimitLine::from(&LimitSeen {
+            rpm: Some((3000.0, 3000.2)),
+            ..seen
+        });
+        assert!(once.text(Units::Metric).contains("back, at 3000 rpm ("));
         assert!(
             flat.starts_with("- knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"),
             "{text}"
@@ -186,10 +193,6 @@ mod tests {
 
     #[test]
     fn every_remedy_is_a_sentence() {
-        assert!(
-            Limit::ALL
-                .into_iter()
-                .all(|limit| remedy(limit).ends_with('.'))
-        );
+        assert!(Limit::ALL.iter().all(|&limit| remedy(limit).ends_with('.')));
     }
 }

@@ -4,7 +4,7 @@
 //! beliefs, without a range; a figure to promise comes from a quote.
 
 use super::basis::{Corrected, ElectricStart, Weather};
-use super::limits::{LimitLine, of_pull};
+use super::limits::{LimitLine, caps, of_pull};
 use super::number::{Units, What};
 use super::sequence::SequenceReport;
 use super::table::TextTable;
@@ -31,6 +31,8 @@ pub struct PredictReport {
     pub correction: Corrected,
     /// Highest power.
     pub peak_power: Peak,
+    /// What caps that power: where anything does, the peak is what it lets through.
+    pub peak_power_capped_by: Vec<&'static str>,
     /// Highest torque.
     pub peak_torque: Peak,
     /// Highest power of the car before the plan.
@@ -66,7 +68,7 @@ pub struct Peak {
 }
 
 /// One row of the curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Point {
     /// The drums' figures.
     #[serde(flatten)]
@@ -93,6 +95,10 @@ pub struct Point {
     pub lambda: f64,
     /// Half the burn, after top dead centre.
     pub half_burn_deg: f64,
+    /// Share of a cycle for which the injectors are told to open; none where they are not known.
+    pub injector_duty: Option<f64>,
+    /// What caps the power here.
+    pub capped_by: Vec<&'static str>,
 }
 
 /// Spacing of the rows, rpm.
@@ -114,6 +120,7 @@ impl PredictReport {
             electric_axle: ElectricStart::of(car, axle),
             plan,
             peak_power,
+            peak_power_capped_by: pull.peak_power().map(caps).unwrap_or_default(),
             peak_torque: peak(pull.peak_torque()?, correction),
             peak_power_before: before
                 .and_then(Pull::peak_power)
@@ -169,6 +176,13 @@ pub fn peak(point: &PullPoint, correction: &Correction) -> Peak {
     figures(point.rpm, point.power_w, point.electric_w, correction)
 }
 
+/// The computed point nearest to an engine speed: a limit holds or not, there is nothing between.
+fn nearest(pull: &Pull, rpm: f64) -> Option<&PullPoint> {
+    let off = |p: &PullPoint| (p.rpm - rpm).abs();
+    let points = pull.points.iter();
+    points.min_by(|a, b| off(a).total_cmp(&off(b)))
+}
+
 fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
     let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
         return Vec::new();
@@ -203,6 +217,11 @@ fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
                     .then(|| at(|p| p.engine.shaft.map_or(0.0, |s| s.gate_share)).clamp(0.0, 1.0)),
                 lambda: at(|p| p.engine.cylinder.lambda),
                 half_burn_deg: at(|p| p.engine.cylinder.ca50_deg),
+                injector_duty: first
+                    .engine
+                    .injector_duty
+                    .map(|_| at(|p| p.engine.injector_duty.unwrap_or(0.0))),
+                capped_by: nearest(pull, rpm).map(caps).unwrap_or_default(),
             }
         })
         .collect()
@@ -282,6 +301,13 @@ impl PredictReport {
             );
         }
         let mut out = table.render();
+        if !self.peak_power_capped_by.is_empty() {
+            add!(
+                out,
+                "  That peak is capped: {}.\n",
+                self.peak_power_capped_by.join("; ")
+            );
+        }
         if p.electric_power_w > 0.0 {
             add!(
                 out,
@@ -332,6 +358,16 @@ impl PredictReport {
             head.push("electric");
             symbols.push(power);
         }
+        let metered = self.points.iter().any(|p| p.injector_duty.is_some());
+        if metered {
+            head.extend(["duty", "lambda"]);
+            symbols.extend([units.symbol(What::Percent), ""]);
+        }
+        let capped = self.points.iter().any(|p| !p.capped_by.is_empty());
+        if capped {
+            head.push("");
+            symbols.push("");
+        }
         table.row(head);
         table.row(symbols);
         for p in &self.points {
@@ -360,6 +396,16 @@ impl PredictReport {
             }
             if electric {
                 row.push(units.cell(What::Power, d.electric_power_w));
+            }
+            if metered {
+                row.push(
+                    p.injector_duty
+                        .map_or_else(String::new, |x| units.cell(What::Percent, x)),
+                );
+                row.push(units.cell(What::Ratio, p.lambda));
+            }
+            if capped {
+                row.push(if p.capped_by.is_empty() { "" } else { "capped" }.to_owned());
             }
             table.row(row);
         }

@@ -8,7 +8,7 @@ use super::cautions::Caution;
 use super::chart::{Row, power_chart};
 use super::fit::FitReport;
 use super::interactions::InteractionsReport;
-use super::limits::LimitLine;
+use super::limits::{LimitLine, caps};
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
@@ -92,6 +92,8 @@ pub struct Promise {
     pub gain_w: Span,
     /// The same, relative.
     pub gain: Span,
+    /// What caps the peak, at the middle of what is believed.
+    pub capped_by: Vec<&'static str>,
 }
 
 impl Promise {
@@ -101,10 +103,15 @@ impl Promise {
         let (corrected, corrected_middle) = told(What::Power, &self.corrected_power_w);
         let (gain, gain_middle) = units.told_of_change(What::Power, &self.gain_w);
         let (share, share_middle) = units.told_of_change(What::Percent, &self.gain);
+        let capped = if self.capped_by.is_empty() {
+            String::new()
+        } else {
+            format!(" That peak is capped: {}.", self.capped_by.join("; "))
+        };
         format!(
             "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {}, \
              that is {corrected}, most likely near {corrected_middle}. The work should add {gain} or {share} to what the car \
-             would read without it on the same day, most likely {gain_middle} or {share_middle}.",
+             would read without it on the same day, most likely {gain_middle} or {share_middle}.{capped}",
             self.correction
         )
     }
@@ -212,6 +219,7 @@ impl QuoteReport {
                 correction: quote.corrections.1.standard.name(),
                 gain_w: quote.gain_w.into(),
                 gain: quote.gain.into(),
+                capped_by: quote.centre.peak_power().map(caps).unwrap_or_default(),
             },
             basis,
             fit,
@@ -340,6 +348,17 @@ pub(super) fn change_words<T>(change: &crate::build::Change<T>) -> &'static str 
         Change::Gearing { .. } => "new gearing",
         Change::Wheels { .. } => "new wheels",
         Change::ElectricAxle { .. } => "electric axle's calibration",
+        Change::Injectors(_) => "new injectors",
+        Change::FuelPump(_) => "new fuel pump",
+        Change::FuelRail(_) => "new rail pressure",
+        Change::TurningParts(_) => "new turning parts",
+        Change::DrivelineOil(_) => "new gear oil",
+        Change::Clutch { .. } => "new clutch",
+        Change::Converter(_) => "new converter",
+        Change::Belt(_) => "new belt",
+        Change::Battery(_) => "new battery",
+        Change::Tyres(_) => "new tyres",
+        Change::Mass(_) => "mass added or taken out",
     }
 }
 

@@ -125,11 +125,6 @@ impl From<Bar> for BarLine {
     fn from(bar: Bar) -> Self {
         let (limit, rpm, remedy) = match bar {
             Bar::Limit { limit, rpm } => (limit.words(), Some(rpm), remedy(limit)),
-            Bar::Spinning { rpm } => (
-                "the tyres spin on the drums",
-                Some(rpm),
-                "More strap load, other tyres or a higher gear.",
-            ),
             Bar::Stalled { rpm } => (
                 "the car cannot accelerate these drums",
                 rpm.map(|rpm| (rpm, rpm)),

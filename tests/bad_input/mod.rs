@@ -1,6 +1,7 @@
 //! One test for each kind of mistake in a shop's files. Each holds the stable code, the file's name, the line, the value
 //! found and what was expected, because those five are what a person or a script acts on.
 
+mod fuel_and_driveline;
 mod plan_parts;
 mod recordings;
 mod shop_files;

@@ -101,13 +101,18 @@ fn gains_of_recorded_builds_are_predicted() {
     errors.sort_by(f64::total_cmp);
     let median = errors[errors.len() / 2];
     // The bound set for this version of the model.
-    assert!(median < 6.0, "median error {median:.1} points\n{table}");
+    assert!(median < 4.0, "median error {median:.1} points\n{table}");
     let mean = outcomes.iter().map(Outcome::error).sum::<f64>() / outcomes.len() as f64;
     // A median of sizes lets a one-sided error pass; half of the bound above.
     assert!(mean.abs() < 3.0, "mean error {mean:.1} points\n{table}");
     // Half of the largest gain recorded here: past that a quote would mislead about what kind of job it is.
     assert!(errors[errors.len() - 1] < 20.0, "an absurd gain\n{table}");
-    // Nine in ten are to be held; of eleven cases fewer than eight would come up once in 190 such sets (binomial).
+    let ninth = errors[(9 * errors.len()).div_ceil(10) - 1];
+    assert!(
+        ninth < 8.0,
+        "nine in ten err by up to {ninth:.1} points\n{table}"
+    );
+    // Nine in ten are to be held; of fourteen cases fewer than ten would come up once in a hundred such sets (binomial).
     let held = outcomes.iter().filter(|o| o.held()).count();
-    assert!(held >= 8, "{held} of {} held\n{table}", outcomes.len());
+    assert!(held >= 10, "{held} of {} held\n{table}", outcomes.len());
 }

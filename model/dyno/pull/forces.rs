@@ -3,6 +3,7 @@
 //! The engine spins up its own parts as well as the drum, and the tyre slips in proportion to the force that passes, so the
 //! acceleration is the root of one smooth equation. A few secant steps settle it.
 
+use crate::car::Coupled;
 use crate::driveline::tyre::{TyreOnDrum, TyreSlip};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{AxlePower, AxleState};
@@ -18,6 +19,8 @@ pub(super) struct Forces {
     pub(super) engine_rad_s2: f64,
     /// Crank speed per surface speed, rad/m.
     pub(super) rad_s_per_m_s: f64,
+    /// Clutch or converter.
+    pub(super) coupled: Coupled,
     /// Slip of the engine axle's tyres.
     pub(super) slip: f64,
     /// Whether those tyres are at their grip.
@@ -28,6 +31,8 @@ pub(super) struct Forces {
     pub(super) electric_n: f64,
     /// The electric axle.
     pub(super) axle: Option<AxlePower>,
+    /// Whether its tyres are at their grip.
+    pub(super) electric_spinning: bool,
     /// Surface speed of the second axle's drum, m/s; the first's where they are linked.
     pub(super) second_speed_m_s: f64,
     /// Its acceleration where it turns apart, m/s².
@@ -58,30 +63,31 @@ struct EngineAxle<'a> {
 /// What follows from a guess of the surface acceleration and the slip.
 struct Trial {
     speed_m_s: f64,
-    engine_rad_s2: f64,
+    coupled: Coupled,
     passed: TyreSlip,
     net_n: f64,
-    electric_n: f64,
-    axle: Option<AxlePower>,
+    second: SecondAxle,
 }
 
 impl EngineAxle<'_> {
-    fn trial(&self, acceleration_m_s2: f64, slip: f64) -> Trial {
+    /// `speed_ratio` is what an open converter showed last; 1 without one.
+    fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
         let slip = slip.max(LEAST_SLIP);
         let line = &self.setup.car.driveline;
         let tyre = &self.tyre;
         let final_ratio = line.final_ratio();
-        let wheel_rad_s = self.engine_rad_s / self.ratio;
+        let shaft_rad_s = self.engine_rad_s * speed_ratio;
+        let wheel_rad_s = shaft_rad_s / self.ratio;
         let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
         let speed_m_s = wheel_rad_s * radius_m / (1.0 + slip);
         // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
         // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
         let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
         let wheel_rad_s2 = acceleration_m_s2 * (1.0 + slip) / growing_m;
-        let crank_nm = self.engine_nm - line.parts.at_crank_kg_m2() * wheel_rad_s2 * self.ratio;
+        let coupled = line.coupled(self.engine_nm, self.engine_rad_s, wheel_rad_s2);
         let shaft = line
             .train
-            .through(crank_nm, self.engine_rad_s, self.oil_factor);
+            .through(coupled.gearbox_nm, shaft_rad_s, self.oil_factor);
         let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
             + line.parts.wheels_kg_m2)
             * wheel_rad_s2;
@@ -89,19 +95,18 @@ impl EngineAxle<'_> {
             - tyre.rolling_force_n(speed_m_s, line.tyre_k);
         let passed = tyre.slip(surface_n);
         // Separate drums turn apart; any others share this axle's motion.
-        let (electric_n, axle) = if self.drums.second_mass_kg().is_some() {
-            (0.0, None)
+        let second = if self.drums.second_mass_kg().is_some() {
+            SecondAxle::default()
         } else {
             let (setup, drums) = (self.setup, self.drums);
             second_axle(setup, drums, speed_m_s, acceleration_m_s2, self.axle_state)
         };
         Trial {
             speed_m_s,
-            engine_rad_s2: wheel_rad_s2 * self.ratio,
+            coupled,
             passed,
-            net_n: passed.transmitted_n + electric_n,
-            electric_n,
-            axle,
+            net_n: passed.transmitted_n + second.force_n,
+            second,
         }
     }
 
@@ -110,7 +115,7 @@ impl EngineAxle<'_> {
         let mass_kg = self.drums.mass_kg();
         let (mut acceleration, mut slip) = (0.0, 0.0);
         let (mut before, mut before_error) = (f64::NAN, f64::NAN);
-        let mut trial = self.trial(acceleration, slip);
+        let mut trial = self.trial(acceleration, slip, 1.0);
         for _ in 0..STEPS {
             let drag_n = self.drums.drag_at_n(trial.speed_m_s);
             let error = (trial.net_n - drag_n) / mass_kg - acceleration;
@@ -123,9 +128,11 @@ impl EngineAxle<'_> {
             };
             acceleration += step;
             slip = trial.passed.slip;
-            trial = self.trial(acceleration, slip);
+            let ratio = trial.coupled.speed_ratio;
+            trial = self.trial(acceleration, slip, ratio);
             if step.abs() <= 1e-12 * (1.0 + acceleration.abs())
                 && (trial.passed.slip - slip).abs() < 1e-12
+                && (trial.coupled.speed_ratio - ratio).abs() < 1e-12
             {
                 break;
             }
@@ -161,26 +168,29 @@ impl Forces {
         let mut forces = Self {
             speed_m_s: found.speed_m_s,
             acceleration_m_s2,
-            engine_rad_s2: found.engine_rad_s2,
+            engine_rad_s2: found.coupled.engine_rad_s2,
+            coupled: found.coupled,
             rad_s_per_m_s: engine_rad_s / found.speed_m_s,
             slip: found.passed.slip,
             spinning: found.passed.limit.is_some(),
             net_n: found.net_n,
-            electric_n: found.electric_n,
-            axle: found.axle,
+            electric_n: found.second.force_n,
+            axle: found.second.power,
+            electric_spinning: found.second.spinning,
             second_speed_m_s: found.speed_m_s,
             second_acceleration_m_s2: 0.0,
         };
         if let Some(second_kg) = drums.second_mass_kg() {
             let own = |a: f64| second_axle(setup, drums, second_speed_m_s, a, axle_state);
             // The second axle's own parts turn with its drum: two points settle a linear equation.
-            let (at_rest, _) = own(0.0);
-            let (at_one, _) = own(1.0);
+            let (at_rest, at_one) = (own(0.0).force_n, own(1.0).force_n);
             let slope = at_one - at_rest;
             let drag = drums.drag_at_n(second_speed_m_s);
             forces.second_speed_m_s = second_speed_m_s;
             forces.second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
-            (forces.electric_n, forces.axle) = own(forces.second_acceleration_m_s2);
+            let second = own(forces.second_acceleration_m_s2);
+            (forces.electric_n, forces.axle) = (second.force_n, second.power);
+            forces.electric_spinning = second.spinning;
         }
         forces
     }
@@ -208,7 +218,16 @@ impl Forces {
     }
 }
 
-/// Force of the electric axle at the drum's surface, N; its wheels are dragged along where it is off or absent from the
+/// The electric axle on its drum; nothing without one.
+#[derive(Debug, Clone, Copy, Default)]
+struct SecondAxle {
+    /// Force at the drum's surface, N.
+    force_n: f64,
+    power: Option<AxlePower>,
+    spinning: bool,
+}
+
+/// The electric axle on the drum's surface; its wheels are dragged along where it is off or absent from the
 /// state. Zero on a single drum, where that axle stands still.
 fn second_axle(
     setup: &Setup,
@@ -216,9 +235,9 @@ fn second_axle(
     speed_m_s: f64,
     acceleration_m_s2: f64,
     state: Option<&AxleState>,
-) -> (f64, Option<AxlePower>) {
+) -> SecondAxle {
     let (Some(drive), false) = (&setup.car.electric, drums.coupling == Coupling::Single) else {
-        return (0.0, None);
+        return SecondAxle::default();
     };
     let tyre = TyreOnDrum {
         drum_radius_m: drums.radius_m,
@@ -226,7 +245,7 @@ fn second_axle(
     };
     let radius = tyre.radius_at_m(speed_m_s);
     let mut slip = 0.0;
-    let mut out = (0.0, None);
+    let mut out = SecondAxle::default();
     // Slip is a few per cent and moves the motor's torque by less than that of itself: two passes leave 1e-4 of it.
     for _ in 0..2 {
         let axle_rad_s = speed_m_s * (1.0 + slip) / radius;
@@ -237,7 +256,12 @@ fn second_axle(
             torque_nm / radius - tyre.rolling_force_n(speed_m_s, setup.car.driveline.tyre_k);
         let passed = tyre.slip(surface_n);
         slip = passed.slip;
-        out = (passed.transmitted_n, power);
+        out = SecondAxle {
+            force_n: passed.transmitted_n,
+            power,
+            // A wheel that runs away in the first pass outruns its motor's torque in the second: it spins all the same.
+            spinning: out.spinning || passed.limit.is_some(),
+        };
     }
     out
 }

@@ -10,15 +10,15 @@
 //! ```
 
 mod forces;
+mod integrate;
 
 use super::{Drums, Setup};
 use crate::air::Day;
-use crate::boost::Turbocharger;
-use crate::boost::turbocharger::CONTROL_S;
-use crate::car::{Limits, OnADay, OperatingPoint, Slow};
+use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
 use crate::electric::axle::{AxleLimit, AxleState};
+use crate::electric::motor::MotorLimit;
 use forces::Forces;
-use ode_solvers::{Dopri5, OutputType, Rk4, SVector, System};
+use ode_solvers::{SVector, System};
 use std::cell::Cell;
 use std::f64::consts::TAU;
 
@@ -93,12 +93,16 @@ pub struct PullPoint {
     pub charge: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Speed of the gearbox's input over the engine's; 1 but for an open converter.
+    pub converter_ratio: f64,
     /// Tyre slip of the engine axle.
     pub slip: f64,
     /// What limits the electric axle.
     pub axle_limit: Option<AxleLimit>,
     /// Whether the driven tyres are at their grip.
     pub spinning: bool,
+    /// All limits met here: the engine's, and those between crank and drum.
+    pub limits: Limits,
     /// The engine's operating point.
     pub engine: OperatingPoint,
 }
@@ -110,7 +114,7 @@ pub struct Pull {
     pub points: Vec<PullPoint>,
     /// Engine speed at which the car could not accelerate further, if it came to that.
     pub stalled_rpm: Option<f64>,
-    /// All limits met by the engine.
+    /// All limits met.
     pub limits: Limits,
     /// Temperatures and charge at the end.
     pub end: EndState,
@@ -172,16 +176,9 @@ const LEAST_ACCELERATION_M_S2: f64 = 0.02;
 /// less than 1e-5 (`tests/laws.rs`).
 const TOLERANCE: f64 = 1e-4;
 
-/// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
-const FIRST_STEP: f64 = 0.25;
-const FIRST_STEP_S: f64 = 1.0;
 /// Temperatures of core, motor and battery that the devices are asked about, K. A trial step of the integrator may leave
 /// them; it is then turned down for its error, which must be a number for that.
 const CREDIBLE_K: (f64, f64) = (150.0, 900.0);
-/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight.
-const SHAFT_STEPS: usize = 40;
-/// Steps allowed; a pull takes about ten.
-const MOST_STEPS: u32 = 10_000;
 
 /// Time, core, sensor, charge, battery, winding, case, second drum's speed, turbocharger's shaft speed; each divided by its
 /// scale.
@@ -330,16 +327,13 @@ fn simulate(
     if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
         return Err(PullError::NoRange { from_rpm, to_rpm });
     }
+    let on_day = OnADay::new(&setup.car, *day);
     let motion = Motion {
-        on_day: OnADay::new(&setup.car, *day),
+        wheel_range: on_day.wheel_range_rad_s(),
+        on_day,
         setup,
         drums: setup.drums,
         start: conditions,
-        wheel_range: setup
-            .car
-            .blower
-            .turbo()
-            .map(Turbocharger::speed_range_rad_s),
         near: Cell::new(None),
         stalled: Cell::new(false),
     };
@@ -356,9 +350,9 @@ fn simulate(
     }
     let pieces = count.max(2) - 1;
     let states = if motion.wheel_range.is_some() {
-        in_equal_steps(&motion, (from, to), start, pieces)
+        integrate::in_equal_steps(&motion, (from, to), start, pieces)
     } else {
-        adaptively(
+        integrate::adaptively(
             &motion,
             (from, to),
             start,
@@ -369,82 +363,6 @@ fn simulate(
     let states = states.ok_or(PullError::Integration { rpm: to_rpm })?;
     motion.near.set(Some(first.engine));
     read_off(&motion, start, &states)
-}
-
-/// States at the ends of equal pieces of the pull, by steps that follow the error. `None` when the integrator gives up.
-fn adaptively(
-    motion: &Motion<'_>,
-    (from, to): (f64, f64),
-    start: State,
-    pieces: usize,
-    (climb_rad_s2, tolerance): (f64, f64),
-) -> Option<Vec<(f64, State)>> {
-    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
-    let mut solver = Dopri5::from_param(
-        motion,
-        from,
-        to,
-        (to - from) / pieces as f64,
-        start,
-        tolerance,
-        tolerance,
-        0.9,
-        0.04,
-        0.2,
-        10.0,
-        to - from,
-        (FIRST_STEP * (to - from)).min(FIRST_STEP_S * climb_rad_s2),
-        MOST_STEPS,
-        1000,
-        OutputType::Dense,
-    );
-    solver.integrate().ok()?;
-    let speeds = solver.x_out().iter().copied();
-    Some(speeds.zip(solver.y_out().iter().copied()).collect())
-}
-
-/// The same by equal steps of engine speed, several to a piece: a turbocharger's shaft settles in tenths of a second and
-/// meets its control at a corner, where steps that follow the error would make the readings jump between two cars that hardly
-/// differ.
-fn in_equal_steps(
-    motion: &Motion<'_>,
-    (from, to): (f64, f64),
-    start: State,
-    pieces: usize,
-) -> Option<Vec<(f64, State)>> {
-    let each = SHAFT_STEPS.div_ceil(pieces);
-    let step = (to - from) / (pieces * each) as f64;
-    let held = Held { motion, step };
-    let mut solver = Rk4::new(&held, from, start, to, step);
-    solver.integrate().ok()?;
-    let speeds = solver.x_out().iter().copied();
-    let states = speeds.zip(solver.y_out().iter().copied()).step_by(each);
-    Some(states.take(pieces + 1).collect())
-}
-
-/// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance no faster than
-/// in two steps, or steps longer than the control's own time would overshoot.
-struct Held<'a, 'm> {
-    motion: &'a Motion<'m>,
-    step: f64,
-}
-
-impl System<f64, State> for &Held<'_, '_> {
-    fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
-        let motion = self.motion;
-        let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
-        let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
-        let moment = motion.with_engine(engine, speed_rad_s, y);
-        let climb = motion.climb(&moment);
-        *dy = motion.rates_per_s(&moment, y) / climb;
-        if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
-            dy[8] *= climb / climb.max(0.5 * self.step / CONTROL_S);
-        }
-    }
-
-    fn solout(&mut self, _speed_rad_s: f64, _y: &State, _dy: &State) -> bool {
-        self.motion.stalled.get()
-    }
 }
 
 /// Readings along the integrated states, up to where the car stalls.
@@ -464,10 +382,9 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
             stalled_rpm = Some(speed * 60.0 / TAU);
             break;
         }
-        for limit in moment.engine.limits.iter() {
-            limits.note(limit, true);
-        }
-        points.push(point(motion, *speed, y, &moment));
+        let point = point(motion, *speed, y, &moment);
+        limits.join(point.limits);
+        points.push(point);
         end = *y;
     }
     let end = EndState {
@@ -544,11 +461,39 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         core_k: y[1] * SCALE[1],
         charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
         winding_k: y[5] * SCALE[5],
+        converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
         spinning: forces.spinning,
+        limits: limits(motion, moment),
         engine: moment.engine,
     }
+}
+
+/// Limits of the engine and of everything between its crank and the drum.
+fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
+    let forces = &moment.forces;
+    let mut limits = moment.engine.limits;
+    limits.note(Limit::ClutchSlip, forces.coupled.clutch_slips);
+    limits.note(Limit::ConverterCapacity, forces.coupled.converter_overrun);
+    limits.note(Limit::TyreGrip, forces.spinning || forces.electric_spinning);
+    // A spinning tyre's surface runs ahead of the drum.
+    let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
+    let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
+    limits.note(Limit::TyreSpeed, tyre_m_s > rated_m_s);
+    // The motor's own torque-speed envelope is no limit of the build.
+    let axle = forces.axle.and_then(|axle| match axle.limiting {
+        AxleLimit::Battery => Some(Limit::AxleBattery),
+        AxleLimit::Heat => Some(Limit::AxleHeat),
+        AxleLimit::Taper => Some(Limit::AxleTaper),
+        AxleLimit::Ramp => Some(Limit::AxleRamp),
+        AxleLimit::Motor(MotorLimit::TopSpeed) => Some(Limit::AxleTopSpeed),
+        AxleLimit::Motor(_) => None,
+    });
+    if let Some(limit) = axle {
+        limits.note(limit, true);
+    }
+    limits
 }
 
 impl Pull {

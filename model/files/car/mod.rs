@@ -29,6 +29,7 @@ mod boost;
 mod engine;
 mod parts;
 mod running_gear;
+mod supply;
 mod turbo;
 
 use std::path::Path;
@@ -38,6 +39,7 @@ pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
 pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, Parts};
 pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
+pub use supply::SupplyParts;
 pub(super) use turbo::{BOOST_KEYS, boost, count};
 
 use super::belief::{KEY_UNUSED, Place, Stated};
@@ -100,19 +102,7 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     });
     let mut stated = Stated::default();
     let facts = root.subtable("engine", |table| engine::engine(table, &mut stated));
-    for table in [
-        "breathing",
-        "combustion",
-        "friction",
-        "tune",
-        "intake",
-        "exhaust",
-    ] {
-        root.optional_subtable(table, |table| {
-            stated.read(table, &[]);
-            Some(())
-        });
-    }
+    of_the_catalogue_alone(root, &mut stated);
     let fuel = root.subtable("fuel", |table| engine::fuel(table, &mut stated));
     let blower = if root.has("blower") {
         root.subtable("blower", |table| boost::blower(table, folder, &mut stated))
@@ -140,6 +130,13 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     } else {
         Some(None)
     };
+    let supply = supply::supply(
+        root,
+        &mut stated,
+        facts.as_ref().map(|facts| facts.cylinders),
+        driveline.map(|line| line.gearbox),
+        driveline.and_then(|line| line.oil),
+    );
     let drums = root.subtable("drums", |table| running_gear::drums(table, &mut stated));
     let posterior = if root.has("posterior") {
         root.subtable("posterior", posterior::read).map(Some)
@@ -147,7 +144,7 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         Some(None)
     };
 
-    let (facts, (drive, gearbox), (coupling, drag_added_back)) = (facts?, driveline?, drums?);
+    let (facts, line, (coupling, drag_added_back)) = (facts?, driveline?, drums?);
     let parts = Parts {
         cylinders: facts.cylinders,
         inlet_valves: facts.inlet_valves,
@@ -156,12 +153,13 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         fuel: fuel?,
         blower: blower?,
         cooler: cooler?,
-        drive,
-        gearbox,
+        drive: line.drive,
+        gearbox: line.gearbox,
         axle: axle?,
         coupling,
         drag_added_back,
         mass_kg: mass_kg.flatten(),
+        supply: supply?,
     };
     let posterior = posterior?;
     parts.imply(&mut stated);
@@ -187,6 +185,23 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         root.push(warning);
     }
     Some(CarFile { sheet, parts })
+}
+
+/// Tables that hold nothing but numbers of the catalogue.
+fn of_the_catalogue_alone(root: &mut Table<'_>, stated: &mut Stated) {
+    for table in [
+        "breathing",
+        "combustion",
+        "friction",
+        "tune",
+        "intake",
+        "exhaust",
+    ] {
+        root.optional_subtable(table, |table| {
+            stated.read(table, &[]);
+            Some(())
+        });
+    }
 }
 
 /// A connecting rod that cannot turn the stroke.

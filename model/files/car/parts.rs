@@ -3,6 +3,7 @@
 //! They are kept beside the [`crate::fit::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
 //! rating they were scaled from), and a car file that is written again must say them.
 
+use super::supply::SupplyParts;
 use crate::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
 };
@@ -148,6 +149,8 @@ pub struct Parts {
     pub drag_added_back: bool,
     /// Mass of the car, kg.
     pub mass_kg: Option<f64>,
+    /// Fuel supply, clutch, converter, gear oil and thresholds.
+    pub supply: SupplyParts,
 }
 
 impl Parts {
@@ -213,6 +216,7 @@ impl Parts {
             car.exhaust.reference_flow_kg_s = flow;
             car.exhaust.port.reference_flow_kg_s = flow;
         }
+        self.supply.put_into(&mut car, stated)?;
         let flow_kg_s = car.intake.reference_flow_kg_s;
         car.blower = self.blower(of("blower.displacement"), flow_kg_s)?;
         car.cooler = self

@@ -1,8 +1,10 @@
 //! The tables `driveline`, `electric_axle` and `drums` of a car file.
 
 use super::super::belief::{self, Stated};
+use super::super::rated;
 use super::super::table::Table;
 use super::parts::{AxleParts, CouplingKind};
+use crate::driveline::GearOil;
 use crate::driveline::gears::{Drive, Gearbox};
 use crate::units::Dimension;
 
@@ -24,14 +26,31 @@ pub(crate) const COUPLINGS: &[(&str, CouplingKind)] = &[
     ("separate", CouplingKind::Separate),
 ];
 
-pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<(Drive, Gearbox)> {
+/// What the table `driveline` says beside its numbers.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct LineFacts {
+    pub(super) drive: Drive,
+    pub(super) gearbox: Gearbox,
+    pub(super) oil: Option<GearOil>,
+}
+
+pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<LineFacts> {
     stated.read(table, &["gear", "final_drive"]);
     let had = (table.has("drive"), table.has("gearbox"));
     let drive = table.optional_choice("drive", DRIVES);
     let gearbox = table.optional_choice("gearbox", GEARBOXES);
     let drive = drive.or((!had.0).then_some(Drive::Rear));
     let gearbox = gearbox.or((!had.1).then_some(Gearbox::Manual));
-    Some((drive?, gearbox?))
+    let had = table.has("oil");
+    let oil = rated::oil_grade(table, "oil");
+    if had && oil.is_none() {
+        return None;
+    }
+    Some(LineFacts {
+        drive: drive?,
+        gearbox: gearbox?,
+        oil,
+    })
 }
 
 pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<(CouplingKind, bool)> {

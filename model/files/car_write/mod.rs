@@ -60,6 +60,11 @@ pub fn to_text(sheet: &Sheet, parts: &Parts, comments: &[String]) -> String {
         "cooler",
         "driveline",
         "wheels",
+        "injectors",
+        "fuel_pump",
+        "fuel_rail",
+        "clutch",
+        "converter",
         "electric_axle",
         "drums",
     ] {
@@ -87,6 +92,7 @@ pub fn to_text(sheet: &Sheet, parts: &Parts, comments: &[String]) -> String {
             _ => {}
         }
     }
+    structure::limits(&mut out, &parts.supply.thresholds);
     posterior(&mut out, sheet);
     out.text
 }

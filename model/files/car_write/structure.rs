@@ -5,8 +5,11 @@ use super::super::car::{
 };
 use super::super::compressor_map::MapSource;
 use super::super::fuel::FuelKind;
+use super::super::rated::REFERENCES;
 use super::Lines;
 use crate::boost::{BoostControl, Holds};
+use crate::car::Thresholds;
+use crate::driveline::GearOil;
 use crate::fit::sheet::Sheet;
 use crate::units::Dimension;
 
@@ -50,6 +53,20 @@ pub(super) fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Par
         "driveline" => {
             out.word("drive", word_of(DRIVES, &parts.drive));
             out.word("gearbox", word_of(GEARBOXES, &parts.gearbox));
+            if parts.supply.oil != GearOil::SAE_75W90 {
+                out.word("oil", word_of(GearOil::GRADES, &parts.supply.oil));
+            }
+        }
+        "injectors" => {
+            if let Some(count) = parts.supply.injectors {
+                out.line(&format!("count = {count}"));
+            }
+        }
+        "fuel_rail" => out.word("reference", word_of(REFERENCES, &parts.supply.rail)),
+        "converter" => {
+            if let Some(locked) = parts.supply.converter_locked {
+                out.line(&format!("locked = {locked}"));
+            }
         }
         "electric_axle" => axle(out, parts),
         "drums" => {
@@ -62,6 +79,50 @@ pub(super) fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Par
             );
         }
         _ => {}
+    }
+}
+
+/// Thresholds that are not the usual ones.
+pub(super) fn limits(out: &mut Lines, thresholds: &Thresholds) {
+    let usual = Thresholds::default();
+    if *thresholds == usual {
+        return;
+    }
+    out.table("limits");
+    let rows = [
+        (
+            "exhaust_temperature",
+            thresholds.exhaust_k,
+            usual.exhaust_k,
+            Dimension::Temperature,
+            "°C",
+        ),
+        (
+            "peak_pressure",
+            thresholds.peak_pa,
+            usual.peak_pa,
+            Dimension::PressureDifference,
+            "bar",
+        ),
+        (
+            "piston_speed",
+            thresholds.piston_speed_m_s,
+            usual.piston_speed_m_s,
+            Dimension::Speed,
+            "m/s",
+        ),
+        (
+            "tyre_speed",
+            thresholds.tyre_speed_m_s,
+            usual.tyre_speed_m_s,
+            Dimension::Speed,
+            "km/h",
+        ),
+    ];
+    for (key, value, usual, dimension, unit) in rows {
+        if value.total_cmp(&usual).is_ne() {
+            out.plain(key, value, dimension, unit);
+        }
     }
 }
 

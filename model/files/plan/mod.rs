@@ -18,6 +18,8 @@
 mod boost;
 mod breathing;
 mod charge;
+mod driveline;
+mod supply;
 mod turbo;
 
 use std::path::Path;
@@ -26,7 +28,7 @@ use super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, Place, SIZE_D
 use super::diagnostic::{Code, Problems};
 use super::fuel::{self, FuelKind, MOTOR_OCTANE_DOUBT};
 use super::table::{Table, TomlFile};
-use crate::build::{BuildError, Change, Plan, SHORTEST_ROD};
+use crate::build::{BuildError, Change, Plan, SHORTEST_ROD, Turning};
 use crate::car::Car;
 use crate::fit::prior::Prior;
 use crate::fuel::Fuel;
@@ -100,6 +102,9 @@ impl PlanFile {
                             "rod_length of at least {:.1} mm, as the new crank's",
                             SHORTEST_ROD * stroke_mm
                         ),
+                        BuildError::NothingLeft { there, .. } => {
+                            format!("less than {there} taken off")
+                        }
                         _ => "claims of a possible machine".to_owned(),
                     };
                     problems.push(
@@ -148,6 +153,18 @@ enum Kind {
     Gearing,
     Wheels,
     ElectricAxle,
+    Injectors,
+    FuelPump,
+    FuelRail,
+    Flywheel,
+    TurningParts,
+    DrivelineOil,
+    Clutch,
+    Converter,
+    Belt,
+    Battery,
+    Tyres,
+    Mass,
 }
 
 const KINDS: &[(&str, Kind)] = &[
@@ -178,10 +195,22 @@ const KINDS: &[(&str, Kind)] = &[
     ("gearing", Kind::Gearing),
     ("wheels", Kind::Wheels),
     ("electric axle", Kind::ElectricAxle),
+    ("injectors", Kind::Injectors),
+    ("fuel pump", Kind::FuelPump),
+    ("fuel rail", Kind::FuelRail),
+    ("flywheel", Kind::Flywheel),
+    ("turning parts", Kind::TurningParts),
+    ("driveline oil", Kind::DrivelineOil),
+    ("clutch", Kind::Clutch),
+    ("converter", Kind::Converter),
+    ("belt", Kind::Belt),
+    ("battery", Kind::Battery),
+    ("tyres", Kind::Tyres),
+    ("mass", Kind::Mass),
 ];
 
 /// Keys of all kinds of change.
-const ALL_KEYS: [&str; 74] = [
+const ALL_KEYS: &[&str] = &[
     "note",
     "rotors",
     "displacement",
@@ -256,6 +285,42 @@ const ALL_KEYS: [&str; 74] = [
     "evaporated",
     "bottle_temperature",
     "from_speed",
+    "flow",
+    "rated_pressure",
+    "dead_time",
+    "duty_limit",
+    "count",
+    "fall",
+    "pressure",
+    "reference",
+    "at",
+    "inertia_before",
+    "inertia_after",
+    "oil",
+    "temperature",
+    "capacity",
+    "faces",
+    "friction",
+    "clamp",
+    "outer_radius",
+    "inner_radius",
+    "locked",
+    "stall_speed",
+    "stall_torque",
+    "torque_ratio",
+    "coupling",
+    "ribs_from",
+    "ribs_to",
+    "tension",
+    "wrap",
+    "resistance",
+    "energy",
+    "voltage",
+    "power",
+    "grip",
+    "rolling_coefficient",
+    "speed_rating",
+    "added",
 ];
 
 fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
@@ -347,6 +412,18 @@ fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
                 share: share?,
             })
         }
+        Kind::Injectors => supply::injectors(table),
+        Kind::FuelPump => supply::fuel_pump(table),
+        Kind::FuelRail => supply::fuel_rail(table),
+        Kind::Flywheel => driveline::turning_parts(table, Some(Turning::Crank)),
+        Kind::TurningParts => driveline::turning_parts(table, None),
+        Kind::DrivelineOil => driveline::oil(table),
+        Kind::Clutch => driveline::clutch(table),
+        Kind::Converter => driveline::converter(table),
+        Kind::Belt => driveline::belt(table),
+        Kind::Battery => driveline::battery(table),
+        Kind::Tyres => driveline::tyres(table),
+        Kind::Mass => driveline::mass(table),
     }
 }
 

@@ -30,6 +30,11 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("drums.inertia", "\"240 kg m2\""),
     ("drums.radius", "\"0.35 m\""),
     ("drums.second_inertia", "\"240 kg m2\""),
+    ("injectors.flow", "\"440 cm3/min\""),
+    ("fuel_pump.flow", "\"190 L/h\""),
+    ("clutch.capacity", "\"380 N m\""),
+    ("converter.stall_speed", "\"2300 rpm\""),
+    ("converter.stall_torque", "\"250 N m\""),
 ];
 
 /// Required facts that may also follow from another key, so they stand as optional.
@@ -124,13 +129,51 @@ const SECTIONS: &[Section] = &[
         name: "driveline",
         live: true,
         about: "From clutch to axle.",
-        structure: "# \"rear\" (default), \"front\" or \"all\".\ndrive = \"rear\"\n# \"manual\" (default) or \"automatic\".\ngearbox = \"manual\"\n",
+        structure: "# \"rear\" (default), \"front\" or \"all\".\ndrive = \"rear\"\n# \"manual\" (default) or \"automatic\".\ngearbox = \"manual\"\n\
+            # Gear oil: \"75W-80\", \"75W-85\", \"75W-90\" (default), \"75W-140\", \"80W-90\", \"85W-140\" or \"ATF\".\n#oil = \"75W-90\"\n",
     },
     Section {
         name: "wheels",
         live: true,
         about: "Wheels and tyres that the engine drives.",
         structure: "",
+    },
+    Section {
+        name: "injectors",
+        live: false,
+        about: "The injectors, if they are known: then the fuel they cannot bring is seen. Port injection.",
+        structure: "# How many. Default: one for each cylinder.\n#count = 4\n# The flow may be written by mass: \"42 lb/h\", \"330 g/min\".\n",
+    },
+    Section {
+        name: "fuel_pump",
+        live: false,
+        about: "The fuel pump, if it is known.",
+        structure: "",
+    },
+    Section {
+        name: "fuel_rail",
+        live: false,
+        about: "The fuel rail, where injectors or pump are known.",
+        structure: "# What its pressure is held above: \"manifold\" (default) or \"outside\" (a returnless rail: boost takes from it).\n#reference = \"manifold\"\n",
+    },
+    Section {
+        name: "clutch",
+        live: false,
+        about: "The clutch, or an automatic's lock-up clutch, if it is known. Instead of its capacity: faces, friction, clamp, outer_radius, inner_radius.",
+        structure: "",
+    },
+    Section {
+        name: "converter",
+        live: false,
+        about: "The converter of an automatic that is open during the pull. Default: locked.",
+        structure: "#locked = true\n",
+    },
+    Section {
+        name: "limits",
+        live: false,
+        about: "Past these the reports say so, though nothing gives way in the model. Defaults are common practice, no source; a tyre's rating has none.",
+        structure: "# Gas in the exhaust manifold, peak cylinder pressure, mean piston speed, speed of the driven tyres.\n\
+            #exhaust_temperature = \"980 °C\"\n#peak_pressure = \"120 bar\"\n#piston_speed = \"25 m/s\"\n#tyre_speed = \"240 km/h\"\n",
     },
     Section {
         name: "electric_axle",
@@ -240,6 +283,10 @@ fn example() -> Option<Setup> {
         ("wheels", ""),
         ("electric_axle", ""),
         ("drums", "coupling = \"separate\""),
+        ("injectors", ""),
+        ("fuel_pump", ""),
+        ("clutch", ""),
+        ("converter", "locked = true"),
     ] {
         // Writing to a String cannot fail.
         let _ = writeln!(text, "[{table}]\n{structure}");

@@ -71,7 +71,7 @@ fn the_starter_plan_loads_with_every_kind_of_change() {
     assert_eq!((bare.plan.changes.len(), warnings.len()), (2, 0));
     let (full, _) = plan::read(&parse(&all_counted(&super::plan())), Path::new(""))
         .unwrap_or_else(|p| panic!("{p}"));
-    assert_eq!(full.plan.changes.len(), 26);
+    assert_eq!(full.plan.changes.len(), 38);
 }
 
 #[test]

@@ -182,6 +182,11 @@ impl<'a> Table<'a> {
         self.look(key).is_some()
     }
 
+    /// Whether any of these keys is there; all of them count as known.
+    pub fn has_any(&mut self, keys: &[&str]) -> bool {
+        keys.iter().filter(|key| self.has(key)).count() > 0
+    }
+
     /// Asks for no key and refuses none: the table belongs to a reader other than this one.
     pub fn disregard(&mut self) {
         self.known = self

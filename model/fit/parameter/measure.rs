@@ -52,6 +52,14 @@ impl Measure {
     pub const MM2: Self = Self::si(Dimension::Area, "mm²");
     /// Resistance in ohm.
     pub const OHM: Self = Self::si(Dimension::Resistance, "ohm");
+    /// Fuel flow of one injector in cm³/min.
+    pub const CM3_MIN: Self = Self::si(Dimension::VolumeFlow, "cm3/min");
+    /// Fuel flow of a pump in L/h.
+    pub const L_H: Self = Self::si(Dimension::VolumeFlow, "L/h");
+    /// Time in ms.
+    pub const MS: Self = Self::si(Dimension::Time, "ms");
+    /// Shaft speed in rpm, held in rad/s.
+    pub const SHAFT_RPM: Self = Self::si(Dimension::RotationalSpeed, "rpm");
     /// Engine speed in rpm, held in rpm.
     pub const RPM: Self = Self {
         dimension: Dimension::RotationalSpeed,

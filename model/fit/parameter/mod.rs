@@ -9,6 +9,7 @@ mod boost;
 mod engine;
 mod measure;
 mod running_gear;
+mod supply;
 
 pub use measure::Measure;
 
@@ -131,6 +132,7 @@ pub fn catalogue() -> impl Iterator<Item = &'static Parameter> {
         .iter()
         .chain(boost::ENTRIES)
         .chain(running_gear::ENTRIES)
+        .chain(supply::ENTRIES)
 }
 
 /// The entry at a path.

@@ -40,11 +40,6 @@ pub enum Bar {
         /// Engine speeds.
         rpm: (f64, f64),
     },
-    /// The tyres spin on the drums.
-    Spinning {
-        /// Engine speeds.
-        rpm: (f64, f64),
-    },
     /// The car cannot accelerate further than to this engine speed, or not at all, rpm.
     Stalled {
         /// Engine speed; none if it does not start.
@@ -151,8 +146,16 @@ pub enum ReachError {
     },
 }
 
-/// Limits that hold the power back but harm nothing: the figure stands, and they are told beside it.
-const TOLD: [Limit; 6] = [
+/// Limits that hold the power back but harm nothing, and thresholds that only advise: the figure stands, and they are told beside it.
+const TOLD: [Limit; 14] = [
+    Limit::ExhaustTemperature,
+    Limit::PeakPressure,
+    Limit::PistonSpeed,
+    Limit::AxleBattery,
+    Limit::AxleHeat,
+    Limit::AxleTaper,
+    Limit::AxleRamp,
+    Limit::AxleTopSpeed,
     Limit::Knock,
     Limit::BoostShort,
     Limit::BlowerBypass,
@@ -254,18 +257,16 @@ fn bar_of(pull: &Pull) -> Option<Bar> {
         Some((first, rpm.next_back().unwrap_or(first)))
     };
     let limits = Limit::ALL
-        .into_iter()
+        .iter()
         .filter(|limit| !TOLD.contains(limit))
-        .filter_map(|limit| {
-            let rpm = stretch(&|p| p.engine.limits.contains(limit))?;
+        .filter_map(|&limit| {
+            let rpm = stretch(&|p| p.limits.contains(limit))?;
             Some((rpm.0, Bar::Limit { limit, rpm }))
         });
-    let spinning = stretch(&|p| p.spinning).map(|rpm| (rpm.0, Bar::Spinning { rpm }));
     let stalled = pull
         .stalled_rpm
         .map(|rpm| (rpm, Bar::Stalled { rpm: Some(rpm) }));
     limits
-        .chain(spinning)
         .chain(stalled)
         .min_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, bar)| bar)

@@ -24,30 +24,45 @@ fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
         ..line.tyre
     };
     let ratio = line.train.ratio();
-    let wheel_rad_s = engine_rad_s / ratio;
+    let shaft_rad_s = engine_rad_s * pull.converter_ratio;
+    let wheel_rad_s = shaft_rad_s / ratio;
     let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
     // The pull's own law: a radius that grows with the square of the speed makes the surface gather speed faster.
     let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
     let wheel_rad_s2 = pull.acceleration_m_s2 * (1.0 + pull.slip) / growing_m;
-    let spinning_up_nm = line.parts.at_crank_kg_m2() * wheel_rad_s2 * ratio;
-    let shaft = line.train.through(
-        pull.engine.torque_nm - spinning_up_nm,
-        engine_rad_s,
-        line.oil_factor(),
-    );
+    let coupled = line.coupled(pull.engine.torque_nm, engine_rad_s, wheel_rad_s2);
+    let shaft = line
+        .train
+        .through(coupled.gearbox_nm, shaft_rad_s, line.oil_factor());
     let turning_nm = (line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
         + line.parts.wheels_kg_m2)
         * wheel_rad_s2;
     let rolling_n = tyre.rolling_force_n(pull.speed_m_s, line.tyre_k);
     let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
     let transmitted_n = tyre.slip(surface_n).transmitted_n;
-    vec![
-        step(
-            "taken to spin up the engine",
+    let mut steps = vec![step(
+        "taken to spin up the engine",
+        What::Torque,
+        coupled.spinning_up_nm,
+        "inertia at the crank · its acceleration",
+    )];
+    if line.clutch_nm.is_some() || line.converter.is_some() {
+        steps.push(step(
+            "torque into the gearbox",
             What::Torque,
-            spinning_up_nm,
-            "inertia at the crank · its acceleration",
-        ),
+            coupled.gearbox_nm,
+            "what clutch or converter pass",
+        ));
+    }
+    if line.open_converter().is_some() {
+        steps.push(step(
+            "converter speed ratio",
+            What::Percent,
+            coupled.speed_ratio,
+            "torque over what it takes at stall at this speed",
+        ));
+    }
+    steps.extend([
         step("overall ratio", What::Ratio, ratio, "gear · final drive"),
         step(
             "lost in gear meshes",
@@ -92,7 +107,8 @@ fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
             transmitted_n,
             "engine's axle",
         ),
-    ]
+    ]);
+    steps
 }
 
 fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {

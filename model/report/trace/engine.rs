@@ -1,6 +1,6 @@
 //! From the room to the crank: air, duct, blower, cooler, manifold, port, cylinder, exhaust, friction.
 
-use super::{Section, Share, Step, step};
+use super::{Section, Share, Step, step, supply};
 use crate::air::Day;
 use crate::boost::ShaftPoint;
 use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
@@ -21,9 +21,9 @@ pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
         list.push(section);
     }
     list.extend(additions(&point.added));
+    list.extend([manifold(car, point), port(car, day, point)]);
+    list.extend(supply::section(car, day, point));
     list.extend([
-        manifold(car, point),
-        port(car, day, point),
         charge(point),
         burn(car, point),
         exhaust(point),
@@ -378,7 +378,7 @@ fn charge(point: &OperatingPoint) -> Section {
                 "relative air-fuel ratio",
                 What::Ratio,
                 c.lambda,
-                "as asked, with offset and tilt",
+                supply::mixture_words(point),
             ),
             step(
                 "fuel flow",

@@ -6,6 +6,7 @@
 
 mod drums;
 mod engine;
+mod supply;
 
 use super::basis::{ElectricStart, Weather};
 use super::limits::{LimitLine, remedy};
@@ -170,7 +171,6 @@ fn limits(pull: &Pull) -> Vec<LimitLine> {
         return Vec::new();
     };
     point
-        .engine
         .limits
         .iter()
         .map(|limit| LimitLine {
@@ -178,6 +178,7 @@ fn limits(pull: &Pull) -> Vec<LimitLine> {
             from_rpm: None,
             to_rpm: None,
             share_of_draws: None,
+            caps_power: limit.caps_power(),
             remedy: remedy(limit),
         })
         .collect()

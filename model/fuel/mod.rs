@@ -5,6 +5,8 @@
 //! blending rules are in [`Fuel::blend`]. The file refuses to guess the ethanol in a pump fuel sold by name: what
 //! is sold as "E85" holds 51-83 % ethanol by season (from memory), so the measured content is an argument.
 
+pub mod supply;
+
 /// Fresh air of combustion: kilograms of dry air that carry one kilogram of oxygen.
 ///
 /// 23.144 % oxygen by mass. The equilibrium tables (Cantera 3.2: O₂ 0.2095, N₂ 0.7808, Ar 0.0093 by mole) leave out

@@ -1,0 +1,90 @@
+//! The two ways a pull is integrated over engine speed: by steps that follow the error, and by equal ones for a turbocharger's shaft.
+
+use super::{Motion, State};
+use crate::car::BOOST_CONTROL_S;
+use ode_solvers::{Dopri5, OutputType, Rk4, System};
+use std::f64::consts::TAU;
+
+/// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
+const FIRST_STEP: f64 = 0.25;
+const FIRST_STEP_S: f64 = 1.0;
+/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight.
+const SHAFT_STEPS: usize = 40;
+/// Steps allowed; a pull takes about ten.
+const MOST_STEPS: u32 = 10_000;
+
+/// States at the ends of equal pieces of the pull, by steps that follow the error. `None` when the integrator gives up.
+pub(super) fn adaptively(
+    motion: &Motion<'_>,
+    (from, to): (f64, f64),
+    start: State,
+    pieces: usize,
+    (climb_rad_s2, tolerance): (f64, f64),
+) -> Option<Vec<(f64, State)>> {
+    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
+    let mut solver = Dopri5::from_param(
+        motion,
+        from,
+        to,
+        (to - from) / pieces as f64,
+        start,
+        tolerance,
+        tolerance,
+        0.9,
+        0.04,
+        0.2,
+        10.0,
+        to - from,
+        (FIRST_STEP * (to - from)).min(FIRST_STEP_S * climb_rad_s2),
+        MOST_STEPS,
+        1000,
+        OutputType::Dense,
+    );
+    solver.integrate().ok()?;
+    let speeds = solver.x_out().iter().copied();
+    Some(speeds.zip(solver.y_out().iter().copied()).collect())
+}
+
+/// The same by equal steps of engine speed, several to a piece: a turbocharger's shaft settles in tenths of a second and
+/// meets its control at a corner, where steps that follow the error would make the readings jump between two cars that hardly
+/// differ.
+pub(super) fn in_equal_steps(
+    motion: &Motion<'_>,
+    (from, to): (f64, f64),
+    start: State,
+    pieces: usize,
+) -> Option<Vec<(f64, State)>> {
+    let each = SHAFT_STEPS.div_ceil(pieces);
+    let step = (to - from) / (pieces * each) as f64;
+    let held = Held { motion, step };
+    let mut solver = Rk4::new(&held, from, start, to, step);
+    solver.integrate().ok()?;
+    let speeds = solver.x_out().iter().copied();
+    let states = speeds.zip(solver.y_out().iter().copied()).step_by(each);
+    Some(states.take(pieces + 1).collect())
+}
+
+/// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance no faster than
+/// in two steps, or steps longer than the control's own time would overshoot.
+struct Held<'a, 'm> {
+    motion: &'a Motion<'m>,
+    step: f64,
+}
+
+impl System<f64, State> for &Held<'_, '_> {
+    fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
+        let motion = self.motion;
+        let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
+        let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
+        let moment = motion.with_engine(engine, speed_rad_s, y);
+        let climb = motion.climb(&moment);
+        *dy = motion.rates_per_s(&moment, y) / climb;
+        if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
+            dy[8] *= climb / climb.max(0.5 * self.step / BOOST_CONTROL_S);
+        }
+    }
+
+    fn solout(&mut self, _speed_rad_s: f64, _y: &State, _dy: &State) -> bool {
+        self.motion.stalled.get()
+    }
+}

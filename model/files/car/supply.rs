@@ -1,0 +1,212 @@
+//! The tables `injectors`, `fuel_pump`, `fuel_rail`, `clutch`, `converter` and `limits` of a car file.
+//!
+//! Each may be left out; then the part is not known and sets no limit.
+
+use super::super::belief::{self, KEY_CONFLICT, Place, Stated};
+use super::super::rated;
+use super::super::table::Table;
+use crate::car::{Car, Thresholds};
+use crate::driveline::gears::Gearbox;
+use crate::driveline::{GearOil, TorqueConverter};
+use crate::fit::prior::Prior;
+use crate::fit::sheet::Origin;
+use crate::fuel::supply::{Injectors, Pump, RailReference};
+use crate::units::Dimension as D;
+
+/// What a car file says of fuel supply, clutch and converter beside their numbers.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SupplyParts {
+    /// Number of injectors, if there are any that are known.
+    pub injectors: Option<u32>,
+    /// Whether the pump is known.
+    pub pump: bool,
+    /// What the rail is held above.
+    pub rail: RailReference,
+    /// Whether the clutch is known.
+    pub clutch: bool,
+    /// Whether the converter is locked; none where it is not known.
+    pub converter_locked: Option<bool>,
+    /// Gear oil.
+    pub oil: GearOil,
+    /// Past which a shop should look.
+    pub thresholds: Thresholds,
+}
+
+/// Reads all of those tables.
+pub(super) fn supply(
+    root: &mut Table<'_>,
+    stated: &mut Stated,
+    cylinders: Option<u32>,
+    gearbox: Option<Gearbox>,
+    oil: Option<GearOil>,
+) -> Option<SupplyParts> {
+    let injectors = part(root, "injectors", |table| {
+        injectors(table, stated, cylinders)
+    });
+    let pump = part(root, "fuel_pump", |table| {
+        let made = rated::flow(table, "fuel_pump.flow", 0.0);
+        imply(table, stated, "fuel_pump.flow", "flow", made);
+        stated.read_but(table, &[], &["flow"]);
+        Some(())
+    });
+    let rail = part(root, "fuel_rail", |table| {
+        stated.read(table, &[]);
+        let had = table.has("reference");
+        let reference = table.optional_choice("reference", rated::REFERENCES);
+        reference.or((!had).then_some(RailReference::Manifold))
+    });
+    let clutch = part(root, "clutch", |table| {
+        let made = rated::clutch_nm(table, 0.0);
+        imply(table, stated, "clutch.capacity", "capacity", made);
+        Some(())
+    });
+    let converter = part(root, "converter", |table| converter(table, stated, gearbox));
+    let thresholds = part(root, "limits", |table| Some(limits(table)));
+    Some(SupplyParts {
+        injectors: injectors.ok()?,
+        pump: pump.ok()?.is_some(),
+        rail: rail.ok()?.unwrap_or(RailReference::Manifold),
+        clutch: clutch.ok()?.is_some(),
+        converter_locked: converter
+            .ok()?
+            .filter(|facts| facts.known)
+            .map(|facts| facts.locked),
+        oil: oil.unwrap_or(GearOil::SAE_75W90),
+        thresholds: thresholds.ok()?.unwrap_or_default(),
+    })
+}
+
+/// A table that is there and cannot be read; its problems are noted.
+struct Unreadable;
+
+/// A table that may be left out.
+fn part<T>(
+    root: &mut Table<'_>,
+    name: &str,
+    reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+) -> Result<Option<T>, Unreadable> {
+    if root.has(name) {
+        root.subtable(name, reader).map(Some).ok_or(Unreadable)
+    } else {
+        Ok(None)
+    }
+}
+
+/// Adds a belief that was read in a way of its own.
+fn imply(
+    table: &mut Table<'_>,
+    stated: &mut Stated,
+    path: &str,
+    key: &str,
+    made: Option<Prior>,
+) -> Option<()> {
+    let place = Place::of(table, key);
+    match stated.imply(path, Ok(made?), Origin::Given, &place) {
+        Ok(()) => Some(()),
+        Err(problem) => {
+            table.push(*problem);
+            None
+        }
+    }
+}
+
+fn injectors(table: &mut Table<'_>, stated: &mut Stated, cylinders: Option<u32>) -> Option<u32> {
+    let made = rated::flow(table, "injectors.flow", 0.0);
+    imply(table, stated, "injectors.flow", "flow", made);
+    stated.read_but(table, &[], &["flow"]);
+    let had = table.has("count");
+    match table.optional_integer("count", 1..=32) {
+        Some(count) => u32::try_from(count).ok(),
+        None if had => None,
+        None => cylinders,
+    }
+}
+
+/// A converter; not known where it is locked and nothing else is stated, for then it changes nothing.
+struct ConverterFacts {
+    known: bool,
+    locked: bool,
+}
+
+fn converter(
+    table: &mut Table<'_>,
+    stated: &mut Stated,
+    gearbox: Option<Gearbox>,
+) -> Option<ConverterFacts> {
+    let had = table.has("locked");
+    let locked = table.optional_boolean("locked");
+    let locked = locked.or((!had).then_some(false))?;
+    let told = table.has_any(&["stall_speed", "stall_torque"]);
+    if locked && !told {
+        stated.read(table, &[]);
+        return Some(ConverterFacts {
+            known: false,
+            locked,
+        });
+    }
+    if !locked && gearbox == Some(Gearbox::Manual) {
+        let message = "the car has an open converter and a manual gearbox";
+        let expected = "driveline.gearbox = \"automatic\", or no [converter]";
+        table.error("stall_speed", KEY_CONFLICT, message, expected);
+        return None;
+    }
+    stated.read(table, &["stall_speed", "stall_torque"]);
+    Some(ConverterFacts {
+        known: true,
+        locked,
+    })
+}
+
+fn limits(table: &mut Table<'_>) -> Thresholds {
+    let usual = Thresholds::default();
+    let mut of = |key, dimension, limits, usual: f64| {
+        belief::plain(table, key, dimension, limits).unwrap_or(usual)
+    };
+    Thresholds {
+        exhaust_k: of(
+            "exhaust_temperature",
+            D::Temperature,
+            700.0..=1600.0,
+            usual.exhaust_k,
+        ),
+        peak_pa: of(
+            "peak_pressure",
+            D::PressureDifference,
+            2e6..=40e6,
+            usual.peak_pa,
+        ),
+        piston_speed_m_s: of("piston_speed", D::Speed, 5.0..=45.0, usual.piston_speed_m_s),
+        tyre_speed_m_s: of("tyre_speed", D::Speed, 20.0..=160.0, usual.tyre_speed_m_s),
+    }
+}
+
+impl SupplyParts {
+    /// Puts the parts into a car, at the centre of what is stated; the sheet fills in the rest.
+    pub(super) fn put_into(&self, car: &mut Car, stated: &Stated) -> Option<()> {
+        let of = |path: &str| stated.centre(path);
+        let supply = &mut car.fuel_supply;
+        supply.rail.reference = self.rail;
+        if let Some(count) = self.injectors {
+            supply.injectors = Some(Injectors::rated(count, of("injectors.flow")?));
+        }
+        if self.pump {
+            supply.pump = Some(Pump::rated(of("fuel_pump.flow")?));
+        }
+        let line = &mut car.driveline;
+        line.oil = self.oil;
+        if self.clutch {
+            line.clutch_nm = Some(of("clutch.capacity")?);
+        }
+        if let Some(locked) = self.converter_locked {
+            line.converter = Some(TorqueConverter {
+                locked,
+                ..TorqueConverter::stalling_at(
+                    of("converter.stall_speed")?,
+                    of("converter.stall_torque")?,
+                )
+            });
+        }
+        car.thresholds = self.thresholds;
+        Some(())
+    }
+}
