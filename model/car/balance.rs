@@ -17,6 +17,7 @@ use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
+use crate::engine::burn_law::BurnLaw;
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::friction::Oil;
 use crate::engine::tuning::tuning_factor;
@@ -89,7 +90,7 @@ pub struct OnADay<'a> {
     pub(super) day: Day,
     pub(super) gas: PerfectGas,
     pub(super) work: IndicatedWork,
-    pub(super) reference_flame_m_s: f64,
+    pub(super) burn: BurnLaw,
     pub(super) port: PortHeating,
     pub(super) manifold: PortHeating,
     trapped: TrappedCharge,
@@ -143,7 +144,7 @@ impl<'a> OnADay<'a> {
                 ..PerfectGas::AIR
             },
             work: engine.combustion.prepare(&car.fuel, ratio),
-            reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
+            burn: BurnLaw::new(engine.burn, car.fuel),
             port: PortHeating {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,
@@ -368,7 +369,7 @@ impl<'a> OnADay<'a> {
     }
 
     /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
-    fn port_k(&self, manifold_k: f64, lambda: f64, flow: f64) -> f64 {
+    pub(super) fn port_k(&self, manifold_k: f64, lambda: f64, flow: f64) -> f64 {
         self.port.port_k(
             manifold_k,
             flow,

@@ -4,6 +4,7 @@
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
 use super::balance::OnADay;
+use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::CHARGE_GAS_CONSTANT;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
@@ -12,7 +13,6 @@ use crate::engine::knock_map::KnockConditions;
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
 use crate::engine::residual::residual_fraction;
-use crate::fuel::Fuel;
 
 /// The charge offered to the cylinders.
 #[derive(Debug, Clone, Copy)]
@@ -77,17 +77,6 @@ pub struct CylinderPoint {
     /// Gas temperature in the exhaust system, K.
     pub exhaust_k: f64,
 }
-
-/// State of the charge at closing at which burn duration is stated.
-const BURN_REFERENCE_K: f64 = 350.0;
-const BURN_REFERENCE_PA: f64 = 1e5;
-const BURN_REFERENCE_RESIDUAL: f64 = 0.06;
-/// Mixture at which burn duration is stated.
-const BURN_REFERENCE_LAMBDA: f64 = 0.88;
-/// State near half the burn that a charge of the reference closing state reaches; scales flame speed. Isentropic
-/// compression to 13 times the closing pressure, from memory of the usual petrol engine.
-const FLAME_K: f64 = 620.0;
-const FLAME_PA: f64 = 15e5;
 
 /// The charge when the inlet valve closes.
 struct Closing {
@@ -257,26 +246,11 @@ const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
 fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, closing: &Closing) -> f64 {
-    let warm = closing.kelvin / BURN_REFERENCE_K;
-    let dense = closing.pascal / BURN_REFERENCE_PA;
-    let here = day.car.fuel.laminar_flame_speed_m_s(
-        feed.lambda,
-        FLAME_K * warm,
-        FLAME_PA * dense,
-        closing.residual,
-    );
-    day.car
-        .engine
-        .burn
-        .duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
-}
-
-/// Flame speed at the state for which burn duration is stated, m/s.
-pub(super) fn reference_flame_m_s(fuel: &Fuel) -> f64 {
-    fuel.laminar_flame_speed_m_s(
-        BURN_REFERENCE_LAMBDA,
-        FLAME_K,
-        FLAME_PA,
-        BURN_REFERENCE_RESIDUAL,
-    )
+    day.burn.duration_deg(&BurnCharge {
+        rpm: feed.rpm,
+        lambda: feed.lambda,
+        temperature_k: closing.kelvin,
+        pressure_pa: closing.pascal,
+        residual_fraction: closing.residual,
+    })
 }

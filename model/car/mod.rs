@@ -6,6 +6,7 @@
 //! them in `files`.
 
 pub mod balance;
+mod crank_angle;
 mod cylinder;
 mod delivery;
 pub mod engine;
@@ -16,6 +17,7 @@ pub mod running_gear;
 pub mod template;
 
 pub use balance::{OnADay, OperatingPoint, Slow};
+pub use crank_angle::ValveGear;
 pub use cylinder::CylinderPoint;
 pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};
