@@ -323,7 +323,7 @@ impl WorkingGas {
         let mut state = self.burned_state(t, pressure_pa);
         for _ in 0..20 {
             let step = (enthalpy_j_kg - state.enthalpy_j_kg) / state.enthalpy_by_k;
-            if step.abs() < 1e-5 * t {
+            if step.abs() < 1e-4 * t {
                 // So near that the slopes themselves stand: what is left goes with the square of the step.
                 t += step;
                 state.enthalpy_j_kg = enthalpy_j_kg;
