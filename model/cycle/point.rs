@@ -20,7 +20,7 @@ const MOST_CYCLES: u32 = 80;
 /// Cycles in which best torque is still sought; afterwards it stands, so that the cycle can settle.
 const CYCLES_OF_SEARCH: u32 = 3;
 /// Cycles at the beginning that are computed with longer steps and a looser knock limit.
-const ROUGH_CYCLES: u32 = 2;
+const ROUGH_CYCLES: u32 = 3;
 /// Cycles after which only half of each change is followed: a charge that is mostly residual may swing between two states.
 const CYCLES_AT_ONCE: u32 = 15;
 /// Relative change from cycle to cycle that counts as none.
