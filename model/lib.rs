@@ -5,6 +5,7 @@
 //! - [`units`] shop units at the border, [`numeric`] roots and curves;
 //! - [`fuel`], [`air`]: what is burned, and the day it is burned on;
 //! - [`engine`], [`boost`], [`cooling`], [`driveline`], [`electric`]: the devices, none of which knows another;
+//! - [`cycle`]: one cylinder by crank angle, for ratios between two engines;
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`fit`]: beliefs, calibration on measured pulls, and what the data did not tell;
@@ -16,6 +17,7 @@ pub mod boost;
 pub mod build;
 pub mod car;
 pub mod cooling;
+pub mod cycle;
 pub mod driveline;
 pub mod dyno;
 pub mod electric;

@@ -9,7 +9,15 @@ use crate::sources::{self, Source, root};
 const LONGEST: usize = 600;
 
 /// Device folders: every formula in them names where it comes from.
-const DEVICES: [&str; 6] = ["air", "engine", "boost", "cooling", "driveline", "electric"];
+const DEVICES: [&str; 7] = [
+    "air",
+    "engine",
+    "boost",
+    "cooling",
+    "driveline",
+    "electric",
+    "cycle",
+];
 
 /// Ways to own up to a formula's origin, in small letters.
 const ORIGINS: [&str; 5] = [

@@ -4,7 +4,9 @@ use crate::args::{QuoteArgs, ReachArgs};
 use crate::fit::{self, Done};
 use crate::load::{Air, Files, read, reference_air};
 use crate::output::{Failure, Output};
+use pullcast::car::Car;
 use pullcast::dyno::Conditions;
+use pullcast::dyno::Pull;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::CarFile;
 use pullcast::fit::observation::Noise;
@@ -12,7 +14,7 @@ use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::reach::ReachError;
 use pullcast::quote::{Dial, Question, QuoteError, Reach};
 use pullcast::report::basis::{Weather, subject_of};
-use pullcast::report::cautions::{self, not_included};
+use pullcast::report::cautions::{self, Caution, not_included};
 use pullcast::report::interactions::InteractionsReport;
 use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
 use pullcast::report::reach::{Grounds, ReachReport};
@@ -96,26 +98,12 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         draws_failed: quote.failed,
         seed: args.seed,
     };
-    let top_m_s = quote.centre.points.last().map_or(0.0, |p| p.speed_m_s);
-    let speeds = format!(
-        "{} ({})",
-        Units::Metric.show(What::Speed, top_m_s),
-        Units::Shop.show(What::Speed, top_m_s)
-    );
-    let rated_m_s = built.thresholds.tyre_speed_m_s;
-    let rating = format!(
-        "{} ({})",
-        Units::Metric.show(What::Speed, rated_m_s),
-        Units::Shop.show(What::Speed, rated_m_s)
-    );
-    let mut cautions = cautions::of_limits(quote.centre.limits, &rating);
-    cautions.extend(cautions::of_pull(&built, &speeds));
     let mut report = QuoteReport::new(
         &quote,
         basis,
         done.as_ref().map(|done| done.report.clone()),
         &plan,
-        cautions,
+        cautions_of(&quote.centre, &built),
         not_included(&centre, &built),
     );
     report.interactions = interactions(&question)?;
@@ -128,6 +116,22 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         )));
     }
     Ok(())
+}
+
+/// What to mind on the drums after the work.
+fn cautions_of(pull: &Pull, built: &Car) -> Vec<Caution> {
+    let in_both_units = |m_s: f64| {
+        format!(
+            "{} ({})",
+            Units::Metric.show(What::Speed, m_s),
+            Units::Shop.show(What::Speed, m_s)
+        )
+    };
+    let top_m_s = pull.points.last().map_or(0.0, |p| p.speed_m_s);
+    let rating = in_both_units(built.thresholds.tyre_speed_m_s);
+    let mut list = cautions::of_limits(pull.limits, &rating);
+    list.extend(cautions::of_pull(built, &in_both_units(top_m_s)));
+    list
 }
 
 /// What the plan's changes gain together and one by one.

@@ -20,6 +20,7 @@ use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::breathing::{
     Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
 };
+use crate::engine::burn_law::BurnLaw;
 use crate::engine::camshaft;
 use crate::engine::combustion::IndicatedWork;
 use crate::engine::friction::Oil;
@@ -112,7 +113,7 @@ pub struct OnADay<'a> {
     pub(super) day: Day,
     pub(super) gas: PerfectGas,
     pub(super) work: IndicatedWork,
-    pub(super) reference_flame_m_s: f64,
+    pub(super) burn: BurnLaw,
     pub(super) port: PortHeating,
     pub(super) manifold: PortHeating,
     trapped: TrappedCharge,
@@ -175,7 +176,7 @@ impl<'a> OnADay<'a> {
                 ..PerfectGas::AIR
             },
             work: engine.combustion.prepare(&car.fuel, ratio),
-            reference_flame_m_s: cylinder::reference_flame_m_s(&car.fuel),
+            burn: BurnLaw::new(engine.burn, car.fuel),
             port: PortHeating {
                 reference_share: breathing.port_heating,
                 reference_flow_kg_s,

@@ -5,6 +5,7 @@
 
 use super::added::Added;
 use super::balance::OnADay;
+use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
 use crate::engine::enriched;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
@@ -82,17 +83,6 @@ pub struct CylinderPoint {
     /// Gas temperature in the exhaust system, K.
     pub exhaust_k: f64,
 }
-
-/// State of the charge at closing at which burn duration is stated.
-const BURN_REFERENCE_K: f64 = 350.0;
-const BURN_REFERENCE_PA: f64 = 1e5;
-const BURN_REFERENCE_RESIDUAL: f64 = 0.06;
-/// Mixture at which burn duration is stated.
-const BURN_REFERENCE_LAMBDA: f64 = 0.88;
-/// State near half the burn that a charge of the reference closing state reaches; scales flame speed. Isentropic
-/// compression to 13 times the closing pressure, from memory of the usual petrol engine.
-const FLAME_K: f64 = 620.0;
-const FLAME_PA: f64 = 15e5;
 
 /// The charge when the inlet valve closes.
 struct Closing {
@@ -314,26 +304,12 @@ const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
 fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, burned: &Fuel, closing: &Closing) -> f64 {
-    let warm = closing.kelvin / BURN_REFERENCE_K;
-    let dense = closing.pascal / BURN_REFERENCE_PA;
-    let here = burned.laminar_flame_speed_m_s(
-        feed.lambda,
-        FLAME_K * warm,
-        FLAME_PA * dense,
-        closing.diluent,
-    );
-    day.car
-        .engine
-        .burn
-        .duration_deg(feed.rpm, here / day.reference_flame_m_s, dense / warm)
-}
-
-/// Flame speed at the state for which burn duration is stated, m/s.
-pub(super) fn reference_flame_m_s(fuel: &Fuel) -> f64 {
-    fuel.laminar_flame_speed_m_s(
-        BURN_REFERENCE_LAMBDA,
-        FLAME_K,
-        FLAME_PA,
-        BURN_REFERENCE_RESIDUAL,
-    )
+    let charge = BurnCharge {
+        rpm: feed.rpm,
+        lambda: feed.lambda,
+        temperature_k: closing.kelvin,
+        pressure_pa: closing.pascal,
+        residual_fraction: closing.diluent,
+    };
+    day.burn.duration_deg_of(burned, &charge)
 }

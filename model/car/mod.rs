@@ -7,6 +7,7 @@
 
 pub mod added;
 pub mod balance;
+mod crank_angle;
 mod cylinder;
 mod delivery;
 pub mod engine;
@@ -20,6 +21,7 @@ mod turbo;
 
 pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::{OnADay, OperatingPoint, Slow};
+pub use crank_angle::ValveGear;
 pub use cylinder::CylinderPoint;
 pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};

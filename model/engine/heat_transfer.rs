@@ -103,6 +103,26 @@ impl WallState {
             }
         }
     }
+
+    /// Heat transfer coefficient while a valve is open, W/m²K: Woschni's velocity is then `6.18 S_p`; Hohenberg's form stays.
+    ///
+    /// Source: as [`Self::coefficient_w_m2_k`].
+    pub fn open_coefficient_w_m2_k(
+        &self,
+        pressure_pa: f64,
+        temperature_k: f64,
+        volume_m3: f64,
+    ) -> f64 {
+        match self.correlation {
+            WallCorrelation::Woschni => {
+                let velocity = 6.18 * self.piston_speed_m_s;
+                self.scale * (0.8 * (pressure_pa * velocity).ln() - 0.55 * temperature_k.ln()).exp()
+            }
+            WallCorrelation::Hohenberg => {
+                self.coefficient_w_m2_k(pressure_pa, temperature_k, volume_m3, pressure_pa)
+            }
+        }
+    }
 }
 
 #[cfg(test)]

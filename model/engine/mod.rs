@@ -8,6 +8,7 @@
 //! Source: gas constant from the 2019 SI (exact); each file names the origin of its own equations.
 
 pub mod breathing;
+pub mod burn_law;
 pub mod camshaft;
 pub mod charge_gas;
 pub mod closed_cycle;

@@ -97,6 +97,7 @@ fn table(outcomes: &[Outcome]) -> String {
 fn gains_of_recorded_builds_are_predicted() {
     let outcomes: Vec<Outcome> = read::names().iter().map(|name| Outcome::of(name)).collect();
     let table = table(&outcomes);
+    eprintln!("{table}");
     let mut errors: Vec<f64> = outcomes.iter().map(|o| o.error().abs()).collect();
     errors.sort_by(f64::total_cmp);
     let median = errors[errors.len() / 2];

@@ -427,19 +427,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 pulley_m: exact(PULLEY_M),
                 tip_speed_limit_m_s: 530.0,
             }))),
-            "add_turbo" => changes.push(Change::Turbocharger(Box::new(TurboChoice {
-                map: compressor_map(&change["compressor_map"]),
-                count: 1,
-                control: boost_control(change),
-                flow_factor: about(1.0, CLAIM),
-                efficiency_factor: about(1.0, CLAIM),
-                turbine: TurbineSize::Area(turbine_area(change)),
-                turbine_efficiency: turbine_efficiency(change),
-                inertia_factor: Prior::log_normal(1.0, 0.5, 0.2, 5.0).expect("an inertia"),
-                boost_factor: about(1.0, 0.02),
-                start_boost_pa: Prior::normal(3e3, 3e3, 0.0, 60e3).expect("a boost"),
-                tip_speed_limit_m_s: 530.0,
-            }))),
+            "add_turbo" => changes.push(Change::Turbocharger(Box::new(turbo_choice(change)))),
             "fuel_change" => {
                 let blend = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.82);
                 changes.push(Change::Fuel {
@@ -498,6 +486,22 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
             .unwrap_or("planned work")
             .to_owned(),
         changes,
+    }
+}
+
+fn turbo_choice(change: &Value) -> TurboChoice<Prior> {
+    TurboChoice {
+        map: compressor_map(&change["compressor_map"]),
+        count: 1,
+        control: boost_control(change),
+        flow_factor: about(1.0, CLAIM),
+        efficiency_factor: about(1.0, CLAIM),
+        turbine: TurbineSize::Area(turbine_area(change)),
+        turbine_efficiency: turbine_efficiency(change),
+        inertia_factor: Prior::log_normal(1.0, 0.5, 0.2, 5.0).expect("an inertia"),
+        boost_factor: about(1.0, 0.02),
+        start_boost_pa: Prior::normal(3e3, 3e3, 0.0, 60e3).expect("a boost"),
+        tip_speed_limit_m_s: 530.0,
     }
 }
 

@@ -76,7 +76,7 @@ impl System<f64, State> for &Held<'_, '_> {
         let motion = self.motion;
         let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
         let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
-        let moment = motion.with_engine(engine, speed_rad_s, y);
+        let moment = motion.with_engine(&engine, speed_rad_s, y);
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {

@@ -232,7 +232,7 @@ impl Motion<'_> {
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
         let (rpm, near) = (speed_rad_s * 60.0 / TAU, self.near.get());
         let engine = self.on_day.at(rpm, self.slow(y), near.as_ref());
-        self.with_engine(engine, speed_rad_s, y)
+        self.with_engine(&engine, speed_rad_s, y)
     }
 
     fn slow(&self, y: &State) -> Slow {
@@ -244,8 +244,8 @@ impl Motion<'_> {
         }
     }
 
-    fn with_engine(&self, engine: OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
-        self.near.set(Some(engine));
+    fn with_engine(&self, engine: &OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
+        self.near.set(Some(*engine));
         let axle = self.start.axle.on.then(|| axle_state(y));
         let forces = Forces::at(
             self.setup,
@@ -255,7 +255,10 @@ impl Motion<'_> {
             axle.as_ref(),
             (y[7] * SCALE[7]).max(0.0),
         );
-        Moment { engine, forces }
+        Moment {
+            engine: *engine,
+            forces,
+        }
     }
 
     /// How fast engine speed climbs at a moment, rad/s².
