@@ -57,6 +57,18 @@ fn the_books_of_a_turbocharged_engine_balance_whatever_its_shaft_does() {
             let shaft = point.shaft.expect("a shaft");
             assert!(shaft.turbine.inlet_pa >= 97e3 && shaft.turbine.power_w >= 0.0);
             assert!((0.0..=1.0).contains(&shaft.gate_share));
+            // The shaft: what the turbine gives and the compressor takes is what accelerates it. To rounding.
+            let own = setup.car.blower.turbo().expect("a turbocharger");
+            let spin_w = own.inertia_kg_m2 * wheel_rad_s * shaft.wheel_rad_s2;
+            let given_w = own.shaft_efficiency * shaft.turbine.power_w;
+            let scale_w = given_w.max(point.blower.shaft_w);
+            assert!((given_w - point.blower.shaft_w - spin_w).abs() < 1e-6 * scale_w);
+            // The gas: turbine and gate together pass what the cylinders let out. To rounding.
+            let out = point.air_kg_s + point.cylinder.fuel_kg_s;
+            let through = shaft.turbine.flow_kg_s + shaft.gate_share * out;
+            assert!((through / out - 1.0).abs() < 1e-9, "{through} {out}");
+            // And the pressure the cylinders push against is the one before the turbine, to what the balance settles to.
+            assert!((point.exhaust_pa / shaft.turbine.inlet_pa - 1.0).abs() < 1e-5);
         }
     }
 }
@@ -183,4 +195,65 @@ fn thin_air_costs_least_under_an_absolute_boost_and_most_without_any() {
     );
     // Without boost the air's mass falls with its pressure, and friction takes a little more than its share.
     assert!((0.76..0.84).contains(&bare), "{bare}");
+}
+
+/// Isermann's steady boost (Combustion Engine Diagnosis, section 5.4) from the gas that passes the turbine.
+#[test]
+fn a_settled_turbocharger_holds_the_boost_of_the_textbook_balance() {
+    use pullcast::boost::turbine::{CompressorSide, TurbineInlet};
+    let setup = four();
+    let on_day = OnADay::new(&setup.car, day(97e3));
+    for rpm in [2500.0, 4500.0, 6200.0] {
+        let point = on_day.at(rpm, Slow::settled(300.0), None);
+        let (shaft, own) = (
+            point.shaft.expect("a shaft"),
+            setup.car.blower.turbo().expect("a turbocharger"),
+        );
+        let gas = TurbineInlet {
+            flow_kg_s: shaft.turbine.flow_kg_s,
+            temperature_k: shaft.turbine.inlet_k,
+            cp_j_kg_k: shaft.turbine.cp_j_kg_k,
+            gamma: shaft.turbine.gamma,
+        };
+        let compressor = CompressorSide {
+            flow_kg_s: point.air_kg_s,
+            inlet_temperature_k: 293.15,
+            cp_j_kg_k: point.blower.gas_w / (point.air_kg_s * (point.blower.outlet_k - 293.15)),
+            gamma: 1.4,
+            efficiency: point.blower.efficiency,
+            mechanical_efficiency: own.shaft_efficiency,
+        };
+        let expansion = shaft.turbine.inlet_pa / shaft.turbine.outlet_pa;
+        let steady = gas.steady_pressure_ratio(expansion, own.turbine.efficiency, compressor);
+        // The settled shaft still moves by less than a hundredth of its speed in a second, which is some watts of kilowatts.
+        assert!(
+            (steady / point.blower.pressure_ratio - 1.0).abs() < 3e-3,
+            "{rpm}: {steady} {}",
+            point.blower.pressure_ratio
+        );
+    }
+}
+
+/// A car that stalls between two readings says so: nothing here may count a short pull as whole.
+#[test]
+fn a_pull_that_ends_early_says_where() {
+    let mut setup = four();
+    // Drag that grows with speed until it meets the tyre force somewhere on the way.
+    setup.drums.drag_n_s2_m2 = 3.0;
+    let conditions = Conditions::rested(setup.car.engine.redline_rpm);
+    for (name, bare) in [("turbo", false), ("bare", true)] {
+        if bare {
+            setup.car.blower = Blower::None;
+        }
+        for pieces in [12, 27, 40] {
+            let pull = setup
+                .pull(&day(97e3), &conditions, pieces + 1)
+                .expect("a start");
+            let stalled = pull
+                .stalled_rpm
+                .unwrap_or_else(|| panic!("{name} {pieces}: whole"));
+            let last = pull.points.last().expect("a point").rpm;
+            assert!(stalled >= last && stalled < setup.car.engine.redline_rpm);
+        }
+    }
 }

@@ -126,6 +126,14 @@ pub struct TurbinePoint {
     pub flow_kg_s: f64,
     /// Power at the wheel, W.
     pub power_w: f64,
+    /// Pressure behind the wheel, Pa.
+    pub outlet_pa: f64,
+    /// Temperature before it, K.
+    pub inlet_k: f64,
+    /// Specific heat of the gas at constant pressure, J/(kg K).
+    pub cp_j_kg_k: f64,
+    /// Ratio of its specific heats.
+    pub gamma: f64,
 }
 
 /// Bracket within which the pressure ratio over the wheel is known.
@@ -147,6 +155,10 @@ impl Turbine {
             inlet_pa,
             flow_kg_s,
             power_w: inlet.power_w(1.0 / x, self.efficiency),
+            outlet_pa: stream.downstream_pa,
+            inlet_k: stream.temperature_k,
+            cp_j_kg_k: cp,
+            gamma: stream.gamma,
         }
     }
 

@@ -31,10 +31,9 @@ impl<T> BeltChoice<T> {
 impl BeltChoice<f64> {
     /// Each rib bears its own tension and has its own mass (common practice, no source).
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
-        let drive = car
-            .blower
-            .drive_mut()
-            .ok_or(BuildError::PartMissing { part: "blower" })?;
+        let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
+            part: "blower on a belt",
+        })?;
         if let Some(factor) = self.rib_factor {
             drive.max_tension_n *= factor;
             drive.belt_mass_kg_m *= factor;

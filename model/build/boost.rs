@@ -139,10 +139,9 @@ pub(super) fn remove_blower(car: &mut Car) -> Result<(), BuildError> {
 
 /// A smaller blower pulley turns the blower faster and gives the belt less to hold.
 pub(super) fn change_pulley(car: &mut Car, ratio_factor: f64) -> Result<(), BuildError> {
-    let drive = car
-        .blower
-        .drive_mut()
-        .ok_or(BuildError::PartMissing { part: "blower" })?;
+    let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
+        part: "blower on a belt",
+    })?;
     drive.pulleys.blower_diameter_m /= ratio_factor;
     Ok(())
 }

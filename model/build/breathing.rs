@@ -148,6 +148,9 @@ impl Breathing<f64> {
                 share,
                 scavenging_pa,
             } => {
+                if car.blower.turbo().is_some() {
+                    return Err(BuildError::TurbineInBetween);
+                }
                 let saved = share * (1.0 - 1.0 / (area_factor * area_factor));
                 car.exhaust.back_pressure_pa *= 1.0 - saved;
                 car.exhaust.scavenging_pa = *scavenging_pa;

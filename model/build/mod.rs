@@ -175,6 +175,11 @@ pub enum BuildError {
         /// How much is taken off.
         taken: String,
     },
+    /// Headers ahead of a turbine.
+    #[error(
+        "headers of a turbocharged car feed its turbine, and there is no law for them here; an exhaust behind the turbine can be changed"
+    )]
+    TurbineInBetween,
     /// A maker's claims cannot all be true.
     #[error("the blower's claims cannot describe a machine: {0}")]
     Claims(#[from] crate::boost::ClaimError),

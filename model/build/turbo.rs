@@ -78,6 +78,8 @@ impl TurboChoice<f64> {
         turbo.inertia_kg_m2 *= self.inertia_factor;
         turbo.control.factor = self.boost_factor;
         turbo.start_boost_pa = self.start_boost_pa;
+        // Whatever drew on the exhaust ports before stands behind a turbine now.
+        car.exhaust.scavenging_pa = 0.0;
         car.blower = Blower::Turbo(Box::new(turbo));
     }
 }
@@ -91,10 +93,14 @@ pub(super) fn change_boost(
     let turbo = car.blower.turbo_mut().ok_or(BuildError::PartMissing {
         part: "turbocharger",
     })?;
-    let held = turbo.control.factor * factor;
+    // What was learnt of a spring says nothing of a control that holds absolute pressure, nor the other way round.
+    let learnt = match control {
+        Some(new) if new.holds != turbo.control.holds => 1.0,
+        _ => turbo.control.factor,
+    };
     if let Some(control) = control {
         turbo.control = control.clone();
     }
-    turbo.control.factor = held;
+    turbo.control.factor = learnt * factor;
     Ok(())
 }

@@ -90,9 +90,13 @@ impl Added {
 
     /// Fuel of the tank that the mixture asks for, kg/s: with the oxygen of the nitrous oxide, less what methanol brings.
     pub(super) fn tank_fuel_kg_s(&self, fuel: &Fuel, lambda: f64, dry_kg_s: f64) -> f64 {
-        let replaced = self.methanol_kg_s * Fuel::methanol().stoichiometric_air_fuel
-            / fuel.stoichiometric_air_fuel;
-        dry_kg_s * fuel.fuel_per_air(lambda) * self.oxygen_factor(dry_kg_s) - replaced
+        dry_kg_s * fuel.fuel_per_air(lambda) * self.oxygen_factor(dry_kg_s)
+            - self.replaced_kg_s(fuel)
+    }
+
+    /// Fuel of the tank that sprayed methanol stands in for, kg/s.
+    pub(super) fn replaced_kg_s(&self, fuel: &Fuel) -> f64 {
+        self.methanol_kg_s * Fuel::methanol().stoichiometric_air_fuel / fuel.stoichiometric_air_fuel
     }
 
     /// Heat that evaporates what is sprayed, but for methanol, which the fuel's balance counts, W.

@@ -289,7 +289,6 @@ impl<'a> OnADay<'a> {
         off_by: f64,
         residual: f64,
     ) -> (OperatingPoint, Carried, bool) {
-        let engine = &self.car.engine;
         let lambda = carried.lambda;
         let filling = self.filling(rpm, carried.manifold_k, lambda);
         let state = |flow: f64| {
@@ -321,7 +320,6 @@ impl<'a> OnADay<'a> {
         );
         let flow = root.x;
         let (delivered, exhaust_pa, port_k, _) = state(flow);
-        let shaft = self.shaft(rpm, lambda, &delivered, carried.exhaust_k, flow);
         let feed = Feed {
             rpm,
             lambda,
@@ -337,6 +335,8 @@ impl<'a> OnADay<'a> {
             oil_factor: self.oil_factor,
         };
         let cylinder = cylinder::solve(self, &feed);
+        let fuel_kg_s = cylinder.fuel_kg_s + delivered.added.methanol_kg_s;
+        let shaft = self.shaft(rpm, &delivered, carried.exhaust_k, (flow, fuel_kg_s));
         let ledger = Ledger::of(
             self,
             &feed,
@@ -345,20 +345,14 @@ impl<'a> OnADay<'a> {
             shaft.map_or(0.0, |s| s.turbine.power_w),
             delivered.cooler.as_ref(),
         );
-        let mut limits = delivered.limits;
-        limits.note(Limit::Knock, cylinder.knock_limited);
-        limits.note(Limit::KnockTable, cylinder.beyond_knock_table);
+        let mut limits = self.limits_met(delivered.limits, &cylinder, &filling);
         limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
-        limits.note(
-            Limit::InletMach,
-            filling.mach_index > 0.9 * filling.choking_index,
-        );
-        let fed = self.fed(rpm, flow, delivered.manifold_pa, &mut limits);
-        self.car.thresholds.note(
+        let fed = self.fed(
+            rpm,
+            flow,
+            delivered.manifold_pa,
+            &delivered.added,
             &mut limits,
-            cylinder.exhaust_k,
-            cylinder.peak_pa,
-            engine.geometry.cylinder.mean_piston_speed_m_s(rpm),
         );
         let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
@@ -390,6 +384,29 @@ impl<'a> OnADay<'a> {
             lambda: fed.lambda,
         };
         (point, found, root.converged())
+    }
+
+    /// Limits of the cylinders and their valves, beside those met on the way to them.
+    fn limits_met(
+        &self,
+        mut limits: Limits,
+        cylinder: &CylinderPoint,
+        filling: &Filling,
+    ) -> Limits {
+        limits.note(Limit::Knock, cylinder.knock_limited);
+        limits.note(Limit::KnockTable, cylinder.beyond_knock_table);
+        limits.note(
+            Limit::InletMach,
+            filling.mach_index > 0.9 * filling.choking_index,
+        );
+        let geometry = &self.car.engine.geometry.cylinder;
+        self.car.thresholds.note(
+            &mut limits,
+            cylinder.exhaust_k,
+            cylinder.peak_pa,
+            geometry.mean_piston_speed_m_s(filling.rpm),
+        );
+        limits
     }
 
     fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {

@@ -4,7 +4,7 @@
 //! protect the engine: no controller cuts the throttle here, so a lean full load is shown as what it is.
 
 use super::limit::{Limit, Limits};
-use super::{OnADay, Thresholds};
+use super::{Added, OnADay, Thresholds};
 use crate::fuel::supply::SupplyState;
 
 /// Leanest mixture that an engine fires on at full load. Common practice, no source.
@@ -25,7 +25,7 @@ impl OnADay<'_> {
     /// Mixture and injector duty at a flow of moist air.
     ///
     /// ```text
-    /// λ = max(λ_asked, ṁ_dry/(AFR · ṁ_fuel,max))
+    /// λ = max(λ_asked, ṁ_dry (1 + 1.571 ṁ_nitrous/ṁ_dry)/(AFR (ṁ_fuel,max + fuel that sprayed methanol replaces)))
     /// ```
     ///
     /// Beyond the limit fuel is constant, so λ rises in proportion to the air. Source: derived, conservation of mass.
@@ -34,6 +34,7 @@ impl OnADay<'_> {
         rpm: f64,
         air_kg_s: f64,
         manifold_pa: f64,
+        added: &Added,
         limits: &mut Limits,
     ) -> Fed {
         let car = self.car;
@@ -46,7 +47,7 @@ impl OnADay<'_> {
             outside_pa: self.day.station().pa(),
             density_kg_m3: fuel.density_kg_m3,
         };
-        let wanted_kg_s = dry_kg_s * fuel.fuel_per_air(asked);
+        let wanted_kg_s = added.tank_fuel_kg_s(fuel, asked, dry_kg_s);
         let (injectors, pump) = (
             car.fuel_supply.injectors_kg_s(&at),
             car.fuel_supply.pump_kg_s(&at),
@@ -56,14 +57,15 @@ impl OnADay<'_> {
         let most_kg_s = injectors.min(pump);
         let lambda = if wanted_kg_s > most_kg_s {
             // The fuel of one unit of λ over what there is.
-            (dry_kg_s * fuel.fuel_per_air(1.0) / most_kg_s).min(LEANEST)
+            let whole_kg_s = dry_kg_s * fuel.fuel_per_air(1.0) * added.oxygen_factor(dry_kg_s);
+            (whole_kg_s / (most_kg_s + added.replaced_kg_s(fuel))).min(LEANEST)
         } else {
             asked
         };
         limits.note(Limit::LeanMisfire, lambda > LEANEST_FIRING);
         let duty = car
             .fuel_supply
-            .injector_duty(dry_kg_s * fuel.fuel_per_air(lambda), &at);
+            .injector_duty(added.tank_fuel_kg_s(fuel, lambda, dry_kg_s), &at);
         Fed {
             lambda,
             injector_duty: duty,

@@ -149,6 +149,7 @@ impl Limit {
                 | Self::BlowerBypass
                 | Self::BlowerChoked
                 | Self::Choke
+                | Self::BoostShort
                 | Self::InjectorDuty
                 | Self::FuelPump
                 | Self::LeanMisfire

@@ -6,8 +6,7 @@
 //! Source: derived.
 
 use super::point::{CyclePoint, CylinderCycle};
-use std::num::NonZeroUsize;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use crate::numeric::side_by_side;
 
 /// What a change of the engine does at one speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,35 +61,7 @@ impl Ratios {
 
 /// Runs cycles on the machine's cores; the answers stand in the order of the questions and do not depend on the cores.
 pub fn over_speed(cycles: &[CylinderCycle]) -> Vec<CyclePoint> {
-    let cores = std::thread::available_parallelism().map_or(1, NonZeroUsize::get);
-    let workers = cores.min(cycles.len());
-    if workers < 2 {
-        return cycles.iter().map(CylinderCycle::run).collect();
-    }
-    let next = AtomicUsize::new(0);
-    let work = || {
-        let mut done = Vec::new();
-        loop {
-            let index = next.fetch_add(1, Ordering::Relaxed);
-            let Some(cycle) = cycles.get(index) else {
-                return done;
-            };
-            done.push((index, cycle.run()));
-        }
-    };
-    let mut answers: Vec<(usize, CyclePoint)> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
-        threads
-            .into_iter()
-            .flat_map(|thread| {
-                thread
-                    .join()
-                    .unwrap_or_else(|cause| std::panic::resume_unwind(cause))
-            })
-            .collect()
-    });
-    answers.sort_by_key(|(index, _)| *index);
-    answers.into_iter().map(|(_, point)| point).collect()
+    side_by_side(cycles.len(), |index| cycles[index].run())
 }
 
 /// Ratios of pairs of cycles, old and new, at each speed.

@@ -16,7 +16,7 @@ use std::ops::Range;
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
 const POINTS: usize = 20;
 /// The same for a car with turbochargers, whose readings bend where the boost arrives.
-const TURBO_POINTS: usize = 40;
+const TURBO_POINTS: usize = 41;
 /// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
 const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.

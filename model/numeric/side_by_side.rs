@@ -1,24 +1,36 @@
 //! Independent jobs shared out over the machine's cores, their results in order whatever the number of cores.
 
-/// The results of independent jobs in order, shared out over the machine's cores.
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// The results of jobs 0 to `count`, in order. A core takes the next job when it has done one, so uneven jobs balance.
 pub(crate) fn side_by_side<T: Send>(count: usize, job: impl Fn(usize) -> T + Sync) -> Vec<T> {
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
-    let each = count.div_ceil(cores).max(1);
-    std::thread::scope(|scope| {
-        let job = &job;
-        let workers: Vec<_> = (0..count)
-            .step_by(each)
-            .map(|first| {
-                let last = (first + each).min(count);
-                scope.spawn(move || (first..last).map(job).collect::<Vec<T>>())
-            })
-            .collect();
-        workers
+    let workers = cores.min(count);
+    if workers < 2 {
+        return (0..count).map(job).collect();
+    }
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let index = next.fetch_add(1, Ordering::Relaxed);
+            if index >= count {
+                return done;
+            }
+            done.push((index, job(index)));
+        }
+    };
+    let mut results: Vec<(usize, T)> = std::thread::scope(|scope| {
+        let threads: Vec<_> = (0..workers).map(|_| scope.spawn(work)).collect();
+        threads
             .into_iter()
-            .flat_map(|worker| match worker.join() {
-                Ok(results) => results,
-                Err(panic) => std::panic::resume_unwind(panic),
+            .flat_map(|thread| {
+                thread
+                    .join()
+                    .unwrap_or_else(|cause| std::panic::resume_unwind(cause))
             })
             .collect()
-    })
+    });
+    results.sort_by_key(|(index, _)| *index);
+    results.into_iter().map(|(_, result)| result).collect()
 }

@@ -78,6 +78,10 @@ fn replaces(change: &Change<f64>) -> bool {
             | Change::Gearing { .. }
             | Change::Wheels { .. }
             | Change::ElectricAxle { .. }
+            | Change::Boost {
+                control: Some(_),
+                ..
+            }
     )
 }
 
@@ -93,6 +97,7 @@ fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
             Change::Pulley { .. }
             | Change::RemoveBlower
             | Change::Boost { .. }
+            | Change::Belt(_)
             | Change::DisplacementBlower(_)
             | Change::CentrifugalBlower(_)
             | Change::Turbocharger(_) => blower,

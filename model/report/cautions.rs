@@ -45,8 +45,20 @@ pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
         list.push(caution(
             "overboost",
             "Raise load in steps and log pressure, mixture and knock; stop at the first sign of \
-            detonation or of a boost above the one planned. Guard the belt; keep clear of a hot turbine.",
+            detonation or of a boost above the one planned.",
         ));
+        list.push(if car.blower.turbo().is_some() {
+            caution(
+                "turbocharger",
+                "Turbine and manifold glow after a pull: nothing that burns near them, and let the engine idle before it is \
+                shut off.",
+            )
+        } else {
+            caution(
+                "blower belt",
+                "Guard the belt and keep clear of its plane; a torn one strikes.",
+            )
+        });
     }
     if car.nitrous.is_some() {
         list.push(caution(
@@ -151,12 +163,20 @@ pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
             "clutch and gearbox: whether they hold the torque"
         },
         "engine cooling over a long pull or a hot day",
-        "durability: pistons, rods, gasket, bearings, blower drive",
+        if after.blower.drive().is_some() {
+            "durability: pistons, rods, gasket, bearings, blower drive"
+        } else {
+            "durability: pistons, rods, gasket, bearings"
+        },
         "heat soak over many pulls: one pull of a rested car is computed (`predict --pulls` makes a row)",
         "the tuner's skill: the mixture and the best spark the fuel allows are taken as set",
     ];
     if boosted {
-        list.push("crank-case ventilation, belt tensioner and pulley wear");
+        list.push(if after.blower.turbo().is_some() {
+            "crank-case ventilation, the turbocharger's oil feed, and whether its gate passes the gas it must"
+        } else {
+            "crank-case ventilation, belt tensioner and pulley wear"
+        });
     }
     let breathes = |c: &Change<f64>| {
         matches!(

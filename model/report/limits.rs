@@ -118,13 +118,17 @@ pub const fn remedy(limit: Limit) -> &'static str {
         }
         Limit::BlowerBypass => "A larger blower, or a smaller pulley if its speed allows.",
         Limit::BlowerChoked => "A larger blower.",
-        Limit::Surge => "Less pressure at that flow: a larger pulley, or a smaller compressor.",
+        Limit::Surge => {
+            "Less pressure at that flow: a larger pulley or less boost asked for, or a smaller compressor."
+        }
         Limit::Choke => "A larger compressor.",
-        Limit::MapSpeed => "A larger pulley; beyond the fastest line the map says nothing.",
-        Limit::TipSpeed => "A larger pulley, now: past this speed a wheel may burst.",
+        Limit::MapSpeed => {
+            "A larger pulley or less boost; beyond the fastest line the map says nothing."
+        }
+        Limit::TipSpeed => "A larger pulley or less boost, now: past this speed a wheel may burst.",
         Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
         Limit::BoostShort => {
-            "Below the knee the turbocharger is still coming up; at the top a larger turbine or less boost."
+            "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."
         }
         Limit::CoolerPressure => "A larger core.",
         Limit::InletMach => {

@@ -233,6 +233,7 @@ fn answer(answer: &Answer, target_w: f64, ambient_pa: f64) -> AnswerLine {
 fn spot_line(spot: &Spot, ambient_pa: f64) -> SpotLine {
     let peak = spot.centre.peak_power();
     let at = |of: fn(&crate::dyno::PullPoint) -> f64| peak.map_or(f64::NAN, of);
+    let turbo = peak.is_some_and(|p| p.engine.shaft.is_some());
     let turns = at(|p| p.engine.blower.speed_rad_s / (p.rpm * TAU / 60.0));
     SpotLine {
         value: spot.value,
@@ -242,7 +243,7 @@ fn spot_line(spot: &Spot, ambient_pa: f64) -> SpotLine {
         rpm: at(|p| p.rpm),
         boost_pa: at(|p| p.engine.manifold_pa) - ambient_pa,
         charge_k: at(|p| p.engine.charge_k),
-        blower_ratio: (turns > 0.0).then_some(turns),
+        blower_ratio: (turns > 0.0 && !turbo).then_some(turns),
         limits: spot.limits.iter().map(LimitLine::from).collect(),
     }
 }
@@ -346,11 +347,13 @@ impl ReachReport {
             format!("{:.0} %", 100.0 * spot.chance),
         ]);
         table.row(["peak near".to_owned(), units.show(What::PeakRpm, spot.rpm)]);
-        if let Some(ratio) = spot.blower_ratio {
+        if spot.blower_ratio.is_some() || spot.boost_pa > 0.0 {
             table.row([
                 "boost there".to_owned(),
                 units.show(What::Pressure, spot.boost_pa),
             ]);
+        }
+        if let Some(ratio) = spot.blower_ratio {
             table.row(["blower over engine speed".to_owned(), format!("{ratio:.3}")]);
         }
         table.row([

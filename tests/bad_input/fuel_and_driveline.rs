@@ -523,7 +523,12 @@ fn a_part_stated_without_use_is_warned_about_and_a_change_to_none_refused_at_its
     let folder = Folder::new();
     let (car, _) = files::car::open(&folder.write("car.toml", CAR)).expect("a car");
     for (kind, keys, value, expected) in [
-        ("belt", "friction = 1.2\n", "blower", "blower added first"),
+        (
+            "belt",
+            "friction = 1.2\n",
+            "blower",
+            "blower on a belt added first",
+        ),
         (
             "battery",
             "energy = \"9 kWh\"\n",

@@ -64,8 +64,8 @@ pub(super) fn in_equal_steps(
     Some(states.take(pieces + 1).collect())
 }
 
-/// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance no faster than
-/// in two steps, or steps longer than the control's own time would overshoot.
+/// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance with a time
+/// constant of half a step at the least, well within what the rule bears (a third of a step); shorter ones would overshoot.
 struct Held<'a, 'm> {
     motion: &'a Motion<'m>,
     step: f64,

@@ -196,7 +196,7 @@ impl Setup {
         simulate(self, day, conditions, count, TOLERANCE)
     }
 
-    /// The same to another integration tolerance.
+    /// The same to another integration tolerance; pulls with a turbocharger go in equal steps and have none.
     pub fn pull_to_tolerance(
         &self,
         day: &Day,
@@ -389,6 +389,10 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
         limits.join(point.limits);
         points.push(point);
         end = *y;
+    }
+    // The integration stopped between two readings.
+    if motion.stalled.get() && stalled_rpm.is_none() {
+        stalled_rpm = points.last().map(|p| p.rpm);
     }
     let end = EndState {
         core_k: end[1] * SCALE[1],

@@ -73,11 +73,18 @@ pub(super) fn blower(
     };
     stated.read(table, required);
     let place = Place::of(table, "kind");
-    let pulley = belief::plain(table, "pulley_diameter", Dimension::Length, 0.03..=0.4);
+    // A turbocharger has none of these: they are then unknown keys.
+    let belted = !matches!(kind, Some(Kind::Turbo));
+    let mut of_belt = |key, dimension, limits| {
+        belted
+            .then(|| belief::plain(table, key, dimension, limits))
+            .flatten()
+    };
+    let pulley = of_belt("pulley_diameter", Dimension::Length, 0.03..=0.4);
     let pulley_m = pulley.unwrap_or(PULLEY_M);
     let speed = Dimension::RotationalSpeed;
-    let max_speed = belief::plain(table, "max_speed", speed, 300.0..=30_000.0);
-    let bypass_area_m2 = belief::plain(table, "bypass_area", Dimension::Area, 1e-6..=0.05);
+    let max_speed = of_belt("max_speed", speed, 300.0..=30_000.0);
+    let bypass_area_m2 = of_belt("bypass_area", Dimension::Area, 1e-6..=0.05);
     let ratio = |table: &mut Table<'_>| {
         belief::required_plain(table, "drive_ratio", Dimension::Ratio, 0.3..=60.0)
     };

@@ -4,6 +4,7 @@
 //! rating they were scaled from), and a car file that is written again must say them.
 
 use super::supply::SupplyParts;
+use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
 use crate::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
 };
@@ -180,6 +181,11 @@ impl Parts {
                     LOAD_DOUBT * rest * weight_n,
                 );
             }
+        }
+        if let BlowerParts::Centrifugal { map, .. } | BlowerParts::Turbo { map, .. } = &self.blower
+            && map.rated
+        {
+            follow(stated, "blower.flow_factor", 1.0, SPARSE_FLOW_DOUBT);
         }
         let (research, motor) = ("fuel.research_octane", "fuel.motor_octane");
         let fuel = self

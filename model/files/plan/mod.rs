@@ -285,11 +285,9 @@ const ALL_KEYS: &[&str] = &[
     "evaporated",
     "bottle_temperature",
     "from_speed",
-    "flow",
     "rated_pressure",
     "dead_time",
     "duty_limit",
-    "count",
     "fall",
     "pressure",
     "reference",
@@ -320,7 +318,6 @@ const ALL_KEYS: &[&str] = &[
     "grip",
     "rolling_coefficient",
     "speed_rating",
-    "added",
 ];
 
 fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
