@@ -141,7 +141,8 @@ fn a_predicted_curve_is_power_over_speed_and_reads_back_as_a_recording() {
         &pullcast::files::RunOptions::default(),
     )
     .expect("a recording");
-    assert_eq!((curve.row_count(), curve.ignored.len()), (points.len(), 0));
+    // Written five times as finely as shown, so that any engine's pull has the rows a visit asks for.
+    assert!(curve.row_count() > 4 * points.len() && curve.ignored.is_empty());
     let text = shop.well(&format!("{run} --units shop")).out;
     assert!(
         text.contains("hp")

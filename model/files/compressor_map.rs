@@ -20,6 +20,7 @@ use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::encoding::{TOML_LIMIT_BYTES, decode_recording, read_bytes};
 use super::quantity::parse;
 use super::table::Table;
+use crate::air::gas::PerfectGas;
 use crate::boost::{CompressorMap, MapError, MapPoint, MapReference};
 use crate::units::{Dimension, Unit, find};
 
@@ -121,6 +122,10 @@ fn reference(table: &mut Table<'_>) -> Option<(MapReference, f64)> {
     Some((reference, wheel?))
 }
 
+/// Work per mass over the rim's speed squared of any radial wheel at its rated point; usual stages have 0.65 to 0.80 (from memory).
+const LEAST_WORK: f64 = 0.35;
+const MOST_WORK: f64 = 1.1;
+
 fn rated_point(table: &mut Table<'_>) -> Option<MapSource> {
     let state = reference(table);
     let ratio = belief::required_plain(table, "pressure_ratio", Dimension::Ratio, 1.01..=10.0);
@@ -128,6 +133,21 @@ fn rated_point(table: &mut Table<'_>) -> Option<MapSource> {
     let efficiency = belief::required_plain(table, "efficiency", Dimension::Ratio, 0.3..=0.899);
     let speed = belief::required_plain(table, "speed", Dimension::RotationalSpeed, 500.0..=40e3);
     let (reference, wheel_diameter_m) = state?;
+    let rim_m_s = 0.5 * wheel_diameter_m * speed?;
+    let gas = PerfectGas::AIR;
+    let ideal = ratio?.powf((gas.gamma - 1.0) / gas.gamma) - 1.0;
+    let work = gas.cp_j_kg_k() * reference.temperature_k * ideal / (efficiency? * rim_m_s.powi(2));
+    if !(LEAST_WORK..=MOST_WORK).contains(&work) {
+        let message = format!(
+            "a wheel whose rim runs at {rim_m_s:.0} m/s does not give this pressure ratio: its work would be {work:.2} of the rim's speed \
+             squared"
+        );
+        let expected = format!(
+            "{LEAST_WORK} to {MOST_WORK}; look at speed, wheel_diameter and pressure_ratio"
+        );
+        table.error("speed", MAP_INVALID, message, expected);
+        return None;
+    }
     let point = MapPoint {
         speed_rad_s: speed?,
         flow_kg_s: flow?,

@@ -39,6 +39,9 @@ pub struct PredictReport {
     pub peak_power_before: Option<Peak>,
     /// The curve.
     pub points: Vec<Point>,
+    /// The same more finely, for a recording.
+    #[serde(skip)]
+    recording: Vec<Point>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
     /// How long the pull takes.
@@ -103,6 +106,8 @@ pub struct Point {
 
 /// Spacing of the rows, rpm.
 const ROW_RPM: f64 = 250.0;
+/// Distance of engine speeds in the curve written as a recording, rpm: enough rows for any engine's pull.
+const RECORDING_RPM: f64 = 50.0;
 
 impl PredictReport {
     /// Reads the pull, started with the electric axle so, at round engine speeds.
@@ -125,7 +130,8 @@ impl PredictReport {
             peak_power_before: before
                 .and_then(Pull::peak_power)
                 .map(|p| peak(p, correction)),
-            points: points(pull, weather.station_pressure_pa, correction),
+            points: points(pull, weather.station_pressure_pa, correction, ROW_RPM),
+            recording: points(pull, weather.station_pressure_pa, correction, RECORDING_RPM),
             limits: of_pull(pull),
             duration_s: pull.points.last()?.time_s,
             weather,
@@ -139,7 +145,7 @@ impl PredictReport {
         let mut out = String::from(
             "time (s),engine speed (rpm),wheel power (kW),corrected wheel power (kW),wheel torque (N m),manifold pressure (kPa absolute),charge temperature (°C),lambda\n",
         );
-        for p in &self.points {
+        for p in &self.recording {
             add!(
                 out,
                 "{:.4},{:.1},{:.3},{:.3},{:.3},{:.3},{:.2},{:.4}\n",
@@ -183,16 +189,16 @@ fn nearest(pull: &Pull, rpm: f64) -> Option<&PullPoint> {
     points.min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
-fn points(pull: &Pull, ambient_pa: f64, correction: &Correction) -> Vec<Point> {
+fn points(pull: &Pull, ambient_pa: f64, correction: &Correction, step_rpm: f64) -> Vec<Point> {
     let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
         return Vec::new();
     };
-    let start = (first.rpm / ROW_RPM - 1e-6).ceil() * ROW_RPM;
+    let start = (first.rpm / step_rpm - 1e-6).ceil() * step_rpm;
     let mut speeds = Vec::new();
     let mut rpm = start;
     while rpm < last.rpm - 1.0 {
         speeds.push(rpm);
-        rpm += ROW_RPM;
+        rpm += step_rpm;
     }
     speeds.push(last.rpm);
     speeds

@@ -94,6 +94,30 @@ fn every_mistake_about_the_boost_is_named_at_its_line() {
 }
 
 #[test]
+fn a_rated_point_no_wheel_can_have_is_refused() {
+    spoilt(
+        "speed = \"120000 rpm\"",
+        "speed = \"12000 rpm\"",
+        &Said {
+            code: "map_invalid",
+            line: Some(30),
+            value: "31 m/s",
+            expected: "look at speed, wheel_diameter and pressure_ratio",
+        },
+    );
+    spoilt(
+        "boost = \"60 kPa gauge\"",
+        "boost_absolute = \"70 kPa abs\"",
+        &Said {
+            code: "out_of_range",
+            line: Some(22),
+            value: "70",
+            expected: "100.0 kPa",
+        },
+    );
+}
+
+#[test]
 fn a_boost_curve_must_rise_and_be_whole() {
     let curve = |speeds: &str, pressures: &str| {
         TURBO.replace("boost = \"60 kPa gauge\"\n", "")

@@ -8,8 +8,13 @@ use std::f64::consts::TAU;
 /// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
 const FIRST_STEP: f64 = 0.25;
 const FIRST_STEP_S: f64 = 1.0;
-/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight.
+/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight. Twice, four times and so on as
+/// many in a pull that would take longer than [`SHAFT_STEP_S`] for each at its first acceleration: a shaft settles within a
+/// second, and the rule bears some two and a half of its time constants in a step.
 const SHAFT_STEPS: usize = 40;
+const SHAFT_STEP_S: f64 = 0.5;
+/// Doublings allowed; a pull of half an hour needs six.
+const MOST_DOUBLINGS: u32 = 8;
 /// Steps allowed; a pull takes about ten.
 const MOST_STEPS: u32 = 10_000;
 
@@ -53,8 +58,13 @@ pub(super) fn in_equal_steps(
     (from, to): (f64, f64),
     start: State,
     pieces: usize,
+    climb_rad_s2: f64,
 ) -> Option<Vec<(f64, State)>> {
-    let each = SHAFT_STEPS.div_ceil(pieces);
+    let seconds = (to - from) / climb_rad_s2;
+    let doublings = (0..MOST_DOUBLINGS)
+        .find(|k| seconds <= SHAFT_STEP_S * (SHAFT_STEPS << k) as f64)
+        .unwrap_or(MOST_DOUBLINGS);
+    let each = (SHAFT_STEPS << doublings).div_ceil(pieces);
     let step = (to - from) / (pieces * each) as f64;
     let held = Held { motion, step };
     let mut solver = Rk4::new(&held, from, start, to, step);

@@ -353,7 +353,13 @@ fn simulate(
     }
     let pieces = count.max(2) - 1;
     let states = if motion.wheel_range.is_some() {
-        integrate::in_equal_steps(&motion, (from, to), start, pieces)
+        integrate::in_equal_steps(
+            &motion,
+            (from, to),
+            start,
+            pieces,
+            first.forces.engine_rad_s2,
+        )
     } else {
         integrate::adaptively(
             &motion,
