@@ -4,7 +4,7 @@
 //! gives it back late. Eleven species are kept (N₂, O₂, Ar, CO₂, CO, H₂O, H₂, OH, H, O, NO). It refuses condensed carbon, so λ below
 //! 0.5 is not for it.
 //!
-//! Source: mass action and atom balance (derived); Gibbs energies from the NASA polynomials of [`super::species`].
+//! Source: mass action and atom balance (derived); Gibbs energies from the NASA polynomials of `species`.
 
 use super::species::{
     CARBON_MONOXIDE, HYDROGEN, HYDROGEN_ATOM, HYDROXYL, NITRIC_OXIDE, OXYGEN_ATOM, STANDARD_PA,

@@ -4,7 +4,7 @@
 //! a fitted γ. Fresh charge is moist air with the fuel as vapour. Burned gas is in equilibrium above 1500 K; below, its
 //! composition stands still. It refuses a second mixture: everything in the cylinder has one λ.
 //!
-//! Source: NASA polynomials ([`super::species`]), equilibrium ([`super::equilibrium`]); the rest derived.
+//! Source: NASA polynomials (`species`), equilibrium ([`super::equilibrium`]); the rest derived.
 
 use super::equilibrium::{Atoms, Composition, POLYNOMIALS, SPECIES};
 use super::species::{ETHANOL, HEPTANE, ISO_OCTANE, METHANOL, TOLUENE};

@@ -52,7 +52,7 @@ const MOST_RAM: f64 = 2.5;
 ///
 /// The first term is charge pushed back, the second the ram of the moving column, which grows with speed squared. Its size
 /// follows from what the ram speed means: there the closing as it stands is best, so the two cancel to first order. Held in
-/// 0.5..1.3. θ is taken [`SHUT_EARLY_DEG`] ahead of the seat. Without ram the first term remains.
+/// 0.5..1.3. θ is taken 20 deg ahead of the seat. Without ram the first term remains.
 /// Source: derived. Worked: 86 × 86 mm, r = 10.5, closing 55°, 9° later: −3.6 % far below the ram speed, +2.9 % at 1.43
 /// times it.
 pub fn closing_factor(
