@@ -53,6 +53,9 @@ pub struct Slow {
     pub core_k: f64,
     /// Shaft speed of the turbochargers, rad/s; `None` for the speed at which it settles. Without one it has no effect.
     pub wheel_rad_s: Option<f64>,
+    /// Angle of half the burn that a turbocharger's boost control has heard of, deg: it hears with a delay. Without one it has no
+    /// effect, and for a shaft that is to settle it is found.
+    pub heard_ca50_deg: f64,
 }
 
 impl Slow {
@@ -61,6 +64,7 @@ impl Slow {
         Self {
             core_k,
             wheel_rad_s: None,
+            heard_ca50_deg: 0.0,
         }
     }
 }
@@ -336,7 +340,8 @@ impl<'a> OnADay<'a> {
         };
         let cylinder = cylinder::solve(self, &feed);
         let fuel_kg_s = cylinder.fuel_kg_s + delivered.added.methanol_kg_s;
-        let shaft = self.shaft(rpm, &delivered, carried.exhaust_k, (flow, fuel_kg_s));
+        let exhaust = (carried.exhaust_k, slow.heard_ca50_deg);
+        let shaft = self.shaft(rpm, &delivered, exhaust, (flow, fuel_kg_s));
         let ledger = Ledger::of(
             self,
             &feed,
@@ -347,6 +352,10 @@ impl<'a> OnADay<'a> {
         );
         let mut limits = self.limits_met(delivered.limits, &cylinder, &filling);
         limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
+        limits.note(
+            Limit::BoostHeldBack,
+            shaft.is_some_and(|s| s.held_back_pa > 0.0),
+        );
         let fed = self.fed(
             rpm,
             flow,

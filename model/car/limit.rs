@@ -30,6 +30,8 @@ pub enum Limit {
     MapEfficiency,
     /// The turbine cannot hold the boost asked for, its gate shut: still spooling up, or at its end.
     BoostShort,
+    /// The boost control takes boost out because knock has made the burn as late as it may be.
+    BoostHeldBack,
     /// The charge cooler loses more than half of its inlet pressure.
     CoolerPressure,
     /// The inlet valves are close to choking.
@@ -83,6 +85,7 @@ impl Limit {
         Self::TipSpeed,
         Self::MapEfficiency,
         Self::BoostShort,
+        Self::BoostHeldBack,
         Self::CoolerPressure,
         Self::InletMach,
         Self::InjectorDuty,
@@ -117,6 +120,7 @@ impl Limit {
             Self::MapSpeed => "compressor above the fastest line of its map",
             Self::TipSpeed => "compressor wheel above its rim-speed limit",
             Self::MapEfficiency => "compressor efficiency below its map",
+            Self::BoostHeldBack => "boost taken out for knock",
             Self::BoostShort => "boost short of what is asked, gate shut",
             Self::CoolerPressure => "charge cooler too small for the flow",
             Self::InletMach => "inlet valves near choking",
@@ -150,6 +154,7 @@ impl Limit {
                 | Self::BlowerChoked
                 | Self::Choke
                 | Self::BoostShort
+                | Self::BoostHeldBack
                 | Self::InjectorDuty
                 | Self::FuelPump
                 | Self::LeanMisfire

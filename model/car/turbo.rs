@@ -8,7 +8,7 @@ use super::{Car, OnADay, Slow};
 use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
 use crate::boost::turbocharger::CONTROL_S;
-use crate::boost::{ExhaustStream, ShaftPoint, Turbocharger};
+use crate::boost::{BoostControl, ExhaustStream, ShaftPoint, Turbocharger};
 use crate::engine::products::Products;
 use crate::numeric::{RootSettings, find_root};
 
@@ -20,6 +20,9 @@ const GAS_K: f64 = 1100.0;
 /// The gas behind the turbine keeps at least this share of its temperature; no turbine takes so much, so it is met only where
 /// numbers contradict each other.
 const COOLEST_SHARE: f64 = 0.6;
+/// Rounds in which a settled boost control hears of the burn, and how near it comes, deg.
+const MOST_HEARINGS: u32 = 20;
+const HEARD_DEG: f64 = 0.02;
 /// Shaft speeds at which the search for the settled one looks first.
 const SPEEDS: u32 = 24;
 
@@ -63,7 +66,7 @@ impl OnADay<'_> {
         &self,
         rpm: f64,
         delivered: &Delivered,
-        exhaust_k: f64,
+        (exhaust_k, ca50_deg): (f64, f64),
         (flow_kg_s, fuel_kg_s): (f64, f64),
     ) -> Option<ShaftPoint> {
         let turbo = self.car.blower.turbo()?;
@@ -87,12 +90,41 @@ impl OnADay<'_> {
         };
         let wheel_rad_s = delivered.blower.speed_rad_s;
         let target_pa = turbo.control.target_pa(rpm, ambient_pa);
-        Some(turbo.shaft(&stream, *inlet, compressor, wheel_rad_s, target_pa))
+        let held_back_pa = BoostControl::held_back_pa(target_pa, ambient_pa, ca50_deg);
+        let target = (target_pa, held_back_pa);
+        Some(turbo.shaft(&stream, *inlet, compressor, wheel_rad_s, target))
     }
 
-    /// The shaft at the speed where it settles when it comes up from below, unless its speed is given.
+    /// The shaft at the speed where it settles when it comes up from below, unless its speed is given; what the boost control has
+    /// heard of the burn is then what there is to hear.
     pub(super) fn with_settled_wheel(&self, rpm: f64, slow: Slow) -> Slow {
-        let (Some(turbo), None) = (self.car.blower.turbo(), slow.wheel_rad_s) else {
+        if self.car.blower.turbo().is_none() || slow.wheel_rad_s.is_some() {
+            return slow;
+        }
+        let mut settled = self.settled_for(rpm, slow);
+        for _ in 0..MOST_HEARINGS {
+            let ca50_deg = self.at(rpm, settled, None).cylinder.ca50_deg;
+            let missed_deg = ca50_deg - settled.heard_ca50_deg;
+            let idle = self.held_back_pa(rpm, ca50_deg.max(settled.heard_ca50_deg)) == 0.0;
+            if idle || missed_deg.abs() < HEARD_DEG {
+                break;
+            }
+            // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near.
+            let heard_ca50_deg = settled.heard_ca50_deg + 0.5 * missed_deg;
+            settled = self.settled_for(
+                rpm,
+                Slow {
+                    heard_ca50_deg,
+                    ..slow
+                },
+            );
+        }
+        settled
+    }
+
+    /// The settled shaft for what the control has heard.
+    fn settled_for(&self, rpm: f64, slow: Slow) -> Slow {
+        let Some(turbo) = self.car.blower.turbo() else {
             return slow;
         };
         let (low, high) = turbo.speed_range_rad_s();
@@ -115,6 +147,15 @@ impl OnADay<'_> {
             wheel_rad_s: Some(root.x),
             ..slow
         }
+    }
+
+    /// Boost taken out of what is asked for at a burn, Pa; nothing without turbochargers.
+    fn held_back_pa(&self, rpm: f64, ca50_deg: f64) -> f64 {
+        let ambient_pa = self.day.station().pa();
+        self.car.blower.turbo().map_or(0.0, |turbo| {
+            let target_pa = turbo.control.target_pa(rpm, ambient_pa);
+            BoostControl::held_back_pa(target_pa, ambient_pa, ca50_deg)
+        })
     }
 
     /// Slowest and fastest shaft that turbochargers are asked about, rad/s; `None` without them.

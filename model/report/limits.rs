@@ -127,6 +127,9 @@ pub const fn remedy(limit: Limit) -> &'static str {
         }
         Limit::TipSpeed => "A larger pulley or less boost, now: past this speed a wheel may burst.",
         Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
+        Limit::BoostHeldBack => {
+            "More octane or a cooler charge lets it stand; the boost asked for is more than this fuel bears."
+        }
         Limit::BoostShort => {
             "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."
         }

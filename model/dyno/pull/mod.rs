@@ -170,6 +170,8 @@ pub enum PullError {
 
 /// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
 const SENSOR_S: f64 = 1.5;
+/// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
+const KNOCK_HEARD_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
 /// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: a tenth of it changes power by
@@ -180,10 +182,10 @@ const TOLERANCE: f64 = 1e-4;
 /// them; it is then turned down for its error, which must be a number for that.
 const CREDIBLE_K: (f64, f64) = (150.0, 900.0);
 
-/// Time, core, sensor, charge, battery, winding, case, second drum's speed, turbocharger's shaft speed; each divided by its
-/// scale.
-type State = SVector<f64, 9>;
-const SCALE: [f64; 9] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4];
+/// Time, core, sensor, charge, battery, winding, case, second drum's speed, turbocharger's shaft speed, angle of half the burn that
+/// its control has heard of; each divided by its scale.
+type State = SVector<f64, 10>;
+const SCALE: [f64; 10] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4, 10.0];
 
 impl Setup {
     /// Simulates a pull on a day, with readings at `count` engine speeds from start to end.
@@ -241,6 +243,7 @@ impl Motion<'_> {
             wheel_rad_s: self
                 .wheel_range
                 .map(|(low, high)| (y[8] * SCALE[8]).clamp(low, high)),
+            heard_ca50_deg: y[9] * SCALE[9],
         }
     }
 
@@ -285,7 +288,10 @@ impl Motion<'_> {
             rate[6] = axle.case_k_s;
         }
         rate[7] = moment.forces.second_acceleration_m_s2;
-        rate[8] = moment.engine.shaft.map_or(0.0, |s| s.wheel_rad_s2);
+        if let Some(shaft) = &moment.engine.shaft {
+            rate[8] = shaft.wheel_rad_s2;
+            rate[9] = (moment.engine.cylinder.ca50_deg - y[9] * SCALE[9]) / KNOCK_HEARD_S;
+        }
         for (r, scale) in rate.iter_mut().zip(SCALE) {
             *r /= scale;
         }
@@ -431,6 +437,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     let slow = Slow {
         core_k,
         wheel_rad_s,
+        heard_ca50_deg: 0.0,
     };
     let engine = motion.on_day.at(from_rpm, slow, None);
     let forces = Forces::at(
@@ -452,6 +459,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         start.axle.case_k.unwrap_or(motor_k),
         forces.speed_m_s,
         wheel_rad_s.unwrap_or_default(),
+        0.0,
     ]);
     for (value, scale) in y.iter_mut().zip(SCALE) {
         *value /= scale;

@@ -147,7 +147,8 @@ pub enum ReachError {
 }
 
 /// Limits that hold the power back but harm nothing, and thresholds that only advise: the figure stands, and they are told beside it.
-const TOLD: [Limit; 14] = [
+const TOLD: [Limit; 15] = [
+    Limit::BoostHeldBack,
     Limit::ExhaustTemperature,
     Limit::PeakPressure,
     Limit::PistonSpeed,
