@@ -14,6 +14,8 @@ use crate::air::gas::PerfectGas;
 
 /// Efficiency of the turbine and its standard deviation: 0.66 ± 0.05 (0.45 to 0.78; from memory), pulsation included.
 pub const TURBINE_EFFICIENCY: (f64, f64) = (0.66, 0.05);
+/// Doubt on a turbine's area that nobody states, standard deviation of the logarithm (common practice, no source).
+pub const AREA_SD_LN: f64 = 0.25;
 /// Share of the turbine's power that reaches the compressor: 0.94 to 0.98 (from memory).
 pub const SHAFT_EFFICIENCY: f64 = 0.96;
 /// Doubt on the boost that a control holds, relative (common practice, no source).
@@ -30,7 +32,7 @@ pub const INERTIA_SD_LN: f64 = 0.5;
 /// Time in which the boost control corrects the shaft's speed, s (common practice, no source).
 pub const CONTROL_S: f64 = 0.15;
 /// Share of the head asked for below which the control is taken to be fully open anyway; keeps the estimate of the speed
-/// asked for finite.
+/// asked for finite. A numerical guard: the shaft is then free, and the figure is not used.
 const LEAST_HEAD_SHARE: f64 = 0.04;
 /// Air outside at which a turbine is sized, Pa.
 const STANDARD_PA: f64 = 101_325.0;
@@ -40,7 +42,8 @@ const LATEST_CA50_DEG: f64 = 30.0;
 /// Boost taken out for each degree beyond it, Pa: what a degree of retard buys, 2.5 deg for 10 kPa near full load (an independent
 /// closed-cycle computation).
 const RELIEF_PA_PER_DEG: f64 = 4e3;
-/// Boost short of what is asked for by more than this is told as a limit, as a share of the absolute pressure.
+/// Boost short of what is asked for by more than this is told as a limit, as a share of the absolute pressure: as much as the
+/// control itself is doubted.
 const SHORT_SHARE: f64 = 0.02;
 
 /// What a boost control holds.
@@ -154,7 +157,7 @@ const USUAL_GAS: PerfectGas = PerfectGas {
     gas_constant_j_kg_k: 290.0,
     gamma: 1.294,
 };
-/// Exhaust gas over air by mass, petrol at λ 0.88.
+/// Exhaust gas over air by mass, petrol at λ 0.88: 1 + 1/(14.6 · 0.88).
 const GAS_PER_AIR: f64 = 1.08;
 
 /// Effective area of one turbine for an engine's flow without boost and its boost, m².
@@ -285,6 +288,7 @@ impl Turbocharger {
     }
 
     /// Slowest and fastest shaft that is considered, rad/s: a fiftieth of, and a quarter more than, the speed of the rim's limit.
+    /// Bounds for searches: below the one a wheel gives a few pascals, above the other it has burst.
     pub fn speed_range_rad_s(&self) -> (f64, f64) {
         let limit = 2.0 * self.compressor.tip_speed_limit_m_s / self.compressor.wheel_diameter_m;
         (0.02 * limit, 1.25 * limit)

@@ -166,6 +166,26 @@ fn a_boost_curve_must_rise_and_be_whole() {
 }
 
 #[test]
+fn headers_ahead_of_a_turbine_are_refused_at_their_line() {
+    let folder = Folder::new();
+    let text = format!("{PLAN}[[change]]\nkind = \"headers\"\narea_factor = 1.2\n");
+    let (plan, _) = files::plan::open(&folder.write("plan.toml", &text)).expect("a plan");
+    let (car, _) =
+        files::car::open(&folder.write("turbo.toml", &format!("{CAR}{TURBO}"))).expect("a car");
+    let said = Said {
+        code: "plan_unfit",
+        line: Some(5),
+        value: "feed its turbine",
+        expected: "an exhaust behind the turbine",
+    };
+    only(
+        &refused(plan.check(&car.sheet.centre.car)),
+        "plan.toml",
+        &said,
+    );
+}
+
+#[test]
 fn a_plan_may_raise_the_boost_of_a_turbocharger_only() {
     let folder = Folder::new();
     let text = format!("{PLAN}[[change]]\nkind = \"boost\"\nboost_factor = 1.2\n");

@@ -105,6 +105,9 @@ impl PlanFile {
                         BuildError::NothingLeft { there, .. } => {
                             format!("less than {there} taken off")
                         }
+                        BuildError::TurbineInBetween => {
+                            "an exhaust behind the turbine, or none of this".to_owned()
+                        }
                         _ => "claims of a possible machine".to_owned(),
                     };
                     problems.push(

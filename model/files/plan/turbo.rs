@@ -9,13 +9,12 @@ use super::super::table::Table;
 use super::usual;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
-use crate::boost::turbocharger::{BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
+use crate::boost::turbocharger::{
+    AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
+};
 use crate::build::{Change, TurbineSize, TurboChoice};
 use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
-
-/// Doubt on a turbine area that nobody states, of the logarithm; as in the catalogue of a car.
-const UNKNOWN_AREA_SD_LN: f64 = 0.25;
 
 /// A turbine nobody describes is sized for the engine and its boost, with the doubt of a guess.
 pub(super) fn turbocharger(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
@@ -42,7 +41,7 @@ pub(super) fn turbocharger(table: &mut Table<'_>, folder: &Path) -> Option<Chang
     let turbine = if area_given {
         TurbineSize::Area(area?)
     } else {
-        TurbineSize::Usual(Prior::log_normal(1.0, UNKNOWN_AREA_SD_LN, 0.4, 2.5).ok()?)
+        TurbineSize::Usual(Prior::log_normal(1.0, AREA_SD_LN, 0.4, 2.5).ok()?)
     };
     let turbine_efficiency = if efficiency_given {
         efficiency?

@@ -3,7 +3,9 @@
 use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::{Measure, Parameter, always, entry, required};
-use crate::boost::turbocharger::{BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY};
+use crate::boost::turbocharger::{
+    AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
+};
 use crate::cooling::UsualCooler;
 use crate::cooling::charge_cooler::{FLOW_EXPONENT, PRESSURE_DROP_PA};
 use crate::dyno::Setup;
@@ -58,7 +60,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.blower.drive_mut().map(|d| &mut d.max_tension_n),
         "highest tension in the tight strand", CommonPractice),
     entry("blower.turbine_area", Measure::MM2, (30.0, 6000.0),
-        |s| s.car.blower.turbo().map(|t| LogNormal(1e6 * t.turbine.effective_area_m2, 0.25)),
+        |s| s.car.blower.turbo().map(|t| LogNormal(1e6 * t.turbine.effective_area_m2, AREA_SD_LN)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.turbine.effective_area_m2),
         "effective flow area of one turbine", Derived("full boost from half the engine's reference flow on")),
     entry("blower.turbine_efficiency", Measure::RATIO, (0.40, 0.82), always!(Normal(TURBINE_EFFICIENCY.0, TURBINE_EFFICIENCY.1)),
