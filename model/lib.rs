@@ -18,6 +18,7 @@ pub mod build;
 pub mod car;
 pub mod cooling;
 pub mod cycle;
+pub mod diagnose;
 pub mod driveline;
 pub mod dyno;
 pub mod electric;

@@ -289,3 +289,59 @@ fn fuels_poured_together_stand_between_the_two() {
         e85.ethanol_mass_fraction
     );
 }
+
+#[test]
+fn no_defect_is_no_change_and_more_of_one_never_gains() {
+    use pullcast::car::Onset;
+    let sound = OnADay::new(&blown_coupe(), mild()).at(5000.0, RESTED, None);
+    let with = |spoil: &dyn Fn(&mut pullcast::car::Defects)| {
+        let mut car = blown_coupe();
+        spoil(&mut car.defects);
+        OnADay::new(&car, mild()).at(5000.0, RESTED, None)
+    };
+    let onset = |size| Onset {
+        size,
+        from_rpm: 3000.0,
+        over_rpm: 1000.0,
+    };
+    assert_eq!(with(&|_| ()).torque_nm, sound.torque_nm);
+    for kind in 0..4 {
+        let at = |step: f64| {
+            with(&|d| match kind {
+                0 => d.leak_m2 = 60e-6 * step,
+                1 => d.inlet_rise_k = 8.0 * step,
+                2 => d.lost_drive = onset(0.05 * step),
+                _ => d.late_burn = onset(3.0 * step),
+            })
+        };
+        let points = [0.0, 1.0, 2.0, 3.0].map(at);
+        assert_eq!(points[0].torque_nm, sound.torque_nm, "{kind}");
+        for pair in points.windows(2) {
+            assert!(pair[1].torque_nm < pair[0].torque_nm, "{kind}");
+        }
+        // A hole and a slipping belt let boost fall; hot air raises it, and late spark hardly moves it.
+        assert!(
+            (points[3].manifold_pa < sound.manifold_pa) == (kind == 0 || kind == 2),
+            "{kind}"
+        );
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(48))]
+    #[test]
+    fn the_balance_closes_with_any_defect(
+        leak in 0.0_f64..400e-6, rise in 0.0_f64..40.0, lost in 0.0_f64..0.3, late in 0.0_f64..25.0, speed in 0.35_f64..1.0,
+    ) {
+        use pullcast::car::Onset;
+        let mut car = blown_coupe();
+        let onset = |size| Onset { size, from_rpm: 2500.0, over_rpm: 1500.0 };
+        car.defects.leak_m2 = leak;
+        car.defects.inlet_rise_k = rise;
+        car.defects.lost_drive = onset(lost);
+        car.defects.late_burn = onset(late);
+        let point = OnADay::new(&car, mild()).at(speed * car.engine.redline_rpm, RESTED, None);
+        prop_assert!(crate::laws::all_finite(&point), "{point:?}");
+        prop_assert!(point.ledger.imbalance().abs() < 1e-6, "{}", point.ledger.imbalance());
+    }
+}

@@ -39,6 +39,8 @@ struct Session {
     visit: &'static str,
     /// Whether the planned work has been done.
     after: bool,
+    /// Charge of the battery at the start where the visit does not tell the truth.
+    hidden_charge: Option<f64>,
     looks: &'static [Look],
 }
 
@@ -95,6 +97,7 @@ pub(crate) const UPLAND_ESTATE: Truth = Truth {
         Session {
             visit: "baseline.toml",
             after: false,
+            hidden_charge: None,
             looks: &[
                 look(40.0, Dialect::Plain),
                 look(25.0, Dialect::DecimalComma),
@@ -104,11 +107,19 @@ pub(crate) const UPLAND_ESTATE: Truth = Truth {
         Session {
             visit: "gas_only.toml",
             after: false,
+            hidden_charge: None,
             looks: &[look(25.0, Dialect::DecimalComma)],
         },
         Session {
             visit: "after.toml",
             after: true,
+            hidden_charge: None,
+            looks: &[look(40.0, Dialect::Plain)],
+        },
+        Session {
+            visit: "odd.toml",
+            after: false,
+            hidden_charge: Some(0.15),
             looks: &[look(40.0, Dialect::Plain)],
         },
     ],
@@ -129,6 +140,7 @@ pub(crate) const MANUAL_COUPE: Truth = Truth {
     sessions: &[Session {
         visit: "baseline.toml",
         after: false,
+        hidden_charge: None,
         looks: &[look(30.0, Dialect::Plain)],
     }],
 };
@@ -199,7 +211,11 @@ impl Truth {
             for (number, (pull, recorded)) in
                 file.visit.pulls.iter().zip(&file.recordings).enumerate()
             {
-                let simulated = simulate(setup, pull, last.as_ref());
+                let mut pull = pull.clone();
+                if let Some(charge) = session.hidden_charge {
+                    pull.conditions.axle.charge = charge;
+                }
+                let simulated = simulate(setup, &pull, last.as_ref());
                 let look = session.looks[number.min(session.looks.len() - 1)];
                 let rows = rig.log(&simulated, look.hertz);
                 let file_name = Path::new(&recorded.file).file_name().expect("a file");

@@ -124,7 +124,7 @@ fn the_engine_alone_is_predicted_from_pulls_with_the_axle_on() {
     let fitted = calibrated_estate();
     let setup = &fitted.sheet.centre;
     let measured = visit(&folder("upland_estate"), "gas_only.toml");
-    let predicted = simulate_all(setup, std::slice::from_ref(&measured)).expect("the pulls");
+    let predicted = simulate_all(setup, std::slice::from_ref(&measured), 1e-3).expect("the pulls");
     // Repeatability of a visit against another, each of three pulls, as the program states it; two standard deviations.
     let noise = Noise::default();
     let allowed = 2.0 * (2.0 * (noise.visit.powi(2) + noise.pull.powi(2) / 3.0)).sqrt();
@@ -143,7 +143,7 @@ fn the_engine_alone_is_predicted_from_pulls_with_the_axle_on() {
     for pull in &mut with_axle.pulls {
         pull.conditions.axle.on = true;
     }
-    let on = simulate_all(setup, &[with_axle]).expect("the pulls");
+    let on = simulate_all(setup, &[with_axle], 1e-3).expect("the pulls");
     let (on, off) = (
         on[0].peak_power().expect("points"),
         predicted[0].peak_power().expect("points"),
@@ -223,7 +223,7 @@ fn what_the_drums_showed_after_the_work_lies_in_the_range_quoted_before() {
             name: String::new(),
             pulls: vec![pull.clone()],
         };
-        let simulated = simulate_all(setup, &[visit]).expect("a pull");
+        let simulated = simulate_all(setup, &[visit], 1e-3).expect("a pull");
         simulated[0].peak_power().expect("points").power_w
     };
     let true_gain = peak(&done) / peak(&before) - 1.0;

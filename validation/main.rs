@@ -10,6 +10,7 @@ mod cycle;
 mod cycle_gas;
 mod cycle_laws;
 mod cycle_layers;
+mod diagnosis;
 mod driveline_rows;
 mod effectiveness;
 mod engine_curves;

@@ -180,6 +180,8 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                         lambda: Some(
                             pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
                         ),
+                        engine_per_drum: None,
+                        blower_per_engine: None,
                         samples: 20,
                     }
                 })
@@ -188,6 +190,7 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                 bands,
                 correlated_samples: 1.0,
                 noise: WHITE,
+                rig: pullcast::dyno::RigTrace::default(),
                 dropped_start: 0,
                 dropped_end: 0,
             };

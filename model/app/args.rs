@@ -64,6 +64,8 @@ pub(crate) enum Verb {
     Quote(QuoteArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
+    /// Tell why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it
+    Diagnose(DiagnoseArgs),
 }
 
 #[derive(Debug, Args)]
@@ -352,6 +354,20 @@ impl From<DialArg> for Dial {
             DialArg::FinalDrive => Self::FinalDrive,
         }
     }
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct DiagnoseArgs {
+    /// Car file, best as written by `fit` from good pulls
+    pub(crate) car: PathBuf,
+    /// Visit file with the pull that looks wrong
+    pub(crate) odd: PathBuf,
+    /// Visit files with good pulls of the same car as it stands: what the model misses of it is taken from them
+    #[arg(long, value_name = "VISIT", num_args = 1..)]
+    pub(crate) good: Vec<PathBuf>,
+    /// Which pull of the visit looks wrong, from 1, where it holds several
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..))]
+    pub(crate) pull: Option<u16>,
 }
 
 #[derive(Debug, Args)]

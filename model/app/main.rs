@@ -6,6 +6,7 @@
 
 mod args;
 mod correct;
+mod diagnose;
 mod fit;
 mod load;
 mod new;
@@ -29,6 +30,7 @@ fn main() -> ExitCode {
         Verb::Fit(args) => fit::run(args, out),
         Verb::Quote(args) => quote::run(args, out),
         Verb::Trace(args) => trace::run(args, out),
+        Verb::Diagnose(args) => diagnose::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -296,7 +296,7 @@ impl<'a> OnADay<'a> {
         let lambda = carried.lambda;
         let filling = self.filling(rpm, carried.manifold_k, lambda);
         let state = |flow: f64| {
-            let delivered = self.delivered(rpm, slow, carried.slip, flow);
+            let delivered = self.delivered_past_leak(&filling, slow, &carried, flow);
             // Back pressure is stated by air flow; the fuel's share goes without saying.
             let gas_kg_s = flow + delivered.added.inert_kg_s();
             let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
@@ -349,6 +349,7 @@ impl<'a> OnADay<'a> {
             &delivered.blower,
             shaft.map_or(0.0, |s| s.turbine.power_w),
             delivered.cooler.as_ref(),
+            delivered.leak,
         );
         let mut limits = self.limits_met(delivered.limits, &cylinder, &filling);
         limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
@@ -393,6 +394,28 @@ impl<'a> OnADay<'a> {
             lambda: fed.lambda,
         };
         (point, found, root.converged())
+    }
+
+    /// What is delivered at the engine's flow, with what escapes on the way through a hole.
+    ///
+    /// A hole sees the pressure that the cylinders need at this flow, which the little more heat of a larger flow hardly moves.
+    fn delivered_past_leak(
+        &self,
+        filling: &Filling,
+        slow: Slow,
+        carried: &Carried,
+        flow: f64,
+    ) -> Delivered {
+        let sound = self.delivered(filling.rpm, slow, carried.slip, (flow, 0.0));
+        if self.car.defects.leak_m2 == 0.0 {
+            return sound;
+        }
+        let gas_kg_s = flow + sound.added.inert_kg_s();
+        let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
+        let port_k = self.port_k(&sound, carried.lambda, flow);
+        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, exhaust_pa, &sound);
+        let leak_kg_s = self.leak_kg_s(needed_pa, sound.manifold_k);
+        self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))
     }
 
     /// Limits of the cylinders and their valves, beside those met on the way to them.

@@ -5,6 +5,7 @@
 
 use super::limit::{Limit, Limits};
 use super::{Added, Blower, OnADay, Slow};
+use crate::air::flow::{OrificeGas, Side};
 use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
 use std::f64::consts::TAU;
@@ -45,6 +46,8 @@ pub(super) struct Delivered {
     pub(super) turbo: Option<(Inlet, CentrifugalPoint)>,
     /// The charge cooler, if any.
     pub(super) cooler: Option<CoolerPoint>,
+    /// What blows out of a hole behind the cooler, kg/s, and its temperature, K.
+    pub(super) leak: (f64, f64),
     /// What is sprayed into the flow.
     pub(super) added: Added,
     /// Limits met on the way.
@@ -78,10 +81,35 @@ fn note_wheel_limits(point: &CentrifugalPoint, limits: &mut Limits) {
 }
 
 impl OnADay<'_> {
-    /// Manifold state and everything on the way to it, at a flow and a belt slip.
-    pub(super) fn delivered(&self, rpm: f64, slow: Slow, slip: f64, flow_kg_s: f64) -> Delivered {
+    /// Temperature of the air at the intake, K.
+    pub(super) fn intake_k(&self) -> f64 {
+        self.day.temperature_k() + self.car.defects.inlet_rise_k
+    }
+
+    /// What a hole lets out at a pressure behind it, kg/s.
+    pub(super) fn leak_kg_s(&self, manifold_pa: f64, manifold_k: f64) -> f64 {
+        let room_pa = self.day.station().pa();
+        if self.car.defects.leak_m2 == 0.0 || manifold_pa <= room_pa {
+            return 0.0;
+        }
+        let charge = Side {
+            pressure_pa: manifold_pa,
+            temperature_k: manifold_k,
+        };
+        OrificeGas::new(self.gas).flow_kg_s(self.car.defects.leak_m2, charge, room_pa)
+    }
+
+    /// Manifold state and everything on the way to it, at the engine's flow, what leaks before it, and a belt slip.
+    pub(super) fn delivered(
+        &self,
+        rpm: f64,
+        slow: Slow,
+        slip: f64,
+        (engine_kg_s, leak_kg_s): (f64, f64),
+    ) -> Delivered {
         let car = self.car;
-        let ambient_k = self.day.temperature_k();
+        let flow_kg_s = engine_kg_s + leak_kg_s;
+        let (room_k, ambient_k) = (self.day.temperature_k(), self.intake_k());
         let inlet_pa = car
             .intake
             .outlet_pa(self.day.station().pa(), self.density_kg_m3, flow_kg_s);
@@ -114,18 +142,20 @@ impl OnADay<'_> {
                 pressure_pa,
                 cp_j_kg_k: self.gas.cp_j_kg_k(),
             };
-            cooler.at(stream, slow.core_k, ambient_k)
+            cooler.at(stream, slow.core_k, room_k)
         });
         if let Some(point) = &cooler {
             limits.note(Limit::CoolerPressure, point.limit.is_some());
             (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
         }
-        let added = self.added(rpm, flow_kg_s, pressure_pa, temperature_k);
+        let leak = (leak_kg_s, temperature_k);
+        let added = self.added(rpm, engine_kg_s, pressure_pa, temperature_k);
         temperature_k -= added.cooling_k;
         Delivered {
             inlet_pa,
             manifold_pa: pressure_pa,
-            manifold_k: self.manifold.port_k(temperature_k, flow_kg_s, 0.0),
+            manifold_k: self.manifold.port_k(temperature_k, engine_kg_s, 0.0),
+            leak,
             added,
             blower: blown.map_or_else(BlowerPoint::default, |(_, blower)| blower),
             turbo,
@@ -205,8 +235,7 @@ impl OnADay<'_> {
         };
         // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
         let kept = (1.0 - blower.slip).max(0.05);
-        drive
-            .slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept))
-            .min(0.9)
+        let turning = 1.0 - drive.slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept));
+        (1.0 - turning * (1.0 - self.car.defects.lost_drive.at(rpm))).min(0.9)
     }
 }

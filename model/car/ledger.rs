@@ -42,7 +42,9 @@ pub struct Ledger {
     pub turbine_w: f64,
     /// Belt, slip, gear and bearing losses of the blower, and what a turbocharger's shaft takes to come up.
     pub drive_loss_w: f64,
-    /// Enthalpy of the ambient air above 25 °C.
+    /// Heat that compressed air carries out through a hole.
+    pub leaked_w: f64,
+    /// Enthalpy of the air at the intake above 25 °C.
     pub air_w: f64,
     /// Enthalpy of the exhaust gas behind the valve above 25 °C.
     pub exhaust_w: f64,
@@ -56,6 +58,7 @@ impl Ledger {
         blower: &BlowerPoint,
         turbine_w: f64,
         cooler: Option<&CoolerPoint>,
+        (leak_kg_s, leak_k): (f64, f64),
     ) -> Self {
         let engine = &day.car.engine;
         let fuel = &day.car.fuel;
@@ -65,7 +68,7 @@ impl Ledger {
             if blower.outlet_k > 0.0 {
                 blower.outlet_k
             } else {
-                day.day.temperature_k()
+                day.intake_k()
             },
             |c| c.outlet_temperature_k,
         );
@@ -92,7 +95,8 @@ impl Ledger {
             cooler_w: cooler.map_or(0.0, |c| c.heat_w),
             turbine_w,
             drive_loss_w: blower.crank_w + turbine_w - blower.gas_w,
-            air_w: capacity_w_k * (day.day.temperature_k() - REFERENCE_K),
+            leaked_w: leak_kg_s * day.gas.cp_j_kg_k() * (leak_k - day.intake_k()),
+            air_w: capacity_w_k * (day.intake_k() - REFERENCE_K),
             exhaust_w: cylinder.exhaust_w,
         }
     }
@@ -106,7 +110,7 @@ impl Ledger {
     ///
     /// ```text
     /// fuel + nitrous + air + warming + turbine
-    ///     = brake + accessories + friction + drive loss + cooler + walls + unreleased + water + exhaust
+    ///     = brake + accessories + friction + drive loss + cooler + leaked + walls + unreleased + water + exhaust
     /// ```
     pub fn imbalance(&self) -> f64 {
         let into = self.fuel_w + self.nitrous_w + self.air_w + self.warming_w + self.turbine_w;
@@ -115,6 +119,7 @@ impl Ledger {
             + self.friction_w
             + self.drive_loss_w
             + self.cooler_w
+            + self.leaked_w
             + self.wall_w
             + self.unreleased_w
             + self.water_w

@@ -9,6 +9,7 @@ pub mod added;
 pub mod balance;
 mod crank_angle;
 mod cylinder;
+pub mod defects;
 mod delivery;
 pub mod engine;
 mod fed;
@@ -23,6 +24,7 @@ pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::{OnADay, OperatingPoint, Slow};
 pub use crank_angle::ValveGear;
 pub use cylinder::CylinderPoint;
+pub use defects::{Defects, Onset};
 pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
@@ -68,6 +70,8 @@ pub struct Car {
     pub driveline: Driveline,
     /// The electric axle, if the car has one.
     pub electric: Option<ElectricDrive>,
+    /// What has gone wrong with it; nothing in a sound car.
+    pub defects: Defects,
     /// Past which a shop should look.
     pub thresholds: Thresholds,
 }

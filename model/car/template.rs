@@ -3,6 +3,7 @@
 //! The catalogue of doubts (`fit::parameter`) holds the defaults of single numbers; this file only puts the parts
 //! together so that there is a place for each of them.
 
+use super::defects::Defects;
 use super::engine::{Breathing, Engine, Knock, Tune};
 use super::induction::{Blower, Exhaust, Intake};
 use super::limit::Thresholds;
@@ -91,6 +92,7 @@ impl Car {
             water_methanol: None,
             nitrous: None,
             electric: None,
+            defects: Defects::default(),
             thresholds: Thresholds::default(),
         }
     }

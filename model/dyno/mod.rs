@@ -14,7 +14,7 @@ pub mod soak;
 
 pub use drums::{Coupling, Drums};
 pub use pull::{Conditions, Pull, PullError, PullPoint};
-pub use recording::{Band, Curve, Recording, RecordingError};
+pub use recording::{Band, Curve, Recording, RecordingError, RigTrace};
 pub use sequence::{Recovery, Runs, Sequence};
 pub use soak::{Bodies, Warmth};
 

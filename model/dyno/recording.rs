@@ -5,6 +5,8 @@
 //! speed, each band with a standard error that knows how many *independent* samples it holds. It refuses to repair a log:
 //! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
 
+use std::f64::consts::TAU;
+
 /// Columns of a recorded pull, in SI, all of one length.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Recording {
@@ -20,6 +22,12 @@ pub struct Recording {
     pub charge_k: Option<Vec<f64>>,
     /// Relative air-fuel ratio, where logged.
     pub lambda: Option<Vec<f64>>,
+    /// Speed of the drum, rad/s, where logged.
+    pub drum_rad_s: Option<Vec<f64>>,
+    /// Speed of a belt-driven blower's shaft, rad/s, where logged.
+    pub blower_rad_s: Option<Vec<f64>>,
+    /// Power after the rig's weather correction, W, where logged.
+    pub corrected_w: Option<Vec<f64>>,
 }
 
 /// One band of engine speed.
@@ -37,6 +45,10 @@ pub struct Band {
     pub charge_k: Option<f64>,
     /// Mean relative air-fuel ratio.
     pub lambda: Option<f64>,
+    /// Engine speed over drum speed, of the means.
+    pub engine_per_drum: Option<f64>,
+    /// Blower speed over engine speed, of the means.
+    pub blower_per_engine: Option<f64>,
     /// Samples in the band.
     pub samples: usize,
 }
@@ -50,10 +62,22 @@ pub struct Curve {
     pub correlated_samples: f64,
     /// Relative standard deviation of single samples about the curve.
     pub noise: f64,
+    /// What the log says about the rig itself.
+    pub rig: RigTrace,
     /// Rows left out at the start, where the pull had not settled.
     pub dropped_start: usize,
     /// Rows left out at the end.
     pub dropped_end: usize,
+}
+
+/// What a log says about the rig that made it, whatever stood on its drums.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct RigTrace {
+    /// Moment of inertia with which the power was computed, kg m²: twice the energy the power adds up to over the gain of
+    /// drum speed squared.
+    pub implied_inertia_kg_m2: Option<f64>,
+    /// Corrected over uncorrected power.
+    pub applied_factor: Option<f64>,
 }
 
 /// Why a recording is no pull.
@@ -100,6 +124,8 @@ const FALL_SHARE: f64 = 0.08;
 const END_SECONDS: f64 = 0.12;
 /// A pull counts as settled once its torque is within this share of what follows.
 const SETTLED_SHARE: f64 = 0.03;
+/// Rows on each side of an end of the pull that give the drum's speed there.
+const END_ROWS: usize = 12;
 /// How far ahead the settling is judged, s.
 const SETTLING_SECONDS: f64 = 0.35;
 
@@ -168,9 +194,46 @@ impl Recording {
             bands,
             correlated_samples: tau,
             noise: variance.sqrt(),
+            rig: self.rig(start, end),
             dropped_start: start,
             dropped_end: rows - end,
         })
+    }
+
+    /// The rig's own inertia and correction, from the settled rows.
+    ///
+    /// ```text
+    /// I = 2 ∫P dt/(ω₂² − ω₁²)
+    /// ```
+    ///
+    /// Source: derived, the drum's kinetic energy. The rig's smoothing moves power in time but hardly its integral; drag that
+    /// the rig adds back counts as inertia here, so runs are compared with each other rather than with the nameplate.
+    fn rig(&self, start: usize, end: usize) -> RigTrace {
+        let implied = self.drum_rad_s.as_deref().and_then(|drum| {
+            let work_j: f64 = (start + 1..end)
+                .map(|i| {
+                    let step_s = self.time_s[i] - self.time_s[i - 1];
+                    0.5 * step_s * (self.power_w[i] + self.power_w[i - 1])
+                })
+                .sum();
+            let speed_at = |i: usize| {
+                let low = i.saturating_sub(END_ROWS).max(start);
+                let high = (i + END_ROWS + 1).min(end);
+                quadratic_at(&self.time_s[low..high], &drum[low..high], self.time_s[i])
+            };
+            let (first, last) = (speed_at(start), speed_at(end - 1));
+            let gained = last * last - first * first;
+            (gained > 0.1 * last * last).then(|| 2.0 * work_j / gained)
+        });
+        let applied = self.corrected_w.as_deref().and_then(|corrected| {
+            let sum = |values: &[f64]| values[start..end].iter().sum::<f64>();
+            let read = sum(&self.power_w);
+            (read > 0.0).then(|| sum(corrected) / read)
+        });
+        RigTrace {
+            implied_inertia_kg_m2: implied,
+            applied_factor: applied,
+        }
     }
 
     /// First row whose torque no longer climbs steeply toward what follows.
@@ -253,6 +316,14 @@ impl Recording {
             manifold_pa: self.manifold_pa.as_deref().map(mean),
             charge_k: self.charge_k.as_deref().map(mean),
             lambda: self.lambda.as_deref().map(mean),
+            engine_per_drum: self
+                .drum_rad_s
+                .as_deref()
+                .map(|drum| mean(&self.engine_rpm) * TAU / 60.0 / mean(drum)),
+            blower_per_engine: self
+                .blower_rad_s
+                .as_deref()
+                .map(|blower| mean(blower) * 60.0 / TAU / mean(&self.engine_rpm)),
             samples: rows.len(),
         }
     }

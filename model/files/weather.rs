@@ -66,6 +66,13 @@ pub struct Readings {
     altitude_m: Option<f64>,
 }
 
+impl Readings {
+    /// Altitude of the room, where stated, m.
+    pub(super) fn altitude_m(&self) -> Option<f64> {
+        self.altitude_m
+    }
+}
+
 /// A weather file read.
 #[derive(Debug, Clone, Copy)]
 pub struct WeatherFile {

@@ -160,7 +160,7 @@ impl<'a> Calibration<'a> {
     /// What the model says for every data row, before the scales.
     pub fn predictions(&self, sheet_z: &[f64]) -> Result<Vec<f64>, Infeasible> {
         let setup = self.sheet.setup_at(sheet_z);
-        let simulated = simulate_all(&setup, self.visits)?;
+        let simulated = simulate_all(&setup, self.visits, TOLERANCE)?;
         Ok(self
             .rows
             .iter()
@@ -198,8 +198,13 @@ impl<'a> Calibration<'a> {
     }
 }
 
-/// Simulates every pull of every visit in order; a pull starts as warm as the one before and the rest left the car.
-pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeasible> {
+/// Simulates every pull of every visit in order, to a tolerance on the slow states; a pull starts as warm as the one before and the
+/// rest left the car.
+pub fn simulate_all(
+    setup: &Setup,
+    visits: &[Visit],
+    tolerance: f64,
+) -> Result<Vec<Pull>, Infeasible> {
     let points = if setup.car.blower.turbo().is_some() {
         TURBO_POINTS
     } else {
@@ -211,7 +216,7 @@ pub fn simulate_all(setup: &Setup, visits: &[Visit]) -> Result<Vec<Pull>, Infeas
         for measured in &visit.pulls {
             let conditions = started(setup, measured, before.as_ref());
             let pull = setup
-                .pull_to_tolerance(&measured.day, &conditions, points, TOLERANCE)
+                .pull_to_tolerance(&measured.day, &conditions, points, tolerance)
                 .map_err(|_| Infeasible)?;
             if pull.points.len() < 4 {
                 return Err(Infeasible);

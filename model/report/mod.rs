@@ -16,6 +16,7 @@ pub mod basis;
 pub mod cautions;
 pub mod chart;
 pub mod correct;
+pub mod diagnose;
 pub mod fit;
 pub mod interactions;
 pub mod limits;

@@ -256,3 +256,46 @@ fn several_pulls_in_one_recording_are_several_pulls() {
     assert_eq!(visit.recordings[1].first_line, 303);
     assert!(visit.visit.pulls.iter().all(|p| p.rest_s == Some(300.0)));
 }
+
+#[test]
+fn what_was_entered_into_the_rig_is_read_and_its_mistakes_are_named() {
+    let folder = Folder::new();
+    let text = csv(HEADER, 400);
+    let good = "[pull.entered]\ndrum_inertia = \"110 kg m2\"\ngear = 1.3\nfinal_drive = 4\nengine_speed = \"from drums\"\n";
+    let (visit, _) = files::visit::open(&folder.visit(WEATHER, good, &text)).expect("a visit");
+    assert_eq!(visit.entered.len(), 1);
+    assert_eq!(visit.entered[0].overall_ratio, Some(5.2));
+    for (bad, code, value, expected) in [
+        ("drum_inertia = 110\n", "unit_missing", "110", "kg m"),
+        ("drum_inertia = \"-3 kg m2\"\n", "out_of_range", "-3", "0.1"),
+        ("gear = \"1.3 rpm\"\n", "unit_wrong", "rpm", "number"),
+        (
+            "correction = \"own\"\n",
+            "choice_unknown",
+            "own",
+            "sae-j1349",
+        ),
+        (
+            "engine_speed = \"gps\"\n",
+            "choice_unknown",
+            "gps",
+            "from drums",
+        ),
+        (
+            "inertia = \"3 kg m2\"\n",
+            "key_unknown",
+            "inertia",
+            "drum_inertia",
+        ),
+    ] {
+        let pull = format!("[pull.entered]\n{bad}");
+        let problems = refused(files::visit::open(&folder.visit(WEATHER, &pull, &text)));
+        let said = Said {
+            code,
+            line: Some(11),
+            value,
+            expected,
+        };
+        only(&problems, "visit.toml", &said);
+    }
+}

@@ -113,6 +113,8 @@ fn visit(sheet: &Sheet) -> Visit {
                 manifold_pa: Some(pull.reading(rpm, |p| p.engine.manifold_pa)),
                 charge_k: Some(pull.reading(rpm, |p| p.sensor_k)),
                 lambda: Some(pull.reading(rpm, |p| p.engine.cylinder.lambda)),
+                engine_per_drum: None,
+                blower_per_engine: None,
                 samples: 10,
             }
         })
@@ -121,6 +123,7 @@ fn visit(sheet: &Sheet) -> Visit {
         bands,
         correlated_samples: 1.0,
         noise: 0.003,
+        rig: pullcast::dyno::RigTrace::default(),
         dropped_start: 0,
         dropped_end: 0,
     };

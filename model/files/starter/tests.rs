@@ -101,4 +101,5 @@ fn the_starter_weather_and_visit_load_once_their_recordings_are_there() {
     let (full, _) = visit::read(&parse(&counted), folder.path()).unwrap_or_else(|p| panic!("{p}"));
     assert_eq!(full.visit.pulls[1].rest_s, Some(300.0));
     assert!(!full.visit.pulls[1].conditions.axle.on);
+    assert_eq!(full.entered[1].drum_inertia_kg_m2, Some(110.0));
 }

@@ -20,6 +20,7 @@
 //! Power is taken uncorrected; a recording that holds corrected power alone is refused unless the pull says to which
 //! standard it was corrected, and then that factor is undone with the visit's own weather.
 
+mod entered;
 mod recording;
 
 use std::path::Path;
@@ -31,6 +32,7 @@ use super::table::{Table, TomlFile};
 use super::weather::{self, Readings};
 use crate::air::Day;
 use crate::air::atmosphere::StationPressure;
+use crate::diagnose::Entered;
 use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
 use crate::dyno::recording::LEAST_ROWS;
@@ -50,6 +52,8 @@ pub struct VisitFile {
     pub visit: Visit,
     /// One for each pull, in the same order.
     pub recordings: Vec<Recorded>,
+    /// What was entered into the rig for each pull, in the same order.
+    pub entered: Vec<Entered>,
 }
 
 /// How a pull came out of its recording.
@@ -82,6 +86,7 @@ pub(super) struct Entry {
     rest_s: Option<f64>,
     options: RunOptions,
     corrected_to: Option<Standard>,
+    entered: Entered,
     place: Place,
 }
 
@@ -123,6 +128,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
             pulls: Vec::new(),
         };
         let mut recordings = Vec::new();
+        let mut entered = Vec::new();
         let mut sound = true;
         // Recordings are read whatever else is wrong, so that their mistakes are reported too.
         for entry in &entries {
@@ -134,6 +140,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
                     for (pull, recorded) in found {
                         visit.pulls.push(pull);
                         recordings.push(recorded);
+                        entered.push(entry.entered);
                     }
                 }
                 Err(problems) => {
@@ -144,7 +151,11 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
                 }
             }
         }
-        sound.then_some(VisitFile { visit, recordings })
+        sound.then_some(VisitFile {
+            visit,
+            recordings,
+            entered,
+        })
     })
 }
 
@@ -156,11 +167,9 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         // Without a sound room there is nothing to replace; the readings are then held to be whole.
         weather::table(table, room.map(|(_, readings)| readings))
     });
-    let day = if own {
-        replaced.map(|(day, _)| day)
-    } else {
-        room.map(|(day, _)| *day)
-    };
+    let air = if own { replaced } else { room.copied() };
+    let altitude_m = air.and_then(|(_, readings)| readings.altitude_m());
+    let day = air.map(|(day, _)| day);
     // Air that could not be read has been reported, and the visit is refused for it.
     let day = day.or_else(stand_in);
     let rest_s = belief::plain(table, "rest_before", Dimension::Time, 0.0..=1e6);
@@ -176,6 +185,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         .map(|s| (s.id(), s))
         .collect();
     let corrected_to = table.optional_choice("corrected_to", &ids);
+    let entered = entered::table(table, altitude_m);
     let place = Place::of(table, "file");
     // Start and end speed are taken from the curve; the figure here only fills the place.
     let mut conditions = Conditions::rested(6000.0);
@@ -192,6 +202,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         rest_s,
         options: options?,
         corrected_to,
+        entered: entered?,
         place,
     })
 }

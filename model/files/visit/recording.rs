@@ -87,6 +87,12 @@ pub(super) fn curve(
         manifold_pa,
         charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
         lambda: values(Channel::Lambda).map(<[f64]>::to_vec),
+        drum_rad_s: values(Channel::DrumSpeed).map(<[f64]>::to_vec),
+        blower_rad_s: values(Channel::BlowerSpeed).map(<[f64]>::to_vec),
+        corrected_w: undone
+            .is_none()
+            .then(|| values(Channel::CorrectedWheelPower).map(<[f64]>::to_vec))
+            .flatten(),
     };
     match recording.reduce(band_rpm) {
         Ok(curve) => Ok((curve, undone)),

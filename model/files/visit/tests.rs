@@ -29,6 +29,9 @@ fn a_recorded_pull_is_read_as_its_columns_say() {
     );
     let pull = &found.visit.pulls[0];
     let by_hand = crate::dyno::Recording {
+        drum_rad_s: None,
+        blower_rad_s: None,
+        corrected_w: None,
         time_s: column("time_s"),
         engine_rpm: column("engine_rpm"),
         power_w: column("wheel_power_kw").iter().map(|kw| 1e3 * kw).collect(),

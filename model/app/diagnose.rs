@@ -1,0 +1,74 @@
+//! `diagnose`: why one pull looks wrong.
+
+use crate::args::DiagnoseArgs;
+use crate::load::{Files, read};
+use crate::output::{Failure, Output};
+use pullcast::diagnose::{Entered, Question, Trial};
+use pullcast::files::VisitFile;
+use pullcast::fit::observation::Visit;
+use pullcast::report::What;
+use pullcast::report::cautions;
+use pullcast::report::diagnose::{DiagnoseReport, Subject};
+
+pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
+    let mut files = Files::default();
+    let car = files.car(&args.car);
+    let named: Vec<_> = std::iter::once(&args.odd)
+        .chain(&args.good)
+        .cloned()
+        .collect();
+    let mut visits = files.visits(&named).into_iter();
+    files.finish(out)?;
+    let car = read(car)?;
+    let odd: VisitFile = read(visits.next().flatten())?;
+    let good: Vec<(Visit, Vec<Entered>)> = visits
+        .map(|visit| read(visit).map(|file| (file.visit, file.entered)))
+        .collect::<Result<_, _>>()?;
+
+    let pulls = &odd.visit.pulls;
+    let index = match args.pull {
+        Some(number) => usize::from(number) - 1,
+        None if pulls.len() == 1 => 0,
+        None => {
+            return Err(Failure::Usage(format!(
+                "{} holds {} pulls; say with --pull which of them looks wrong, 1 to {}",
+                args.odd.display(),
+                pulls.len(),
+                pulls.len()
+            )));
+        }
+    };
+    let (Some(pull), Some(entered)) = (pulls.get(index), odd.entered.get(index)) else {
+        return Err(Failure::Usage(format!(
+            "--pull {}: {} holds {} pulls",
+            index + 1,
+            args.odd.display(),
+            pulls.len()
+        )));
+    };
+    let setup = &car.sheet.centre;
+    let question = Question {
+        setup,
+        good: &good,
+        odd: Trial {
+            pull,
+            entered: *entered,
+        },
+    };
+    let diagnosis = question
+        .answer()
+        .map_err(|error| Failure::Gate(error.to_string()))?;
+    let fastest_m_s = diagnosis
+        .suspects
+        .iter()
+        .filter_map(|s| s.explained.pull().points.last())
+        .map(|p| p.speed_m_s * (1.0 + p.slip))
+        .fold(0.0, f64::max);
+    let subject = Subject {
+        car: setup.car.name.clone(),
+        fitted: car.sheet.is_fitted(),
+        pull: pull.name.clone(),
+        cautions: cautions::of_pull(&setup.car, &out.units.show(What::Speed, fastest_m_s)),
+    };
+    out.report(&DiagnoseReport::new(&diagnosis, subject))
+}

@@ -1,0 +1,359 @@
+//! A cause put into the model: what the log would show if it were so.
+//!
+//! Faults of the car change the car and the pull is simulated anew; faults of the rig and its signals change how a sound pull is
+//! written down. It refuses to combine causes.
+
+use super::cause::{Cause, Form};
+use super::clutch;
+use super::expect::{Channel, Curve, Entered, Fact, Misfit, linear, log_factor};
+use super::size::{RETARD_GROWS, SLIP_GROWS};
+use crate::air::Day;
+use crate::air::atmosphere::{AltimeterSetting, StationPressure};
+use crate::car::Onset;
+use crate::dyno::{Conditions, Pull, Setup};
+use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
+
+/// Everything an explanation starts from.
+#[derive(Debug)]
+pub(super) struct Scene<'a> {
+    pub(super) setup: &'a Setup,
+    pub(super) entered: Entered,
+    pub(super) day: Day,
+    pub(super) conditions: Conditions,
+    /// The odd pull as a sound car would have made it.
+    pub(super) sound: Pull,
+    pub(super) misfit: Misfit,
+    pub(super) curves: Vec<Curve>,
+    pub(super) facts: Vec<(Fact, f64, f64)>,
+}
+
+/// What a log would show: values of every curve and fact of the scene, and the pull behind them.
+#[derive(Debug, Clone)]
+pub(super) struct Shown {
+    pub(super) curves: Vec<Vec<f64>>,
+    pub(super) facts: Vec<f64>,
+    pub(super) pull: Pull,
+}
+
+/// Engine speeds at which a pull is simulated; with turbochargers, whose curves bend where the boost arrives.
+const POINTS: usize = 20;
+const TURBO_POINTS: usize = 36;
+/// Tolerance on the slow states. A hundred times finer than a fit asks for: the charge-temperature signal must be smooth to well under the
+/// scatter of a log, or its wobble would be weighed.
+pub(super) const TOLERANCE: f64 = 1e-5;
+/// How reported engine speed follows from the true one.
+#[derive(Debug, Clone, Copy)]
+enum Speed {
+    True,
+    /// Multiplied.
+    Scaled(f64),
+    /// Late, s.
+    Late(f64),
+}
+
+/// How a sound signal is written down otherwise.
+#[derive(Debug, Clone, Copy)]
+struct Written {
+    speed: Speed,
+    /// Logarithm of the factor on power.
+    power: f64,
+    /// Time constant of the charge-temperature signal, s, where it is not the usual one.
+    charge_s: Option<f64>,
+}
+
+impl Written {
+    const HONEST: Self = Self {
+        speed: Speed::True,
+        power: 0.0,
+        charge_s: None,
+    };
+}
+
+/// A pull being spoiled.
+struct Made {
+    setup: Setup,
+    day: Day,
+    conditions: Conditions,
+    written: Written,
+    facts: Vec<f64>,
+    /// Whether it is another pull than the sound one.
+    new_pull: bool,
+}
+
+impl Scene<'_> {
+    /// Whether the log has a channel.
+    pub(super) fn has(&self, channel: Channel) -> bool {
+        self.curves.iter().any(|c| c.channel == channel)
+    }
+
+    /// Simulates a pull with this scene's number of points.
+    pub(super) fn simulate(setup: &Setup, day: &Day, conditions: &Conditions) -> Option<Pull> {
+        let points = if setup.car.blower.turbo().is_some() {
+            TURBO_POINTS
+        } else {
+            POINTS
+        };
+        let pull = setup
+            .pull_to_tolerance(day, conditions, points, TOLERANCE)
+            .ok()?;
+        (pull.points.len() >= 4).then_some(pull)
+    }
+
+    /// What the log would show for a cause with sizes `x`; nothing where the car could not have made the pull.
+    pub(super) fn shown(&self, cause: Cause, form: Form, x: &[f64]) -> Option<Shown> {
+        let size = x.first().copied().unwrap_or_default();
+        let second = x.get(1).copied().unwrap_or_default();
+        let mut made = Made {
+            setup: self.setup.clone(),
+            day: self.day,
+            conditions: self.conditions,
+            written: Written::HONEST,
+            facts: vec![0.0; self.facts.len()],
+            new_pull: true,
+        };
+        match cause {
+            Cause::PressureMixedUp
+            | Cause::Correction
+            | Cause::Gear
+            | Cause::DrumInertia
+            | Cause::SensorLag => self.at_rig(&mut made, cause, form, size)?,
+            Cause::Nothing | Cause::NoneOfThese | Cause::ClutchSlip => made.new_pull = false,
+            _ => self.in_car(&mut made, cause, size, second),
+        }
+        let pull = if made.new_pull {
+            Self::simulate(&made.setup, &made.day, &made.conditions)?
+        } else {
+            self.sound.clone()
+        };
+        let mut curves = self.written(&made.setup, &pull, &made.written);
+        if cause == Cause::ClutchSlip {
+            self.flare(&mut curves, size, second);
+        }
+        Some(Shown {
+            curves,
+            facts: made.facts,
+            pull,
+        })
+    }
+
+    /// A fact that a cause changes.
+    fn fact(&self, made: &mut Made, which: Fact, value: f64) {
+        for (slot, known) in made.facts.iter_mut().zip(&self.facts) {
+            if known.0 == which {
+                *slot = value;
+            }
+        }
+    }
+
+    /// Faults of settings and signals.
+    fn at_rig(&self, made: &mut Made, cause: Cause, form: Form, size: f64) -> Option<()> {
+        made.new_pull = false;
+        match (cause, form) {
+            (Cause::PressureMixedUp, _) => {
+                made.new_pull = true;
+                let altitude_m = self.entered.altitude_m.unwrap_or(size);
+                let typed_pa = self.day.station().pa();
+                let station = AltimeterSetting::from_pa(typed_pa).to_station(altitude_m);
+                made.day = at_pressure(&self.day, station)?;
+                self.fact(made, Fact::Pressure, typed_pa - station.pa());
+            }
+            (Cause::Correction, Form::CorrectedWith(standard)) => {
+                let declared = log_factor(self.entered.standard?, &self.day)?;
+                let other = log_factor(standard, &self.day)?;
+                self.fact(made, Fact::AppliedFactor, other - declared);
+            }
+            (Cause::Correction, Form::AlreadyCorrected(standard)) => {
+                made.written.power = log_factor(standard, &self.day)?;
+                self.fact(made, Fact::ImpliedInertia, made.written.power);
+            }
+            (Cause::Gear, Form::Told) => {
+                made.new_pull = true;
+                made.written.speed = Speed::Scaled(size);
+                made.conditions.from_rpm /= size;
+                made.conditions.to_rpm /= size;
+                self.fact(made, Fact::TypedRatio, size.ln());
+            }
+            (Cause::Gear, _) => {
+                made.new_pull = true;
+                made.setup.car.driveline.train.stages.first_mut()?.ratio *= size;
+            }
+            (Cause::DrumInertia, _) => {
+                made.written.power = size.ln();
+                self.fact(made, Fact::ImpliedInertia, size.ln());
+                self.fact(made, Fact::TypedInertia, size.ln());
+            }
+            (_, Form::SpeedSignal) => made.written.speed = Speed::Late(size),
+            _ => made.written.charge_s = Some(size),
+        }
+        Some(())
+    }
+
+    /// Faults of the car.
+    fn in_car(&self, made: &mut Made, cause: Cause, size: f64, second: f64) {
+        let car = &mut made.setup.car;
+        let redline = car.engine.redline_rpm;
+        let onset = |grows: f64| Onset {
+            size,
+            from_rpm: second,
+            over_rpm: grows * redline,
+        };
+        match cause {
+            Cause::TyreSlip => {
+                car.driveline.tyre.grip *= size;
+                car.driveline.tyre.slip_stiffness *= size;
+            }
+            Cause::BeltSlip => car.defects.lost_drive = onset(SLIP_GROWS),
+            Cause::KnockRetard => car.defects.late_burn = onset(RETARD_GROWS),
+            Cause::HeatSoak if car.cooler.is_some() => {
+                car.defects.inlet_rise_k = second;
+                let room_k = made.day.temperature_k();
+                made.conditions.core_k = Some(made.conditions.core_k.unwrap_or(room_k) + size);
+            }
+            Cause::HeatSoak => car.defects.inlet_rise_k = size,
+            Cause::Lean | Cause::Rich => {
+                // The knock table is made for the mixture asked for.
+                car.tune.lambda += if cause == Cause::Lean { size } else { -size };
+                car.retabulate_knock();
+            }
+            Cause::BoostLeak => car.defects.leak_m2 = size,
+            Cause::RestrictedIntake => car.intake.loss_pa /= size * size,
+            Cause::RestrictedExhaust => {
+                car.exhaust.back_pressure_pa = narrowed_pa(car.exhaust.back_pressure_pa, size);
+            }
+            Cause::LowBattery => made.conditions.axle.charge = size,
+            Cause::MotorDerate => made.conditions.axle.motor_k = Some(size),
+            Cause::WeakFuel => car.fuel_supply = self.weak_supply(size),
+            _ => {
+                let points = &self.sound.points;
+                let middle_m_s = 0.5 * (points[0].speed_m_s + points[points.len() - 1].speed_m_s);
+                let line = &mut car.driveline;
+                let now_n = line.tyre.rolling_force_n(middle_m_s, line.tyre_k);
+                line.tyre.rolling_coefficient *= 1.0 + size / now_n;
+            }
+        }
+    }
+
+    /// The curves of a simulated pull as the log would hold them, set right by the misfit of good pulls.
+    fn written(&self, setup: &Setup, pull: &Pull, written: &Written) -> Vec<Vec<f64>> {
+        let slow = written.charge_s.map(|s| slow_signal(pull, s));
+        let value = |channel: Channel, reported: f64| {
+            let rpm = match written.speed {
+                Speed::True => reported,
+                Speed::Scaled(factor) => reported / factor,
+                Speed::Late(late_s) => later(pull, reported, late_s),
+            };
+            let off = (reported / rpm).ln();
+            let said = match (channel, &slow) {
+                (Channel::Charge, Some(slow)) => Some(linear(slow, rpm)),
+                _ => channel.simulated(setup, pull, rpm),
+            };
+            let moved = match channel {
+                Channel::Power => written.power,
+                Channel::DrumRatio => off,
+                Channel::BlowerRatio => -off,
+                Channel::Manifold | Channel::Charge | Channel::Lambda => 0.0,
+            };
+            said.unwrap_or_default() + self.misfit.at(channel, rpm) + moved
+        };
+        self.curves
+            .iter()
+            .map(|curve| {
+                curve
+                    .rpm
+                    .iter()
+                    .map(|rpm| value(curve.channel, *rpm))
+                    .collect()
+            })
+            .collect()
+    }
+
+    /// Power and speed ratio with a slipping clutch, in place of those of the locked one.
+    fn flare(&self, curves: &mut [Vec<f64>], holds: f64, keeps: f64) {
+        let Some(power) = self.curves.iter().find(|c| c.channel == Channel::Power) else {
+            return;
+        };
+        let limiter_rpm = power.rpm[power.rpm.len() - 1];
+        let width_rpm = (limiter_rpm - power.rpm[0]) / (power.rpm.len() - 1) as f64;
+        let moments = clutch::slipping(self.setup, &self.sound, holds, keeps, limiter_rpm);
+        for (curve, values) in self.curves.iter().zip(curves) {
+            for (rpm, value) in curve.rpm.iter().zip(values) {
+                let Some((power, flare)) = clutch::in_band(&moments, *rpm, width_rpm) else {
+                    continue;
+                };
+                match curve.channel {
+                    Channel::Power => *value = power + self.misfit.at(Channel::Power, *rpm),
+                    Channel::DrumRatio => *value += flare,
+                    _ => {}
+                }
+            }
+        }
+    }
+
+    /// A pump that brings a share of the greatest demand of the sound pull, whatever the pressure.
+    fn weak_supply(&self, share: f64) -> FuelSupply {
+        let most_kg_s = self
+            .sound
+            .points
+            .iter()
+            .map(|p| p.engine.cylinder.fuel_kg_s)
+            .fold(0.0, f64::max);
+        let pump = Pump {
+            flow_m3_s: share * most_kg_s / self.setup.car.fuel.density_kg_m3,
+            rated_pressure_pa: USUAL_RAIL_PA,
+            fall_per_100_kpa: 0.0,
+        };
+        FuelSupply {
+            pump: Some(pump),
+            ..self.setup.car.fuel_supply
+        }
+    }
+}
+
+/// A day with another pressure and the same readings of temperature and humidity.
+fn at_pressure(day: &Day, station: StationPressure) -> Option<Day> {
+    Day::from_relative_humidity(station, day.temperature_k(), day.relative_humidity()).ok()
+}
+
+/// Back pressure of an exhaust whose every passage is narrowed to a share of its area, Pa: the loss coefficient grows with the
+/// inverse square, and the gas upstream is denser for it. `Δp (p₀ + Δp) ∝ 1/a²`; derived from the duct law.
+fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
+    const OUTSIDE_PA: f64 = 101_325.0;
+    let product = back_pa * (OUTSIDE_PA + back_pa) / (area_share * area_share);
+    0.5 * ((OUTSIDE_PA * OUTSIDE_PA + 4.0 * product).sqrt() - OUTSIDE_PA)
+}
+
+/// True engine speed when a signal that is late by `late_s` shows `reported`, rpm.
+fn later(pull: &Pull, reported: f64, late_s: f64) -> f64 {
+    let half = 25.0;
+    let time = |rpm: f64| pull.reading(rpm, |p| p.time_s);
+    let climb_rpm_s = 2.0 * half / (time(reported + half) - time(reported - half)).max(1e-3);
+    reported + climb_rpm_s * late_s
+}
+
+/// Charge temperature through a first-order signal: engine speed, rpm, and what is shown, K.
+fn slow_signal(pull: &Pull, constant_s: f64) -> Vec<(f64, f64)> {
+    let mut shown = pull.points[0].engine.charge_k;
+    let mut before_s = pull.points[0].time_s;
+    pull.points
+        .iter()
+        .map(|point| {
+            let kept = (-(point.time_s - before_s) / constant_s).exp();
+            shown = kept * shown + (1.0 - kept) * point.engine.charge_k;
+            before_s = point.time_s;
+            (point.rpm, shown)
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_open_exhaust_keeps_its_back_pressure_and_a_narrow_one_obeys_the_duct_law() {
+        assert!((narrowed_pa(18e3, 1.0) - 18e3).abs() < 1e-9);
+        let half = narrowed_pa(18e3, 0.5);
+        let law = |pa: f64| pa * (101_325.0 + pa);
+        assert!((law(half) / law(18e3) - 4.0).abs() < 1e-12);
+    }
+}

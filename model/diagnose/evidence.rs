@@ -1,0 +1,207 @@
+//! The evidence for a cause, and its sizes with their intervals.
+//!
+//! Sizes are standardised by their beliefs; the evidence is Laplace's approximation at the peak:
+//!
+//! ```text
+//! ln Z ≈ ln p(log | ẑ) + ln p(ẑ) + (d/2) ln 2π − ½ ln det H,    H = −∂² ln p/∂z² at ẑ
+//! ```
+//!
+//! Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks it. An
+//! interval is never narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
+
+use super::cause::{Cause, Form};
+use super::disturb::Shown;
+use super::judge::doubt;
+use super::search::Asked;
+use super::size::{Size, SizeMeasure, sizes};
+use crate::dyno::Pull;
+use nalgebra::{DMatrix, DVector};
+
+/// A cause with its sizes as the log would have them.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    /// The cause.
+    pub cause: Cause,
+    /// How it shows.
+    pub form: Form,
+    /// What its numbers mean.
+    pub sizes: Vec<Size>,
+    /// The numbers, SI.
+    pub values: Vec<f64>,
+    /// Lower and upper end of their central 90 %.
+    pub intervals: Vec<(f64, f64)>,
+    /// Logarithm of the evidence.
+    pub log_evidence: f64,
+    /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
+    pub(super) parts: Vec<f64>,
+    /// What the log would show.
+    pub(super) shown: Shown,
+    /// Peak and covariance in standardised coordinates.
+    pub(super) peak: (Vec<f64>, DMatrix<f64>),
+}
+
+impl Explained {
+    /// The pull behind what the log would show.
+    pub fn pull(&self) -> &Pull {
+        &self.shown.pull
+    }
+}
+
+/// Half the width of a central 90 % in standard deviations.
+const NINETY: f64 = 1.645;
+/// Step in a standardised size over which the loudness of a cause is looked at.
+const LOUDER: f64 = 0.1;
+/// A size that moves the loudness by less per unit is no measure of it.
+const QUIET: f64 = 0.2;
+
+impl Asked<'_> {
+    /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
+    pub(super) fn explain(&self) -> Option<Explained> {
+        let sizes = sizes(self.cause, self.form, self.scene.setup, &self.scene.entered);
+        let (best, curvature) = self.peak(&sizes)?;
+        let d = sizes.len();
+        let (covariance, log_det) = inverse(curvature)?;
+        let log_evidence = best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det;
+        let values = sizes
+            .iter()
+            .zip(&best.z)
+            .map(|(s, z)| s.prior.from_z(*z))
+            .collect();
+        let intervals = sizes
+            .iter()
+            .enumerate()
+            .map(|(i, size)| {
+                let least = self.least_sd(&sizes, &best.z, i);
+                let half = NINETY * covariance[(i, i)].sqrt().max(least);
+                let (low, high) = size.prior.z_bounds();
+                let end = |z: f64| size.prior.from_z(z.clamp(low, high));
+                (end(best.z[i] - half), end(best.z[i] + half))
+            })
+            .collect();
+        Some(Explained {
+            cause: self.cause,
+            form: self.form,
+            sizes,
+            values,
+            intervals,
+            log_evidence,
+            parts: best.parts,
+            shown: best.shown,
+            peak: (best.z, covariance),
+        })
+    }
+
+    /// The least standard deviation of a standardised size: what the model knows of it, however sharp the log.
+    ///
+    /// A doubt of a share of the change is a doubt of that share over the elasticity of the change in the size. Source: derived,
+    /// propagation of errors; the channel that speaks loudest decides.
+    fn least_sd(&self, sizes: &[Size], z: &[f64], index: usize) -> f64 {
+        let own = sizes[index].least_sd / sizes[index].prior.sd();
+        if sizes[index].measure == SizeMeasure::Rpm {
+            return own;
+        }
+        let loud = |by: f64| {
+            let mut z = z.to_vec();
+            z[index] += by;
+            let x: Vec<f64> = sizes
+                .iter()
+                .zip(&z)
+                .map(|(s, z)| s.prior.from_z(*z))
+                .collect();
+            let shown = self.scene.shown(self.cause, self.form, &x)?;
+            Some(self.judge.loudness(&shown))
+        };
+        let (Some(less), Some(more)) = (loud(-LOUDER), loud(LOUDER)) else {
+            return own;
+        };
+        let loudest = (0..less.len()).max_by(|a, b| less[*a].0.total_cmp(&less[*b].0));
+        let Some(k) = loudest.filter(|k| less[*k].1 > 0.0 && more[*k].1 > 0.0) else {
+            return own;
+        };
+        let elasticity = (more[k].1 / less[k].1).ln().abs() / (2.0 * LOUDER);
+        let of_model = if elasticity > QUIET {
+            doubt(self.cause, self.scene.curves[k].channel) / elasticity
+        } else {
+            0.0
+        };
+        own.max(of_model)
+    }
+}
+
+/// Inverse and log-determinant of a curvature.
+fn inverse(h: DMatrix<f64>) -> Option<(DMatrix<f64>, f64)> {
+    if h.nrows() == 0 {
+        return Some((h, 0.0));
+    }
+    let factor = h.cholesky()?;
+    let log_det = 2.0
+        * (0..factor.l().nrows())
+            .map(|i| factor.l()[(i, i)].ln())
+            .sum::<f64>();
+    Some((factor.inverse(), log_det))
+}
+
+/// Draws for a check of [`Explained::log_evidence`]: the evidence by importance sampling from a t distribution about the peak.
+pub(super) fn by_sampling(
+    asked: &Asked<'_>,
+    found: &Explained,
+    draws: usize,
+    seed: u64,
+) -> Option<f64> {
+    use crate::fit::sheet::standard_normal;
+    use rand::SeedableRng;
+    let d = found.sizes.len();
+    let (peak, covariance) = &found.peak;
+    if d == 0 {
+        return Some(found.log_evidence);
+    }
+    let l = covariance.clone().cholesky()?.l();
+    let factors = asked
+        .judge
+        .factors(asked.scene, asked.cause, &found.shown)?;
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+    let log_det: f64 = (0..d).map(|i| l[(i, i)].ln()).sum();
+    let freedom = FREEDOM as f64;
+    let mut logs = Vec::with_capacity(draws);
+    for _ in 0..draws {
+        let normal = DVector::from_fn(d, |_, _| standard_normal(&mut rng));
+        let chi: f64 = (0..FREEDOM)
+            .map(|_| standard_normal(&mut rng).powi(2))
+            .sum();
+        let t = normal * (freedom / chi).sqrt();
+        let z: Vec<f64> = (&l * &t).iter().zip(peak).map(|(a, b)| a + b).collect();
+        let log_q = log_t_density(t.norm_squared(), d, freedom) - log_det;
+        logs.push(
+            asked
+                .at(&found.sizes, &z, Some(&factors))
+                .map_or(f64::NEG_INFINITY, |p| p.log_p - log_q),
+        );
+    }
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    Some(most + (logs.iter().map(|l| (l - most).exp()).sum::<f64>() / draws as f64).ln())
+}
+
+/// Degrees of freedom of the sampler's tails.
+const FREEDOM: usize = 4;
+
+/// Log-density of a standard multivariate t.
+fn log_t_density(square: f64, d: usize, freedom: f64) -> f64 {
+    use statrs::function::gamma::ln_gamma;
+    let d = d as f64;
+    ln_gamma(0.5 * (freedom + d))
+        - ln_gamma(0.5 * freedom)
+        - 0.5 * d * (freedom * std::f64::consts::PI).ln()
+        - 0.5 * (freedom + d) * (square / freedom).ln_1p()
+}
+
+/// Evidence of an explanation by sampling, for a check of Laplace's; the log-evidence by sampling.
+pub fn evidence_by_sampling(
+    question: &super::Question<'_>,
+    found: &Explained,
+    draws: usize,
+    seed: u64,
+) -> Option<f64> {
+    question.asked(found.cause, found.form, |asked| {
+        by_sampling(asked, found, draws, seed)
+    })
+}

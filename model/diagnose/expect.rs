@@ -1,0 +1,293 @@
+//! What a log holds, and what this car should have written into it.
+//!
+//! A pull becomes curves over engine speed, one a logged channel, and a handful of facts about the rig. What the model says of
+//! them is set right by what it missed in good pulls of the same car, so that only differences between pulls are explained, not
+//! the model's own errors. It refuses to judge: how far they may stray is [`super::noise`]'s.
+
+use crate::air::Day;
+use crate::air::atmosphere::standard_atmosphere;
+use crate::dyno::correction::engine::EngineKind;
+use crate::dyno::correction::{Correction, Standard, Subject};
+use crate::dyno::{Band, Pull, PullPoint, Setup};
+use crate::fit::observation::MeasuredPull;
+use std::f64::consts::TAU;
+
+/// What was typed into the rig for a pull, and where its engine speed comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Entered {
+    /// Moment of inertia of the drums, kg m².
+    pub drum_inertia_kg_m2: Option<f64>,
+    /// Gear times final drive.
+    pub overall_ratio: Option<f64>,
+    /// Standard that the corrected column claims.
+    pub standard: Option<Standard>,
+    /// Where engine speed comes from.
+    pub speed_source: SpeedSource,
+    /// Altitude of the room, m.
+    pub altitude_m: Option<f64>,
+}
+
+/// Where a log's engine speed comes from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum SpeedSource {
+    /// A pick-up on the engine, or its controller.
+    #[default]
+    Own,
+    /// Computed from drum speed and the ratios entered.
+    FromDrum,
+}
+
+/// A pull with what was entered for it.
+#[derive(Debug, Clone, Copy)]
+pub struct Trial<'a> {
+    /// The pull.
+    pub pull: &'a MeasuredPull,
+    /// What was entered.
+    pub entered: Entered,
+}
+
+/// A curve over engine speed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Channel {
+    /// Natural logarithm of power at the drums in W.
+    Power,
+    /// Absolute manifold pressure, Pa.
+    Manifold,
+    /// Charge temperature, K.
+    Charge,
+    /// Relative air-fuel ratio.
+    Lambda,
+    /// Natural logarithm of engine speed over drum speed.
+    DrumRatio,
+    /// Natural logarithm of blower speed over engine speed.
+    BlowerRatio,
+}
+
+impl Channel {
+    /// All, in order.
+    pub const ALL: [Self; 6] = [
+        Self::Power,
+        Self::Manifold,
+        Self::Charge,
+        Self::Lambda,
+        Self::DrumRatio,
+        Self::BlowerRatio,
+    ];
+
+    /// What a band of a log says.
+    pub(super) fn measured(self, band: &Band) -> Option<f64> {
+        match self {
+            Self::Power => (band.power_w > 0.0).then(|| band.power_w.ln()),
+            Self::Manifold => band.manifold_pa,
+            Self::Charge => band.charge_k,
+            Self::Lambda => band.lambda,
+            Self::DrumRatio => band.engine_per_drum.filter(|r| *r > 0.0).map(f64::ln),
+            Self::BlowerRatio => band.blower_per_engine.filter(|r| *r > 0.0).map(f64::ln),
+        }
+    }
+
+    /// What a simulated pull says at an engine speed; nothing for a blower that is not there.
+    pub(super) fn simulated(self, setup: &Setup, pull: &Pull, rpm: f64) -> Option<f64> {
+        if self == Self::BlowerRatio && setup.car.blower.drive().is_none() {
+            return None;
+        }
+        let of = |point: &PullPoint| match self {
+            Self::Power => point.power_w.max(1.0).ln(),
+            Self::Manifold => point.engine.manifold_pa,
+            Self::Charge => point.sensor_k,
+            Self::Lambda => point.engine.cylinder.lambda,
+            Self::DrumRatio => {
+                (point.rpm * TAU / 60.0 / (point.speed_m_s / setup.drums.radius_m)).ln()
+            }
+            Self::BlowerRatio => {
+                let engine_rad_s = point.rpm * TAU / 60.0;
+                (point.engine.blower.speed_rad_s / engine_rad_s)
+                    .max(1e-6)
+                    .ln()
+            }
+        };
+        Some(pull.reading(rpm, of))
+    }
+}
+
+/// A fact about the rig, zero where everything is as it should be.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Fact {
+    /// Inertia that power and drum speed imply, over that of good pulls; logarithm.
+    ImpliedInertia,
+    /// Inertia typed in over that of the drums; logarithm.
+    TypedInertia,
+    /// Ratio typed in over the car's; logarithm.
+    TypedRatio,
+    /// Correction applied over that of the standard declared; logarithm.
+    AppliedFactor,
+    /// Pressure entered less that usual at this altitude, or at good pulls; Pa.
+    Pressure,
+}
+
+/// One curve of the odd pull.
+#[derive(Debug, Clone)]
+pub(super) struct Curve {
+    pub(super) channel: Channel,
+    /// Engine speeds as reported, rpm.
+    pub(super) rpm: Vec<f64>,
+    pub(super) measured: Vec<f64>,
+}
+
+/// What good pulls left between log and model, channel by channel.
+#[derive(Debug, Clone)]
+pub(super) struct Misfit {
+    /// For every channel of [`Channel::ALL`]: the misfits of every good pull that has it.
+    runs: Vec<Vec<Vec<(f64, f64)>>>,
+}
+
+impl Misfit {
+    /// From good pulls and their simulations.
+    pub(super) fn of(setup: &Setup, good: &[(Trial<'_>, Pull)]) -> Self {
+        let runs = Channel::ALL
+            .into_iter()
+            .map(|channel| {
+                good.iter()
+                    .map(|(trial, pull)| {
+                        let bands = trial.pull.curve.bands.iter();
+                        bands
+                            .filter_map(|band| {
+                                let said = channel.simulated(setup, pull, band.rpm)?;
+                                Some((band.rpm, channel.measured(band)? - said))
+                            })
+                            .collect::<Vec<_>>()
+                    })
+                    .filter(|points: &Vec<_>| points.len() > 1)
+                    .collect()
+            })
+            .collect();
+        Self { runs }
+    }
+
+    /// How many good pulls have a channel.
+    pub(super) fn count(&self, channel: Channel) -> usize {
+        self.runs[channel as usize].len()
+    }
+
+    /// The mean misfit at an engine speed; zero without good pulls.
+    pub(super) fn at(&self, channel: Channel, rpm: f64) -> f64 {
+        let runs = &self.runs[channel as usize];
+        if runs.is_empty() {
+            return 0.0;
+        }
+        runs.iter().map(|points| linear(points, rpm)).sum::<f64>() / runs.len() as f64
+    }
+}
+
+/// Linear between points, the nearest end outside them.
+pub(super) fn linear(points: &[(f64, f64)], x: f64) -> f64 {
+    let above = points.partition_point(|p| p.0 < x);
+    if above == 0 {
+        return points[0].1;
+    }
+    if above == points.len() {
+        return points[above - 1].1;
+    }
+    let ((x0, y0), (x1, y1)) = (points[above - 1], points[above]);
+    y0 + (y1 - y0) * (x - x0) / (x1 - x0)
+}
+
+/// The curves of a pull.
+pub(super) fn curves(pull: &MeasuredPull, setup: &Setup) -> Vec<Curve> {
+    Channel::ALL
+        .into_iter()
+        .filter(|c| *c != Channel::BlowerRatio || setup.car.blower.drive().is_some())
+        .filter_map(|channel| {
+            let points: Vec<(f64, f64)> = pull
+                .curve
+                .bands
+                .iter()
+                .filter_map(|band| Some((band.rpm, channel.measured(band)?)))
+                .collect();
+            let (rpm, measured) = points.into_iter().unzip();
+            let curve = Curve {
+                channel,
+                rpm,
+                measured,
+            };
+            (curve.rpm.len() >= LEAST_BANDS).then_some(curve)
+        })
+        .collect()
+}
+
+/// A curve of fewer bands says too little about a shape.
+const LEAST_BANDS: usize = 6;
+
+/// The logarithm of a standard's factor on a day; nothing where it needs more than the air.
+pub(super) fn log_factor(standard: Standard, day: &Day) -> Option<f64> {
+    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let factor = Correction::new(standard, *day, &subject).ok()?.factor;
+    (factor > 0.0).then(|| factor.ln())
+}
+
+/// Standard deviation of an inertia that a log implies, about that of another pull; logarithm. Good pulls of recorded cars
+/// repeat to half of it.
+const IMPLIED_SD: f64 = 0.002;
+/// Rounding of what people type.
+const TYPED_SD: f64 = 0.001;
+/// Rounding of columns, and small differences in how programs work a factor out.
+const FACTOR_SD: f64 = 0.0008;
+/// Standard deviation of station pressure about the standard atmosphere's, Pa: the weather of mid-latitudes (common practice, no
+/// source), and the same about good pulls of another day.
+const WEATHER_PA: f64 = 1_100.0;
+
+/// The facts of a pull, each with its value and how far it strays in an honest pull.
+pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(Fact, f64, f64)> {
+    let mut out = Vec::new();
+    let mean = |values: Vec<f64>| {
+        (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+    };
+    let inertia = |t: &Trial<'_>| t.pull.curve.rig.implied_inertia_kg_m2.map(f64::ln);
+    if let (Some(here), Some(there)) = (
+        inertia(odd),
+        mean(good.iter().filter_map(inertia).collect()),
+    ) {
+        out.push((Fact::ImpliedInertia, here - there, IMPLIED_SD));
+    }
+    if let Some(typed) = odd.entered.drum_inertia_kg_m2 {
+        let off = (typed / setup.drums.inertia_kg_m2).ln();
+        out.push((Fact::TypedInertia, off, TYPED_SD));
+    }
+    if let Some(typed) = odd.entered.overall_ratio {
+        let off = (typed / setup.car.driveline.train.ratio()).ln();
+        out.push((Fact::TypedRatio, off, TYPED_SD));
+    }
+    let applied = |t: &Trial<'_>| {
+        let declared = log_factor(t.entered.standard?, &t.pull.day)?;
+        Some(t.pull.curve.rig.applied_factor?.ln() - declared)
+    };
+    if let Some(here) = applied(odd) {
+        let there = mean(good.iter().filter_map(applied).collect()).unwrap_or(0.0);
+        out.push((Fact::AppliedFactor, here - there, FACTOR_SD));
+    }
+    let usual_pa = odd
+        .entered
+        .altitude_m
+        .and_then(standard_atmosphere)
+        .map(|air| air.station.pa())
+        .or_else(|| mean(good.iter().map(|t| t.pull.day.station().pa()).collect()));
+    if let Some(usual_pa) = usual_pa {
+        let off = odd.pull.day.station().pa() - usual_pa;
+        out.push((Fact::Pressure, off, WEATHER_PA));
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn misfits_are_linear_between_bands_and_held_outside() {
+        let points = [(2000.0, 0.01), (3000.0, 0.03)];
+        let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| linear(&points, rpm));
+        for (found, expected) in at.iter().zip([0.01, 0.01, 0.02, 0.03, 0.03]) {
+            assert!((found - expected).abs() < 1e-15, "{at:?}");
+        }
+    }
+}

@@ -1,0 +1,245 @@
+//! How likely a log is if a cause were so: the honest straying of readings, and the model's doubt about what a cause changes.
+//!
+//! The doubt goes by the change a cause makes, but by no more than what was seen. Held against its own large changes alone, a cause
+//! would excuse itself by being wrong in a large way. It refuses correlations between channels.
+
+use super::cause::Cause;
+use super::disturb::{Scene, Shown};
+use super::expect::{Channel, Fact};
+use super::noise::{self, Straying, kinked_likeness, likeness};
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use std::f64::consts::TAU;
+
+/// Doubt about what a fault of the car makes of a channel, as a share of the change: what a mean-value model says of a change errs
+/// by a fifth (the recorded builds), and more where boost feeds back on itself; no source.
+const MODEL_DOUBT: f64 = 0.25;
+/// The same for the power of a burn held back and of a changed mixture, which hang on how far knock holds the spark back
+/// already: a log without a spark channel hardly tells; no source.
+const KNOCK_DOUBT: f64 = 0.50;
+/// The same for what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
+const ARITHMETIC_DOUBT: f64 = 0.02;
+
+/// Doubt of a cause in a channel.
+pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
+    match (cause, channel) {
+        (
+            Cause::Gear
+            | Cause::DrumInertia
+            | Cause::Correction
+            | Cause::PressureMixedUp
+            | Cause::SensorLag,
+            _,
+        )
+        | (Cause::Lean | Cause::Rich, Channel::Lambda)
+        | (Cause::BeltSlip, Channel::BlowerRatio) => ARITHMETIC_DOUBT,
+        (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power) => KNOCK_DOUBT,
+        _ => MODEL_DOUBT,
+    }
+}
+
+/// Charge temperature strays by this for every pascal by which the boost has moved, K: how much of the blower's heat reaches the
+/// sensor is hardly known (common practice, no source).
+const CHARGE_PER_BOOST: f64 = 1.2e-4;
+/// Variance of that doubt which wanders over a curve, and which has kinks, over that common to all of it: the model knows the
+/// shape of a change better than its size.
+const WANDERS: f64 = 0.06;
+const KINKS: f64 = 0.01;
+/// Bands over which a change that is seen is smoothed, to be a measure of doubt.
+const SMOOTHED: usize = 5;
+/// The log against which causes are held.
+#[derive(Debug)]
+pub(super) struct Judge {
+    /// How an honest reading strays, and something that is none of the causes; one per curve of the scene.
+    honest: Vec<DMatrix<f64>>,
+    anything: Vec<DMatrix<f64>>,
+    /// The curves of a sound pull, and what was seen less those, smoothed.
+    sound: Vec<DVector<f64>>,
+    seen: Vec<DVector<f64>>,
+    /// Which curve is manifold pressure.
+    boost: Option<usize>,
+}
+
+/// Covariances of all curves for a cause, factored.
+pub(super) type Factors = Vec<Cholesky<f64, Dyn>>;
+
+impl Judge {
+    pub(super) fn new(scene: &Scene<'_>, sound: &Shown) -> Self {
+        let boost_pa = scene
+            .sound
+            .points
+            .iter()
+            .map(|p| p.engine.manifold_pa - scene.day.station().pa())
+            .fold(0.0, f64::max);
+        let (mut honest, mut anything, mut seen) = (Vec::new(), Vec::new(), Vec::new());
+        for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
+            let good = scene.misfit.count(curve.channel);
+            let (straying, doubled) = if good > 0 {
+                (
+                    Straying::about_good(curve.channel, boost_pa),
+                    1.0 + 1.0 / good as f64,
+                )
+            } else {
+                (Straying::about_model(curve.channel, boost_pa), 1.0)
+            };
+            let off = residual(&curve.measured, expected);
+            let scatter = noise::scatter(off.as_slice());
+            let c = noise::covariance(&straying, &curve.rpm, expected, scatter, doubled);
+            let loose = Straying::of_anything(curve.channel, boost_pa);
+            let flat = vec![0.0; curve.rpm.len()];
+            anything.push(&c + noise::covariance(&loose, &curve.rpm, &flat, 0.0, 1.0));
+            honest.push(c);
+            seen.push(smoothed(&off));
+        }
+        Self {
+            honest,
+            anything,
+            sound: sound
+                .curves
+                .iter()
+                .map(|c| DVector::from_column_slice(c))
+                .collect(),
+            seen,
+            boost: scene
+                .curves
+                .iter()
+                .position(|c| c.channel == Channel::Manifold),
+        }
+    }
+
+    /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
+    /// is not excused for changing what stayed, nor for leaving what has changed.
+    pub(super) fn factors(
+        &self,
+        scene: &Scene<'_>,
+        cause: Cause,
+        shown: &Shown,
+    ) -> Option<Factors> {
+        let change = |index: usize| {
+            let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
+            made.zip_map(&self.seen[index], |made, seen| made.abs().min(seen.abs()))
+        };
+        let boost = self.boost.map(change);
+        scene
+            .curves
+            .iter()
+            .enumerate()
+            .map(|(index, curve)| {
+                if cause == Cause::NoneOfThese {
+                    return self.anything[index].clone().cholesky();
+                }
+                let share = doubt(cause, curve.channel);
+                let mut size = change(index) * share;
+                if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
+                    && moved.len() == size.len()
+                    && share > ARITHMETIC_DOUBT
+                {
+                    size += moved * CHARGE_PER_BOOST;
+                }
+                let mut c = self.honest[index].clone();
+                if size.max() > 0.0 {
+                    for i in 0..size.len() {
+                        for j in 0..size.len() {
+                            let (a, b) = (curve.rpm[i], curve.rpm[j]);
+                            let like =
+                                1.0 + WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b);
+                            c[(i, j)] += size[i] * size[j] * like;
+                        }
+                    }
+                }
+                c.cholesky()
+            })
+            .collect()
+    }
+
+    /// Log-likelihood of every curve, and of the facts together, if the log should show this.
+    pub(super) fn parts(
+        scene: &Scene<'_>,
+        cause: Cause,
+        shown: &Shown,
+        factors: &Factors,
+    ) -> Vec<f64> {
+        let mut parts: Vec<f64> = scene
+            .curves
+            .iter()
+            .zip(&shown.curves)
+            .zip(factors)
+            .map(|((curve, expected), factor)| {
+                log_normal(factor, &residual(&curve.measured, expected))
+            })
+            .collect();
+        let facts = scene
+            .facts
+            .iter()
+            .zip(&shown.facts)
+            .map(|((fact, value, sd), expected)| {
+                let sd = if cause == Cause::NoneOfThese {
+                    sd.hypot(if *fact == Fact::Pressure { 8e3 } else { 0.1 })
+                } else {
+                    *sd
+                };
+                -0.5 * ((value - expected) / sd).powi(2) - 0.5 * (TAU * sd * sd).ln()
+            })
+            .sum();
+        parts.push(facts);
+        parts
+    }
+
+    /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
+    pub(super) fn loudness(&self, shown: &Shown) -> Vec<(f64, f64)> {
+        self.honest
+            .iter()
+            .zip(&shown.curves)
+            .zip(&self.sound)
+            .map(|((c, shown), sound)| {
+                let made = DVector::from_column_slice(shown) - sound;
+                let white = c
+                    .clone()
+                    .cholesky()
+                    .and_then(|f| f.l_dirty().solve_lower_triangular(&made));
+                (white.map_or(0.0, |w| w.norm()), made.norm())
+            })
+            .collect()
+    }
+
+    /// Whitened residuals of everything, for the slope of the search.
+    pub(super) fn whitened(
+        scene: &Scene<'_>,
+        shown: &Shown,
+        factors: &Factors,
+    ) -> Option<DVector<f64>> {
+        let mut all = Vec::new();
+        for ((curve, expected), factor) in scene.curves.iter().zip(&shown.curves).zip(factors) {
+            let off = residual(&curve.measured, expected);
+            all.extend(factor.l_dirty().solve_lower_triangular(&off)?.iter());
+        }
+        for ((_, value, sd), expected) in scene.facts.iter().zip(&shown.facts) {
+            all.push((value - expected) / sd);
+        }
+        Some(DVector::from_vec(all))
+    }
+}
+
+/// Running mean over a few neighbours.
+fn smoothed(values: &DVector<f64>) -> DVector<f64> {
+    let half = SMOOTHED / 2;
+    DVector::from_fn(values.len(), |i, _| {
+        let (low, high) = (i.saturating_sub(half), (i + half + 1).min(values.len()));
+        values.rows_range(low..high).mean()
+    })
+}
+
+fn residual(measured: &[f64], expected: &[f64]) -> DVector<f64> {
+    DVector::from_iterator(
+        measured.len(),
+        measured.iter().zip(expected).map(|(m, e)| m - e),
+    )
+}
+
+/// Log-density of a multivariate normal at an offset from its mean.
+fn log_normal(factor: &Cholesky<f64, Dyn>, off: &DVector<f64>) -> f64 {
+    let l = factor.l_dirty();
+    let white = l.solve_lower_triangular(off);
+    let square = white.map_or(f64::INFINITY, |w| w.norm_squared());
+    let log_det: f64 = (0..off.len()).map(|i| l[(i, i)].ln()).sum();
+    -0.5 * square - log_det - 0.5 * off.len() as f64 * TAU.ln()
+}

@@ -1,0 +1,275 @@
+//! The search for the sizes of a cause that account best for a log.
+//!
+//! A grid, then a climb along the axes with shrinking steps, which is sure-footed where a trace has kinks, then one step of
+//! Gauss–Newton, and last a look around the peak at its own width for its curvature. It refuses more than two sizes.
+
+use super::cause::{Cause, Form};
+use super::disturb::{Scene, Shown};
+use super::judge::{Factors, Judge};
+use super::size::Size;
+use nalgebra::{DMatrix, DVector};
+use std::f64::consts::TAU;
+
+/// The least curvature of a peak: less would be a belief wider than the one held before.
+const LEAST_CURVATURE: f64 = 0.5;
+
+/// A point of the search.
+#[derive(Debug, Clone)]
+pub(super) struct Point {
+    pub(super) z: Vec<f64>,
+    pub(super) log_p: f64,
+    pub(super) parts: Vec<f64>,
+    pub(super) shown: Shown,
+}
+
+/// A cause in a form, ready to be asked at any size.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked<'a> {
+    pub(super) scene: &'a Scene<'a>,
+    pub(super) judge: &'a Judge,
+    pub(super) cause: Cause,
+    pub(super) form: Form,
+}
+
+impl Asked<'_> {
+    /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
+    pub(super) fn at(&self, sizes: &[Size], z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+        let inside = sizes.iter().zip(z).all(|(size, z)| {
+            let (low, high) = size.prior.z_bounds();
+            (low..=high).contains(z)
+        });
+        if !inside {
+            return None;
+        }
+        let x: Vec<f64> = sizes
+            .iter()
+            .zip(z)
+            .map(|(s, z)| s.prior.from_z(*z))
+            .collect();
+        let shown = self.scene.shown(self.cause, self.form, &x)?;
+        let own = match factors {
+            Some(_) => None,
+            None => Some(self.judge.factors(self.scene, self.cause, &shown)?),
+        };
+        let factors = factors.or(own.as_ref())?;
+        let parts = Judge::parts(self.scene, self.cause, &shown, factors);
+        let belief: f64 = z.iter().map(|z| -0.5 * (z * z + TAU.ln())).sum();
+        let log_p = parts.iter().sum::<f64>() + belief;
+        log_p.is_finite().then(|| Point {
+            z: z.to_vec(),
+            log_p,
+            parts,
+            shown,
+        })
+    }
+
+    /// The peak, and the curvature of the log-probability there; nothing where no size lets the car make the pull.
+    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, DMatrix<f64>)> {
+        let mut best = self.on_grid(sizes)?;
+        let mut curvature = DMatrix::identity(sizes.len(), sizes.len());
+        if sizes.is_empty() {
+            return Some((best, curvature));
+        }
+        // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
+        for _ in 0..ROUNDS {
+            let factors = self.judge.factors(self.scene, self.cause, &best.shown)?;
+            best = self.at(sizes, &best.z, Some(&factors))?;
+            self.climb(sizes, &mut best, &factors);
+            if let Some((next, h)) = self.step(sizes, &best, &factors) {
+                curvature = h;
+                if next.log_p > best.log_p {
+                    best = next;
+                }
+            }
+            curvature = self.polish(sizes, &mut best, curvature, &factors);
+        }
+        best = self.at(sizes, &best.z, None)?;
+        Some((best, curvature))
+    }
+
+    fn on_grid(&self, sizes: &[Size]) -> Option<Point> {
+        let knots: &[f64] = match sizes.len() {
+            0 => return self.at(sizes, &[], None),
+            1 => &[-2.4, -1.6, -0.8, 0.0, 0.8, 1.6, 2.4],
+            _ => &[-1.8, -0.9, 0.0, 0.9, 1.8],
+        };
+        let grid: Vec<Vec<f64>> = match sizes.len() {
+            1 => knots.iter().map(|a| vec![*a]).collect(),
+            _ => knots
+                .iter()
+                .flat_map(|a| knots.iter().map(|b| vec![*a, *b]))
+                .collect(),
+        };
+        grid.iter()
+            .map(|z| {
+                z.iter()
+                    .zip(sizes)
+                    .map(|(z, size)| {
+                        let (low, high) = size.prior.z_bounds();
+                        let room = 0.05 * (high - low).min(4.0);
+                        z.clamp(low + room, high - room)
+                    })
+                    .collect::<Vec<_>>()
+            })
+            .filter_map(|z| self.at(sizes, &z, None))
+            .max_by(|a, b| a.log_p.total_cmp(&b.log_p))
+    }
+
+    /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
+    /// kinks, as at an onset.
+    fn climb(&self, sizes: &[Size], best: &mut Point, factors: &Factors) {
+        let d = sizes.len();
+        let mut step = FIRST_STEP;
+        while step > LAST_STEP {
+            let from = best.z.clone();
+            for i in 0..d {
+                for sign in [1.0, -1.0] {
+                    let mut z = best.z.clone();
+                    z[i] += sign * step;
+                    if let Some(point) = self
+                        .at(sizes, &z, Some(factors))
+                        .filter(|p| p.log_p > best.log_p)
+                    {
+                        *best = point;
+                        break;
+                    }
+                }
+            }
+            let moved: Vec<f64> = best.z.iter().zip(&from).map(|(a, b)| a - b).collect();
+            if moved.iter().all(|m| *m == 0.0) {
+                step *= 0.4;
+                continue;
+            }
+            let onward: Vec<f64> = best.z.iter().zip(&moved).map(|(z, m)| z + m).collect();
+            if let Some(point) = self
+                .at(sizes, &onward, Some(factors))
+                .filter(|p| p.log_p > best.log_p)
+            {
+                *best = point;
+            }
+        }
+    }
+
+    /// One step of Gauss–Newton with the covariance held, halved until it gains; and the curvature it saw.
+    fn step(
+        &self,
+        sizes: &[Size],
+        from: &Point,
+        factors: &Factors,
+    ) -> Option<(Point, DMatrix<f64>)> {
+        let d = sizes.len();
+        let here = Judge::whitened(self.scene, &from.shown, factors)?;
+        let mut slopes = DMatrix::zeros(here.len(), d);
+        for i in 0..d {
+            let (low, high) = sizes[i].prior.z_bounds();
+            let step = if from.z[i] + SLOPE_STEP <= high {
+                SLOPE_STEP
+            } else {
+                -SLOPE_STEP
+            };
+            let mut z = from.z.clone();
+            z[i] = (z[i] + step).clamp(low, high);
+            let there = self.at(sizes, &z, Some(factors))?;
+            let white = Judge::whitened(self.scene, &there.shown, factors)?;
+            slopes.set_column(i, &((white - &here) / (z[i] - from.z[i])));
+        }
+        let z = DVector::from_column_slice(&from.z);
+        let h = slopes.transpose() * &slopes + DMatrix::identity(d, d);
+        let gradient = slopes.transpose() * &here + &z;
+        let full = h.clone().cholesky()?.solve(&gradient);
+        let mut share = 1.0;
+        let mut last = None;
+        for _ in 0..HALVINGS {
+            let to: Vec<f64> = (0..d)
+                .map(|i| {
+                    let (low, high) = sizes[i].prior.z_bounds();
+                    (from.z[i] - share * full[i]).clamp(low, high)
+                })
+                .collect();
+            if let Some(point) = self.at(sizes, &to, Some(factors)) {
+                let gains = point.log_p > from.log_p;
+                last = Some(point);
+                if gains {
+                    break;
+                }
+            }
+            share *= 0.3;
+        }
+        Some((last?, h))
+    }
+
+    /// Looks around the peak at its own width, moves onto the paraboloid's top if that is higher, and returns the curvature.
+    fn polish(
+        &self,
+        sizes: &[Size],
+        best: &mut Point,
+        seen: DMatrix<f64>,
+        factors: &Factors,
+    ) -> DMatrix<f64> {
+        let d = sizes.len();
+        let width: Vec<f64> = (0..d)
+            .map(|i| 0.7 / seen[(i, i)].max(LEAST_CURVATURE).sqrt())
+            .collect();
+        let value = |offsets: &[(usize, f64)]| {
+            let mut z = best.z.clone();
+            for (i, by) in offsets {
+                z[*i] += by * width[*i];
+            }
+            self.at(sizes, &z, Some(factors))
+        };
+        let mut h = seen.clone();
+        let mut gradient = DVector::zeros(d);
+        let mut around = Vec::new();
+        for i in 0..d {
+            let (Some(up), Some(down)) = (value(&[(i, 1.0)]), value(&[(i, -1.0)])) else {
+                return seen;
+            };
+            let w = width[i];
+            h[(i, i)] = ((2.0 * best.log_p - up.log_p - down.log_p) / (w * w)).max(LEAST_CURVATURE);
+            gradient[i] = (up.log_p - down.log_p) / (2.0 * w);
+            around.push((up, down));
+        }
+        if d == 2 {
+            let (Some(pp), Some(mm)) =
+                (value(&[(0, 1.0), (1, 1.0)]), value(&[(0, -1.0), (1, -1.0)]))
+            else {
+                return seen;
+            };
+            // f(++) + f(−−) − f(+0) − f(−0) − f(0+) − f(0−) + 2 f(00) = 2 f_xy for a paraboloid.
+            let edges: f64 = around.iter().map(|(u, v)| u.log_p + v.log_p).sum();
+            let mixed =
+                (pp.log_p + mm.log_p - edges + 2.0 * best.log_p) / (2.0 * width[0] * width[1]);
+            let most = 0.99 * (h[(0, 0)] * h[(1, 1)]).sqrt();
+            h[(0, 1)] = (-mixed).clamp(-most, most);
+            h[(1, 0)] = h[(0, 1)];
+        }
+        if let Some(factor) = h.clone().cholesky() {
+            let up = factor.solve(&gradient);
+            let to: Vec<f64> = best
+                .z
+                .iter()
+                .zip(up.iter())
+                .map(|(z, u)| z + u.clamp(-2.0, 2.0))
+                .collect();
+            let candidates = around.into_iter().flat_map(|(a, b)| [a, b]).chain(self.at(
+                sizes,
+                &to,
+                Some(factors),
+            ));
+            for point in candidates {
+                if point.log_p > best.log_p {
+                    *best = point;
+                }
+            }
+        }
+        h
+    }
+}
+
+/// Rounds of the search, each with the doubt of where the one before ended.
+const ROUNDS: usize = 3;
+/// First and last step of the climb in standardised sizes.
+const FIRST_STEP: f64 = 0.4;
+const LAST_STEP: f64 = 0.02;
+const SLOPE_STEP: f64 = 0.05;
+const HALVINGS: usize = 3;

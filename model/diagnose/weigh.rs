@@ -1,0 +1,357 @@
+//! The question put to a log and its answer: every cause with its probability, size, cost in power and the trace it left.
+//!
+//! Probabilities follow from the evidences and from what was thought of each cause before. A cause that shows in several ways is
+//! as probable as the mean of its ways; the likeliest way speaks for it.
+
+use super::cause::{Cause, Form};
+use super::disturb::{Scene, Shown, TOLERANCE};
+use super::evidence::Explained;
+use super::expect::{self, Channel, Fact, Misfit, Trial};
+use super::judge::Judge;
+use super::next::{self, NextStep};
+use super::search::Asked;
+use crate::dyno::{Conditions, Pull, PullError, Setup};
+use crate::fit::calibration::simulate_all;
+use crate::fit::observation::Visit;
+use crate::numeric::side_by_side;
+
+/// An odd pull of a car that is known, and good pulls of the same car to hold it against.
+#[derive(Debug, Clone, Copy)]
+pub struct Question<'a> {
+    /// The car on its drums, as it is known; best a fitted one.
+    pub setup: &'a Setup,
+    /// Visits with good pulls, each with what was entered for its pulls. May be empty; then the model alone says what to expect.
+    pub good: &'a [(Visit, Vec<expect::Entered>)],
+    /// The odd pull.
+    pub odd: Trial<'a>,
+}
+
+/// A cause with everything known about it.
+#[derive(Debug, Clone)]
+pub struct Suspect {
+    /// The cause, its likeliest form, sizes and evidence.
+    pub explained: Explained,
+    /// Its probability.
+    pub probability: f64,
+    /// Change of peak power at the drums that it makes, W; of what the rig shows where the rig is at fault.
+    pub power_w: f64,
+    /// Engine speed at which it costs most, rpm, and the relative change of power there.
+    pub worst: (f64, f64),
+    /// What it accounts for in the log, most telling first.
+    pub signs: Vec<Sign>,
+    /// What was seen and what the cause makes, curve by curve.
+    pub traces: Vec<Trace>,
+}
+
+/// A curve of the odd pull against that of a sound one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trace {
+    /// Which.
+    pub channel: Channel,
+    /// Engine speed as reported, rpm; what was measured less sound; what the cause makes it less sound.
+    pub points: Vec<(f64, f64, f64)>,
+}
+
+/// A part of the log that speaks for a cause.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Sign {
+    /// A curve: what was seen and what the cause makes it, both against a sound pull, where it speaks most.
+    Curve {
+        /// Which.
+        channel: Channel,
+        /// Engine speed, rpm.
+        rpm: f64,
+        /// Measured less sound.
+        seen: f64,
+        /// Cause less sound.
+        explained: f64,
+        /// By how much the log's logarithmic likelihood rises for it.
+        weight: f64,
+    },
+    /// A fact about the rig.
+    Fact {
+        /// Which.
+        fact: Fact,
+        /// As found; zero is right.
+        seen: f64,
+        /// As the cause would make it.
+        explained: f64,
+        /// By how much the log's logarithmic likelihood rises for it.
+        weight: f64,
+    },
+}
+
+impl Sign {
+    /// By how much the logarithmic likelihood rises for it.
+    pub const fn weight(&self) -> f64 {
+        match self {
+            Self::Curve { weight, .. } | Self::Fact { weight, .. } => *weight,
+        }
+    }
+}
+
+/// The answer.
+#[derive(Debug, Clone)]
+pub struct Diagnosis {
+    /// Every cause this car can have, likeliest first.
+    pub suspects: Vec<Suspect>,
+    /// Good pulls it was held against.
+    pub good_pulls: usize,
+    /// Channels that were there.
+    pub channels: Vec<Channel>,
+    /// What would best tell the two likeliest apart, best first.
+    pub next: Vec<NextStep>,
+    /// Peak power expected of a sound pull on that day, W, and peak power read, W.
+    pub peak_w: (f64, f64),
+}
+
+/// Why there is no answer.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum DiagnoseError {
+    /// The model cannot make the pull even with a sound car.
+    #[error("the car as described cannot make this pull: {0}")]
+    Pull(#[from] PullError),
+    /// A good pull cannot be made.
+    #[error("the car as described cannot make the good pulls")]
+    Good,
+    /// The odd pull has too few readings of power.
+    #[error("the pull has {bands} readings of power; at least {needed} are needed")]
+    TooShort {
+        /// Bands with power.
+        bands: usize,
+        /// Needed.
+        needed: usize,
+    },
+    /// The evidence could not be computed even for a sound car.
+    #[error("the pull's readings cannot be weighed: one of them is no number")]
+    NotWeighed,
+}
+
+/// Fewest bands of power.
+const LEAST_BANDS: usize = 8;
+
+impl Question<'_> {
+    /// Weighs all causes.
+    pub fn answer(&self) -> Result<Diagnosis, DiagnoseError> {
+        let scene = self.scene()?;
+        let sound = scene
+            .shown(Cause::Nothing, Form::Plain, &[])
+            .ok_or(DiagnoseError::NotWeighed)?;
+        let judge = Judge::new(&scene, &sound);
+        let asked: Vec<Asked<'_>> = Cause::ALL
+            .into_iter()
+            .filter(|cause| cause.possible(self.setup))
+            .flat_map(|cause| {
+                let (scene, judge) = (&scene, &judge);
+                cause.forms(scene).into_iter().map(move |form| Asked {
+                    scene,
+                    judge,
+                    cause,
+                    form,
+                })
+            })
+            .collect();
+        let explained = side_by_side(asked.len(), |index| asked[index].explain());
+        let mut suspects = weighed(&explained.into_iter().flatten().collect::<Vec<_>>());
+        let nothing = suspects
+            .iter()
+            .find(|s| s.explained.cause == Cause::Nothing)
+            .map(|s| s.explained.clone())
+            .ok_or(DiagnoseError::NotWeighed)?;
+        for suspect in &mut suspects {
+            describe(suspect, &nothing, &scene, &sound);
+        }
+        let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
+        let next = next::steps(&suspects, &channels, self.setup, &scene.sound);
+        let power = |values: &[f64]| {
+            values
+                .iter()
+                .copied()
+                .fold(f64::NEG_INFINITY, f64::max)
+                .exp()
+        };
+        let curve = scene
+            .curves
+            .iter()
+            .position(|c| c.channel == Channel::Power);
+        let peak_w = curve.map_or((0.0, 0.0), |i| {
+            (power(&sound.curves[i]), power(&scene.curves[i].measured))
+        });
+        Ok(Diagnosis {
+            suspects,
+            good_pulls: scene.misfit.count(Channel::Power),
+            channels,
+            next,
+            peak_w,
+        })
+    }
+
+    fn scene(&self) -> Result<Scene<'_>, DiagnoseError> {
+        let curves = expect::curves(self.odd.pull, self.setup);
+        let bands = curves
+            .iter()
+            .find(|c| c.channel == Channel::Power)
+            .map_or(0, |c| c.rpm.len());
+        if bands < LEAST_BANDS {
+            return Err(DiagnoseError::TooShort {
+                bands,
+                needed: LEAST_BANDS,
+            });
+        }
+        let all = &self.odd.pull.curve.bands;
+        let conditions = Conditions {
+            from_rpm: all[0].rpm,
+            to_rpm: all[all.len() - 1].rpm,
+            ..self.odd.pull.conditions
+        };
+        let sound =
+            Scene::simulate(self.setup, &self.odd.pull.day, &conditions).ok_or_else(|| {
+                // Asked again for the reason.
+                match self.setup.pull(&self.odd.pull.day, &conditions, 4) {
+                    Err(error) => DiagnoseError::Pull(error),
+                    Ok(_) => DiagnoseError::NotWeighed,
+                }
+            })?;
+        let visits: Vec<Visit> = self.good.iter().map(|(visit, _)| visit.clone()).collect();
+        let pulls: Vec<Pull> =
+            simulate_all(self.setup, &visits, TOLERANCE).map_err(|_| DiagnoseError::Good)?;
+        let good: Vec<(Trial<'_>, Pull)> = self
+            .good
+            .iter()
+            .flat_map(|(visit, entered)| visit.pulls.iter().zip(entered))
+            .map(|(pull, entered)| Trial {
+                pull,
+                entered: *entered,
+            })
+            .zip(pulls)
+            .collect();
+        let trials: Vec<Trial<'_>> = good.iter().map(|(trial, _)| *trial).collect();
+        Ok(Scene {
+            setup: self.setup,
+            entered: self.odd.entered,
+            day: self.odd.pull.day,
+            conditions,
+            misfit: Misfit::of(self.setup, &good),
+            facts: expect::facts(&self.odd, &trials, self.setup),
+            curves,
+            sound,
+        })
+    }
+
+    /// Puts one cause to the scene, for checks.
+    pub(super) fn asked<T>(
+        &self,
+        cause: Cause,
+        form: Form,
+        ask: impl FnOnce(&Asked<'_>) -> Option<T>,
+    ) -> Option<T> {
+        let scene = self.scene().ok()?;
+        let sound = scene.shown(Cause::Nothing, Form::Plain, &[])?;
+        let judge = Judge::new(&scene, &sound);
+        ask(&Asked {
+            scene: &scene,
+            judge: &judge,
+            cause,
+            form,
+        })
+    }
+}
+
+/// Forms gathered into causes, with their probabilities, likeliest first.
+fn weighed(all: &[Explained]) -> Vec<Suspect> {
+    let mut gathered: Vec<(Explained, f64)> = Vec::new();
+    for cause in Cause::ALL {
+        let mut forms: Vec<&Explained> = all.iter().filter(|e| e.cause == cause).collect();
+        forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
+        let Some(best) = forms.first() else {
+            continue;
+        };
+        let sum: f64 = forms
+            .iter()
+            .map(|f| (f.log_evidence - best.log_evidence).exp())
+            .sum();
+        let mean = best.log_evidence + (sum / forms.len() as f64).ln();
+        gathered.push(((*best).clone(), mean + cause.prior_weight().ln()));
+    }
+    let most = gathered
+        .iter()
+        .map(|g| g.1)
+        .fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = gathered.iter().map(|g| (g.1 - most).exp()).sum();
+    let mut suspects: Vec<Suspect> = gathered
+        .into_iter()
+        .map(|(explained, log)| Suspect {
+            explained,
+            probability: (log - most).exp() / total,
+            power_w: 0.0,
+            worst: (0.0, 0.0),
+            signs: Vec::new(),
+            traces: Vec::new(),
+        })
+        .collect();
+    suspects.sort_by(|a, b| b.probability.total_cmp(&a.probability));
+    suspects
+}
+
+/// Least rise of the logarithmic likelihood worth telling.
+const TELLING: f64 = 1.0;
+
+/// Fills in what a cause costs and which part of the log speaks for it.
+fn describe(suspect: &mut Suspect, nothing: &Explained, scene: &Scene<'_>, sound: &Shown) {
+    let explained = &suspect.explained;
+    for (index, curve) in scene.curves.iter().enumerate() {
+        let shown = &explained.shown.curves[index];
+        let seen = |i: usize| curve.measured[i] - sound.curves[index][i];
+        let made = |i: usize| shown[i] - sound.curves[index][i];
+        suspect.traces.push(Trace {
+            channel: curve.channel,
+            points: (0..curve.rpm.len())
+                .map(|i| (curve.rpm[i], seen(i), made(i)))
+                .collect(),
+        });
+        if curve.channel == Channel::Power {
+            let peak = |values: &[f64]| {
+                values
+                    .iter()
+                    .copied()
+                    .fold(f64::NEG_INFINITY, f64::max)
+                    .exp()
+            };
+            suspect.power_w = peak(shown) - peak(&sound.curves[index]);
+            let worst =
+                (0..curve.rpm.len()).max_by(|a, b| made(*a).abs().total_cmp(&made(*b).abs()));
+            if let Some(i) = worst {
+                suspect.worst = (curve.rpm[i], made(i).exp_m1());
+            }
+        }
+        let weight = explained.parts[index] - nothing.parts[index];
+        if weight < TELLING {
+            continue;
+        }
+        let at = (0..curve.rpm.len()).max_by(|a, b| made(*a).abs().total_cmp(&made(*b).abs()));
+        if let Some(i) = at {
+            suspect.signs.push(Sign::Curve {
+                channel: curve.channel,
+                rpm: curve.rpm[i],
+                seen: seen(i),
+                explained: made(i),
+                weight,
+            });
+        }
+    }
+    for ((fact, value, sd), made) in scene.facts.iter().zip(&explained.shown.facts) {
+        let weight = 0.5 * (value / sd).powi(2) - 0.5 * ((value - made) / sd).powi(2);
+        if weight >= TELLING {
+            suspect.signs.push(Sign::Fact {
+                fact: *fact,
+                seen: *value,
+                explained: *made,
+                weight,
+            });
+        }
+    }
+    suspect
+        .signs
+        .sort_by(|a, b| b.weight().total_cmp(&a.weight()));
+}

@@ -1,0 +1,310 @@
+//! The words for causes, channels, facts and measurements.
+
+use super::is_ratio;
+use crate::diagnose::SizeMeasure;
+use crate::diagnose::next::{Measurement, NextStep};
+use crate::diagnose::{Cause, Channel, Fact, Sign};
+use crate::report::number::{Units, What};
+
+/// Stable word, name, and what to look at.
+pub(super) const fn cause(cause: Cause) -> (&'static str, &'static str, &'static str) {
+    match cause {
+        Cause::Nothing => ("nothing", "nothing wrong", ""),
+        Cause::PressureMixedUp => (
+            "pressure_mixed_up",
+            "sea-level pressure entered as the room's",
+            "the barometer in the room; use station pressure",
+        ),
+        Cause::Correction => (
+            "correction",
+            "wrong correction in the reported power",
+            "the correction chosen in the rig; take uncorrected power from the raw log",
+        ),
+        Cause::Gear => (
+            "gear",
+            "wrong gear or final drive",
+            "the gear engaged, and the ratios entered",
+        ),
+        Cause::DrumInertia => (
+            "drum_inertia",
+            "wrong drum inertia entered",
+            "the inertia entered, against the drums' plate",
+        ),
+        Cause::TyreSlip => (
+            "tyre_slip",
+            "tyres slip on the drum",
+            "straps, tyre pressure and tread, oil or water on the drum",
+        ),
+        Cause::ClutchSlip => (
+            "clutch_slip",
+            "clutch slips",
+            "the clutch; do not repeat the pull",
+        ),
+        Cause::BeltSlip => (
+            "belt_slip",
+            "blower belt slips",
+            "tension, wrap and dust of the blower's belt",
+        ),
+        Cause::HeatSoak => (
+            "heat_soak",
+            "heat soak",
+            "rest and fan; the intake's source of air; the cooler's water",
+        ),
+        Cause::KnockRetard => (
+            "knock_retard",
+            "spark held back",
+            "knock count and spark in the controller's log; the fuel in the tank",
+        ),
+        Cause::Lean => (
+            "lean",
+            "mixture lean",
+            "mixture before anything else; do not repeat the pull",
+        ),
+        Cause::Rich => ("rich", "mixture rich", "mixture, fuel pressure, injectors"),
+        Cause::BoostLeak => (
+            "boost_leak",
+            "boost leak",
+            "hoses and clamps behind the blower; a pressure test with the engine off",
+        ),
+        Cause::RestrictedIntake => (
+            "restricted_intake",
+            "restricted intake",
+            "filter, ducts, throttle stop",
+        ),
+        Cause::RestrictedExhaust => (
+            "restricted_exhaust",
+            "restricted exhaust",
+            "catalyst, silencers, an exhaust flap; pressure before them",
+        ),
+        Cause::LowBattery => (
+            "low_battery",
+            "battery of the electric axle low",
+            "its charge before the pull",
+        ),
+        Cause::MotorDerate => (
+            "motor_derate",
+            "electric motor held back by heat",
+            "motor and inverter temperature before the pull",
+        ),
+        Cause::WeakFuel => (
+            "weak_fuel",
+            "fuel delivery falls short",
+            "fuel pressure under load, filter, pump voltage; do not repeat the pull",
+        ),
+        Cause::Drag => (
+            "drag",
+            "tyres, straps or brakes drag",
+            "strap tension, tyre pressure, brakes free; a coast-down",
+        ),
+        Cause::SensorLag => (
+            "sensor_lag",
+            "late signal",
+            "the signal's filter and its pick-up",
+        ),
+        Cause::NoneOfThese => (
+            "none_of_these",
+            "none of these causes",
+            "the log itself, channel by channel",
+        ),
+    }
+}
+
+/// Name of a channel.
+pub(super) const fn channel(channel: Channel) -> &'static str {
+    match channel {
+        Channel::Power => "power",
+        Channel::Manifold => "manifold pressure",
+        Channel::Charge => "charge temperature",
+        Channel::Lambda => "lambda",
+        Channel::DrumRatio => "engine over drum speed",
+        Channel::BlowerRatio => "blower over engine speed",
+    }
+}
+
+/// Name of a fact.
+pub(super) const fn fact(fact: Fact) -> &'static str {
+    match fact {
+        Fact::ImpliedInertia => "inertia implied by power and drum speed",
+        Fact::TypedInertia => "inertia entered",
+        Fact::TypedRatio => "ratios entered",
+        Fact::AppliedFactor => "correction applied",
+        Fact::Pressure => "pressure entered",
+    }
+}
+
+/// Name of a measurement.
+pub(super) const fn measurement(measurement: Measurement) -> &'static str {
+    match measurement {
+        Measurement::Settings => "the rig's settings",
+        Measurement::Barometer => "a barometer in the room",
+        Measurement::AfterRest => "the same pull after a long rest and a full charge",
+        Measurement::CoastDown => "a coast-down in neutral",
+        Measurement::Boost => "manifold pressure",
+        Measurement::ChargeTemperature => "charge temperature",
+        Measurement::Mixture => "lambda",
+        Measurement::SpeedRatio => "engine speed from a pick-up, beside drum speed",
+        Measurement::BlowerSpeed => "blower speed",
+        Measurement::Spark => "spark and knock in the controller's log",
+        Measurement::BackPressure => "pressure before the exhaust system",
+        Measurement::IntakePressure => "pressure behind the air filter",
+        Measurement::ExhaustTemperature => "exhaust gas temperature",
+        Measurement::BatteryPower => "volts and amperes of the electric axle's battery",
+    }
+}
+
+/// Unit of a size in the machine-readable form.
+pub(super) const fn unit(measure: SizeMeasure) -> &'static str {
+    match measure {
+        SizeMeasure::Share | SizeMeasure::Factor | SizeMeasure::Lambda => "1",
+        SizeMeasure::Rpm => "rpm",
+        SizeMeasure::Degree => "deg",
+        SizeMeasure::Kelvin | SizeMeasure::Temperature => "K",
+        SizeMeasure::Area => "m²",
+        SizeMeasure::Force => "N",
+        SizeMeasure::Second => "s",
+        SizeMeasure::Metre => "m",
+    }
+}
+
+/// `14 % (9 to 21)`.
+pub(super) fn size(
+    measure: SizeMeasure,
+    (value, low, high): (f64, f64, f64),
+    units: Units,
+) -> String {
+    let shown = |what: What| {
+        let cell = |v: f64| units.cell(what, v);
+        let symbol = units.symbol(what);
+        let blank = if symbol.is_empty() { "" } else { " " };
+        format!(
+            "{}{blank}{symbol} ({} to {})",
+            cell(value),
+            cell(low),
+            cell(high)
+        )
+    };
+    let plain = |factor: f64, decimals: usize, symbol: &str| {
+        let cell = |v: f64| format!("{:.decimals$}", factor * v);
+        let blank = if symbol.is_empty() { "" } else { " " };
+        format!(
+            "{}{blank}{symbol} ({} to {})",
+            cell(value),
+            cell(low),
+            cell(high)
+        )
+    };
+    match measure {
+        SizeMeasure::Share => plain(100.0, 0, "%"),
+        SizeMeasure::Factor => shown(What::Ratio),
+        SizeMeasure::Lambda => plain(1.0, 2, ""),
+        SizeMeasure::Rpm => shown(What::PeakRpm),
+        SizeMeasure::Degree => shown(What::CrankAngle),
+        SizeMeasure::Kelvin => shown(What::TemperatureDifference),
+        SizeMeasure::Temperature => shown(What::Temperature),
+        SizeMeasure::Area => plain(1e6, 0, "mm²"),
+        SizeMeasure::Force => shown(What::Force),
+        SizeMeasure::Second => plain(1.0, 2, "s"),
+        SizeMeasure::Metre => plain(1.0, 0, "m"),
+    }
+}
+
+/// What a sign shows, and what the cause makes it.
+pub(super) fn sign(sign: &Sign, units: Units) -> String {
+    match *sign {
+        Sign::Curve {
+            channel,
+            rpm,
+            seen,
+            explained,
+            ..
+        } => {
+            let value = |v: f64| {
+                if is_ratio(channel) {
+                    return units.show_change(What::Percent, v.exp_m1());
+                }
+                match channel {
+                    Channel::Manifold => units.show_change(What::Pressure, v),
+                    Channel::Charge => units.show_change(What::TemperatureDifference, v),
+                    _ => format!("{v:+.3}"),
+                }
+            };
+            format!(
+                "{} {} at {}; this cause makes it {}",
+                self::channel(channel),
+                value(seen),
+                units.show(What::Rpm, rpm),
+                value(explained)
+            )
+        }
+        Sign::Fact {
+            fact,
+            seen,
+            explained,
+            ..
+        } => {
+            let value = |v: f64| {
+                if fact == Fact::Pressure {
+                    units.show_change(What::Pressure, v)
+                } else {
+                    units.show_change(What::Percent, v.exp_m1())
+                }
+            };
+            format!(
+                "{} off by {}; this cause makes it {}",
+                self::fact(fact),
+                value(seen),
+                value(explained)
+            )
+        }
+    }
+}
+
+/// A measurement with what it would show.
+pub(super) fn next(step: &NextStep, name: &str, units: Units) -> String {
+    let value = |v: f64| match step.measurement {
+        Measurement::Settings => if v > 0.5 {
+            "one of them wrong"
+        } else {
+            "right"
+        }
+        .to_owned(),
+        Measurement::Barometer => if v > 0.0 {
+            "far below what was entered"
+        } else {
+            "as entered"
+        }
+        .to_owned(),
+        Measurement::AfterRest => {
+            if v.abs() < 0.002 {
+                "the same power".to_owned()
+            } else {
+                format!("{} of power", units.show_change(What::Percent, v))
+            }
+        }
+        Measurement::CoastDown => {
+            if v.abs() < 1.0 {
+                "no more drag than before".to_owned()
+            } else {
+                format!("{} more drag", units.show(What::Force, v))
+            }
+        }
+        Measurement::Boost | Measurement::BackPressure | Measurement::IntakePressure => {
+            units.show(What::Pressure, v)
+        }
+        Measurement::ChargeTemperature | Measurement::ExhaustTemperature => {
+            units.show(What::Temperature, v)
+        }
+        Measurement::Mixture => format!("{v:.3}"),
+        Measurement::SpeedRatio | Measurement::BlowerSpeed => format!("{:.3}", v.exp()),
+        Measurement::Spark => format!("half burned at {}", units.show(What::CrankAngle, v)),
+        Measurement::BatteryPower => units.show(What::Power, v),
+    };
+    let place = step.rpm.map_or_else(String::new, |rpm| {
+        format!(" at {}", units.show(What::Rpm, rpm))
+    });
+    format!(
+        "{name}{place}: {} under the first, {} under the second",
+        value(step.first),
+        value(step.second)
+    )
+}

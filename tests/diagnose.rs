@@ -1,0 +1,435 @@
+//! Faults put into cars by hand and looked for by the program: every cause is told from every other, and an untouched pull is
+//! left alone.
+//!
+//! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis.rs`); they
+//! hold that each cause is wired to what it changes, that evidence picks it out, and that the program says so.
+
+use crate::laws::{blown_coupe, coupe, drums, mild};
+use crate::scenario_maker::folder;
+use crate::shop::Shop;
+use pullcast::car::{Blower, Car, Onset};
+use pullcast::diagnose::next::Measurement;
+use pullcast::diagnose::{Cause, Diagnosis, Entered, Question, SpeedSource, Trial};
+use pullcast::dyno::correction::Standard;
+use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
+use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::sheet::standard_normal;
+use pullcast::fuel::supply::Pump;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use std::f64::consts::TAU;
+
+const BANDS: u32 = 48;
+/// Inertia typed in over that of the drums, where it is wrong.
+const TYPED: f64 = 0.91;
+
+/// How a log is made of a pull.
+#[derive(Clone, Copy)]
+struct Log {
+    /// Factor on power.
+    power: f64,
+    /// Reported over true engine speed.
+    speed: f64,
+    /// Whether the mixture is logged.
+    lambda: bool,
+    /// Correction in the corrected column.
+    applied: Standard,
+}
+
+const HONEST: Log = Log {
+    power: 1.0,
+    speed: 1.0,
+    lambda: true,
+    applied: Standard::SaeJ1349,
+};
+
+fn conditions(setup: &Setup) -> Conditions {
+    Conditions::rested(setup.car.engine.redline_rpm)
+}
+
+/// Bands of a simulated pull as a rig would have them: a scale, a wander, scatter, sensors with an offset.
+fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> MeasuredPull {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let mut normal = |sd: f64| sd * standard_normal(&mut rng);
+    let scale = 1.0 + normal(0.006);
+    let (bend, phase) = (normal(0.002), normal(2.0));
+    let (manifold, charge, lambda) = (normal(200.0), normal(1.2), normal(0.006));
+    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
+    let bands = (0..BANDS)
+        .map(|k| {
+            let share = f64::from(k) / f64::from(BANDS - 1);
+            let rpm = first + share * (last - first);
+            let wander = 1.0 + bend * (8.0 * share + phase).sin() + normal(0.001);
+            let power_w = pull.reading(rpm, |p| p.power_w) * scale * wander * log.power;
+            let drum_rad_s = pull.reading(rpm, |p| p.speed_m_s) / setup.drums.radius_m;
+            Band {
+                rpm: rpm * log.speed,
+                power_w,
+                power_se_w: 0.002 * power_w,
+                manifold_pa: Some(
+                    pull.reading(rpm, |p| p.engine.manifold_pa) + manifold + normal(60.0),
+                ),
+                charge_k: Some(pull.reading(rpm, |p| p.sensor_k) + charge + normal(0.1)),
+                lambda: log
+                    .lambda
+                    .then(|| pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda),
+                engine_per_drum: Some(
+                    rpm * log.speed * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008)),
+                ),
+                blower_per_engine: None,
+                samples: 12,
+            }
+        })
+        .collect();
+    let factor = |standard: Standard| {
+        let subject = pullcast::dyno::correction::Subject::of(
+            pullcast::dyno::correction::engine::EngineKind::SPARK_UNBOOSTED,
+        );
+        let correction = pullcast::dyno::correction::Correction::new(standard, mild(), &subject);
+        correction.expect("needs only the air").factor
+    };
+    let rig = RigTrace {
+        implied_inertia_kg_m2: Some(setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
+        applied_factor: Some(factor(log.applied)),
+    };
+    MeasuredPull {
+        name: format!("pull {seed}"),
+        day: mild(),
+        conditions: conditions(setup),
+        rest_s: None,
+        curve: Curve {
+            bands,
+            correlated_samples: 1.0,
+            noise: 0.003,
+            rig,
+            dropped_start: 0,
+            dropped_end: 0,
+        },
+    }
+}
+
+fn entered(setup: &Setup) -> Entered {
+    Entered {
+        drum_inertia_kg_m2: Some(setup.drums.inertia_kg_m2),
+        overall_ratio: Some(setup.car.driveline.train.ratio()),
+        standard: Some(Standard::SaeJ1349),
+        speed_source: SpeedSource::Own,
+        altitude_m: None,
+    }
+}
+
+fn setup(car: Car) -> Setup {
+    Setup {
+        car,
+        drums: drums(),
+    }
+}
+
+fn pull(setup: &Setup) -> Pull {
+    setup.pull(&mild(), &conditions(setup), 60).expect("a pull")
+}
+
+/// Three good pulls of a car, and one whose car or log is spoiled.
+fn diagnosis(sound: &Setup, spoil: impl Fn(&mut Setup), log: Log, seed: u64) -> Diagnosis {
+    let good_pull = pull(sound);
+    let good = Visit {
+        name: "good".into(),
+        pulls: (0..3)
+            .map(|n| {
+                logged(
+                    sound,
+                    &good_pull,
+                    Log {
+                        lambda: log.lambda,
+                        ..HONEST
+                    },
+                    100 * seed + n,
+                )
+            })
+            .collect(),
+    };
+    let mut spoiled = sound.clone();
+    spoil(&mut spoiled);
+    let odd = logged(&spoiled, &pull(&spoiled), log, 100 * seed + 7);
+    let typed = entered(sound);
+    let question = Question {
+        setup: sound,
+        good: &[(good, vec![typed; 3])],
+        odd: Trial {
+            pull: &odd,
+            entered: Entered {
+                drum_inertia_kg_m2: typed.drum_inertia_kg_m2.map(|i| i * log.power),
+                ..typed
+            },
+        },
+    };
+    question.answer().expect("a diagnosis")
+}
+
+type Fault = (Cause, fn(&mut Setup), Log);
+
+/// Faults any car may have.
+fn common_faults() -> Vec<Fault> {
+    let redline = 7000.0;
+    assert!((coupe().engine.redline_rpm - redline).abs() < 1e-9);
+    vec![
+        (Cause::Nothing, |_| (), HONEST),
+        (
+            Cause::DrumInertia,
+            |_| (),
+            Log {
+                power: TYPED,
+                ..HONEST
+            },
+        ),
+        (
+            Cause::Correction,
+            |_| (),
+            Log {
+                applied: Standard::Dry60F,
+                ..HONEST
+            },
+        ),
+        (
+            Cause::Gear,
+            |s| s.car.driveline.train.stages[0].ratio *= 1.3,
+            HONEST,
+        ),
+        (
+            Cause::TyreSlip,
+            |s| {
+                s.car.driveline.tyre.grip *= 0.5;
+                s.car.driveline.tyre.slip_stiffness *= 0.5;
+            },
+            HONEST,
+        ),
+        (
+            Cause::KnockRetard,
+            |s| {
+                s.car.defects.late_burn = Onset {
+                    size: 14.0,
+                    from_rpm: 3500.0,
+                    over_rpm: 1050.0,
+                };
+            },
+            HONEST,
+        ),
+        (
+            Cause::Lean,
+            |s| {
+                s.car.tune.lambda += 0.14;
+                s.car.retabulate_knock();
+            },
+            HONEST,
+        ),
+        (
+            Cause::Rich,
+            |s| {
+                s.car.tune.lambda -= 0.12;
+                s.car.retabulate_knock();
+            },
+            HONEST,
+        ),
+        (
+            Cause::RestrictedIntake,
+            |s| s.car.intake.loss_pa *= 6.0,
+            HONEST,
+        ),
+        (
+            Cause::RestrictedExhaust,
+            |s| s.car.exhaust.back_pressure_pa *= 4.0,
+            HONEST,
+        ),
+        (
+            Cause::Drag,
+            |s| s.car.driveline.tyre.rolling_coefficient *= 3.5,
+            HONEST,
+        ),
+        (
+            Cause::WeakFuel,
+            |s| {
+                let most = pull(s)
+                    .points
+                    .iter()
+                    .map(|p| p.engine.cylinder.fuel_kg_s)
+                    .fold(0.0, f64::max);
+                s.car.fuel_supply.pump = Some(Pump {
+                    fall_per_100_kpa: 0.0,
+                    ..Pump::rated(0.84 * most / s.car.fuel.density_kg_m3)
+                });
+            },
+            HONEST,
+        ),
+    ]
+}
+
+/// Faults of a blown car.
+fn blown_faults() -> Vec<Fault> {
+    vec![
+        (Cause::Nothing, |_| (), HONEST),
+        (
+            Cause::BeltSlip,
+            |s| {
+                s.car.defects.lost_drive = Onset {
+                    size: 0.12,
+                    from_rpm: 4200.0,
+                    over_rpm: 1750.0,
+                };
+            },
+            HONEST,
+        ),
+        (Cause::BoostLeak, |s| s.car.defects.leak_m2 = 90e-6, HONEST),
+        (
+            Cause::RestrictedIntake,
+            |s| s.car.intake.loss_pa *= 5.0,
+            HONEST,
+        ),
+        (
+            Cause::RestrictedExhaust,
+            |s| s.car.exhaust.back_pressure_pa *= 1.7,
+            HONEST,
+        ),
+        (
+            Cause::HeatSoak,
+            |s| s.car.defects.inlet_rise_k = 14.0,
+            HONEST,
+        ),
+    ]
+}
+
+fn name_all(sound: &Setup, faults: &[Fault]) {
+    let mut missed = Vec::new();
+    for (index, (cause, spoil, log)) in faults.iter().enumerate() {
+        let found = diagnosis(sound, spoil, *log, index as u64 + 1);
+        let first = &found.suspects[0];
+        if first.explained.cause != *cause {
+            missed.push(format!(
+                "{cause:?} was called {:?} ({:.3})",
+                first.explained.cause, first.probability
+            ));
+        }
+    }
+    assert!(missed.is_empty(), "{missed:#?}");
+}
+
+#[test]
+fn faults_of_an_unblown_car_are_told_apart() {
+    name_all(&setup(coupe()), &common_faults());
+}
+
+#[test]
+fn faults_of_a_blown_car_are_told_apart() {
+    name_all(&setup(blown_coupe()), &blown_faults());
+}
+
+#[test]
+fn a_cause_the_car_cannot_have_is_not_asked() {
+    let found = diagnosis(&setup(coupe()), |_| (), HONEST, 40);
+    assert!(matches!(coupe().blower, Blower::None));
+    for absent in [
+        Cause::BeltSlip,
+        Cause::BoostLeak,
+        Cause::LowBattery,
+        Cause::MotorDerate,
+    ] {
+        assert!(
+            found.suspects.iter().all(|s| s.explained.cause != absent),
+            "{absent:?}"
+        );
+    }
+    let total: f64 = found.suspects.iter().map(|s| s.probability).sum();
+    assert!((total - 1.0).abs() < 1e-12);
+}
+
+#[test]
+fn without_the_channel_that_tells_it_is_the_one_asked_for() {
+    let lean: fn(&mut Setup) = |s| {
+        s.car.tune.lambda += 0.16;
+        s.car.retabulate_knock();
+    };
+    let bare = Log {
+        lambda: false,
+        ..HONEST
+    };
+    let found = diagnosis(&setup(coupe()), lean, bare, 50);
+    assert!(
+        found
+            .next
+            .iter()
+            .any(|step| step.measurement == Measurement::Mixture && step.absent_channel),
+        "{:?}",
+        found.next
+    );
+}
+
+#[test]
+fn more_of_a_fault_never_makes_it_less_likely_than_nothing() {
+    let sound = setup(coupe());
+    let odds = [1.0, 2.0, 4.0, 8.0].map(|factor| {
+        let good_pull = pull(&sound);
+        let mut spoiled = sound.clone();
+        spoiled.car.exhaust.back_pressure_pa *= factor;
+        let good = Visit {
+            name: "good".into(),
+            pulls: (0..3)
+                .map(|n| logged(&sound, &good_pull, HONEST, 900 + n))
+                .collect(),
+        };
+        let odd = logged(&spoiled, &pull(&spoiled), HONEST, 907);
+        let typed = entered(&sound);
+        let question = Question {
+            setup: &sound,
+            good: &[(good, vec![typed; 3])],
+            odd: Trial {
+                pull: &odd,
+                entered: typed,
+            },
+        };
+        let found = question.answer().expect("a diagnosis");
+        let of = |cause: Cause| {
+            let suspect = found.suspects.iter().find(|s| s.explained.cause == cause);
+            suspect.expect("asked").explained.log_evidence
+        };
+        of(Cause::RestrictedExhaust) - of(Cause::Nothing)
+    });
+    assert!(odds.windows(2).all(|w| w[1] > w[0]), "{odds:?}");
+    assert!(odds[0] < 0.0 && odds[3] > 5.0, "{odds:?}");
+}
+
+/// The demo shop's odd pull: its battery held 15 % and nobody had looked.
+#[test]
+fn the_demo_shops_odd_pull_is_explained() {
+    let shop = Shop::new();
+    let estate = folder("upland_estate");
+    let at = |name: &str| estate.join(name).display().to_string();
+    shop.well(&format!(
+        "fit {} {} --out estate.toml",
+        at("car.toml"),
+        at("baseline.toml")
+    ));
+    let ran = shop.well(&format!(
+        "diagnose estate.toml {} --good {} --json",
+        at("odd.toml"),
+        at("baseline.toml")
+    ));
+    let report = ran.json("pullcast/diagnose/1");
+    let first = &report["suspects"][0];
+    assert_eq!(first["cause"], "low_battery", "{report:#}");
+    let size = &first["sizes"][0];
+    let (low, high) = (size["low"].as_f64(), size["high"].as_f64());
+    assert!(low <= Some(0.15) && Some(0.15) <= high, "{size}");
+    assert_eq!(report["good_pulls"], 3);
+    let ran = shop.well(&format!(
+        "diagnose estate.toml {} --good {}",
+        at("odd.toml"),
+        at("baseline.toml")
+    ));
+    for words in [
+        "Battery of the electric axle low",
+        "held against 3 good",
+        "high voltage",
+        "What would tell more",
+    ] {
+        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+    }
+}
