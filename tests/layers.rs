@@ -30,6 +30,10 @@ const ARROWS: &[(&str, &str)] = &[
     ),
     ("dyno", "units numeric air cooling driveline electric car"),
     ("fit", ABOVE),
+    (
+        "compare",
+        "units numeric fuel air engine boost cooling driveline electric cycle car dyno fit",
+    ),
     ("quote", ABOVE),
     // The only folder that touches the disk.
     ("files", ABOVE),
@@ -249,7 +253,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "boost build car cooling cycle driveline dyno electric engine files fit fuel numeric quote report units",
+            "boost build car compare cooling cycle driveline dyno electric engine files fit fuel numeric quote report units",
         ),
         (
             "model/air/mod.rs",

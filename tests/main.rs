@@ -4,6 +4,7 @@ mod bad_input;
 mod book;
 mod capped;
 mod command_line;
+mod compare;
 mod driveline_laws;
 mod heat_soak;
 mod laws;

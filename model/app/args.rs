@@ -64,6 +64,8 @@ pub(crate) enum Verb {
     Quote(QuoteArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
+    /// Tell the gain between pulls before and after the work, or that they cannot be told apart
+    Compare(CompareArgs),
 }
 
 #[derive(Debug, Args)]
@@ -369,6 +371,34 @@ pub(crate) struct TraceArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) start: StartArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct CompareArgs {
+    /// Visit file with the pulls before the work
+    pub(crate) before: PathBuf,
+    /// Visit file with the pulls after it
+    pub(crate) after: PathBuf,
+    /// Both sets were made on one day without taking the car off the drums, so that no stray of a visit comes between them
+    #[arg(long)]
+    pub(crate) same_visit: bool,
+    /// Car file before the work: tells how the engine is charged, and the electric share of a reading, which is never corrected
+    #[arg(long)]
+    pub(crate) car: Option<PathBuf>,
+    /// Plan file with the work: tells how the engine is charged after it
+    #[arg(long, requires = "car")]
+    pub(crate) plan: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) correction: CorrectionArgs,
+    /// Widest difference of start charge between any two runs: "10 %", in points of charge; 10 % if left out
+    #[arg(long, value_parser = share, allow_hyphen_values = true)]
+    pub(crate) charge_window: Option<f64>,
+    /// Also write the gain over engine speed to this file, as a table
+    #[arg(long)]
+    pub(crate) csv: Option<PathBuf>,
+    /// Compare runs although their start charges, or the electric axle on and off, set them apart; and replace the file of --csv
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
 /// Names of standards, letter case aside.

@@ -5,6 +5,7 @@
 //! holds bad data; 66 a file is missing.
 
 mod args;
+mod compare;
 mod correct;
 mod fit;
 mod load;
@@ -29,6 +30,7 @@ fn main() -> ExitCode {
         Verb::Fit(args) => fit::run(args, out),
         Verb::Quote(args) => quote::run(args, out),
         Verb::Trace(args) => trace::run(args, out),
+        Verb::Compare(args) => compare::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -15,6 +15,7 @@ macro_rules! add {
 pub mod basis;
 pub mod cautions;
 pub mod chart;
+pub mod compare;
 pub mod correct;
 pub mod fit;
 pub mod interactions;

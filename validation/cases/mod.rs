@@ -4,7 +4,7 @@
 //! tyre slip, drum, encoder noise; see `validation/data/recorded_pulls/README.md`). It shares no shortcut with the
 //! mean-value model, so it stands in for a shop's own recordings.
 
-mod read;
+pub(crate) mod read;
 
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
