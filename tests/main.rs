@@ -6,6 +6,7 @@ mod capped;
 mod command_line;
 mod compare;
 mod driveline_laws;
+mod electric_axle;
 mod heat_soak;
 mod laws;
 mod layers;

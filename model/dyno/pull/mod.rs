@@ -93,6 +93,14 @@ pub struct PullPoint {
     pub charge: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Motor case temperature, K.
+    pub case_k: f64,
+    /// Battery temperature, K.
+    pub battery_k: f64,
+    /// Power at the battery's terminals, W.
+    pub battery_power_w: f64,
+    /// Share of the motor's torque that its winding's temperature leaves; 1 without an axle.
+    pub derating: f64,
     /// Speed of the gearbox's input over the engine's; 1 but for an open converter.
     pub converter_ratio: f64,
     /// Tyre slip of the engine axle.
@@ -482,6 +490,15 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         core_k: y[1] * SCALE[1],
         charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
         winding_k: y[5] * SCALE[5],
+        case_k: y[6] * SCALE[6],
+        battery_k: y[4] * SCALE[4],
+        battery_power_w: forces.axle.map_or(0.0, |a| a.battery_power_w),
+        derating: motion
+            .setup
+            .car
+            .electric
+            .as_ref()
+            .map_or(1.0, |d| d.axle.motor.heat.derating(y[5] * SCALE[5])),
         converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
