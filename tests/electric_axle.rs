@@ -7,6 +7,7 @@ use pullcast::report::basis::{Weather, subject_of};
 use pullcast::report::predict::PredictReport;
 use pullcast::report::{Report, Units};
 
+use crate::shop::Shop;
 use crate::sources::root;
 
 /// A pull of the demo estate on its cold day, started so.
@@ -111,4 +112,30 @@ fn an_axle_that_is_off_has_no_table() {
             .text(Units::Metric)
             .contains("through the pull, uncorrected")
     );
+}
+
+#[test]
+fn what_the_split_rests_on_is_said() {
+    let folder = root().join("scenarios/upland_estate");
+    let said = |change: &dyn Fn(String) -> String| {
+        let car = std::fs::read_to_string(folder.join("car.toml")).expect("the demo's car");
+        let shop = Shop::new();
+        shop.write("estate.toml", &change(car));
+        let document = shop
+            .well("predict estate.toml --json")
+            .json("pullcast/predict/1");
+        document["axle_split"].to_string()
+    };
+    let linked = said(&|car| car);
+    assert!(
+        linked.contains("linked drums") && linked.contains("volts"),
+        "{linked}"
+    );
+    let separate = said(&|car| {
+        car.replace(
+            "coupling = \"linked\"",
+            "coupling = \"separate\"\nsecond_inertia = \"100 kg m2\"",
+        )
+    });
+    assert!(separate.contains("separate drums"), "{separate}");
 }

@@ -63,6 +63,8 @@ pub(crate) fn drums() -> Drums {
         drag_n_s2_m2: 0.01,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     }
 }
 

@@ -10,6 +10,7 @@ mod electric_axle;
 mod heat_soak;
 mod laws;
 mod layers;
+mod machines;
 mod part_laws;
 mod reach;
 mod scenario_maker;

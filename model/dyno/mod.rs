@@ -12,7 +12,7 @@ pub mod recording;
 pub mod sequence;
 pub mod soak;
 
-pub use drums::{Coupling, Drums};
+pub use drums::{Brake, Contact, Coupling, Drums};
 pub use pull::{Conditions, Pull, PullError, PullPoint};
 pub use recording::{Band, Curve, Recording, RecordingError};
 pub use sequence::{Recovery, Runs, Sequence};

@@ -6,7 +6,7 @@
 use super::super::number::{Units, What};
 use super::super::table::TextTable;
 use super::{Point, nearest};
-use crate::dyno::{Pull, PullPoint};
+use crate::dyno::{Coupling, Pull, PullPoint};
 use crate::electric::axle::AxleLimit;
 use crate::electric::motor::MotorLimit;
 use serde::Serialize;
@@ -59,6 +59,23 @@ fn words(limit: Option<AxleLimit>) -> &'static str {
             MotorLimit::FieldWeakening => "motor's field weakening",
             MotorLimit::TopSpeed => "motor's top speed",
         },
+    }
+}
+
+/// What the split between the axles rests on.
+pub(super) fn split(coupling: Coupling) -> &'static str {
+    match coupling {
+        Coupling::Linked => {
+            "On linked drums the rig knows one speed and one force: it reads the sum, and how the axles share it is the model's word \
+             (motor, battery, charge), before the drums' drag. Only battery volts times amperes would measure the split; force that \
+             circulates between tyres of unequal radius is in neither share."
+        }
+        Coupling::Separate { .. } => {
+            "On separate drums each axle is read by its own, and its drum's inertia counts for that axle alone."
+        }
+        Coupling::Single => {
+            "These drums carry one axle: the electric one stands still and is not read."
+        }
     }
 }
 

@@ -11,12 +11,12 @@ use super::basis::{Corrected, ElectricStart, Weather};
 use super::limits::{LimitLine, caps, of_pull};
 use super::number::{Units, What};
 use super::sequence::SequenceReport;
-use super::table::TextTable;
+use super::table::{TextTable, WIDTH, paragraph};
 use super::{Report, heading};
 use crate::car::Car;
 use crate::dyno::correction::Correction;
 use crate::dyno::pull::AxleStart;
-use crate::dyno::{Pull, PullPoint};
+use crate::dyno::{Coupling, Pull, PullPoint};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -48,6 +48,9 @@ pub struct PredictReport {
     recording: Vec<Point>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
+    /// What the split between the axles rests on; none without an electric axle that helps.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub axle_split: Option<&'static str>,
     /// How long the pull takes.
     pub duration_s: f64,
     /// The pulls after this one, where they were asked for; this one is the first.
@@ -143,11 +146,18 @@ impl PredictReport {
             points: points(ROW_RPM),
             recording: points(RECORDING_RPM),
             limits: of_pull(pull),
+            axle_split: None,
             duration_s: pull.points.last()?.time_s,
             weather,
             correction: Corrected::from(correction),
             sequence: None,
         })
+    }
+
+    /// Says what the split between the axles rests on, on these drums.
+    pub fn on_drums(&mut self, coupling: Coupling) {
+        let helps = self.points.iter().any(|p| p.electric_axle.is_some());
+        self.axle_split = helps.then(|| axle::split(coupling));
     }
 
     /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
@@ -271,6 +281,9 @@ impl Report for PredictReport {
         out.push('\n');
         out.push_str(&self.curve(units));
         out.push_str(&axle::text(&self.points, units));
+        if let Some(split) = self.axle_split {
+            out.push_str(&paragraph("", split, 2, WIDTH));
+        }
         add!(
             out,
             "\nThe pull takes {}.\n",
