@@ -411,3 +411,80 @@ fn rigs_that_contradict_themselves_are_refused_at_their_line() {
         assert!(ran.err.contains("rig.toml:"), "{}", ran.err);
     }
 }
+
+#[test]
+fn the_drums_inertia_is_checked_by_a_known_one() {
+    let shop = Shop::new();
+    // Worked by hand: 30 · 60/(67.5 − 60) = 240.
+    let pair = "inertia --added 30kgm2 --bare-time 60s --loaded-time 67.5s";
+    let document = shop
+        .well(&format!("{pair} --stated 245kgm2 --json"))
+        .json("pullcast/inertia/1");
+    let number = |key: &str| document[key].as_f64().expect("a number");
+    assert!((number("inertia_kg_m2") - 240.0).abs() < 1e-9, "{document}");
+    assert!(number("low_kg_m2") < 240.0 && number("high_kg_m2") > 240.0);
+    assert_eq!(document["stated"]["contradicted"], false);
+    let wrong = shop.run(&format!("{pair} --stated 400kgm2"));
+    assert_eq!(wrong.code, 1, "{}", wrong.err);
+    assert!(
+        wrong.out.contains("The stated 400 kg m² is contradicted"),
+        "{}",
+        wrong.out
+    );
+    // The same drum by masses: T = m (g − a), a = 2h/t².
+    let (height, radius) = (1.5_f64, 0.35_f64);
+    let time = |mass: f64| {
+        let nm = mass * 9.80665 * radius - 6.0;
+        let rad_s2 = nm / (240.0 + mass * radius * radius);
+        (2.0 * height / (rad_s2 * radius)).sqrt()
+    };
+    let falls = format!(
+        "inertia --height 1.5m --radius 0.35m --light 10kg --light-time {:.9}s --heavy 40kg --heavy-time {:.9}s --json",
+        time(10.0),
+        time(40.0)
+    );
+    let document = shop.well(&falls).json("pullcast/inertia/1");
+    let found = document["inertia_kg_m2"].as_f64().expect("a number");
+    // Times to nine decimals.
+    assert!((found - 240.0).abs() < 1e-5, "{document}");
+    let drag = document["drag_nm"].as_f64().expect("a number");
+    assert!((drag - 6.0).abs() < 1e-5, "{document}");
+}
+
+#[test]
+fn an_inertia_check_that_cannot_tell_says_so() {
+    let shop = Shop::new();
+    for (arguments, code, word) in [
+        ("inertia", 2, "--added"),
+        ("inertia --added 30kgm2 --bare-time 60s", 2, "--loaded-time"),
+        (
+            "inertia --added 30 --bare-time 60s --loaded-time 70s",
+            2,
+            "has no unit",
+        ),
+        (
+            "inertia --added 30kgm2 --bare-time 70s --loaded-time 60s",
+            2,
+            "exchanged",
+        ),
+        (
+            "inertia --added 3kgm2 --bare-time 60s --loaded-time 60.4s",
+            1,
+            "differ too little",
+        ),
+        (
+            "inertia --added 3kgm2 --bare-time 60s --loaded-time 64s --height 1m",
+            2,
+            "cannot be used with",
+        ),
+    ] {
+        let ran = shop.run(arguments);
+        assert_eq!(
+            (ran.code, ran.out.as_str()),
+            (code, ""),
+            "{arguments}: {}",
+            ran.err
+        );
+        assert!(ran.err.contains(word), "{arguments}: {}", ran.err);
+    }
+}

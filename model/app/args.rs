@@ -2,10 +2,12 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+use crate::inertia::known;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
+use pullcast::dyno::inertia_check::Known;
 use pullcast::files::quantity;
 use pullcast::quote::Dial;
 use pullcast::report;
@@ -66,6 +68,8 @@ pub(crate) enum Verb {
     Trace(TraceArgs),
     /// Tell the gain between pulls before and after the work, or that they cannot be told apart
     Compare(CompareArgs),
+    /// Check the drums' moment of inertia by a known inertia added, or by known masses on a rope
+    Inertia(InertiaArgs),
 }
 
 #[derive(Debug, Args)]
@@ -401,6 +405,40 @@ pub(crate) struct CompareArgs {
     pub(crate) force: bool,
 }
 
+#[derive(Debug, Args)]
+pub(crate) struct InertiaArgs {
+    /// Known inertia bolted on, without drag of its own: "20 kg m2", "20 ± 0.2 kg m2"
+    #[arg(long, value_parser = inertia, requires_all = ["bare_time", "loaded_time"], conflicts_with_all = ["height", "radius", "light", "heavy"])]
+    pub(crate) added: Option<Known>,
+    /// Time to coast down between two speeds without it, or to run up under one driving force; repeat the option for repeats
+    #[arg(long, value_parser = seconds, requires = "added")]
+    pub(crate) bare_time: Vec<f64>,
+    /// Time between the same two speeds with it
+    #[arg(long, value_parser = seconds, requires = "added")]
+    pub(crate) loaded_time: Vec<f64>,
+    /// Height through which masses on a rope fall from rest: "1.5 m"
+    #[arg(long, value_parser = known_length, requires = "radius")]
+    pub(crate) height: Option<Known>,
+    /// Radius at which the rope runs: "0.35 m", "0.35 ± 0.001 m"
+    #[arg(long, value_parser = known_length, requires = "light")]
+    pub(crate) radius: Option<Known>,
+    /// The lighter mass: "10 kg"
+    #[arg(long, value_parser = mass, requires_all = ["light_time", "heavy"])]
+    pub(crate) light: Option<Known>,
+    /// Time of its fall; repeat the option for repeats
+    #[arg(long, value_parser = seconds, requires = "light")]
+    pub(crate) light_time: Vec<f64>,
+    /// The heavier mass: "40 kg"
+    #[arg(long, value_parser = mass, requires_all = ["heavy_time", "height"])]
+    pub(crate) heavy: Option<Known>,
+    /// Time of its fall
+    #[arg(long, value_parser = seconds, requires = "heavy")]
+    pub(crate) heavy_time: Vec<f64>,
+    /// Inertia the rig was told, to be checked: "240 kg m2"
+    #[arg(long, value_parser = inertia)]
+    pub(crate) stated: Option<Known>,
+}
+
 /// Names of standards, letter case aside.
 fn standards() -> impl TypedValueParser<Value = Standard> {
     PossibleValuesParser::new(Standard::all().map(Standard::id))
@@ -481,6 +519,22 @@ fn nearness(text: &str) -> Result<f64, String> {
             Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
         }
     })
+}
+
+fn inertia(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Inertia)
+}
+
+fn mass(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Mass)
+}
+
+fn known_length(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Length)
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time)
 }
 
 fn gauge_pressure(text: &str) -> Result<f64, String> {

@@ -8,6 +8,7 @@ mod args;
 mod compare;
 mod correct;
 mod fit;
+mod inertia;
 mod load;
 mod new;
 mod output;
@@ -31,6 +32,7 @@ fn main() -> ExitCode {
         Verb::Quote(args) => quote::run(args, out),
         Verb::Trace(args) => trace::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
+        Verb::Inertia(args) => inertia::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -18,6 +18,7 @@ pub mod chart;
 pub mod compare;
 pub mod correct;
 pub mod fit;
+pub mod inertia;
 pub mod interactions;
 pub mod limits;
 pub mod number;
