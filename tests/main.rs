@@ -5,6 +5,7 @@ mod book;
 mod capped;
 mod command_line;
 mod compare;
+mod compare_trials;
 mod driveline_laws;
 mod electric_axle;
 mod heat_soak;

@@ -163,8 +163,7 @@ impl Question<'_> {
             .iter()
             .map(|place| sets.each_ref().map(|set| curve::mean(set, *place)))
             .collect();
-        let (before, after) = (factors(self.before), factors(self.after));
-        let weather_sd = self.weather.sd(before, after);
+        let weather_sd = self.weather.sd();
         // One number common to all places: the visits, and what the correction leaves open.
         let common = (2.0 * self.visit * self.visit + weather_sd * weather_sd).sqrt();
         let noise: Vec<f64> = means
@@ -197,12 +196,6 @@ impl Question<'_> {
             weather_sd,
         })
     }
-}
-
-/// Mean logarithm of a set's correction factors.
-fn factors(entries: &[Entry]) -> f64 {
-    let sum: f64 = entries.iter().map(|e| e.correction.factor.ln()).sum();
-    sum / entries.len() as f64
 }
 
 fn line(before: &curve::Mean, after: &curve::Mean, half_width: f64) -> Line {

@@ -206,8 +206,13 @@ fn the_air_of_two_days_is_taken_out_of_the_gain() {
         );
         assert!((line.gain.as_read - line.gain.weather - line.gain.remains).abs() < 1e-12);
     }
-    // A tenth of the factors' difference stays in doubt, and nothing else of the weather.
-    assert!((answer.weather_sd - 0.1 * (hot / cold).ln()).abs() < 1e-12);
+    // A quarter of the parts of pressure and temperature stays in doubt; worked by hand: dry 100.7 and 98.2 kPa, 280 and 308 K:
+    // 0.25 √[(1.18 · 0.02514)² + (0.59 · 0.09531)²] = 0.01590.
+    assert!(
+        (answer.weather_sd - 0.01590).abs() < 1e-5,
+        "{}",
+        answer.weather_sd
+    );
 }
 
 #[test]
@@ -267,7 +272,11 @@ fn a_held_boost_widens_the_range_of_a_change_of_altitude() {
     assert!(found.at_gauge.is_none());
     let follows = (ChargePressure::Follows, ChargePressure::Follows);
     assert!(doubt(follows).held().is_none());
-    assert!((doubt((held, held)).sd(0.0, 0.0) - 0.5 * found.at_absolute).abs() < 1e-12);
+    // Beside a quarter of the pressure's part, half of the most that may be over-correction.
+    let form = 0.25 * 1.18 * (98_200.0_f64 / 83_200.0).ln();
+    let both = form.hypot(0.5 * found.at_absolute);
+    assert!((doubt((held, held)).sd() - both).abs() < 1e-12);
+    assert!((doubt(follows).sd() - form).abs() < 1e-12);
 }
 
 #[test]

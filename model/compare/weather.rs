@@ -9,11 +9,15 @@ use crate::air::atmosphere::GaugePressure;
 use crate::dyno::correction::Standard;
 use crate::dyno::correction::boosted::{BoostLaw, BoostRemark};
 
-/// Share of the weather's part that a factor may miss, one standard deviation.
+/// Share of the pressure's and of the temperature's part of the weather that a factor may miss, one standard deviation.
 ///
-/// No source: a mechanical efficiency of 0.80 or 0.90 in place of 0.85 moves the pressure part of a factor by 6 %, an exponent of
-/// 0.4 or 0.6 in place of 0.5 its temperature part by 20 %; one tenth lies between.
-pub const FACTOR_SHARE: f64 = 0.10;
+/// No source, but measured where it could be: of the independently simulated car of `validation/compare.rs` that met a hot and a cold
+/// day and nothing else, a sixth of the weather stayed; of this model's knock-limited coupe on pairs of days
+/// (`tests/compare_trials.rs`) a fifth, root mean square: a sixth of the pressure's part and a quarter of the temperature's.
+pub const FACTOR_SHARE: f64 = 0.25;
+/// What dry pressure and temperature are worth near reference air, as SAE J1349 has it: `1.18 D − 0.18` with `D ∝ √T/p`.
+const PRESSURE_WORTH: f64 = 1.18;
+const TEMPERATURE_WORTH: f64 = 0.59;
 
 /// Boost above the air outside from which an engine counts as boosted, Pa: more than a manifold sensor and a barometer are wrong by
 /// together (1 kPa and 0.25 kPa), less than any blower is fitted for. Common practice, no source.
@@ -86,12 +90,24 @@ impl WeatherDoubt {
         })
     }
 
-    /// Standard deviation of what the factors leave open, from the mean logarithms of the factors before and after.
+    /// Standard deviation of what the factors leave open between the two days.
     ///
-    /// A tenth of the factors' difference and, where the charge pressure may be held, half of the most that would be
-    /// over-correction: the truth lies between following the ambient and being held absolutely. Weather left in counts whole.
-    pub(super) fn sd(&self, before: f64, after: f64) -> f64 {
-        let form = FACTOR_SHARE * (after - before);
+    /// ```text
+    /// share √[(1.18 ln(p₂/p₁))² + (0.59 ln(T₂/T₁))²]
+    /// ```
+    ///
+    /// and, where the charge pressure may be held, half of the most that would be over-correction: the truth lies between
+    /// following the ambient and being held absolutely. Weather left in counts whole.
+    pub(super) fn sd(&self) -> f64 {
+        let (before, after) = &self.days;
+        let form = if self.standard == Standard::None {
+            0.0
+        } else {
+            let pressure = PRESSURE_WORTH * (after.dry_pa() / before.dry_pa()).ln();
+            let temperature =
+                TEMPERATURE_WORTH * (after.temperature_k() / before.temperature_k()).ln();
+            FACTOR_SHARE * pressure.hypot(temperature)
+        };
         let held = self.held().map_or(0.0, |held| 0.5 * held.at_absolute);
         form.hypot(held).hypot(self.left_in)
     }

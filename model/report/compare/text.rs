@@ -176,7 +176,7 @@ impl CompareReport {
         };
         let weather = if self.corrected {
             format!(
-                ", {} for what the correction may miss ({} of the factors' difference{})",
+                ", {} for what the correction may miss ({} of what pressure and of what temperature changed{})",
                 share(s.weather),
                 share(factor_share()),
                 if self.over_corrected.is_some() {
