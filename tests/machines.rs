@@ -488,3 +488,25 @@ fn an_inertia_check_that_cannot_tell_says_so() {
         assert!(ran.err.contains(word), "{arguments}: {}", ran.err);
     }
 }
+
+#[test]
+fn a_prediction_names_its_rig() {
+    let shop = Shop::new();
+    let said = |rig: &str| {
+        on_rig(&shop, rig);
+        let out = shop.well("predict rig.toml").out;
+        // Lines are broken anywhere.
+        out.split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert!(!shop.well("predict car.toml").out.contains("Rig:"));
+    let hubs = said("inertia = \"6 kg m2\"\ncontact = \"hubs\"\nramp_per_second = \"200 rpm\"\n");
+    for part in [
+        "bolted to the hubs",
+        "by 200 rpm in a second",
+        "reads higher",
+    ] {
+        assert!(hubs.contains(part), "{part} in {hubs}");
+    }
+    let fast = said(&format!("{DRUM}ramp_per_second = \"5000 rpm\"\n"));
+    assert!(fast.contains("never climbs that fast"), "{fast}");
+}

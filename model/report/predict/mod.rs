@@ -4,6 +4,7 @@
 //! beliefs, without a range; a figure to promise comes from a quote.
 
 mod axle;
+mod rig;
 
 pub use axle::AxlePoint;
 
@@ -16,7 +17,7 @@ use super::{Report, heading};
 use crate::car::Car;
 use crate::dyno::correction::Correction;
 use crate::dyno::pull::AxleStart;
-use crate::dyno::{Coupling, Pull, PullPoint};
+use crate::dyno::{Drums, Pull, PullPoint};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -48,6 +49,9 @@ pub struct PredictReport {
     recording: Vec<Point>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
+    /// The rig, where it is more than an inertia drum under one axle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rig: Option<String>,
     /// What the split between the axles rests on; none without an electric axle that helps.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub axle_split: Option<&'static str>,
@@ -146,6 +150,7 @@ impl PredictReport {
             points: points(ROW_RPM),
             recording: points(RECORDING_RPM),
             limits: of_pull(pull),
+            rig: None,
             axle_split: None,
             duration_s: pull.points.last()?.time_s,
             weather,
@@ -154,10 +159,11 @@ impl PredictReport {
         })
     }
 
-    /// Says what the split between the axles rests on, on these drums.
-    pub fn on_drums(&mut self, coupling: Coupling) {
+    /// Says what these drums are, and what the split between the axles rests on.
+    pub fn on_drums(&mut self, drums: &Drums, pull: &Pull) {
         let helps = self.points.iter().any(|p| p.electric_axle.is_some());
-        self.axle_split = helps.then(|| axle::split(coupling));
+        self.axle_split = helps.then(|| axle::split(drums.coupling));
+        self.rig = rig::words(drums, pull);
     }
 
     /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
@@ -276,6 +282,9 @@ impl Report for PredictReport {
         }
         add!(out, "Correction: {}\n", self.correction.line());
         out.push_str(&self.correction.breaches_text());
+        if let Some(rig) = &self.rig {
+            out.push_str(&paragraph("Rig:", rig, 12, WIDTH));
+        }
         out.push('\n');
         out.push_str(&self.peaks(units));
         out.push('\n');
