@@ -253,3 +253,24 @@ fn what_cannot_be_compared_is_refused() {
     assert_eq!(apart.code, 1, "{}", apart.err);
     assert!(apart.err.contains("too few engine speeds"), "{}", apart.err);
 }
+
+#[test]
+fn pulls_with_the_axle_off_are_left_out_beside_others_and_said() {
+    let shop = Shop::new();
+    let folder = root().join("scenarios/upland_estate");
+    let text = std::fs::read_to_string(folder.join("baseline.toml")).expect("the demo's visit");
+    let off = format!("{text}\n[[pull]]\nfile = \"gas_only.csv\"\nelectric_axle = \"off\"\n");
+    let path = folder.display();
+    shop.write(
+        "mixed.toml",
+        &off.replace("file = \"", &format!("file = \"{path}/")),
+    );
+    let arguments = format!("compare mixed.toml {path}/after.toml --car {path}/car.toml --json");
+    let document = shop.well(&arguments).json(SCHEMA);
+    let pulls = document["before"]["pulls"].as_array().expect("a list");
+    assert_eq!(pulls.len(), 3, "{document}");
+    assert!(
+        document["remarks"].to_string().contains("left out"),
+        "{document}"
+    );
+}

@@ -30,10 +30,7 @@ const ARROWS: &[(&str, &str)] = &[
     ),
     ("dyno", "units numeric air cooling driveline electric car"),
     ("fit", ABOVE),
-    (
-        "compare",
-        "units numeric fuel air engine boost cooling driveline electric cycle car dyno fit",
-    ),
+    ("compare", ABOVE),
     ("quote", ABOVE),
     // The only folder that touches the disk.
     ("files", ABOVE),

@@ -2,6 +2,7 @@
 //! forces and energies, whatever the car.
 
 use pullcast::car::Car;
+use pullcast::driveline::TorqueConverter;
 use pullcast::dyno::drums::{Geared, Machine};
 use pullcast::dyno::{Brake, Conditions, Contact, Coupling, Drums, Pull, Setup};
 use pullcast::files::{self, Overwrite};
@@ -15,6 +16,34 @@ fn braked(brake: Brake) -> Machine {
     Machine {
         brake: Some(brake),
         ..Machine::default()
+    }
+}
+
+/// Any kind of rig, its ramp anywhere in the range that a file admits.
+pub(crate) fn any_machine(kind: usize, share: f64) -> Machine {
+    let between = |low: f64, high: f64| low * (high / low).powf(share);
+    Machine {
+        contact: if kind.is_multiple_of(2) {
+            Contact::Tyres
+        } else {
+            Contact::Hubs
+        },
+        brake: match kind / 2 % 4 {
+            0 => None,
+            1 => Some(Brake::EngineRamp {
+                rpm_per_s: between(20.0, 5000.0),
+            }),
+            2 => Some(Brake::SurfaceRamp {
+                m_s2: between(0.05, 30.0),
+            }),
+            _ => Some(Brake::Sweep {
+                seconds: between(1.0, 300.0),
+            }),
+        },
+        geared: (kind / 8 == 1).then_some(Geared {
+            inertia_kg_m2: between(0.001, 1000.0),
+            ratio: 3.0,
+        }),
     }
 }
 
@@ -366,7 +395,13 @@ fn a_car_file_describes_its_rig_and_survives_being_written_again() {
         assert!(near(drums.mass_kg(), found.mass_kg()), "{drums:?}");
         assert_eq!(drums.machine.brake.is_some(), found.machine.brake.is_some());
         shop.well("predict rig.toml --weather weather.toml");
-        shop.well("trace rig.toml --rpm 5000 --weather weather.toml");
+        let working = shop
+            .well("trace rig.toml --rpm 5000 --weather weather.toml")
+            .out;
+        assert_eq!(
+            working.contains("taken by the brake"),
+            machine.brake.is_some()
+        );
     }
 }
 
@@ -509,4 +544,23 @@ fn a_prediction_names_its_rig() {
     }
     let fast = said(&format!("{DRUM}ramp_per_second = \"5000 rpm\"\n"));
     assert!(fast.contains("never climbs that fast"), "{fast}");
+}
+
+#[test]
+fn a_ramp_holds_the_engine_behind_an_open_converter_too() {
+    let mut car = coupe();
+    car.driveline.converter = Some(TorqueConverter::stalling_at(200.0, 300.0));
+    let machine = braked(Brake::EngineRamp { rpm_per_s: 60.0 });
+    let pull = pull(&car, Drums { machine, ..drums() }, 40);
+    let slow: Vec<_> = pull.points.windows(2).collect();
+    for pair in slow {
+        let rate = (pair[1].rpm - pair[0].rpm) / (pair[1].time_s - pair[0].time_s);
+        // The integrator's own tolerance.
+        assert!(
+            (rate / 60.0 - 1.0).abs() < 1e-6,
+            "{} rpm: {rate}",
+            pair[0].rpm
+        );
+        assert!(pair[0].converter_ratio < 1.0 && pair[0].brake_n > 0.0);
+    }
 }

@@ -66,7 +66,7 @@ pub(crate) enum Verb {
     Quote(QuoteArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
-    /// Tell the gain between pulls before and after the work, or that they cannot be told apart
+    /// Tell the gain between pulls before and after the work on one rig, or that they cannot be told apart
     Compare(CompareArgs),
     /// Check the drums' moment of inertia by a known inertia added, or by known masses on a rope
     Inertia(InertiaArgs),

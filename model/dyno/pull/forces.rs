@@ -161,7 +161,8 @@ impl EngineAxle<'_> {
             Ramp::Engine(rad_s2) => at_free.coupled.engine_rad_s2 > rad_s2,
             Ramp::Surface(m_s2) => free > m_s2,
         };
-        if !follows {
+        // An engine that flares against its converter climbs as it likes, whatever the drum does.
+        if !follows || at_free.coupled.converter_overrun {
             return (free, at_free, 0.0);
         }
         let (mut acceleration, mut trial) = (free, at_free);

@@ -118,6 +118,14 @@ fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
             "motor map, battery and reduction; never corrected",
         ));
     }
+    if drums.machine.brake.is_some() {
+        steps.push(step(
+            "taken by the brake",
+            What::Force,
+            pull.brake_n,
+            "what the ramp leaves over",
+        ));
+    }
     steps.extend([
         step("drums as a mass", What::Mass, drums.mass_kg(), "I/R²"),
         step(
@@ -125,12 +133,6 @@ fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
             What::Force,
             drums.drag_at_n(pull.speed_m_s),
             "constant, ∝ speed and ∝ speed²",
-        ),
-        step(
-            "taken by the brake",
-            What::Force,
-            pull.brake_n,
-            "what the ramp leaves over; none on an inertia rig",
         ),
         step(
             "surface speed",
