@@ -21,7 +21,7 @@ use std::path::PathBuf;
 /// to narrow it. A number given here carries its unit, as in the files: --altitude "900 m".
 ///
 /// Exit codes: 0 fine; 1 it ran but a gate failed (a fit that did not come to rest, a car file that does not describe the car,
-/// an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
+/// runs that must not be compared, an inertia that its check contradicts, an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
 #[derive(Debug, Parser)]
 #[command(name = "pullcast", version, max_term_width = 100)]
 pub(crate) struct Cli {
