@@ -16,6 +16,7 @@ pub mod air;
 pub mod boost;
 pub mod build;
 pub mod car;
+pub mod compare;
 pub mod cooling;
 pub mod cycle;
 pub mod diagnose;

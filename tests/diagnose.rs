@@ -433,3 +433,39 @@ fn the_demo_shops_odd_pull_is_explained() {
         assert!(ran.out.contains(words), "{words}: {}", ran.out);
     }
 }
+
+#[test]
+fn a_question_that_cannot_be_answered_is_refused_with_the_way_out() {
+    let shop = Shop::new();
+    shop.measure();
+    for (arguments, code, words) in [
+        ("diagnose car.toml visit.toml", 2, "--good"),
+        (
+            "diagnose car.toml visit.toml --good visit.toml",
+            65,
+            "same recording",
+        ),
+        ("diagnose car.toml nowhere.toml", 66, "nowhere.toml"),
+        ("diagnose car.toml visit.toml --pull 0", 2, "--pull"),
+    ] {
+        let ran = shop.run(arguments);
+        assert_eq!(ran.code, code, "{arguments}: {}", ran.err);
+        assert!(ran.err.contains(words), "{arguments}: {}", ran.err);
+        assert_eq!(ran.out, "", "{arguments}");
+    }
+    shop.well("fit car.toml visit.toml --out fitted.toml");
+    let ran = shop.run("diagnose fitted.toml visit.toml");
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    assert!(
+        ran.err.contains("say with --pull") && ran.err.contains("1 to 2"),
+        "{}",
+        ran.err
+    );
+    let ran = shop.run("diagnose fitted.toml visit.toml --pull 3");
+    assert_eq!(ran.code, 2, "{}", ran.err);
+    let report = shop
+        .well("diagnose fitted.toml visit.toml --pull 2 --json")
+        .json("pullcast/diagnose/1");
+    assert_eq!(report["good_pulls"], 0);
+    assert_eq!(report["suspects"][0]["cause"], "nothing", "{report:#}");
+}

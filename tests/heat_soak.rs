@@ -44,6 +44,8 @@ fn coupe() -> Setup {
         drag_n_s2_m2: 0.01,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     };
     Setup { car, drums }
 }

@@ -63,6 +63,8 @@ pub(crate) fn drums() -> Drums {
         drag_n_s2_m2: 0.01,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     }
 }
 
@@ -236,15 +238,18 @@ proptest! {
     #[test]
     fn any_car_makes_a_pull_or_says_why_not(
         kind in 0_usize..108,
+        rig in 0_usize..16,
         shares in shares_of_ranges(),
         charge in 0.0_f64..1.0,
     ) {
-        let setup = any_setup(kind, &shares);
+        let mut setup = any_setup(kind, &shares);
+        setup.drums.machine = crate::machines::any_machine(rig, shares[0]);
         let mut conditions = Conditions::rested(setup.car.engine.redline_rpm);
         conditions.axle.charge = charge;
         if let Ok(pull) = setup.pull(&mild(), &conditions, 12) {
             for p in &pull.points {
                 prop_assert!(p.power_w.is_finite() && p.time_s.is_finite() && all_finite(&p.engine), "{p:?}");
+                prop_assert!(p.brake_n >= 0.0 && p.brake_n.is_finite(), "{p:?}");
                 prop_assert!((0.0..=1.0).contains(&p.charge) || p.charge.abs() < 0.05, "charge {}", p.charge);
             }
         }

@@ -30,7 +30,8 @@ const ARROWS: &[(&str, &str)] = &[
     ),
     ("dyno", "units numeric air cooling driveline electric car"),
     ("fit", ABOVE),
-    ("diagnose", "numeric fuel air car dyno fit"),
+    ("diagnose", "numeric fuel air driveline car dyno fit"),
+    ("compare", ABOVE),
     ("quote", ABOVE),
     // The only folder that touches the disk.
     ("files", ABOVE),
@@ -250,7 +251,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "boost build car cooling cycle diagnose driveline dyno electric engine files fit fuel numeric quote report units",
+            "boost build car compare cooling cycle diagnose driveline dyno electric engine files fit fuel numeric quote report units",
         ),
         (
             "model/air/mod.rs",

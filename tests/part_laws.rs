@@ -319,11 +319,10 @@ fn no_defect_is_no_change_and_more_of_one_never_gains() {
         for pair in points.windows(2) {
             assert!(pair[1].torque_nm < pair[0].torque_nm, "{kind}");
         }
-        // A hole and a slipping belt let boost fall; hot air raises it, and late spark hardly moves it.
-        assert!(
-            (points[3].manifold_pa < sound.manifold_pa) == (kind == 0 || kind == 2),
-            "{kind}"
-        );
+        // A hole and a slipping belt let boost fall.
+        if kind == 0 || kind == 2 {
+            assert!(points[3].manifold_pa < sound.manifold_pa - 1e3, "{kind}");
+        }
     }
 }
 

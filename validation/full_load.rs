@@ -125,6 +125,8 @@ fn sheet(engine: &Measured) -> Sheet {
         drag_n_s2_m2: 0.0,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     };
     Sheet::new(
         Setup {

@@ -79,6 +79,8 @@ fn sheet() -> Sheet {
         drag_n_s2_m2: 0.014,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     };
     Sheet::new(
         Setup {

@@ -92,6 +92,8 @@ fn pull(car: &Car) -> Vec<(f64, f64)> {
         drag_n_s2_m2: 0.01,
         drag_added_back: false,
         coupling: Coupling::Single,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     };
     let setup = Setup {
         car: car.clone(),

@@ -2,10 +2,12 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+use crate::inertia::known;
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
+use pullcast::dyno::inertia_check::Known;
 use pullcast::files::quantity;
 use pullcast::quote::Dial;
 use pullcast::report;
@@ -19,7 +21,7 @@ use std::path::PathBuf;
 /// to narrow it. A number given here carries its unit, as in the files: --altitude "900 m".
 ///
 /// Exit codes: 0 fine; 1 it ran but a gate failed (a fit that did not come to rest, a car file that does not describe the car,
-/// an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
+/// runs that must not be compared, an inertia that its check contradicts, an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
 #[derive(Debug, Parser)]
 #[command(name = "pullcast", version, max_term_width = 100)]
 pub(crate) struct Cli {
@@ -66,6 +68,10 @@ pub(crate) enum Verb {
     Trace(TraceArgs),
     /// Tell why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it
     Diagnose(DiagnoseArgs),
+    /// Tell the gain between pulls before and after the work on one rig, or that they cannot be told apart
+    Compare(CompareArgs),
+    /// Check the drums' moment of inertia by a known inertia added, or by known masses on a rope
+    Inertia(InertiaArgs),
 }
 
 #[derive(Debug, Args)]
@@ -387,6 +393,68 @@ pub(crate) struct TraceArgs {
     pub(crate) start: StartArgs,
 }
 
+#[derive(Debug, Args)]
+pub(crate) struct CompareArgs {
+    /// Visit file with the pulls before the work
+    pub(crate) before: PathBuf,
+    /// Visit file with the pulls after it
+    pub(crate) after: PathBuf,
+    /// Both sets were made on one day without taking the car off the drums, so that no stray of a visit comes between them
+    #[arg(long)]
+    pub(crate) same_visit: bool,
+    /// Car file before the work: tells how the engine is charged, and the electric share of a reading, which is never corrected
+    #[arg(long)]
+    pub(crate) car: Option<PathBuf>,
+    /// Plan file with the work: tells how the engine is charged after it
+    #[arg(long, requires = "car")]
+    pub(crate) plan: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) correction: CorrectionArgs,
+    /// Widest difference of start charge between any two runs: "10 %", in points of charge; 10 % if left out
+    #[arg(long, value_parser = share, allow_hyphen_values = true)]
+    pub(crate) charge_window: Option<f64>,
+    /// Also write the gain over engine speed to this file, as a table
+    #[arg(long)]
+    pub(crate) csv: Option<PathBuf>,
+    /// Compare runs although their start charges, or the electric axle on and off, set them apart; and replace the file of --csv
+    #[arg(long)]
+    pub(crate) force: bool,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct InertiaArgs {
+    /// Known inertia bolted on, without drag of its own: "20 kg m2", "20 ± 0.2 kg m2"
+    #[arg(long, value_parser = inertia, requires_all = ["bare_time", "loaded_time"], conflicts_with_all = ["height", "radius", "light", "heavy"])]
+    pub(crate) added: Option<Known>,
+    /// Time to coast down between two speeds without it, or to run up under one driving force; repeat the option for repeats
+    #[arg(long, value_parser = seconds, requires = "added")]
+    pub(crate) bare_time: Vec<f64>,
+    /// Time between the same two speeds with it
+    #[arg(long, value_parser = seconds, requires = "added")]
+    pub(crate) loaded_time: Vec<f64>,
+    /// Height through which masses on a rope fall from rest: "1.5 m"
+    #[arg(long, value_parser = known_length, requires = "radius")]
+    pub(crate) height: Option<Known>,
+    /// Radius at which the rope runs: "0.35 m", "0.35 ± 0.001 m"
+    #[arg(long, value_parser = known_length, requires = "light")]
+    pub(crate) radius: Option<Known>,
+    /// The lighter mass: "10 kg"
+    #[arg(long, value_parser = mass, requires_all = ["light_time", "heavy"])]
+    pub(crate) light: Option<Known>,
+    /// Time of its fall; repeat the option for repeats
+    #[arg(long, value_parser = seconds, requires = "light")]
+    pub(crate) light_time: Vec<f64>,
+    /// The heavier mass: "40 kg"
+    #[arg(long, value_parser = mass, requires_all = ["heavy_time", "height"])]
+    pub(crate) heavy: Option<Known>,
+    /// Time of its fall
+    #[arg(long, value_parser = seconds, requires = "heavy")]
+    pub(crate) heavy_time: Vec<f64>,
+    /// Inertia the rig was told, to be checked: "240 kg m2"
+    #[arg(long, value_parser = inertia)]
+    pub(crate) stated: Option<Known>,
+}
+
 /// Names of standards, letter case aside.
 fn standards() -> impl TypedValueParser<Value = Standard> {
     PossibleValuesParser::new(Standard::all().map(Standard::id))
@@ -467,6 +535,22 @@ fn nearness(text: &str) -> Result<f64, String> {
             Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
         }
     })
+}
+
+fn inertia(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Inertia)
+}
+
+fn mass(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Mass)
+}
+
+fn known_length(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Length)
+}
+
+fn seconds(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time)
 }
 
 fn gauge_pressure(text: &str) -> Result<f64, String> {

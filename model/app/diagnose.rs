@@ -25,6 +25,13 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         .map(|visit| read(visit).map(|file| (file.visit, file.entered)))
         .collect::<Result<_, _>>()?;
 
+    if good.is_empty() && !car.sheet.is_fitted() {
+        return Err(Failure::Usage(format!(
+            "{} is no fitted car, and no good pulls are named: there is nothing to hold the odd pull against. Name good pulls with \
+             --good, or fit the car to them first (`fit --out`)",
+            args.car.display()
+        )));
+    }
     let pulls = &odd.visit.pulls;
     let index = match args.pull {
         Some(number) => usize::from(number) - 1,

@@ -1,13 +1,16 @@
 //! The program: parses the command line, runs one verb, prints its report and leaves an exit code.
 //!
 //! Data go to standard output, everything else to standard error. Exit codes: 0 fine; 1 it ran, but a gate failed (a fit that
-//! did not come to rest, a car file that its pulls contradict, draws that failed, an output that could not be written); 2 the command line is wrong; 65 a file
+//! did not come to rest, a car file that its pulls contradict, draws that failed, runs that must not be compared, an inertia that its check
+//! contradicts, an output that could not be written); 2 the command line is wrong; 65 a file
 //! holds bad data; 66 a file is missing.
 
 mod args;
+mod compare;
 mod correct;
 mod diagnose;
 mod fit;
+mod inertia;
 mod load;
 mod new;
 mod output;
@@ -31,6 +34,8 @@ fn main() -> ExitCode {
         Verb::Quote(args) => quote::run(args, out),
         Verb::Trace(args) => trace::run(args, out),
         Verb::Diagnose(args) => diagnose::run(args, out),
+        Verb::Compare(args) => compare::run(args, out),
+        Verb::Inertia(args) => inertia::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -53,6 +53,7 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
         &correction,
     )
     .ok_or_else(|| Failure::Gate("the pull has no points".to_owned()))?;
+    report.on_drums(&subject.after.drums, &after);
     if let Some(pulls) = args.row.pulls {
         let conditions = Conditions {
             axle,

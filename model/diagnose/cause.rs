@@ -22,7 +22,7 @@ pub enum Cause {
     DrumInertia,
     /// Tyres slip on the drum.
     TyreSlip,
-    /// The clutch slips.
+    /// The clutch slips, the lock-up clutch of an automatic, or an open converter more than it did.
     ClutchSlip,
     /// The blower's belt slips.
     BeltSlip,
@@ -67,6 +67,8 @@ pub enum Form {
     Told,
     /// Another gear was driven than the one known.
     Driven,
+    /// An open converter takes less torque at a speed than it did.
+    OpenConverter,
     /// The signal of engine speed is late.
     SpeedSignal,
     /// The signal of charge temperature is slower than usual.
@@ -117,7 +119,6 @@ impl Cause {
             Self::BeltSlip => car.blower.drive().is_some(),
             Self::BoostLeak => car.blower.drive().is_some() || car.blower.turbo().is_some(),
             Self::LowBattery | Self::MotorDerate => car.electric.is_some(),
-            Self::ClutchSlip => car.driveline.converter.is_none(),
             _ => true,
         }
     }
@@ -142,6 +143,9 @@ impl Cause {
                 SpeedSource::FromDrum => vec![Form::Told],
                 SpeedSource::Own => vec![Form::Driven],
             },
+            Self::ClutchSlip if scene.setup.car.driveline.open_converter().is_some() => {
+                vec![Form::OpenConverter]
+            }
             Self::SensorLag => {
                 let signals = [
                     (entered.speed_source == SpeedSource::Own, Form::SpeedSignal),

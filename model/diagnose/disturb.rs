@@ -117,7 +117,8 @@ impl Scene<'_> {
             | Cause::Gear
             | Cause::DrumInertia
             | Cause::SensorLag => self.at_rig(&mut made, cause, form, size)?,
-            Cause::Nothing | Cause::NoneOfThese | Cause::ClutchSlip => made.new_pull = false,
+            Cause::Nothing | Cause::NoneOfThese => made.new_pull = false,
+            Cause::ClutchSlip if form != Form::OpenConverter => made.new_pull = false,
             _ => self.in_car(&mut made, cause, size, second),
         }
         let pull = if made.new_pull {
@@ -126,7 +127,7 @@ impl Scene<'_> {
             self.sound.clone()
         };
         let mut curves = self.written(&made.setup, &pull, &made.written);
-        if cause == Cause::ClutchSlip {
+        if cause == Cause::ClutchSlip && form != Form::OpenConverter {
             self.flare(&mut curves, size, second);
         }
         Some(Shown {
@@ -201,6 +202,11 @@ impl Scene<'_> {
             Cause::TyreSlip => {
                 car.driveline.tyre.grip *= size;
                 car.driveline.tyre.slip_stiffness *= size;
+            }
+            Cause::ClutchSlip => {
+                if let Some(converter) = &mut car.driveline.converter {
+                    converter.stall_torque_nm *= size;
+                }
             }
             Cause::BeltSlip => car.defects.lost_drive = onset(SLIP_GROWS),
             Cause::KnockRetard => car.defects.late_burn = onset(RETARD_GROWS),

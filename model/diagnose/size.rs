@@ -65,7 +65,7 @@ pub(super) fn sizes(cause: Cause, form: Form, setup: &Setup, entered: &Entered) 
         | Cause::ClutchSlip
         | Cause::Drag
         | Cause::LowBattery
-        | Cause::MotorDerate => behind_engine(cause),
+        | Cause::MotorDerate => behind_engine(cause, form),
         _ => at_engine(cause, setup),
     }
 }
@@ -104,10 +104,14 @@ fn at_rig(cause: Cause, form: Form, entered: &Entered) -> Vec<Size> {
 }
 
 /// Causes between crank and drum, and at the electric axle.
-fn behind_engine(cause: Cause) -> Vec<Size> {
+fn behind_engine(cause: Cause, form: Form) -> Vec<Size> {
     let share = SizeMeasure::Share;
     match cause {
         Cause::TyreSlip => vec![size("grip left", share, log_normal(0.7, 0.25, 0.2, 1.0))],
+        Cause::ClutchSlip if form == Form::OpenConverter => {
+            let left = log_normal(0.75, 0.2, 0.2, 1.0);
+            vec![size("torque it takes, of what it took", share, left)]
+        }
         // Where it lets go is read off the car's own torque curve, whose shape is known to 1.5 %.
         Cause::ClutchSlip => [
             (
@@ -257,13 +261,20 @@ mod tests {
             inertia_kg_m2: 300.0,
             radius_m: 0.5,
             drag_n: 30.0,
+            drag_n_s_m: 0.0,
             drag_n_s2_m2: 0.01,
+            machine: crate::dyno::drums::Machine::default(),
             drag_added_back: false,
             coupling: Coupling::Single,
         };
         let setup = Setup { car, drums };
         for cause in Cause::ALL {
-            for form in [Form::Plain, Form::SpeedSignal, Form::TemperatureSignal] {
+            for form in [
+                Form::Plain,
+                Form::OpenConverter,
+                Form::SpeedSignal,
+                Form::TemperatureSignal,
+            ] {
                 let sizes = sizes(cause, form, &setup, &Entered::default());
                 assert!(sizes.len() <= 2, "{cause:?}");
                 for size in sizes {

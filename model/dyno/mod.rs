@@ -3,16 +3,17 @@
 //! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`pull`]
 //! integrates a car against it, [`sequence`] strings pulls together and [`soak`] says what stays warm between them,
 //! [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds the
-//! standards' factors. The rig never looks inside the car; it asks it for torque, and where its heat goes.
+//! standards' factors, [`inertia_check`] weighs the drums. The rig never looks inside the car; it asks it for torque, and where its heat goes.
 
 pub mod correction;
 pub mod drums;
+pub mod inertia_check;
 pub mod pull;
 pub mod recording;
 pub mod sequence;
 pub mod soak;
 
-pub use drums::{Coupling, Drums};
+pub use drums::{Brake, Contact, Coupling, Drums};
 pub use pull::{Conditions, Pull, PullError, PullPoint};
 pub use recording::{Band, Curve, Recording, RecordingError, RigTrace};
 pub use sequence::{Recovery, Runs, Sequence};

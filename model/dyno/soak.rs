@@ -16,7 +16,6 @@
 use super::pull::{AxleStart, Conditions};
 use super::{Coupling, Pull, PullPoint, Setup};
 use crate::cooling::HeatBalance;
-use crate::driveline::tyre::TyreOnDrum;
 use std::f64::consts::TAU;
 
 /// One lump.
@@ -256,10 +255,7 @@ fn heat_j(setup: &Setup, tyre_k: f64, gear_oil_k: f64, pull: &Pull) -> [f64; 4] 
     let mut line = setup.car.driveline.clone();
     line.oil_k = gear_oil_k;
     let oil_factor = line.oil_factor();
-    let tyre = TyreOnDrum {
-        drum_radius_m: setup.drums.radius_m,
-        ..line.tyre
-    };
+    let tyre = setup.drums.under(&line.tyre);
     let flows = |p: &PullPoint| {
         let ledger = &p.engine.ledger;
         let to_oil = FRICTION_TO_OIL * ledger.friction_w + WALL_HEAT_TO_OIL * ledger.wall_w;
@@ -270,7 +266,8 @@ fn heat_j(setup: &Setup, tyre_k: f64, gear_oil_k: f64, pull: &Pull) -> [f64; 4] 
         let crank_nm = p.engine.torque_nm - line.parts.at_crank_kg_m2() * rad_s2;
         let shaft = line.train.through(crank_nm, engine_rad_s, oil_factor);
         let drums = &setup.drums;
-        let net_n = drums.mass_kg() * p.acceleration_m_s2 + drums.drag_at_n(p.speed_m_s);
+        let net_n =
+            drums.mass_kg() * p.acceleration_m_s2 + p.brake_n + drums.drag_at_n(p.speed_m_s);
         let electric_n = match drums.coupling {
             Coupling::Separate { .. } => 0.0,
             Coupling::Single | Coupling::Linked => p.electric_w / p.speed_m_s,

@@ -15,9 +15,11 @@ macro_rules! add {
 pub mod basis;
 pub mod cautions;
 pub mod chart;
+pub mod compare;
 pub mod correct;
 pub mod diagnose;
 pub mod fit;
+pub mod inertia;
 pub mod interactions;
 pub mod limits;
 pub mod number;

@@ -84,7 +84,7 @@ fn a_negative_inertia_is_out_of_range() {
         code: "out_of_range",
         line: Some(18),
         value: "-240",
-        expected: "5.000 kg m2 to 5000 kg m2",
+        expected: "0.5000 kg m2 to 5000 kg m2",
     };
     only(&car("\"240 kg m2\"", "\"-240 kg m2\""), "car.toml", &at);
 }

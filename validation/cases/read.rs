@@ -160,6 +160,8 @@ fn drums(car: &Value) -> Drums {
         } else {
             Coupling::Single
         },
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
     }
 }
 

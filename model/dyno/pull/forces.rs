@@ -37,6 +37,17 @@ pub(super) struct Forces {
     pub(super) second_speed_m_s: f64,
     /// Its acceleration where it turns apart, m/s².
     pub(super) second_acceleration_m_s2: f64,
+    /// Force of the brake at the surface, N, and of the second drum's where it turns apart.
+    pub(super) brake_n: (f64, f64),
+}
+
+/// What a brake holds to.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Ramp {
+    /// Acceleration of the crank, rad/s².
+    Engine(f64),
+    /// Acceleration of the surface, m/s².
+    Surface(f64),
 }
 
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
@@ -89,7 +100,7 @@ impl EngineAxle<'_> {
             .train
             .through(coupled.gearbox_nm, shaft_rad_s, self.oil_factor);
         let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
-            + line.parts.wheels_kg_m2)
+            + line.parts.wheels_kg_m2 * self.drums.wheels_share())
             * wheel_rad_s2;
         let surface_n = (shaft.torque_nm - turning_nm) / radius_m
             - tyre.rolling_force_n(speed_m_s, line.tyre_k);
@@ -139,6 +150,41 @@ impl EngineAxle<'_> {
         }
         (acceleration, trial)
     }
+
+    /// The same where a brake may hold to a ramp: the acceleration, and the force the brake takes, N.
+    fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64) {
+        let (free, at_free) = self.settle();
+        let Some(ramp) = ramp else {
+            return (free, at_free, 0.0);
+        };
+        let follows = match ramp {
+            Ramp::Engine(rad_s2) => at_free.coupled.engine_rad_s2 > rad_s2,
+            Ramp::Surface(m_s2) => free > m_s2,
+        };
+        // An engine that flares against its converter climbs as it likes, whatever the drum does.
+        if !follows || at_free.coupled.converter_overrun {
+            return (free, at_free, 0.0);
+        }
+        let (mut acceleration, mut trial) = (free, at_free);
+        for _ in 0..STEPS {
+            // The crank climbs in proportion to the surface, but for a converter and the tyre's slip, which a few rounds settle.
+            let next = match ramp {
+                Ramp::Engine(rad_s2) => acceleration * rad_s2 / trial.coupled.engine_rad_s2,
+                Ramp::Surface(m_s2) => m_s2,
+            };
+            let moved = (next - acceleration).abs();
+            acceleration = next;
+            let (slip, ratio) = (trial.passed.slip, trial.coupled.speed_ratio);
+            trial = self.trial(acceleration, slip, ratio);
+            if moved <= 1e-12 * (1.0 + acceleration) && (trial.passed.slip - slip).abs() < 1e-12 {
+                break;
+            }
+        }
+        let taken = trial.net_n
+            - self.drums.drag_at_n(trial.speed_m_s)
+            - self.drums.mass_kg() * acceleration;
+        (acceleration, trial, taken.max(0.0))
+    }
 }
 
 impl Forces {
@@ -148,23 +194,20 @@ impl Forces {
         engine_rad_s: f64,
         engine_nm: f64,
         axle_state: Option<&AxleState>,
-        second_speed_m_s: f64,
+        (second_speed_m_s, ramp): (f64, Option<Ramp>),
     ) -> Self {
         let line = &setup.car.driveline;
         let engine_axle = EngineAxle {
             setup,
             drums,
             axle_state,
-            tyre: TyreOnDrum {
-                drum_radius_m: drums.radius_m,
-                ..line.tyre
-            },
+            tyre: drums.under(&line.tyre),
             engine_rad_s,
             engine_nm,
             ratio: line.train.ratio(),
             oil_factor: line.oil_factor(),
         };
-        let (acceleration_m_s2, found) = engine_axle.settle();
+        let (acceleration_m_s2, found, brake_n) = engine_axle.led(ramp);
         let mut forces = Self {
             speed_m_s: found.speed_m_s,
             acceleration_m_s2,
@@ -179,6 +222,7 @@ impl Forces {
             electric_spinning: found.second.spinning,
             second_speed_m_s: found.speed_m_s,
             second_acceleration_m_s2: 0.0,
+            brake_n: (brake_n, 0.0),
         };
         if let Some(second_kg) = drums.second_mass_kg() {
             let own = |a: f64| second_axle(setup, drums, second_speed_m_s, a, axle_state);
@@ -187,9 +231,15 @@ impl Forces {
             let slope = at_one - at_rest;
             let drag = drums.drag_at_n(second_speed_m_s);
             forces.second_speed_m_s = second_speed_m_s;
-            forces.second_acceleration_m_s2 = (at_rest - drag) / (second_kg - slope);
+            let free = (at_rest - drag) / (second_kg - slope);
+            // Its own brake leads it along with the first drum.
+            let led = ramp.is_some() && free > acceleration_m_s2;
+            forces.second_acceleration_m_s2 = if led { acceleration_m_s2 } else { free };
             let second = own(forces.second_acceleration_m_s2);
             (forces.electric_n, forces.axle) = (second.force_n, second.power);
+            if led {
+                forces.brake_n.1 = second.force_n - drag - second_kg * acceleration_m_s2;
+            }
             forces.electric_spinning = second.spinning;
         }
         forces
@@ -197,21 +247,24 @@ impl Forces {
 
     /// Power the rig shows, both axles together, W.
     pub(super) fn reading_w(&self, drums: &Drums) -> f64 {
-        let first = drums.reading_w(drums.mass_kg(), self.acceleration_m_s2, self.speed_m_s);
-        let second = drums.second_mass_kg().map_or(0.0, |mass| {
-            drums.reading_w(mass, self.second_acceleration_m_s2, self.second_speed_m_s)
-        });
-        first + second
+        let (mass, brake_n) = (drums.mass_kg(), self.brake_n.0);
+        let first = drums.reading_w(mass, self.acceleration_m_s2, brake_n, self.speed_m_s);
+        first + self.second_reading_w(drums).unwrap_or(0.0)
+    }
+
+    /// What a second drum that turns apart shows, W.
+    fn second_reading_w(&self, drums: &Drums) -> Option<f64> {
+        let mass = drums.second_mass_kg()?;
+        let (acceleration, brake_n) = (self.second_acceleration_m_s2, self.brake_n.1);
+        Some(drums.reading_w(mass, acceleration, brake_n, self.second_speed_m_s))
     }
 
     /// Electric share of that reading, W.
     ///
     /// On linked drums the two axles' shares of the surface force are counted before drag, which no split can assign.
     pub(super) fn electric_reading_w(&self, drums: &Drums) -> f64 {
-        match drums.second_mass_kg() {
-            Some(mass) if self.axle.is_some() => {
-                drums.reading_w(mass, self.second_acceleration_m_s2, self.second_speed_m_s)
-            }
+        match self.second_reading_w(drums) {
+            Some(reading_w) if self.axle.is_some() => reading_w,
             Some(_) => 0.0,
             None => self.electric_n * self.speed_m_s,
         }
@@ -239,10 +292,7 @@ fn second_axle(
     let (Some(drive), false) = (&setup.car.electric, drums.coupling == Coupling::Single) else {
         return SecondAxle::default();
     };
-    let tyre = TyreOnDrum {
-        drum_radius_m: drums.radius_m,
-        ..drive.tyre
-    };
+    let tyre = drums.under(&drive.tyre);
     let radius = tyre.radius_at_m(speed_m_s);
     let mut slip = 0.0;
     let mut out = SecondAxle::default();

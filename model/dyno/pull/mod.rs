@@ -3,21 +3,22 @@
 //! Engine speed climbs all through a pull, so it serves as the independent variable: time, temperatures, charge and the
 //! second drum's speed are integrated over it, and every reading falls on the engine speed it is asked at. The
 //! drums' own equation, force = mass × acceleration with tyre slip between, is algebraic at each speed. A car
-//! that cannot accelerate any further ends its pull there, with the limit named. It refuses shifts.
+//! that cannot accelerate any further ends its pull there, with the limit named. A brake, where the rig has one, holds the
+//! acceleration to its ramp and takes the force that is left. It refuses shifts.
 //!
 //! ```text
-//! (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag,      dy/dω = (dy/dt)/(dω/dt)
+//! (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag − F_brake,      dy/dω = (dy/dt)/(dω/dt)
 //! ```
 
 mod forces;
 mod integrate;
 
-use super::{Drums, Setup};
+use super::{Brake, Contact, Drums, Setup};
 use crate::air::Day;
 use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
 use crate::electric::axle::{AxleLimit, AxleState};
 use crate::electric::motor::MotorLimit;
-use forces::Forces;
+use forces::{Forces, Ramp};
 use ode_solvers::{SVector, System};
 use std::cell::Cell;
 use std::f64::consts::TAU;
@@ -83,6 +84,8 @@ pub struct PullPoint {
     pub power_w: f64,
     /// Torque that goes with it at engine speed, N m.
     pub torque_nm: f64,
+    /// Force the brake takes at the surface of the (engine axle's) drum, N; 0 on an inertia rig.
+    pub brake_n: f64,
     /// Electric share of that reading, W.
     pub electric_w: f64,
     /// Charge-temperature sensor, K: it lags.
@@ -93,6 +96,14 @@ pub struct PullPoint {
     pub charge: f64,
     /// Motor winding temperature, K.
     pub winding_k: f64,
+    /// Motor case temperature, K.
+    pub case_k: f64,
+    /// Battery temperature, K.
+    pub battery_k: f64,
+    /// Power at the battery's terminals, W.
+    pub battery_power_w: f64,
+    /// Share of the motor's torque that its winding's temperature leaves; 1 without an axle.
+    pub derating: f64,
     /// Speed of the gearbox's input over the engine's; 1 but for an open converter.
     pub converter_ratio: f64,
     /// Tyre slip of the engine axle.
@@ -216,6 +227,8 @@ struct Motion<'a> {
     setup: &'a Setup,
     drums: Drums,
     start: &'a Conditions,
+    /// What a brake holds to.
+    ramp: Option<Ramp>,
     /// Shaft speeds a turbocharger is asked about, rad/s.
     wheel_range: Option<(f64, f64)>,
     /// Last operating point: the start of the next search.
@@ -256,7 +269,7 @@ impl Motion<'_> {
             speed_rad_s,
             engine.torque_nm,
             axle.as_ref(),
-            (y[7] * SCALE[7]).max(0.0),
+            ((y[7] * SCALE[7]).max(0.0), self.ramp),
         );
         Moment {
             engine: *engine,
@@ -336,6 +349,7 @@ fn simulate(
     if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
         return Err(PullError::NoRange { from_rpm, to_rpm });
     }
+    let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
     let on_day = OnADay::new(&setup.car, *day);
     let motion = Motion {
         wheel_range: on_day.wheel_range_rad_s(),
@@ -343,10 +357,14 @@ fn simulate(
         setup,
         drums: setup.drums,
         start: conditions,
+        ramp: setup.drums.machine.brake.map(|brake| match brake {
+            Brake::EngineRamp { rpm_per_s } => Ramp::Engine(rpm_per_s * TAU / 60.0),
+            Brake::SurfaceRamp { m_s2 } => Ramp::Surface(m_s2),
+            Brake::Sweep { seconds } => Ramp::Engine((to - from) / seconds),
+        }),
         near: Cell::new(None),
         stalled: Cell::new(false),
     };
-    let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
     let start = first_state(&motion, day, from);
     let first = motion.moment(from, &start);
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
@@ -446,7 +464,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         from_rad_s,
         engine.torque_nm,
         None,
-        0.0,
+        (0.0, motion.ramp),
     );
     let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
     let mut y = State::from([
@@ -477,11 +495,21 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         acceleration_m_s2: forces.acceleration_m_s2,
         power_w,
         torque_nm: power_w / speed_rad_s,
+        brake_n: forces.brake_n.0,
         electric_w: forces.electric_reading_w(&motion.drums),
         sensor_k: y[2] * SCALE[2],
         core_k: y[1] * SCALE[1],
         charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
         winding_k: y[5] * SCALE[5],
+        case_k: y[6] * SCALE[6],
+        battery_k: y[4] * SCALE[4],
+        battery_power_w: forces.axle.map_or(0.0, |a| a.battery_power_w),
+        derating: motion
+            .setup
+            .car
+            .electric
+            .as_ref()
+            .map_or(1.0, |d| d.axle.motor.heat.derating(y[5] * SCALE[5])),
         converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
@@ -501,7 +529,8 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     // A spinning tyre's surface runs ahead of the drum.
     let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
     let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
-    limits.note(Limit::TyreSpeed, tyre_m_s > rated_m_s);
+    let on_tyres = motion.drums.machine.contact == Contact::Tyres;
+    limits.note(Limit::TyreSpeed, on_tyres && tyre_m_s > rated_m_s);
     // The motor's own torque-speed envelope is no limit of the build.
     let axle = forces.axle.and_then(|axle| match axle.limiting {
         AxleLimit::Battery => Some(Limit::AxleBattery),

@@ -37,8 +37,9 @@ use std::path::Path;
 pub use boost::CLAIMS_INVALID;
 pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
-pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, Parts};
-pub(super) use running_gear::{COUPLINGS, DRIVES, GEARBOXES};
+pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
+pub use running_gear::TWO_RAMPS;
+pub(super) use running_gear::{CONTACTS, COUPLINGS, DRIVES, GEARBOXES};
 pub use supply::SupplyParts;
 pub(super) use turbo::{BOOST_KEYS, boost, count};
 
@@ -144,7 +145,7 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         Some(None)
     };
 
-    let (facts, line, (coupling, drag_added_back)) = (facts?, driveline?, drums?);
+    let (facts, line, rig) = (facts?, driveline?, drums?);
     let parts = Parts {
         cylinders: facts.cylinders,
         inlet_valves: facts.inlet_valves,
@@ -156,8 +157,9 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         drive: line.drive,
         gearbox: line.gearbox,
         axle: axle?,
-        coupling,
-        drag_added_back,
+        coupling: rig.coupling,
+        drag_added_back: rig.drag_added_back,
+        machine: rig.machine,
         mass_kg: mass_kg.flatten(),
         supply: supply?,
     };
@@ -288,7 +290,9 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
     }
     let drums = &sheet.centre.drums;
     let mass_kg = drums.mass_kg();
-    if !(DRUM_MASS_KG.0..=DRUM_MASS_KG.1).contains(&mass_kg) {
+    // A rig bolted to the hubs has no drums to weigh.
+    let on_tyres = drums.machine.contact == crate::dyno::Contact::Tyres;
+    if on_tyres && !(DRUM_MASS_KG.0..=DRUM_MASS_KG.1).contains(&mass_kg) {
         let message =
             format!("these drums weigh {mass_kg:.0} kg at their surface (inertia / radius²)");
         let problem = place("drums.inertia")

@@ -12,7 +12,8 @@ use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use crate::driveline::TyreOnDrum;
 use crate::driveline::gears::{Drive, Gearbox};
-use crate::dyno::{Coupling, Drums, Setup};
+use crate::dyno::drums::{Geared, Machine};
+use crate::dyno::{Brake, Contact, Coupling, Drums, Setup};
 use crate::electric::axle::{ElectricAxle, REDUCTION_EFFICIENCY};
 use crate::electric::battery::Battery;
 use crate::electric::motor::Motor;
@@ -20,7 +21,7 @@ use crate::files::belief::{Given, Stated};
 use crate::files::compressor_map::MapSource;
 use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 use crate::fit::parameter;
-use crate::fit::prior::Prior;
+use crate::fit::prior::{Prior, PriorError};
 use crate::fit::sheet::{Belief, Origin};
 
 /// Standard gravity, m/s² (exact by definition).
@@ -106,6 +107,17 @@ pub enum CouplingKind {
     Separate,
 }
 
+/// What a rig has beyond a plain inertia drum.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct MachineParts {
+    /// How the car meets it.
+    pub contact: Contact,
+    /// The brake's ramp.
+    pub brake: Option<Brake>,
+    /// Whether something turns behind a gear.
+    pub geared: bool,
+}
+
 /// What the knock table of a fitted car was made for; it is made anew only when that moves noticeably.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct KnockTable {
@@ -148,6 +160,8 @@ pub struct Parts {
     pub coupling: CouplingKind,
     /// Whether the rig adds its own drag back.
     pub drag_added_back: bool,
+    /// Hubs, brake, gearing.
+    pub machine: MachineParts,
     /// Mass of the car, kg.
     pub mass_kg: Option<f64>,
     /// Fuel supply, clutch, converter, gear oil and thresholds.
@@ -186,6 +200,12 @@ impl Parts {
             && map.rated
         {
             follow(stated, "blower.flow_factor", 1.0, SPARSE_FLOW_DOUBT);
+        }
+        if self.machine.contact == Contact::Hubs
+            && let Some(radius_m) = stated.centre("wheels.tyre_radius")
+        {
+            // A hub has no radius; the tyre's makes its speed read like the road's.
+            follow_exactly(stated, "drums.radius", radius_m);
         }
         let (research, motor) = ("fuel.research_octane", "fuel.motor_octane");
         let fuel = self
@@ -247,6 +267,7 @@ impl Parts {
             inertia_kg_m2: of("drums.inertia")?,
             radius_m: of("drums.radius")?,
             drag_n: 35.0,
+            drag_n_s_m: 0.0,
             drag_n_s2_m2: 0.014,
             drag_added_back: self.drag_added_back,
             coupling: match self.coupling {
@@ -254,6 +275,18 @@ impl Parts {
                 CouplingKind::Linked => Coupling::Linked,
                 CouplingKind::Separate => Coupling::Separate {
                     second_inertia_kg_m2: of("drums.second_inertia")?,
+                },
+            },
+            machine: Machine {
+                contact: self.machine.contact,
+                brake: self.machine.brake,
+                geared: if self.machine.geared {
+                    Some(Geared {
+                        inertia_kg_m2: of("drums.geared_inertia")?,
+                        ratio: of("drums.geared_ratio")?,
+                    })
+                } else {
+                    None
                 },
             },
         };
@@ -311,20 +344,34 @@ impl Parts {
 
 /// Adds a belief that follows from other statements. The readers' limits keep its centre inside the catalogue's range.
 fn follow(stated: &mut Stated, path: &'static str, mean: f64, sd: f64) {
+    follow_as(stated, path, |(lower, upper)| {
+        Prior::normal(mean, sd, lower, upper)
+    });
+}
+
+/// The same for a number without doubt.
+fn follow_exactly(stated: &mut Stated, path: &'static str, value: f64) {
+    follow_as(stated, path, |_| Prior::fixed(value));
+}
+
+fn follow_as(
+    stated: &mut Stated,
+    path: &'static str,
+    prior: impl Fn((f64, f64)) -> Result<Prior, PriorError>,
+) {
     if stated.find(path).is_some() {
         return;
     }
     let place = stated.list.first().map(|given| given.place.clone());
-    if let (Some(parameter), Some(place)) = (parameter::find(path), place) {
-        let (lower, upper) = parameter.bounds();
-        if let Ok(prior) = Prior::normal(mean, sd, lower, upper) {
-            let belief = Belief {
-                parameter,
-                prior,
-                origin: Origin::Default,
-            };
-            stated.list.push(Given { belief, place });
-        }
+    if let (Some(parameter), Some(place)) = (parameter::find(path), place)
+        && let Ok(prior) = prior(parameter.bounds())
+    {
+        let belief = Belief {
+            parameter,
+            prior,
+            origin: Origin::Default,
+        };
+        stated.list.push(Given { belief, place });
     }
 }
 

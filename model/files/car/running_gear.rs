@@ -1,12 +1,17 @@
 //! The tables `driveline`, `electric_axle` and `drums` of a car file.
 
 use super::super::belief::{self, Stated};
+use super::super::diagnostic::Code;
 use super::super::rated;
 use super::super::table::Table;
-use super::parts::{AxleParts, CouplingKind};
+use super::parts::{AxleParts, CouplingKind, MachineParts};
 use crate::driveline::GearOil;
 use crate::driveline::gears::{Drive, Gearbox};
+use crate::dyno::{Brake, Contact};
 use crate::units::Dimension;
+
+/// A brake is told two ramps.
+pub const TWO_RAMPS: Code = Code::new("two_ramps");
 
 /// Driven wheels by their words.
 pub(crate) const DRIVES: &[(&str, Drive)] = &[
@@ -53,19 +58,73 @@ pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<Li
     })
 }
 
-pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<(CouplingKind, bool)> {
+/// How the car meets the rig, by their words.
+pub(crate) const CONTACTS: &[(&str, Contact)] =
+    &[("tyres", Contact::Tyres), ("hubs", Contact::Hubs)];
+
+/// What the table `drums` says beside its numbers.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct RigFacts {
+    pub(super) coupling: CouplingKind,
+    pub(super) drag_added_back: bool,
+    pub(super) machine: MachineParts,
+}
+
+/// A brake's ramp, by at most one of its three keys; a mistake in them has the file refused.
+fn brake(table: &mut Table<'_>) -> Option<Brake> {
+    let keys = ["ramp_per_second", "surface_ramp_per_second", "sweep_time"];
+    let given: Vec<&str> = keys.into_iter().filter(|key| table.has(key)).collect();
+    let rad_s = std::f64::consts::PI / 30.0;
+    let (speed, surface) = (Dimension::RotationalSpeed, Dimension::Speed);
+    // Slower, a pull takes more than five minutes; faster, no brake has anything to hold.
+    let ramp = belief::plain(table, keys[0], speed, 20.0 * rad_s..=5000.0 * rad_s);
+    let even = belief::plain(table, keys[1], surface, 0.05..=30.0);
+    let sweep = belief::plain(table, keys[2], Dimension::Time, 1.0..=300.0);
+    if let [_, second, ..] = given[..] {
+        let message = "a brake holds to one ramp";
+        let expected = format!("one of {}", keys.join(", "));
+        table.error(second, TWO_RAMPS, message, expected);
+        return None;
+    }
+    ramp.map(|r| Brake::EngineRamp {
+        rpm_per_s: r / rad_s,
+    })
+    .or(even.map(|m_s2| Brake::SurfaceRamp { m_s2 }))
+    .or(sweep.map(|seconds| Brake::Sweep { seconds }))
+}
+
+pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFacts> {
+    let had = table.has("contact");
+    let contact = table.optional_choice("contact", CONTACTS);
+    let contact = contact.or((!had).then_some(Contact::Tyres));
+    let brake = brake(table);
+    let geared = table.has("geared_inertia") || table.has("geared_ratio");
     let had = table.has("coupling");
     let coupling = table.optional_choice("coupling", COUPLINGS);
     let coupling = coupling.or((!had).then_some(CouplingKind::Single));
-    let required: &[&str] = match coupling {
-        Some(CouplingKind::Separate) => &["inertia", "radius", "second_inertia"],
-        _ => &["inertia", "radius"],
-    };
-    stated.read(table, required);
+    let mut required = vec!["inertia"];
+    if contact != Some(Contact::Hubs) {
+        required.push("radius");
+    }
+    if coupling == Some(CouplingKind::Separate) {
+        required.push("second_inertia");
+    }
+    if geared {
+        required.extend(["geared_inertia", "geared_ratio"]);
+    }
+    stated.read(table, &required);
     let had = table.has("drag_added_back");
     let added = table.optional_boolean("drag_added_back");
     let added = added.or((!had).then_some(false));
-    Some((coupling?, added?))
+    Some(RigFacts {
+        coupling: coupling?,
+        drag_added_back: added?,
+        machine: MachineParts {
+            contact: contact?,
+            brake,
+            geared,
+        },
+    })
 }
 
 /// Defaults, all common practice without a source: 350 V; a tenth of an hour at peak power in the battery; 1.15 of peak

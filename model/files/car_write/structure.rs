@@ -1,7 +1,7 @@
 //! The keys of a car file that are not beliefs: what the car is made of.
 
 use super::super::car::{
-    BlowerParts, COOLERS, COUPLINGS, CouplingKind, DRIVES, GEARBOXES, Parts, ROTORS,
+    BlowerParts, CONTACTS, COOLERS, COUPLINGS, CouplingKind, DRIVES, GEARBOXES, Parts, ROTORS,
 };
 use super::super::compressor_map::MapSource;
 use super::super::fuel::FuelKind;
@@ -10,6 +10,7 @@ use super::Lines;
 use crate::boost::{BoostControl, Holds};
 use crate::car::Thresholds;
 use crate::driveline::GearOil;
+use crate::dyno::Brake;
 use crate::fit::sheet::Sheet;
 use crate::units::Dimension;
 
@@ -73,6 +74,20 @@ pub(super) fn structure(out: &mut Lines, table: &str, sheet: &Sheet, parts: &Par
             out.word("coupling", word_of(COUPLINGS, &parts.coupling));
             let added = parts.drag_added_back;
             out.line(&format!("drag_added_back = {added}"));
+            out.word("contact", word_of(CONTACTS, &parts.machine.contact));
+            match parts.machine.brake {
+                None => {}
+                Some(Brake::EngineRamp { rpm_per_s }) => {
+                    let rad_s = rpm_per_s * std::f64::consts::PI / 30.0;
+                    out.plain("ramp_per_second", rad_s, Dimension::RotationalSpeed, "rpm");
+                }
+                Some(Brake::SurfaceRamp { m_s2 }) => {
+                    out.plain("surface_ramp_per_second", m_s2, Dimension::Speed, "km/h");
+                }
+                Some(Brake::Sweep { seconds }) => {
+                    out.plain("sweep_time", seconds, Dimension::Time, "s");
+                }
+            }
             debug_assert!(
                 parts.coupling != CouplingKind::Separate
                     || sheet.centre.drums.second_mass_kg().is_some()

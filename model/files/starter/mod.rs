@@ -30,6 +30,8 @@ const EXAMPLES: &[(&str, &str)] = &[
     ("drums.inertia", "\"240 kg m2\""),
     ("drums.radius", "\"0.35 m\""),
     ("drums.second_inertia", "\"240 kg m2\""),
+    ("drums.geared_inertia", "\"2 kg m2\""),
+    ("drums.geared_ratio", "4.0"),
     ("injectors.flow", "\"440 cm3/min\""),
     ("fuel_pump.flow", "\"190 L/h\""),
     ("clutch.capacity", "\"380 N m\""),
@@ -38,9 +40,11 @@ const EXAMPLES: &[(&str, &str)] = &[
 ];
 
 /// Required facts that may also follow from another key, so they stand as optional.
-const FOLLOW: [&str; 3] = [
+const FOLLOW: [&str; 5] = [
     "fuel.motor_octane",
     "drums.second_inertia",
+    "drums.geared_inertia",
+    "drums.geared_ratio",
     "blower.displacement",
 ];
 
@@ -190,7 +194,10 @@ const SECTIONS: &[Section] = &[
         live: true,
         about: "The dynamometer's drums.",
         structure: "# \"single\" (default), \"linked\" (both axles at one speed; the inertia is that of both) or \"separate\".\ncoupling = \"single\"\n\
-            # Whether the rig adds its own drag back to its reading. Default false.\n#drag_added_back = false\n",
+            # Whether the rig adds its own drag back to its reading. Default false.\n#drag_added_back = false\n\
+            # \"tyres\" (default), or \"hubs\" for a rig bolted to them; the radius may then be left out.\n#contact = \"tyres\"\n\
+            # A brake that leads the pull: engine speed gained in a second; or surface_ramp_per_second = \"5 km/h\"; or\n\
+            # sweep_time = \"12 s\" from start to end. Left out: an inertia rig.\n#ramp_per_second = \"300 rpm\"\n",
     },
 ];
 

@@ -75,6 +75,10 @@ pub struct Recorded {
     pub ignored: Vec<String>,
     /// Correction that was undone, and its factor.
     pub undone: Option<(Standard, f64)>,
+    /// Charge of the battery at the start, where the file states it.
+    pub charge: Option<f64>,
+    /// Whether the electric axle helped, where the file states it.
+    pub electric_axle: Option<bool>,
 }
 
 /// What a `[[pull]]` says.
@@ -83,6 +87,8 @@ pub(super) struct Entry {
     name: Option<String>,
     day: Day,
     conditions: Conditions,
+    /// Charge and axle as stated, before defaults fill them.
+    stated: (Option<f64>, Option<bool>),
     rest_s: Option<f64>,
     options: RunOptions,
     corrected_to: Option<Standard>,
@@ -199,6 +205,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         name,
         day: day?,
         conditions,
+        stated: (charge, on),
         rest_s,
         options: options?,
         corrected_to,
@@ -279,6 +286,8 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                     noise: curve.noise,
                     ignored: run.ignored.clone(),
                     undone,
+                    charge: entry.stated.0,
+                    electric_axle: entry.stated.1,
                 };
                 let (day, conditions, rest_s) = (entry.day, entry.conditions, entry.rest_s);
                 found.push((

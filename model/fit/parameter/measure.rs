@@ -90,6 +90,12 @@ impl Measure {
         symbol: "N",
         scale: 1.0 / 2500.0,
     };
+    /// Drag that grows with speed, written at 50 m/s.
+    pub const N_AT_50_M_S_IN_PROPORTION: Self = Self {
+        dimension: Dimension::Force,
+        symbol: "N",
+        scale: 1.0 / 50.0,
+    };
 
     const fn si(dimension: Dimension, symbol: &'static str) -> Self {
         Self {

@@ -222,6 +222,7 @@ fn full_name(suspect: &Suspect) -> String {
         ),
         Form::Told => format!("{name}: another one was entered"),
         Form::Driven => format!("{name}: another one was driven"),
+        Form::OpenConverter => format!("{name}: the open converter"),
         Form::SpeedSignal => format!("{name}: engine speed"),
         Form::TemperatureSignal => format!("{name}: charge temperature"),
     }

@@ -37,8 +37,8 @@ pub(super) const fn cause(cause: Cause) -> (&'static str, &'static str, &'static
         ),
         Cause::ClutchSlip => (
             "clutch_slip",
-            "clutch slips",
-            "the clutch; do not repeat the pull",
+            "clutch or converter slips",
+            "the clutch, or the converter and its lock-up; do not repeat the pull",
         ),
         Cause::BeltSlip => (
             "belt_slip",

@@ -342,6 +342,8 @@ mod tests {
             drag_n_s2_m2: 0.0,
             drag_added_back: false,
             coupling: Coupling::Single,
+            drag_n_s_m: 0.0,
+            machine: crate::dyno::drums::Machine::default(),
         };
         let sheet = Sheet {
             centre: Setup { car, drums },

@@ -1,7 +1,6 @@
 //! From the crank to the drums: what turning parts, gears and tyres take, and what the rig makes of the rest.
 
 use super::{Section, Step, step};
-use crate::driveline::TyreOnDrum;
 use crate::dyno::{PullPoint, Setup};
 use crate::report::number::What;
 use std::f64::consts::TAU;
@@ -19,10 +18,7 @@ pub(super) fn section(setup: &Setup, pull: &PullPoint) -> Section {
 fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
     let (line, drums) = (&setup.car.driveline, &setup.drums);
     let engine_rad_s = pull.rpm * TAU / 60.0;
-    let tyre = TyreOnDrum {
-        drum_radius_m: drums.radius_m,
-        ..line.tyre
-    };
+    let tyre = drums.under(&line.tyre);
     let ratio = line.train.ratio();
     let shaft_rad_s = engine_rad_s * pull.converter_ratio;
     let wheel_rad_s = shaft_rad_s / ratio;
@@ -35,7 +31,7 @@ fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
         .train
         .through(coupled.gearbox_nm, shaft_rad_s, line.oil_factor());
     let turning_nm = (line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
-        + line.parts.wheels_kg_m2)
+        + line.parts.wheels_kg_m2 * drums.wheels_share())
         * wheel_rad_s2;
     let rolling_n = tyre.rolling_force_n(pull.speed_m_s, line.tyre_k);
     let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
@@ -122,13 +118,21 @@ fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
             "motor map, battery and reduction; never corrected",
         ));
     }
+    if drums.machine.brake.is_some() {
+        steps.push(step(
+            "taken by the brake",
+            What::Force,
+            pull.brake_n,
+            "what the ramp leaves over",
+        ));
+    }
     steps.extend([
         step("drums as a mass", What::Mass, drums.mass_kg(), "I/R²"),
         step(
             "drag of the drums",
             What::Force,
             drums.drag_at_n(pull.speed_m_s),
-            "constant and ∝ speed²",
+            "constant, ∝ speed and ∝ speed²",
         ),
         step(
             "surface speed",
@@ -140,13 +144,13 @@ fn rig(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
             "surface acceleration",
             What::Acceleration,
             pull.acceleration_m_s2,
-            "net force over the drums' mass",
+            "net force over the drums' mass, or the brake's ramp",
         ),
         step(
             "reading, power",
             What::Power,
             pull.power_w,
-            "mass · acceleration · speed, drag added back if the rig does",
+            "(mass · acceleration + brake) · speed, drag added back if the rig does",
         ),
         step(
             "reading, torque at engine speed",

@@ -3,16 +3,21 @@
 //! One row per round engine speed, uncorrected beside corrected, and the limits the pull runs into. It is the centre of the
 //! beliefs, without a range; a figure to promise comes from a quote.
 
+mod axle;
+mod rig;
+
+pub use axle::AxlePoint;
+
 use super::basis::{Corrected, ElectricStart, Weather};
 use super::limits::{LimitLine, caps, of_pull};
 use super::number::{Units, What};
 use super::sequence::SequenceReport;
-use super::table::TextTable;
+use super::table::{TextTable, WIDTH, paragraph};
 use super::{Report, heading};
 use crate::car::Car;
 use crate::dyno::correction::Correction;
 use crate::dyno::pull::AxleStart;
-use crate::dyno::{Pull, PullPoint};
+use crate::dyno::{Drums, Pull, PullPoint};
 use serde::Serialize;
 use std::f64::consts::TAU;
 
@@ -44,6 +49,12 @@ pub struct PredictReport {
     recording: Vec<Point>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
+    /// The rig, where it is more than an inertia drum under one axle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rig: Option<String>,
+    /// What the split between the axles rests on; none without an electric axle that helps.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub axle_split: Option<&'static str>,
     /// How long the pull takes.
     pub duration_s: f64,
     /// The pulls after this one, where they were asked for; this one is the first.
@@ -64,7 +75,9 @@ pub struct Peak {
     pub torque_nm: f64,
     /// Corrected.
     pub corrected_torque_nm: f64,
-    /// Electric share of the uncorrected power.
+    /// The engine's share of the uncorrected power.
+    pub engine_power_w: f64,
+    /// Electric share of the uncorrected power; with the engine's it makes the whole.
     pub electric_power_w: f64,
     /// What the standard would have added to that share.
     pub electric_not_added_w: f64,
@@ -100,6 +113,8 @@ pub struct Point {
     pub half_burn_deg: f64,
     /// Share of a cycle for which the injectors are told to open; none where they are not known.
     pub injector_duty: Option<f64>,
+    /// The electric axle; none on a car without one, or with it off.
+    pub electric_axle: Option<AxlePoint>,
     /// What caps the power here.
     pub capped_by: Vec<&'static str>,
 }
@@ -120,6 +135,8 @@ impl PredictReport {
         correction: &Correction,
     ) -> Option<Self> {
         let peak_power = peak(pull.peak_power()?, correction);
+        let helps = car.electric.is_some() && axle.on;
+        let points = |step| points((pull, helps), weather.station_pressure_pa, correction, step);
         Some(Self {
             car: car.name.clone(),
             electric_axle: ElectricStart::of(car, axle),
@@ -130,14 +147,23 @@ impl PredictReport {
             peak_power_before: before
                 .and_then(Pull::peak_power)
                 .map(|p| peak(p, correction)),
-            points: points(pull, weather.station_pressure_pa, correction, ROW_RPM),
-            recording: points(pull, weather.station_pressure_pa, correction, RECORDING_RPM),
+            points: points(ROW_RPM),
+            recording: points(RECORDING_RPM),
             limits: of_pull(pull),
+            rig: None,
+            axle_split: None,
             duration_s: pull.points.last()?.time_s,
             weather,
             correction: Corrected::from(correction),
             sequence: None,
         })
+    }
+
+    /// Says what these drums are, and what the split between the axles rests on.
+    pub fn on_drums(&mut self, drums: &Drums, pull: &Pull) {
+        let helps = self.points.iter().any(|p| p.electric_axle.is_some());
+        self.axle_split = helps.then(|| axle::split(drums.coupling));
+        self.rig = rig::words(drums, pull);
     }
 
     /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
@@ -172,6 +198,7 @@ fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correctio
         corrected_power_w: corrected.total_w,
         torque_nm: power_w / speed_rad_s,
         corrected_torque_nm: corrected.total_w / speed_rad_s,
+        engine_power_w: power_w - electric_power_w,
         electric_power_w,
         electric_not_added_w: corrected.electric_not_added_w,
     }
@@ -189,7 +216,13 @@ fn nearest(pull: &Pull, rpm: f64) -> Option<&PullPoint> {
     points.min_by(|a, b| off(a).total_cmp(&off(b)))
 }
 
-fn points(pull: &Pull, ambient_pa: f64, correction: &Correction, step_rpm: f64) -> Vec<Point> {
+/// `helps` says whether an electric axle does.
+fn points(
+    (pull, helps): (&Pull, bool),
+    ambient_pa: f64,
+    correction: &Correction,
+    step_rpm: f64,
+) -> Vec<Point> {
     let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
         return Vec::new();
     };
@@ -227,6 +260,7 @@ fn points(pull: &Pull, ambient_pa: f64, correction: &Correction, step_rpm: f64) 
                     .engine
                     .injector_duty
                     .map(|_| at(|p| p.engine.injector_duty.unwrap_or(0.0))),
+                electric_axle: helps.then(|| AxlePoint::at(pull, rpm)),
                 capped_by: nearest(pull, rpm).map(caps).unwrap_or_default(),
             }
         })
@@ -248,10 +282,17 @@ impl Report for PredictReport {
         }
         add!(out, "Correction: {}\n", self.correction.line());
         out.push_str(&self.correction.breaches_text());
+        if let Some(rig) = &self.rig {
+            out.push_str(&paragraph("Rig:", rig, 12, WIDTH));
+        }
         out.push('\n');
         out.push_str(&self.peaks(units));
         out.push('\n');
         out.push_str(&self.curve(units));
+        out.push_str(&axle::text(&self.points, units));
+        if let Some(split) = self.axle_split {
+            out.push_str(&paragraph("", split, 2, WIDTH));
+        }
         add!(
             out,
             "\nThe pull takes {}.\n",

@@ -1,0 +1,220 @@
+//! Pulls before and after the work: what changed, and whether these pulls can tell it.
+//!
+//! A second set of pulls always reads something else than the first. How much of that is the work is judged here from the
+//! spread of the repeats, the stray of a visit that no repeat shows, and what the weather correction leaves open. The answer
+//! is one statement about the whole comparison, every engine speed and both peaks together, so that an unchanged car is not
+//! called changed because somewhere among thirty rows one stood out. It refuses curves that do not overlap, and knows nothing
+//! of files, nor of why the car gained.
+//!
+//! ```text
+//! ln P(pull, n) = ln P(car, n) + visit + pull + bend(n) + noise(n)
+//! gain(n) = mean over the pulls after − mean over the pulls before, of ln P
+//! se²(n) = 2 visit² + (pull² + bend²)(1/n_b + 1/n_a) + noise²(n) + weather²
+//! range(n) = gain(n) ± c se(n),  c such that all ranges hold together with the chance LEVEL
+//! ```
+
+pub mod axle;
+mod curve;
+mod electric;
+mod spread;
+mod weather;
+
+pub use curve::STEP_RPM;
+pub use electric::share_w;
+pub use spread::{LEVEL, Spread};
+pub use weather::{BOOSTED_PA, ChargePressure, FACTOR_SHARE, Held, WeatherDoubt};
+
+use crate::dyno::Curve;
+use crate::dyno::correction::Correction;
+use curve::{Place, Smooth};
+
+/// One pull, with the air's correction and what of its reading is electric.
+#[derive(Debug, Clone)]
+pub struct Entry {
+    /// What the shop calls it.
+    pub name: String,
+    /// The curve as read, uncorrected.
+    pub curve: Curve,
+    /// The correction of its own day.
+    pub correction: Correction,
+    /// Electric share of the reading at each band, W; empty where nothing is electric.
+    pub electric_w: Vec<f64>,
+}
+
+/// What is asked.
+#[derive(Debug, Clone, Copy)]
+pub struct Question<'a> {
+    /// The pulls before.
+    pub before: &'a [Entry],
+    /// The pulls after.
+    pub after: &'a [Entry],
+    /// Stray of a visit, relative, one standard deviation; zero where the car stayed on the drums between the sets.
+    pub visit: f64,
+    /// Doubt of the weather correction.
+    pub weather: WeatherDoubt,
+    /// Seed of the draws behind the common factor `c`; the same seed gives the same ranges.
+    pub seed: u64,
+}
+
+/// A gain with its range; all relative.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gain {
+    /// As the drums showed it.
+    pub as_read: f64,
+    /// What the air did to it: as read less what remains.
+    pub weather: f64,
+    /// What remains once each pull is corrected for its own day.
+    pub remains: f64,
+    /// Lower end of the range of what remains.
+    pub low: f64,
+    /// Upper end.
+    pub high: f64,
+}
+
+impl Gain {
+    /// Whether the range leaves out zero.
+    pub fn stands_out(&self) -> bool {
+        self.low > 0.0 || self.high < 0.0
+    }
+}
+
+/// Means of the two sets at one place of the curve, and the gain between them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// Engine speed before and after, rpm; at a peak they may differ.
+    pub rpm: (f64, f64),
+    /// Uncorrected power before and after, W (torque in N m at the torque peak).
+    pub as_read: (f64, f64),
+    /// Corrected.
+    pub corrected: (f64, f64),
+    /// The gain.
+    pub gain: Gain,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Answer {
+    /// Peak power.
+    pub peak_power: Line,
+    /// Peak torque, referred to engine speed.
+    pub peak_torque: Line,
+    /// The curve.
+    pub points: Vec<Line>,
+    /// Spread of the repeats.
+    pub spread: Spread,
+    /// The factor `c` on the standard errors.
+    pub factor: f64,
+    /// The smallest change of peak power these pulls can tell, relative.
+    pub least_told: f64,
+    /// Standard deviation that the weather correction adds, relative.
+    pub weather_sd: f64,
+}
+
+impl Answer {
+    /// Every statement the answer makes.
+    pub fn lines(&self) -> impl Iterator<Item = &Line> {
+        [&self.peak_power, &self.peak_torque]
+            .into_iter()
+            .chain(&self.points)
+    }
+
+    /// Whether the sets can be told apart anywhere.
+    pub fn distinguishable(&self) -> bool {
+        self.lines().any(|line| line.gain.stands_out())
+    }
+}
+
+/// Why there is nothing to compare.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum CompareError {
+    /// A set without pulls.
+    #[error("a set holds no pull")]
+    NoPulls,
+    /// The curves share too little.
+    #[error(
+        "the pulls share too few engine speeds to be compared: all of them hold {from_rpm:.0} to {to_rpm:.0} rpm, with {points} rows"
+    )]
+    NoOverlap {
+        /// Highest first engine speed, rpm.
+        from_rpm: f64,
+        /// Lowest last engine speed, rpm.
+        to_rpm: f64,
+        /// Rows in between.
+        points: usize,
+    },
+}
+
+impl Question<'_> {
+    /// Compares.
+    pub fn answer(&self) -> Result<Answer, CompareError> {
+        if self.before.is_empty() || self.after.is_empty() {
+            return Err(CompareError::NoPulls);
+        }
+        let smooth = |entries: &[Entry]| entries.iter().map(Smooth::of).collect::<Vec<_>>();
+        let sets = [smooth(self.before), smooth(self.after)];
+        let grid = curve::grid(&sets)?;
+        let spread = Spread::of(&sets, &grid);
+        let places: Vec<Place> = [Place::PeakPower, Place::PeakTorque]
+            .into_iter()
+            .chain(grid.iter().map(|rpm| Place::Speed(*rpm)))
+            .collect();
+        let means: Vec<[curve::Mean; 2]> = places
+            .iter()
+            .map(|place| sets.each_ref().map(|set| curve::mean(set, *place)))
+            .collect();
+        let weather_sd = self.weather.sd();
+        // One number common to all places: the visits, and what the correction leaves open.
+        let common = (2.0 * self.visit * self.visit + weather_sd * weather_sd).sqrt();
+        let noise: Vec<f64> = means
+            .iter()
+            .map(|[b, a]| (b.noise_var + a.noise_var).sqrt())
+            .collect();
+        let at: Vec<f64> = means
+            .iter()
+            .map(|[b, a]| f64::midpoint(b.rpm, a.rpm))
+            .collect();
+        let counts = (self.before.len(), self.after.len());
+        let errors = spread::Errors::new(&spread, common, counts, &at, &noise);
+        let factor = errors.factor(self.seed);
+        let lines: Vec<Line> = means
+            .iter()
+            .enumerate()
+            .map(|(i, [b, a])| line(b, a, factor * errors.standard_error(i)))
+            .collect();
+        let mut lines = lines.into_iter();
+        let (Some(peak_power), Some(peak_torque)) = (lines.next(), lines.next()) else {
+            return Err(CompareError::NoPulls);
+        };
+        Ok(Answer {
+            peak_power,
+            peak_torque,
+            points: lines.collect(),
+            spread,
+            factor,
+            least_told: (factor * errors.standard_error(0)).exp_m1(),
+            weather_sd,
+        })
+    }
+}
+
+fn line(before: &curve::Mean, after: &curve::Mean, half_width: f64) -> Line {
+    let as_read = (after.ln_read - before.ln_read).exp_m1();
+    let ln_remains = after.ln_corrected - before.ln_corrected;
+    let remains = ln_remains.exp_m1();
+    Line {
+        rpm: (before.rpm, after.rpm),
+        as_read: (before.ln_read.exp(), after.ln_read.exp()),
+        corrected: (before.ln_corrected.exp(), after.ln_corrected.exp()),
+        gain: Gain {
+            as_read,
+            weather: as_read - remains,
+            remains,
+            low: (ln_remains - half_width).exp_m1(),
+            high: (ln_remains + half_width).exp_m1(),
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,141 @@
+//! The electric axle in a predicted pull, taken apart: shares that make the whole, a battery that empties, and what cuts the torque.
+
+use pullcast::dyno::Conditions;
+use pullcast::dyno::correction::{Correction, Standard};
+use pullcast::files;
+use pullcast::report::basis::{Weather, subject_of};
+use pullcast::report::predict::PredictReport;
+use pullcast::report::{Report, Units};
+
+use crate::shop::Shop;
+use crate::sources::root;
+
+/// A pull of the demo estate on its cold day, started so.
+fn predicted(change: impl Fn(&mut Conditions)) -> PredictReport {
+    let folder = root().join("scenarios/upland_estate");
+    let (car, _) = files::car::open(&folder.join("car.toml")).expect("the demo's car");
+    let (air, _) = files::weather::open(&folder.join("after_day.toml")).expect("the demo's day");
+    let setup = car.sheet.centre;
+    let mut conditions = Conditions::rested(setup.car.engine.redline_rpm);
+    change(&mut conditions);
+    let pull = setup
+        .pull(&air.day, &conditions, 40)
+        .expect("the demo's car pulls");
+    let subject = subject_of(&setup.car, None);
+    let correction =
+        Correction::new(Standard::SaeJ1349, air.day, &subject).expect("needs nothing more");
+    PredictReport::new(
+        &setup.car,
+        None,
+        (&pull, conditions.axle),
+        None,
+        Weather::of(&air.day, "the demo's day"),
+        &correction,
+    )
+    .expect("points")
+}
+
+#[test]
+fn engine_and_motor_make_the_sum_and_the_battery_empties_by_what_it_gives() {
+    let report = predicted(|_| {});
+    let axles: Vec<_> = report
+        .points
+        .iter()
+        .map(|p| (p.time_s, p.drums, p.electric_axle.expect("it helps")))
+        .collect();
+    assert!(axles.len() > 10);
+    for (_, drums, axle) in &axles {
+        let sum = drums.engine_power_w + drums.electric_power_w;
+        assert!((sum - drums.power_w).abs() < 1e-9 * drums.power_w);
+        assert!((drums.corrected_power_w - drums.electric_power_w) > drums.engine_power_w);
+        assert!(axle.battery_power_w > drums.electric_power_w, "{axle:?}");
+        // Read between points of 1: rounding.
+        assert!((axle.derating - 1.0).abs() < 1e-12);
+    }
+    for pair in axles.windows(2) {
+        let ((t0, _, a), (t1, _, b)) = (&pair[0], &pair[1]);
+        assert!(b.charge < a.charge && b.battery_k > a.battery_k);
+        let taken = f64::midpoint(a.battery_power_w, b.battery_power_w) * (t1 - t0);
+        // The chemistry gives more than the terminals, by the loss in its resistance:
+        // some tenth of it at this power; the trapezium over half a second adds a per cent, more where the axle fades out.
+        let given = (a.charge - b.charge) * battery_j();
+        assert!((0.95..1.25).contains(&(given / taken)), "{given} {taken}");
+    }
+    let text = report.text(Units::Metric);
+    for part in [
+        "Electric axle through the pull",
+        "winding",
+        "held by",
+        "derated to",
+    ] {
+        assert!(text.contains(part), "{part} in {text}");
+    }
+}
+
+fn battery_j() -> f64 {
+    let (car, _) =
+        files::car::open(&root().join("scenarios/upland_estate/car.toml")).expect("the demo's car");
+    let electric = car.sheet.centre.car.electric.expect("an electric axle");
+    electric.axle.battery.energy_j()
+}
+
+#[test]
+fn what_holds_the_torque_is_named() {
+    let held = |report: &PredictReport| {
+        let row = &report.points[4];
+        row.electric_axle.expect("it helps").held_by
+    };
+    let low = predicted(|c| c.axle.charge = 0.2);
+    assert_eq!(held(&low), "battery");
+    // A motor that starts within its last twenty kelvin.
+    let hot = predicted(|c| c.axle.motor_k = Some(424.0));
+    let row = hot.points[4].electric_axle.expect("it helps");
+    assert_eq!(row.held_by, "winding's heat", "{row:?}");
+    assert!(row.derating < 1.0 && row.winding_k > 420.0, "{row:?}");
+    let cool = predicted(|_| {});
+    let power = |r: &PredictReport| r.points[4].drums.electric_power_w;
+    // The derating is on the torque asked for; the axle's rolling loss stays whole, some 3 kW of 58.
+    let ratio = power(&hot) / power(&cool);
+    let below = row.derating - ratio;
+    assert!(
+        row.derating < 0.9 && (0.0..0.05).contains(&below),
+        "{ratio} {row:?}"
+    );
+}
+
+#[test]
+fn an_axle_that_is_off_has_no_table() {
+    let report = predicted(|c| c.axle.on = false);
+    assert!(report.points.iter().all(|p| p.electric_axle.is_none()));
+    assert!(
+        !report
+            .text(Units::Metric)
+            .contains("through the pull, uncorrected")
+    );
+}
+
+#[test]
+fn what_the_split_rests_on_is_said() {
+    let folder = root().join("scenarios/upland_estate");
+    let said = |change: &dyn Fn(String) -> String| {
+        let car = std::fs::read_to_string(folder.join("car.toml")).expect("the demo's car");
+        let shop = Shop::new();
+        shop.write("estate.toml", &change(car));
+        let document = shop
+            .well("predict estate.toml --json")
+            .json("pullcast/predict/1");
+        document["axle_split"].to_string()
+    };
+    let linked = said(&|car| car);
+    assert!(
+        linked.contains("linked drums") && linked.contains("volts"),
+        "{linked}"
+    );
+    let separate = said(&|car| {
+        car.replace(
+            "coupling = \"linked\"",
+            "coupling = \"separate\"\nsecond_inertia = \"100 kg m2\"",
+        )
+    });
+    assert!(separate.contains("separate drums"), "{separate}");
+}
