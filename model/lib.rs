@@ -19,6 +19,7 @@ pub mod car;
 pub mod cooling;
 pub mod cycle;
 pub mod driveline;
+pub mod drumlog;
 pub mod dyno;
 pub mod electric;
 pub mod engine;

@@ -27,6 +27,7 @@ mod ode_problems;
 mod real_pulls;
 mod recovery;
 mod single_parts;
+mod smoothing;
 mod standard_atmosphere;
 mod transaxle;
 mod units;

@@ -1,0 +1,138 @@
+//! A stretch of a drum log, and the words for how it may be smoothed.
+//!
+//! It refuses nothing: what reads the log has checked it.
+
+/// What the log measures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Measured {
+    /// Speed of the drum's surface, m/s.
+    Speed,
+    /// Way of the drum's surface, m, from encoder counts.
+    Way,
+}
+
+/// A stretch of a drum log.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Signal {
+    /// What it measures.
+    pub measured: Measured,
+    /// Time, s, strictly increasing.
+    pub time_s: Vec<f64>,
+    /// Readings, m/s or m.
+    pub values: Vec<f64>,
+    /// Variance of each reading relative to the others; 1 where nothing is known.
+    pub weight: Vec<f64>,
+}
+
+impl Signal {
+    /// Readings of equal weight.
+    pub fn even(measured: Measured, time_s: Vec<f64>, values: Vec<f64>) -> Self {
+        let weight = vec![1.0; values.len()];
+        Self {
+            measured,
+            time_s,
+            values,
+            weight,
+        }
+    }
+
+    /// Number of rows.
+    pub fn len(&self) -> usize {
+        self.time_s.len()
+    }
+
+    /// Whether there is no row.
+    pub fn is_empty(&self) -> bool {
+        self.time_s.is_empty()
+    }
+
+    /// Median time between rows, s.
+    pub fn step_s(&self) -> f64 {
+        let mut steps: Vec<f64> = self.time_s.windows(2).map(|t| t[1] - t[0]).collect();
+        steps.sort_by(f64::total_cmp);
+        steps.get(steps.len() / 2).copied().unwrap_or(0.0)
+    }
+
+    /// Time from the first row to the last, s.
+    pub fn duration_s(&self) -> f64 {
+        match (self.time_s.first(), self.time_s.last()) {
+            (Some(first), Some(last)) => last - first,
+            _ => 0.0,
+        }
+    }
+}
+
+/// What is taken of the force on the drum between samples.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Force {
+    /// It wanders: states speed and acceleration, the acceleration a random walk.
+    Wanders,
+    /// It changes smoothly: its rate is a third state, and wanders in its place.
+    Smooth,
+}
+
+impl Force {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Wanders => "the force wanders",
+            Self::Smooth => "the force changes smoothly",
+        }
+    }
+}
+
+/// How single samples stray.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stray {
+    /// By the same amount at every speed: electrical noise, quantised counts.
+    Constant,
+    /// In proportion to speed: teeth of uneven pitch.
+    WithSpeed,
+    /// With speed squared: jitter of the timer that measures a tooth.
+    WithSpeedSquared,
+}
+
+impl Stray {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Constant => "equally at all speeds",
+            Self::WithSpeed => "in proportion to speed",
+            Self::WithSpeedSquared => "with speed squared",
+        }
+    }
+
+    /// Power of speed with which the variance grows.
+    pub(super) fn power(self) -> i32 {
+        match self {
+            Self::Constant => 0,
+            Self::WithSpeed => 2,
+            Self::WithSpeedSquared => 4,
+        }
+    }
+}
+
+/// What the likelihood has chosen for a stretch.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Choice {
+    /// What is taken of the force.
+    pub force: Force,
+    /// How samples stray.
+    pub stray: Stray,
+    /// Equivalent smoothing span, s.
+    pub span_s: f64,
+}
+
+/// How a curve was smoothed, for every output.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Method {
+    /// State-space smoother, its noise levels from the log.
+    StateSpace(Choice),
+    /// Local polynomials of this degree over this span of engine speed, rpm.
+    LocalPolynomial {
+        /// Degree of the speed in time.
+        degree: usize,
+        /// Span, rpm.
+        span_rpm: f64,
+    },
+}
