@@ -6,16 +6,21 @@
 //! of it, [`align`] brings an engine log on another clock to the drum's, and [`coast_down`] reads drag from a drum left alone. It
 //! refuses to invent: a stretch that is too short, too coarse or crosses a shift gives a reason, not a curve.
 
+pub mod align;
 mod chain;
 mod choice;
+pub mod coast_down;
 pub mod counts;
+pub mod curve;
 pub mod local_polynomial;
+pub mod pulls;
 pub mod run_out;
 pub mod savitzky_golay;
 pub mod signal;
 pub mod smoothed;
 pub mod smoother;
 
+pub use curve::{Point, Rig, WheelCurve};
 pub use run_out::{Harmonic, RunOut};
 pub use signal::{Choice, Force, Measured, Method, Signal, Stray};
 pub use smoothed::{SmoothError, Smoothed};

@@ -167,7 +167,7 @@ const SUSPICIOUS: f64 = 45.31;
 /// ```
 ///
 /// Source: G. M. Ljung & G. E. P. Box, Biometrika 65 (1978) 297 (from memory).
-fn correlation(innovations: &[f64]) -> f64 {
+pub(super) fn correlation(innovations: &[f64]) -> f64 {
     let n = innovations.len() as f64;
     let total: f64 = innovations.iter().map(|v| v * v).sum();
     if innovations.len() <= 2 * LAGS || total <= 0.0 {

@@ -174,7 +174,7 @@ impl Recording {
     }
 
     /// First row whose torque no longer climbs steeply toward what follows.
-    fn settled_row(&self) -> usize {
+    pub fn settled_row(&self) -> usize {
         let torque = |i: usize| self.power_w[i] / self.engine_rpm[i];
         let rows = self.len();
         for i in 0..rows / 3 {
