@@ -14,6 +14,7 @@ pub mod counts;
 pub mod curve;
 pub mod local_polynomial;
 pub mod pulls;
+pub mod reduction;
 pub mod run_out;
 pub mod savitzky_golay;
 pub mod signal;
@@ -21,6 +22,7 @@ pub mod smoothed;
 pub mod smoother;
 
 pub use curve::{Point, Rig, WheelCurve};
+pub use reduction::{EngineLog, Log, Question, Reading, Reduction, reduce};
 pub use run_out::{Harmonic, RunOut};
 pub use signal::{Choice, Force, Measured, Method, Signal, Stray};
 pub use smoothed::{SmoothError, Smoothed};

@@ -92,6 +92,8 @@ const HELD_S: f64 = 0.25;
 const BRAKED_M_S2: f64 = 2.5;
 /// Shortest run-down, s, and the share of its speed that it loses at least.
 const RUN_DOWN: (f64, f64) = (2.0, 0.2);
+/// Time after the throttle has opened in which the force comes up, s. Common practice, no source.
+const GRACE_S: f64 = 0.15;
 /// Rough series are no finer than this, s.
 const ROUGH_STEP_S: f64 = 0.02;
 
@@ -280,7 +282,6 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
     for (i, run) in kept.iter().enumerate() {
         let next = kept.get(i + 1);
         let after = next.map_or(n, |next| next.start);
-        let end = ending(&rough, run, next);
         let earlier = i
             .checked_sub(1)
             .and_then(|i| finds.stretches.get(i))
@@ -294,15 +295,14 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
         } else {
             rough.corner(run.end - 1, run.start..after)
         };
-        // One rough row of grace on each side of a corner.
-        let (first, last) = (
-            (start + 1).min(stop),
-            if run.end == n {
-                stop
-            } else {
-                stop.saturating_sub(1).max(start)
-            },
-        );
+        let end = ending(&rough, run.start..stop + 1, next);
+        // The force takes a moment to come up; at its end one rough row of grace is enough.
+        let last = if run.end == n {
+            stop
+        } else {
+            stop.saturating_sub(1).max(start)
+        };
+        let first = rough.seconds(start, GRACE_S).max(start + 1).min(last);
         let rows = rough.row[first]..rough.row[last] + 1;
         finds.stretches.push(Stretch {
             time_s: (signal.time_s[rows.start], signal.time_s[rows.end - 1]),
@@ -334,7 +334,7 @@ fn opened(rough: &Rough, run: Range<usize>) -> Range<usize> {
     start..run.end
 }
 
-fn ending(rough: &Rough, run: &Range<usize>, next: Option<&Range<usize>>) -> End {
+fn ending(rough: &Rough, run: Range<usize>, next: Option<&Range<usize>>) -> End {
     let n = rough.time_s.len();
     let last = run.end - 1;
     if let Some(next) = next {
@@ -353,20 +353,9 @@ fn ending(rough: &Rough, run: &Range<usize>, next: Option<&Range<usize>>) -> End
     if rough.seconds(last, 2.0 * rough.half_s) + 2 >= n {
         return End::LogEnds;
     }
-    // How the drum runs down once it does: the steepest of the next seconds, by half-second means.
-    let stop = next.map_or(n, |next| next.start);
-    let horizon = rough.seconds(last, 4.0).min(stop);
-    let mut coast = 0.0_f64;
-    let mut i = last;
-    while i < horizon {
-        let to = rough.seconds(i, 0.5).min(horizon);
-        if to <= i + 1 {
-            break;
-        }
-        coast = coast.min(Rough::mean(&rough.rate, i..to));
-        i = to;
-    }
     // Held: a line that bends into the run-down, and is much flatter before the bend.
+    let stop = next.map_or(n, |next| next.start);
+    let horizon = rough.seconds(last, 3.0).min(stop);
     let bend = (last + 2..horizon.saturating_sub(2)).min_by(|&a, &b| {
         rough
             .bent(last, a, horizon - 1)
@@ -375,9 +364,13 @@ fn ending(rough: &Rough, run: &Range<usize>, next: Option<&Range<usize>>) -> End
     let Some(bend) = bend else {
         return End::LiftOff;
     };
+    let slope = |from: usize, to: usize| {
+        (rough.speed[to] - rough.speed[from]) / (rough.time_s[to] - rough.time_s[from])
+    };
     let held_s = rough.time_s[bend] - rough.time_s[last];
-    let flat = (rough.speed[bend] - rough.speed[last]) / held_s;
-    if held_s > HELD_S && flat > 0.4 * coast {
+    let (before, after) = (slope(last, bend), slope(bend, horizon - 1));
+    // The window smears the corner over its own half.
+    if held_s > HELD_S + rough.half_s && before > 0.4 * after {
         End::Limiter { held_s }
     } else {
         End::LiftOff

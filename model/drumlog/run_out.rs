@@ -5,7 +5,7 @@
 //! force's own changes at once; those that the log does not clearly hold are left alone. It refuses harmonics that the
 //! samples are too far apart to show.
 
-use super::signal::{Choice, Measured, Signal};
+use super::signal::{Choice, Measured, Method, Signal};
 use super::smoothed::{SmoothError, Smoothed};
 use super::smoother::state_space;
 
@@ -113,7 +113,11 @@ pub fn smooth(
         return Ok((first, signal.clone(), found));
     }
     let waves = regressors(&kept);
-    let smoothed = state_space(signal, choice, &waves)?;
+    let again = match with_all.method {
+        Method::StateSpace(choice) => Some(choice),
+        Method::LocalPolynomial { .. } => choice,
+    };
+    let smoothed = state_space(signal, again, &waves)?;
     found.removed = kept
         .iter()
         .enumerate()
