@@ -5,6 +5,8 @@ mod book;
 mod capped;
 mod command_line;
 mod driveline_laws;
+mod drum_log_maker;
+mod drum_logs;
 mod heat_soak;
 mod laws;
 mod layers;

@@ -4,8 +4,10 @@
 
 use clap::builder::{PossibleValuesParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use pullcast::drumlog::local_polynomial::WIDEST_RPM;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
+use pullcast::files::drum_log::NARROWEST_RPM;
 use pullcast::files::quantity;
 use pullcast::quote::Dial;
 use pullcast::report;
@@ -54,6 +56,8 @@ impl From<UnitsArg> for report::Units {
 pub(crate) enum Verb {
     /// Write a commented car, plan, visit or weather file to fill in
     New(NewArgs),
+    /// Reduce a raw drum log to wheel curves, with a standard error at every point
+    Reduce(ReduceArgs),
     /// Show what every correction standard makes of a day's air
     Correct(CorrectArgs),
     /// Predict the middle of what the drums will read, speed by speed: power, torque, boost, charge temperature, limits
@@ -85,6 +89,37 @@ pub(crate) enum FileKind {
     Visit,
     /// The air of a day for which no pulls are recorded, such as that of the pull after the work
     Weather,
+    /// A raw drum log: the log, the drums, and what may stand beside them
+    DrumLog,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ReduceArgs {
+    /// Description of the drum log (see `new drum-log`)
+    pub(crate) log: PathBuf,
+    /// Also write the curves to this file, as a recording that a visit can name
+    #[arg(long)]
+    pub(crate) csv: Option<PathBuf>,
+    /// Replace the file of --csv if it is already there
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// How to smooth; that of the description if left out
+    #[arg(long, value_enum)]
+    pub(crate) method: Option<MethodArg>,
+    /// Span of --method savitzky-golay in engine speed, 20 to 150 rpm: "100 rpm"
+    #[arg(long, value_parser = span)]
+    pub(crate) span: Option<f64>,
+    /// Width of the bands of engine speed that make a point, 10 to 500 rpm: "50 rpm"
+    #[arg(long, value_parser = band)]
+    pub(crate) band: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum MethodArg {
+    /// State-space smoother; its noise levels come from the log, and there is nothing to set
+    StateSpace,
+    /// Local parabolas over a span of engine speed
+    SavitzkyGolay,
 }
 
 #[derive(Debug, Args)]
@@ -451,6 +486,27 @@ fn nearness(text: &str) -> Result<f64, String> {
             Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
         }
     })
+}
+
+/// A smoothing span, rpm.
+fn span(text: &str) -> Result<f64, String> {
+    rpm_within(text, NARROWEST_RPM, WIDEST_RPM)
+}
+
+/// A width of bands, rpm.
+fn band(text: &str) -> Result<f64, String> {
+    rpm_within(text, 10.0, 500.0)
+}
+
+fn rpm_within(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    let rpm = number(text, Dimension::RotationalSpeed)? * 30.0 / std::f64::consts::PI;
+    // Rounding of the way through rad/s is undone.
+    let rpm = (rpm * 1e9).round() / 1e9;
+    if (low..=high).contains(&rpm) {
+        Ok(rpm)
+    } else {
+        Err(format!("{low} to {high} rpm are taken"))
+    }
 }
 
 fn gauge_pressure(text: &str) -> Result<f64, String> {

@@ -12,6 +12,7 @@ mod new;
 mod output;
 mod predict;
 mod quote;
+mod reduce;
 mod trace;
 
 use args::{Cli, Verb};
@@ -24,6 +25,7 @@ fn main() -> ExitCode {
     let out = Output::new(cli.json, cli.units.into());
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
+        Verb::Reduce(args) => reduce::run(args, out),
         Verb::Correct(args) => correct::run(args, out),
         Verb::Predict(args) => predict::run(args, out),
         Verb::Fit(args) => fit::run(args, out),

@@ -177,12 +177,6 @@ impl Rough {
             .min(self.time_s.len() - 1)
     }
 
-    /// Mean over rough rows.
-    fn mean(values: &[f64], range: Range<usize>) -> f64 {
-        let n = range.len().max(1) as f64;
-        values[range].iter().sum::<f64>() / n
-    }
-
     /// Where two straight lines through the speed meet best, near a row.
     fn corner(&self, near: usize, within: Range<usize>) -> usize {
         let reach = (2.5 * self.half_s).max(0.3);

@@ -588,5 +588,6 @@ fn recording(path: &Path) -> Recording {
         manifold_pa: take("manifold_pressure_kpa", 1e3, 0.0),
         charge_k: take("charge_temp_c", 1.0, 273.15),
         lambda: take("lambda", 1.0, 0.0),
+        ..Recording::default()
     }
 }
