@@ -36,6 +36,8 @@ pub(crate) struct World {
     /// Drag at rest N, per m/s, per m²/s².
     pub(crate) drag: [f64; 3],
     pub(crate) start_m_s: f64,
+    /// Time in which the force comes up after the throttle has opened, s.
+    pub(crate) tip_in_s: f64,
     pub(crate) phases: &'static [Phase],
 }
 
@@ -70,8 +72,11 @@ impl World {
                 let (driving, over): (f64, bool) = match *phase {
                     Phase::Pull { gear, to_rpm } => {
                         rpm = gear * v;
-                        // The torque comes up within a tenth of a second.
-                        let up = 1.0 - f64::exp(-x / 0.03);
+                        let up = if self.tip_in_s > 0.0 {
+                            1.0 - f64::exp(-x / self.tip_in_s)
+                        } else {
+                            1.0
+                        };
                         (up * (self.force_n)(v, rpm), rpm >= to_rpm)
                     }
                     Phase::Gently {

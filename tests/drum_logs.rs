@@ -34,12 +34,13 @@ fn demo() -> World {
         mass_kg: 1180.0,
         turning_kg: 34.0,
         drag: [190.0, 1.6, 0.045],
-        start_m_s: 4.0,
+        start_m_s: 9.0,
+        tip_in_s: 0.03,
         phases: &[
             Phase::Gently {
                 gear: FOURTH,
                 to_rpm: 1900.0,
-                share: 0.35,
+                share: 0.6,
             },
             Phase::Pull {
                 gear: FOURTH,
@@ -49,12 +50,12 @@ fn demo() -> World {
                 gear: FOURTH,
                 seconds: 0.9,
             },
-            Phase::Coast { to_m_s: 45.0 },
+            Phase::Coast { to_m_s: 55.0 },
             Phase::Brake { to_m_s: 14.0 },
             Phase::Gently {
                 gear: THIRD,
                 to_rpm: 2500.0,
-                share: 0.4,
+                share: 0.6,
             },
             Phase::Pull {
                 gear: THIRD,
@@ -68,7 +69,7 @@ fn demo() -> World {
                 gear: FOURTH,
                 to_rpm: 6450.0,
             },
-            Phase::Coast { to_m_s: 20.0 },
+            Phase::Coast { to_m_s: 32.0 },
         ],
     }
 }

@@ -106,7 +106,7 @@ pub(crate) struct ReduceArgs {
     /// How to smooth; that of the description if left out
     #[arg(long, value_enum)]
     pub(crate) method: Option<MethodArg>,
-    /// Span of --method savitzky-golay in engine speed, 20 to 150 rpm: "100 rpm"
+    /// Span of --method savitzky-golay in engine speed, 50 to 150 rpm: "100 rpm"
     #[arg(long, value_parser = span)]
     pub(crate) span: Option<f64>,
     /// Width of the bands of engine speed that make a point, 10 to 500 rpm: "50 rpm"

@@ -105,7 +105,7 @@ pub struct WheelCurve {
 }
 
 /// The top is that of a parabola through points this far to each side, rpm: wide enough that noise does not choose the point.
-const TOP_RPM: f64 = 300.0;
+const TOP_RPM: f64 = 500.0;
 /// Fewest points of such a parabola.
 const TOP_POINTS: usize = 5;
 /// Fewest points of a curve.

@@ -94,6 +94,8 @@ const BRAKED_M_S2: f64 = 2.5;
 const RUN_DOWN: (f64, f64) = (2.0, 0.2);
 /// Time after the throttle has opened in which the force comes up, s. Common practice, no source.
 const GRACE_S: f64 = 0.15;
+/// Half of the window in which a run-down is looked for, s.
+const CALM_S: f64 = 0.75;
 /// Rough series are no finer than this, s.
 const ROUGH_STEP_S: f64 = 0.02;
 
@@ -273,6 +275,7 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
         }
     }
     let mut pull = 0;
+    let mut corners: Vec<(usize, usize)> = Vec::new();
     for (i, run) in kept.iter().enumerate() {
         let next = kept.get(i + 1);
         let after = next.map_or(n, |next| next.start);
@@ -289,6 +292,7 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
         } else {
             rough.corner(run.end - 1, run.start..after)
         };
+        corners.push((start, stop));
         let end = ending(&rough, run.start..stop + 1, next);
         // The force takes a moment to come up; at its end one rough row of grace is enough.
         let last = if run.end == n {
@@ -306,6 +310,12 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
             pull,
         });
     }
+    for i in 1..corners.len() {
+        let gap = rough.time_s[corners[i].0] - rough.time_s[corners[i - 1].1];
+        if let End::Shift { gap_s, .. } = &mut finds.stretches[i - 1].end {
+            *gap_s = gap.max(0.0);
+        }
+    }
     finds.run_downs = run_downs(&rough);
     finds
 }
@@ -313,19 +323,19 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
 /// Leaves out what was driven before the throttle opened.
 fn opened(rough: &Rough, run: Range<usize>) -> Range<usize> {
     let look = 2.0 * rough.half_s;
-    let mut start = run.start;
     let last = run.start + run.len() * 3 / 5;
+    let mut opening: Option<(f64, usize)> = None;
     for i in run.start..last {
         let (before, after) = (rough.seconds(i, -look), rough.seconds(i, look));
-        if before < start || after >= run.end {
+        if before < run.start || after >= run.end {
             continue;
         }
         let (a, b) = (rough.rate[before], rough.rate[after]);
-        if b - a > OPENING * b.abs() {
-            start = after;
+        if b - a > OPENING * b.abs() && opening.is_none_or(|(most, _)| b - a > most) {
+            opening = Some((b - a, i));
         }
     }
-    start..run.end
+    opening.map_or(run.start, |(_, i)| i)..run.end
 }
 
 fn ending(rough: &Rough, run: Range<usize>, next: Option<&Range<usize>>) -> End {
@@ -372,14 +382,15 @@ fn ending(rough: &Rough, run: Range<usize>, next: Option<&Range<usize>>) -> End 
 }
 
 fn run_downs(rough: &Rough) -> Vec<RunDown> {
-    let falling =
-        |i: usize| rough.rate[i] < 0.0 && rough.rate[i] > -BRAKED_M_S2 && rough.speed[i] > 1.0;
+    // Drag is weak beside a pull, so its rate needs a longer look.
+    let calm = rates(&rough.time_s, &rough.speed, CALM_S, 1, 1);
+    let falling = |i: usize| calm[i] < 0.0 && calm[i] > -BRAKED_M_S2 && rough.speed[i] > 1.0;
     runs(rough.time_s.len(), falling)
         .into_iter()
         .filter_map(|run| {
             // The window smears the corners over its own half.
-            let first = rough.seconds(run.start, 2.0 * rough.half_s);
-            let last = rough.seconds(run.end - 1, -2.0 * rough.half_s);
+            let first = rough.seconds(run.start, 2.0 * CALM_S);
+            let last = rough.seconds(run.end - 1, -2.0 * CALM_S);
             if last <= first {
                 return None;
             }

@@ -148,11 +148,13 @@ pub struct Reduced {
     pub curve: WheelCurve,
     /// How it was smoothed.
     pub method: Method,
-    /// Standard deviation of single readings, m/s or m.
+    /// Standard deviation of a row, m/s or m.
     pub noise: f64,
-    /// Readings of the stretch.
+    /// Rows of the stretch that were smoothed, each the mean of [`Reduced::block`] readings.
     pub rows: usize,
-    /// Typical time between readings, s.
+    /// Readings averaged before smoothing; 1 where a log is no finer than 250 Hz.
+    pub block: usize,
+    /// Typical time between smoothed rows, s.
     pub step_s: f64,
     /// Range of the smoothing span, s.
     pub span_s: (f64, f64),
@@ -209,6 +211,10 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         .engine_rpm
         .as_ref()
         .map(|rpm| rows.iter().map(|&row| rpm[row]).collect());
+    let (signal, blocks) = signal.thinned(FINEST_HZ);
+    let block = (rows.len() as f64 / blocks.len().max(1) as f64).round() as usize;
+    let engine = engine.map(|rpm| means(&rpm, &blocks));
+    let rows: Vec<usize> = blocks.iter().map(|block| rows[block.start]).collect();
     let finds = find(&signal, engine.as_deref());
     if finds.stretches.is_empty() {
         return Err(ReduceError::NoPull {
@@ -229,6 +235,7 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         signal: &signal,
         engine: engine.as_deref(),
         engine_source,
+        block,
     };
     let alignment = match question.engine {
         Some(other) => Some(seen.align(other, &finds).map_err(ReduceError::Align)?),
@@ -240,8 +247,9 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         .map(|stretch| {
             let outcome = seen.pull(stretch, alignment.as_ref());
             let mut stretch = stretch.clone();
-            let last = rows[stretch.rows.end - 1];
-            stretch.rows = rows[stretch.rows.start]..last + 1;
+            // Up to the first row of the block after, or the log's last.
+            let end = rows.get(stretch.rows.end).copied();
+            stretch.rows = rows[stretch.rows.start]..end.unwrap_or(log.time_s.len());
             let outcome = outcome.map(|mut reduced| {
                 for row in &mut reduced.outliers {
                     *row = rows[*row];
@@ -261,16 +269,25 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
     })
 }
 
+/// Readings finer than this are averaged first, Hz: no force of a car changes within 4 ms.
+const FINEST_HZ: f64 = 250.0;
+
+fn means(values: &[f64], blocks: &[std::ops::Range<usize>]) -> Vec<f64> {
+    blocks
+        .iter()
+        .map(|block| values[block.clone()].iter().sum::<f64>() / block.len() as f64)
+        .collect()
+}
+
 /// A log being looked at.
 struct Seen<'a> {
     question: &'a Question<'a>,
     signal: &'a Signal,
     engine: Option<&'a [f64]>,
     engine_source: EngineSource,
+    block: usize,
 }
 
-/// Time about a pull that is looked at beside it to find a lag, s.
-const ABOUT_S: f64 = 2.0;
 /// How far the lag of one pull may be from that of the log, s: clocks that drift.
 const DRIFT_S: f64 = 0.25;
 
@@ -305,20 +322,36 @@ impl Seen<'_> {
         let within = if self.engine.is_some() {
             all
         } else {
-            // One gear only: the longest stretch and what is about it.
+            // One gear only, with the clutch in: the longest stretch.
             finds
                 .stretches
                 .iter()
                 .map(|s| s.time_s)
                 .max_by(|a, b| (a.1 - a.0).total_cmp(&(b.1 - b.0)))
-                .map_or(all, |(from, to)| (from - ABOUT_S, to + ABOUT_S))
+                .unwrap_or(all)
         };
         let (time, speed) = self.comparable(within);
         let drum = Trace {
             time_s: &time,
             speed: &speed,
         };
-        align(&drum, &trace(other), self.engine.is_none())
+        let found = align(&drum, &trace(other), self.engine.is_none())?;
+        if self.engine.is_none() {
+            return Ok(found);
+        }
+        // Where engine speed jumps, samples of different clocks disagree whatever the lag: the pulls alone settle it.
+        let (mut time, mut speed) = (Vec::new(), Vec::new());
+        for stretch in &finds.stretches {
+            let (t, v) = self.comparable(stretch.time_s);
+            time.extend(t);
+            speed.extend(v);
+        }
+        let pulls = Trace {
+            time_s: &time,
+            speed: &speed,
+        };
+        let fine = refine(&pulls, &trace(other), false, found.lag_s, DRIFT_S);
+        Ok(fine.unwrap_or(found))
     }
 
     fn pull(
@@ -360,6 +393,7 @@ impl Seen<'_> {
             method: smoothed.method,
             noise: smoothed.noise,
             rows: signal.len(),
+            block: self.block,
             step_s: signal.step_s(),
             span_s,
             inflation: smoothed.inflation,
@@ -381,7 +415,7 @@ impl Seen<'_> {
         whole: &Alignment,
     ) -> Option<Alignment> {
         let (from, to) = stretch.time_s;
-        let (time, speed) = self.comparable((from - 0.5 * ABOUT_S, to + 0.5 * ABOUT_S));
+        let (time, speed) = self.comparable((from, to));
         let drum = Trace {
             time_s: &time,
             speed: &speed,

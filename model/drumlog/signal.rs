@@ -53,6 +53,39 @@ impl Signal {
         steps.get(steps.len() / 2).copied().unwrap_or(0.0)
     }
 
+    /// Means of as many neighbouring readings as bring the rate down to `finest_hz`, and the rows that each stands for. A gap in time
+    /// parts them.
+    pub fn thinned(&self, finest_hz: f64) -> (Self, Vec<std::ops::Range<usize>>) {
+        let step_s = self.step_s();
+        let most = (1.0 / (finest_hz * step_s)).round().max(1.0) as usize;
+        let mut blocks: Vec<std::ops::Range<usize>> = Vec::with_capacity(self.len() / most + 1);
+        for row in 0..self.len() {
+            match blocks.last_mut() {
+                Some(block)
+                    if block.len() < most
+                        && self.time_s[row] - self.time_s[row - 1] < 3.0 * step_s =>
+                {
+                    block.end = row + 1;
+                }
+                _ => blocks.push(row..row + 1),
+            }
+        }
+        let mut thin = Self::even(self.measured, Vec::new(), Vec::new());
+        for block in &blocks {
+            let (mut total, mut time, mut value) = (0.0, 0.0, 0.0);
+            for row in block.clone() {
+                let share = 1.0 / self.weight[row];
+                total += share;
+                time += share * self.time_s[row];
+                value += share * self.values[row];
+            }
+            thin.time_s.push(time / total);
+            thin.values.push(value / total);
+            thin.weight.push(1.0 / total);
+        }
+        (thin, blocks)
+    }
+
     /// Time from the first row to the last, s.
     pub fn duration_s(&self) -> f64 {
         match (self.time_s.first(), self.time_s.last()) {

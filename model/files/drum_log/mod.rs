@@ -45,8 +45,8 @@ pub const NO_CURVE: Code = Code::new("no_curve");
 
 /// Width of the bands of a curve unless the file says otherwise, rpm.
 pub const BAND_RPM: f64 = 50.0;
-/// Narrowest window of a local polynomial, rpm.
-pub const NARROWEST_RPM: f64 = 20.0;
+/// Narrowest window of a local polynomial, rpm: below, noise chooses where the peak lies.
+pub const NARROWEST_RPM: f64 = 50.0;
 /// Window unless the file says otherwise, rpm.
 pub const SPAN_RPM: f64 = 100.0;
 

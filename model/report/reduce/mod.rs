@@ -102,9 +102,11 @@ pub struct CurveReport {
     pub smoothing_span_rpm: (f64, f64),
     /// Smoothing in words.
     pub smoothing: String,
-    /// Samples a second.
+    /// Rows a second that were smoothed.
     pub rate_hz: f64,
-    /// Standard deviation of single readings.
+    /// Readings of the log averaged in such a row.
+    pub readings_averaged: usize,
+    /// Standard deviation of a row.
     pub noise: f64,
     /// Its unit: m/s of the drum's surface, or m where counts were read.
     pub noise_unit: &'static str,
@@ -412,6 +414,7 @@ fn curve(file: &DrumLogFile, found: &Reduced) -> CurveReport {
         smoothing_span_rpm: span_rpm,
         smoothing: text::smoothing(&found.method, found.span_s, span_rpm),
         rate_hz: 1.0 / found.step_s,
+        readings_averaged: found.block,
         noise: found.noise,
         noise_unit,
         error_raised: found.inflation,

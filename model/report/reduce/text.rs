@@ -52,7 +52,7 @@ pub(super) fn text(report: &ReduceReport, units: Units) -> String {
     out.push_str(&paragraph("", &doubt, 0, WIDTH));
     if let Some(clock) = &report.engine_log {
         let line = format!(
-            "Engine log: its clock is {:+.3} ± {:.3} s behind the drum log's; {:.2} {} (root mean square) are left between the two speeds over {:.0} s.",
+            "Engine log: its clock is {:+.4} ± {:.4} s behind the drum log's; {:.2} {} (root mean square) are left between the two speeds over {:.0} s.",
             clock.lag_s, clock.lag_se_s, clock.residual, clock.residual_unit, clock.overlap_s
         );
         out.push_str(&paragraph("", &line, 0, WIDTH));
@@ -211,10 +211,16 @@ pub(super) fn smoothing(method: &Method, span_s: (f64, f64), span_rpm: (f64, f64
 }
 
 fn noise(curve: &CurveReport) -> String {
-    let mut out = format!(
-        "{:.0} samples a second, single readings stray {:.4} {}",
-        curve.rate_hz, curve.noise, curve.noise_unit
-    );
+    let mut out = match curve.readings_averaged {
+        0 | 1 => format!(
+            "{:.0} samples a second, single readings stray {:.4} {}",
+            curve.rate_hz, curve.noise, curve.noise_unit
+        ),
+        n => format!(
+            "means of {n} readings, {:.0} a second, stray {:.4} {}",
+            curve.rate_hz, curve.noise, curve.noise_unit
+        ),
+    };
     if curve.error_raised > 1.0 {
         add!(
             out,
