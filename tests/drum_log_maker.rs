@@ -183,11 +183,12 @@ pub(crate) fn look(truth: &Truth, sensor: &Sensor, teeth: f64, within_s: (f64, f
         let wobble = sensor.jitter * (rng.random_range(0.0..1.0) - 0.5);
         let t = within_s.0 + (f64::from(i) + 0.5 + wobble) / sensor.rate_hz;
         i += 1;
-        let row = (t / FINE_S) as usize;
+        // Fine times are all before this one.
+        let row = truth.time_s.partition_point(|&fine| fine <= t).max(1) - 1;
         if t > within_s.1 || row > last {
             return seen;
         }
-        let share = t / FINE_S - row as f64;
+        let share = (t - truth.time_s[row]) / FINE_S;
         let at = |values: &[f64]| values[row] + share * (values[row + 1] - values[row]);
         let way = at(&truth.way_m);
         let angle = way / sensor.radius_m;

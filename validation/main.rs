@@ -11,8 +11,6 @@ mod cycle_gas;
 mod cycle_laws;
 mod cycle_layers;
 mod driveline_rows;
-#[path = "../tests/drum_log_maker.rs"]
-mod drum_log_maker;
 mod drum_logs;
 mod effectiveness;
 mod engine_curves;

@@ -54,7 +54,7 @@ impl From<UnitsArg> for report::Units {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Verb {
-    /// Write a commented car, plan, visit or weather file to fill in
+    /// Write a commented car, plan, visit, weather or drum-log file to fill in
     New(NewArgs),
     /// Reduce a raw drum log to wheel curves, with a standard error at every point
     Reduce(ReduceArgs),

@@ -13,19 +13,22 @@ pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     files.output(args.csv.as_deref(), args.force);
     files.finish(out)?;
     let mut file = read(file)?;
-    file.ask = match (args.method, args.span, file.ask) {
-        (Some(MethodArg::StateSpace), Some(_), _) | (None, Some(_), Ask::StateSpace) => {
-            return Err(Failure::Usage(
-                "--span is for --method savitzky-golay; the state-space smoother has nothing to set".to_owned(),
-            ));
-        }
-        (Some(MethodArg::StateSpace), None, _) => Ask::StateSpace,
-        (Some(MethodArg::SavitzkyGolay), None, asked @ Ask::LocalPolynomial { .. }) => asked,
-        (Some(MethodArg::SavitzkyGolay), span, _) => Ask::LocalPolynomial {
+    let polynomial = match (args.method, file.ask) {
+        (Some(method), _) => method == MethodArg::SavitzkyGolay,
+        (None, asked) => asked != Ask::StateSpace,
+    };
+    if args.span.is_some() && !polynomial {
+        return Err(Failure::Usage(
+            "--span is for --method savitzky-golay; the state-space smoother has nothing to set"
+                .to_owned(),
+        ));
+    }
+    file.ask = match (polynomial, args.span, file.ask) {
+        (false, _, _) => Ask::StateSpace,
+        (true, None, asked @ Ask::LocalPolynomial { .. }) => asked,
+        (true, span, _) => Ask::LocalPolynomial {
             span_rpm: span.unwrap_or(SPAN_RPM),
         },
-        (None, Some(span_rpm), _) => Ask::LocalPolynomial { span_rpm },
-        (None, None, asked) => asked,
     };
     if let Some(band_rpm) = args.band {
         file.band_rpm = band_rpm;

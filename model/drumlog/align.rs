@@ -59,8 +59,8 @@ pub enum AlignError {
 const COARSE_S: f64 = 0.05;
 /// Most steps of it in a log.
 const MOST: usize = 4000;
-/// Share of the shorter log that must overlap.
-const OVERLAP: f64 = 0.4;
+/// Share of the shorter log that must overlap: two fifths.
+const OVERLAP: (usize, usize) = (2, 5);
 /// Residual variance over variance beyond which nothing agrees. No source, assumed.
 const AGREES: f64 = 0.1;
 /// Another lag, at least this far off, is a rival if its residual variance is below this multiple of the best's.
@@ -143,30 +143,32 @@ pub fn align(
     }
     let step = COARSE_S.max(span(drum).max(span(engine)) / MOST as f64);
     let grid = |trace: &Trace<'_>| -> Vec<f64> {
-        let n = (span(trace) / step) as usize;
-        (0..=n)
+        (0..=MOST)
             .map_while(|i| at(trace, trace.time_s[0] + step * i as f64))
             .collect()
     };
     let (x, y) = (grid(drum), grid(engine));
-    let least = (OVERLAP * x.len().min(y.len()) as f64) as i64;
-    let (nx, ny) = (x.len() as i64, y.len() as i64);
-    let whole = Sums::default();
-    let total = x.iter().fold(whole, |mut s, &v| {
+    let least = x.len().min(y.len()) * OVERLAP.0 / OVERLAP.1;
+    let total = x.iter().fold(Sums::default(), |mut s, &v| {
         s.add(v, v);
         s
     });
     let variance = (total.xx - total.x * total.x / total.n) / total.n;
     let mut tried: Vec<(f64, f64)> = Vec::new();
-    for offset in (least - ny)..=(nx - least) {
+    // The engine log starts earlier, then later.
+    let starts = (0..y.len())
+        .map(|skip| (0, skip))
+        .chain((1..x.len()).map(|skip| (skip, 0)));
+    for (skip_x, skip_y) in starts {
         let mut s = Sums::default();
-        for i in offset.max(0)..nx.min(ny + offset) {
-            s.add(x[i as usize], y[(i - offset) as usize]);
+        for (&x, &y) in x[skip_x..].iter().zip(&y[skip_y..]) {
+            s.add(x, y);
         }
         // A stretch of idling agrees with any other.
         let lively = (s.xx - s.x * s.x / s.n) / s.n > 0.3 * variance;
-        if s.n >= least as f64 && s.n > 2.0 && lively {
-            let lag = drum.time_s[0] - engine.time_s[0] + step * offset as f64;
+        if s.n >= least.max(3) as f64 && lively {
+            let offset = skip_x as f64 - skip_y as f64;
+            let lag = drum.time_s[0] - engine.time_s[0] + step * offset;
             tried.push((lag, s.share(free_scale)));
         }
     }
@@ -276,8 +278,10 @@ mod tests {
     }
 
     fn trace(rate_hz: f64, from: f64, to: f64, scale: f64) -> (Vec<f64>, Vec<f64>) {
-        let n = ((to - from) * rate_hz) as usize;
-        let time: Vec<f64> = (0..n).map(|i| from + i as f64 / rate_hz).collect();
+        let time: Vec<f64> = (0..10_000)
+            .map(|i| from + f64::from(i) / rate_hz)
+            .take_while(|t| *t < to)
+            .collect();
         // Jitter of a fixed pattern, ±6 rpm.
         let values = time
             .iter()

@@ -56,6 +56,8 @@ pub(super) struct Input<'a> {
     pub(super) data: &'a [f64],
     /// Variance of each measurement, relative to a common one that is estimated.
     pub(super) weight: &'a [f64],
+    /// Density of the driving noise over the step up to each row, relative to a common one.
+    pub(super) drive: &'a [f64],
     /// Regressors of the measurement, each as long as the data.
     pub(super) effects: &'a [Vec<f64>],
 }
@@ -115,7 +117,8 @@ fn filter<const N: usize>(
             for column in &mut x {
                 *column = f * *column;
             }
-            covariance = f * covariance * f.transpose() + process::<N>(step) * ratio;
+            covariance =
+                f * covariance * f.transpose() + process::<N>(step) * (ratio * input.drive[row]);
         }
         let noise = input.weight[row];
         let spread = covariance[(0, 0)] + noise;
@@ -209,7 +212,7 @@ impl<const N: usize> Path<N> {
     /// ```
     ///
     /// Source: the fixed-interval smoother of H. E. Rauch, F. Tung & C. T. Striebel, AIAA Journal 3 (1965) 1445 (from
-    /// memory); the last form equals P + G (P_s⁺ − P⁻) G' and cannot lose its sign (derived).
+    /// memory); the last form equals `P + G (P_s⁺ − P⁻) G'` and cannot lose its sign (derived).
     pub(super) fn new(input: &Input<'_>, ratio: f64) -> Option<Self> {
         let rows = input.data.len();
         let mut kept = Kept {
@@ -225,7 +228,7 @@ impl<const N: usize> Path<N> {
         for row in (0..rows - 1).rev() {
             let step = input.time[row + 1] - input.time[row];
             let f = transition::<N>(step);
-            let q = process::<N>(step) * ratio;
+            let q = process::<N>(step) * (ratio * input.drive[row + 1]);
             let p = covariance[row];
             let predicted = f * p * f.transpose() + q;
             let g = Cholesky::new(predicted)?.solve(&(f * p)).transpose();
@@ -338,6 +341,7 @@ mod tests {
             time: &time,
             data: &data,
             weight: &weight,
+            drive: &weight,
             effects: &[],
         };
         let path = Path::<2>::new(&input, 1e-12).expect("a line");

@@ -63,15 +63,17 @@ impl Choice {
 }
 
 /// Time in steps, so that the numbers of a chain keep one size.
-pub(super) struct Scaled {
+pub(super) struct Scaled<'a> {
     pub(super) step_s: f64,
     pub(super) time: Vec<f64>,
+    /// Relative density of the driving noise.
+    drive: &'a [f64],
     /// Rough speed relative to its mean, for noise that grows with it.
     relative_speed: Vec<f64>,
 }
 
-impl Scaled {
-    pub(super) fn new(signal: &Signal) -> Self {
+impl<'a> Scaled<'a> {
+    pub(super) fn new(signal: &Signal, drive: &'a [f64]) -> Self {
         let step_s = signal.step_s();
         let start = signal.time_s.first().copied().unwrap_or(0.0);
         let time = signal.time_s.iter().map(|t| (t - start) / step_s).collect();
@@ -87,6 +89,7 @@ impl Scaled {
         Self {
             step_s,
             time,
+            drive,
             relative_speed,
         }
     }
@@ -105,7 +108,7 @@ impl Scaled {
 
     /// Drive of the chain over noise of a reading, in steps, for a span.
     pub(super) fn ratio(&self, measured: Measured, states: usize, span_s: f64) -> f64 {
-        (span_constant(measured, states) * self.step_s / span_s).powi(2 * states as i32)
+        (span_constant(measured, states) * self.step_s / span_s).powf(2.0 * states as f64)
     }
 
     fn verdict(
@@ -119,6 +122,7 @@ impl Scaled {
             time: &self.time,
             data: &signal.values,
             weight,
+            drive: self.drive,
             effects,
         };
         let states = order(signal.measured, choice.force);

@@ -222,9 +222,9 @@ pub fn curve(
     .settled_row();
     let mut order: Vec<usize> = (start..n).collect();
     order.sort_by(|&a, &b| engine.rpm[a].total_cmp(&engine.rpm[b]));
-    let mut bands: Vec<(i64, Vec<usize>)> = Vec::new();
+    let mut bands: Vec<(f64, Vec<usize>)> = Vec::new();
     for row in order {
-        let band = (engine.rpm[row] / band_rpm).round() as i64;
+        let band = (engine.rpm[row] / band_rpm).round();
         match bands.last_mut() {
             Some((last, rows)) if *last == band => rows.push(row),
             _ => bands.push((band, vec![row])),

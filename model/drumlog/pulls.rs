@@ -7,7 +7,7 @@
 use std::ops::Range;
 
 use super::savitzky_golay::rates;
-use super::signal::{Measured, Signal};
+use super::signal::{Measured, Signal, whole};
 
 /// What ended a stretch.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -116,7 +116,7 @@ struct Rough {
 impl Rough {
     fn new(signal: &Signal, engine: Option<&[f64]>) -> Option<Self> {
         let step_s = signal.step_s();
-        let block = ((ROUGH_STEP_S / step_s).round() as usize).max(1);
+        let block = whole(ROUGH_STEP_S / step_s).max(1);
         let row: Vec<usize> = (0..signal.len()).step_by(block).collect();
         if row.len() < LEAST_ROWS {
             return None;

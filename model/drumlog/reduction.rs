@@ -10,7 +10,7 @@ use super::curve::{Agreement, EngineSpeed, Rig, WheelCurve, agreement, curve};
 use super::local_polynomial::local_polynomial;
 use super::pulls::{Finds, Stretch, find};
 use super::run_out::{self, RunOut};
-use super::signal::{Measured, Method, Signal};
+use super::signal::{Measured, Method, Signal, whole};
 use super::smoothed::{SmoothError, Smoothed};
 use super::smoother::state_space;
 
@@ -212,7 +212,7 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         .as_ref()
         .map(|rpm| rows.iter().map(|&row| rpm[row]).collect());
     let (signal, blocks) = signal.thinned(FINEST_HZ);
-    let block = (rows.len() as f64 / blocks.len().max(1) as f64).round() as usize;
+    let block = whole(rows.len() as f64 / blocks.len().max(1) as f64);
     let engine = engine.map(|rpm| means(&rpm, &blocks));
     let rows: Vec<usize> = blocks.iter().map(|block| rows[block.start]).collect();
     let finds = find(&signal, engine.as_deref());

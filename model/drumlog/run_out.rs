@@ -7,7 +7,7 @@
 
 use super::signal::{Choice, Measured, Method, Signal};
 use super::smoothed::{SmoothError, Smoothed};
-use super::smoother::state_space;
+use super::smoother::{state_space, state_space_driven};
 
 /// Harmonics looked for.
 pub const HARMONICS: usize = 4;
@@ -54,7 +54,9 @@ pub fn smooth(
     radius_m: f64,
     choice: Option<Choice>,
 ) -> Result<(Smoothed, Signal, RunOut), SmoothError> {
-    let first = state_space(signal, choice, &[])?;
+    let even = state_space(signal, choice, &[])?;
+    let drive = drive(&even);
+    let first = state_space_driven(signal, choice, &[], &drive)?;
     let angle: Vec<f64> = first.way_m.iter().map(|s| s / radius_m).collect();
     let turns = angle.last().copied().unwrap_or(0.0) / std::f64::consts::TAU;
     let rate_hz = 1.0 / signal.step_s();
@@ -96,7 +98,7 @@ pub fn smooth(
         return Ok((first, signal.clone(), found));
     }
     // A log too short for regressors keeps its run-out.
-    let Ok(with_all) = state_space(signal, choice, &regressors(&looked_for)) else {
+    let Ok(with_all) = state_space_driven(signal, choice, &regressors(&looked_for), &drive) else {
         found.unseen.extend(looked_for);
         return Ok((first, signal.clone(), found));
     };
@@ -117,7 +119,7 @@ pub fn smooth(
         Method::StateSpace(choice) => Some(choice),
         Method::LocalPolynomial { .. } => choice,
     };
-    let smoothed = state_space(signal, again, &waves)?;
+    let smoothed = state_space_driven(signal, again, &waves, &drive)?;
     found.removed = kept
         .iter()
         .enumerate()
@@ -130,6 +132,25 @@ pub fn smooth(
         }
     }
     Ok((smoothed, cleaned, found))
+}
+
+/// Bounds of the relative acceleration in [`drive`].
+const UNEVEN: (f64, f64) = (0.3, 3.0);
+
+/// A force is smooth over engine speed, not over time: where the drum gathers speed faster, its features pass faster.
+///
+/// ```text
+/// d³v/dt³ = a² d²a/dv² + …, white over v and so a times as dense over time:   drive ∝ a⁵
+/// ```
+///
+/// Derived; the smoothing span in engine speed is then nearly the same all along.
+fn drive(even: &Smoothed) -> Vec<f64> {
+    let rates = &even.acceleration_m_s2;
+    let mean = rates.iter().sum::<f64>() / rates.len() as f64;
+    rates
+        .iter()
+        .map(|a| (a / mean).clamp(UNEVEN.0, UNEVEN.1).powi(5))
+        .collect()
 }
 
 /// The pair of coefficients at `2 i`: amplitude with its error, and χ² against nothing.

@@ -57,7 +57,7 @@ impl Signal {
     /// parts them.
     pub fn thinned(&self, finest_hz: f64) -> (Self, Vec<std::ops::Range<usize>>) {
         let step_s = self.step_s();
-        let most = (1.0 / (finest_hz * step_s)).round().max(1.0) as usize;
+        let most = whole(1.0 / (finest_hz * step_s)).max(1);
         let mut blocks: Vec<std::ops::Range<usize>> = Vec::with_capacity(self.len() / most + 1);
         for row in 0..self.len() {
             match blocks.last_mut() {
@@ -168,4 +168,14 @@ pub enum Method {
         /// Span, rpm.
         span_rpm: f64,
     },
+}
+
+/// The nearest whole number of rows.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "rows of a log are few and not negative"
+)]
+pub(super) fn whole(rows: f64) -> usize {
+    rows.round() as usize
 }

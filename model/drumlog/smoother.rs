@@ -21,13 +21,23 @@ pub fn state_space(
     choice: Option<Choice>,
     effects: &[Vec<f64>],
 ) -> Result<Smoothed, SmoothError> {
+    state_space_driven(signal, choice, effects, &vec![1.0; signal.len()])
+}
+
+/// The same with a drive that is not the same all along: relative density of the driving noise up to each row.
+pub fn state_space_driven(
+    signal: &Signal,
+    choice: Option<Choice>,
+    effects: &[Vec<f64>],
+    drive: &[f64],
+) -> Result<Smoothed, SmoothError> {
     if signal.len() < LEAST_ROWS + effects.len() {
         return Err(SmoothError::TooShort {
             rows: signal.len(),
             needed: LEAST_ROWS + effects.len(),
         });
     }
-    let scaled = Scaled::new(signal);
+    let scaled = Scaled::new(signal, drive);
     let choice = match choice {
         Some(choice) => choice,
         None => scaled.choose(signal, effects)?,
@@ -37,6 +47,7 @@ pub fn state_space(
         time: &scaled.time,
         data: &signal.values,
         weight: &weight,
+        drive,
         effects,
     };
     let made = match (signal.measured, choice.force) {
@@ -66,7 +77,7 @@ impl<const N: usize> std::fmt::Debug for Chained<N> {
 impl<const N: usize> Chained<N> {
     /// Factor from a state in steps to SI.
     fn unit(&self, state: usize) -> f64 {
-        self.step_s.powi(-(state as i32))
+        self.step_s.powf(-(state as f64))
     }
 
     fn weights(&self, of: [f64; 2]) -> SVector<f64, N> {
@@ -145,7 +156,11 @@ fn finish<const N: usize>(
         speed_m_s,
         way_m,
         acceleration_se,
-        span_s: vec![choice.span_s; signal.len()],
+        span_s: input
+            .drive
+            .iter()
+            .map(|drive| choice.span_s * drive.powf(-0.5 / N as f64))
+            .collect(),
         method: Method::StateSpace(choice),
         noise: variance.sqrt(),
         inflation,

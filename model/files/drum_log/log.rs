@@ -81,15 +81,13 @@ fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
             problem.expected(format!("at least {LEAST_ROWS} rows")),
         ));
     }
-    let mut steps: Vec<(f64, usize)> = time
-        .values_si
-        .windows(2)
-        .enumerate()
-        .map(|(row, t)| (t[1] - t[0], row + 1))
-        .collect();
-    steps.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let (step_s, row) = steps[steps.len() / 2];
+    let steps = || time.values_si.windows(2).map(|t| t[1] - t[0]);
+    let mut sorted: Vec<f64> = steps().collect();
+    sorted.sort_by(f64::total_cmp);
+    let step_s = sorted[sorted.len() / 2];
     if step_s > 1.0 / SLOWEST_HZ {
+        // The first step that is as long as most.
+        let row = 1 + steps().position(|step| step >= step_s).unwrap_or(0);
         let value = format!("{} s", show_number(step_s, 3));
         let message = format!("samples lie {value} apart");
         return Err(Box::new(

@@ -267,18 +267,16 @@ fn ask(root: &mut Table<'_>) -> Option<Ask> {
     );
     let had_span = root.has("span");
     let span = rpm(root, "span", NARROWEST_RPM, WIDEST_RPM);
-    match polynomial.or((!had).then_some(false))? {
-        true => Some(Ask::LocalPolynomial {
+    if polynomial.or((!had).then_some(false))? {
+        return Some(Ask::LocalPolynomial {
             span_rpm: span?.unwrap_or(SPAN_RPM),
-        }),
-        false => {
-            if had_span {
-                let message = "'span' is not used: the state-space smoother has nothing to set";
-                root.warning("span", KEY_UNUSED, message, "method = \"savitzky-golay\"");
-            }
-            Some(Ask::StateSpace)
-        }
+        });
     }
+    if had_span {
+        let message = "'span' is not used: the state-space smoother has nothing to set";
+        root.warning("span", KEY_UNUSED, message, "method = \"savitzky-golay\"");
+    }
+    Some(Ask::StateSpace)
 }
 
 fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<f64>)> {

@@ -159,11 +159,13 @@ fn pull_text(number: usize, pull: &PullReport, units: Units) -> String {
 fn pair(units: Units, what: What, value: f64, se: f64) -> (String, String) {
     let zero = units.convert(what, 0.0);
     let (value, se) = (units.convert(what, value), units.convert(what, se) - zero);
-    let decimals = if se > 0.0 {
-        // Between no decimals and four.
-        (1.0 - se.log10().floor()).clamp(0.0, 4.0) as usize
-    } else {
-        1
+    let decimals = match se {
+        se if se >= 10.0 => 0,
+        se if se >= 1.0 => 1,
+        se if se >= 0.1 => 2,
+        se if se >= 0.01 => 3,
+        se if se > 0.0 => 4,
+        _ => 1,
     };
     (format!("{value:.decimals$}"), format!("{se:.decimals$}"))
 }
