@@ -297,12 +297,16 @@ fn span_rpm(smoothed: &Smoothed, engine: &EngineSpeed, rows: &[usize]) -> f64 {
 
 /// Vertex of the parabola through the points about the highest; the highest end where the curve has no top.
 fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point) -> f64) -> Peak {
-    let highest = |from: usize| {
-        (from..points.len())
-            .max_by(|&a, &b| of(&points[a]).total_cmp(&of(&points[b])))
-            .unwrap_or(0)
-    };
-    let mut centre = points[highest(0)].rpm;
+    // The ends are less certain, and must not be the highest by chance.
+    let safe: Vec<f64> = points
+        .iter()
+        .zip(weights)
+        .map(|(p, weights)| of(p) - maker.se(weights))
+        .collect();
+    let highest = (0..points.len())
+        .max_by(|&a, &b| safe[a].total_cmp(&safe[b]))
+        .unwrap_or(0);
+    let mut centre = points[highest].rpm;
     let at_point = |i: usize| Peak {
         rpm: points[i].rpm,
         rpm_se: None,
@@ -362,7 +366,7 @@ fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point)
         }
         centre += shift;
     }
-    found.unwrap_or_else(|| at_point(highest(0)))
+    found.unwrap_or_else(|| at_point(highest))
 }
 
 /// How two curves of one car agree where both have points.

@@ -13,8 +13,6 @@ pub const TOO_COARSE: Code = Code::new("too_coarse");
 const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 /// Slowest sampling, Hz, with room for the jitter of a log at 10 Hz.
 const SLOWEST_HZ: f64 = 8.0;
-/// Fewest rows of a log: two seconds at the slowest sampling.
-const LEAST_ROWS: usize = 20;
 /// Beyond this no drum's surface and no engine runs. Common practice, no source.
 const FASTEST: (f64, f64) = (150.0, 20_000.0);
 
@@ -73,14 +71,6 @@ fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
             "one stretch of time without a column that divides it; the pulls in it are found",
         )));
     }
-    let rows = time.values_si.len();
-    if rows < LEAST_ROWS {
-        let message = format!("the log has {rows} rows");
-        let problem = at(run, 0, Code::ROWS_TOO_FEW, &message).value(rows.to_string());
-        return Err(Box::new(
-            problem.expected(format!("at least {LEAST_ROWS} rows")),
-        ));
-    }
     let steps = || time.values_si.windows(2).map(|t| t[1] - t[0]);
     let mut sorted: Vec<f64> = steps().collect();
     sorted.sort_by(f64::total_cmp);
@@ -109,6 +99,13 @@ fn engine_rpm(run: &RunFile) -> Result<Option<Vec<f64>>, Box<Problem>> {
         .iter()
         .map(|rad_s| (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6)
         .collect();
+    if rpm.iter().all(|&rpm| rpm <= 0.0) {
+        let message = format!("'{}' is 0 rpm on every row", column.header);
+        let problem = at(run, 0, Code::OUT_OF_RANGE, &message).value("0 rpm");
+        return Err(Box::new(problem.expected(
+            "an engine that turns; a column that logs nothing is better left out",
+        )));
+    }
     match rpm.iter().position(|rpm| !(0.0..=FASTEST.1).contains(rpm)) {
         None => Ok(Some(rpm)),
         Some(row) => {

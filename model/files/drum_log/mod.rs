@@ -27,7 +27,7 @@ use std::path::Path;
 
 use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
-use super::run_csv::{RunFile, RunOptions};
+use super::run_csv::RunFile;
 use super::table::{Table, TomlFile};
 use crate::drumlog::coast_down::State;
 use crate::drumlog::curve::Rig;
@@ -134,7 +134,7 @@ impl DrumLogFile {
             }
             ReduceError::NoPull { left_out } => whole(NO_CURVE, error.to_string())
                 .value(format!("{left_out} stretches that are too weak or too short"))
-                .expected("full throttle in one gear for a second or more; is the speed's unit right?"),
+                .expected("full throttle in one gear for a second or more; are the speed's unit and sign right?"),
             ReduceError::NoEngineSpeed => whole(
                 super::visit::CHANNEL_MISSING,
                 error.to_string(),
@@ -169,10 +169,6 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
         let drums = root.subtable("drums", drums);
         let gearing = root.optional_subtable("gearing", gearing);
         let coast = root.optional_subtable("coast_down", coast);
-        let options = options.map(|options| RunOptions {
-            minimum_rows: 1,
-            ..options
-        });
         let mut open = |named: &Option<String>, place: &Place| {
             let path = folder.join(named.as_deref()?);
             match RunFile::open(&path, options.as_ref()?) {

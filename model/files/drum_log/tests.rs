@@ -95,9 +95,10 @@ fn the_three_kinds_of_drum_signal_agree() {
 }
 
 #[test]
+#[expect(clippy::too_many_lines, reason = "a table of cases")]
 fn what_is_wrong_with_a_log_is_told_with_its_line() {
     type Change = fn(usize, String) -> String;
-    let cases: [(&str, Change, &str, Option<usize>, &str); 9] = [
+    let cases: [(&str, Change, &str, Option<usize>, &str); 10] = [
         // Rows stand one line below their number: the header is line 1.
         (
             HEADER,
@@ -158,6 +159,13 @@ fn what_is_wrong_with_a_log_is_told_with_its_line() {
             "channel_missing",
             None,
             "pulses_per_turn",
+        ),
+        (
+            HEADER,
+            |_, line| line[..line.rfind(',').unwrap_or(0)].to_owned() + ",0",
+            "out_of_range",
+            Some(2),
+            "is 0 rpm on every row",
         ),
         (
             HEADER,
