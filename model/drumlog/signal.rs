@@ -179,3 +179,26 @@ pub enum Method {
 pub(super) fn whole(rows: f64) -> usize {
     rows.round() as usize
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thinning_averages_neighbours_and_stops_at_a_gap() {
+        // 1000 Hz with a hole of 50 ms after the sixth reading.
+        let time: Vec<f64> = (0..12)
+            .map(|i| 0.001 * f64::from(i) + if i < 6 { 0.0 } else { 0.05 })
+            .collect();
+        let values: Vec<f64> = time.iter().map(|t| 20.0 + 5.0 * t).collect();
+        let (thin, blocks) = Signal::even(Measured::Speed, time, values).thinned(250.0);
+        assert_eq!(blocks, [0..4, 4..6, 6..10, 10..12]);
+        // A straight line stays one, and a mean of four strays half as much as one reading.
+        for (t, v) in thin.time_s.iter().zip(&thin.values) {
+            assert!((v - 20.0 - 5.0 * t).abs() < 1e-12);
+        }
+        assert_eq!(thin.weight, [0.25, 0.5, 0.25, 0.5]);
+        let (same, blocks) = thin.thinned(250.0);
+        assert_eq!((same.values, blocks.len()), (thin.values, 4));
+    }
+}
