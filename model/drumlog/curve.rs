@@ -106,6 +106,8 @@ pub struct WheelCurve {
 
 /// The top is that of a parabola through points this far to each side, rpm: wide enough that noise does not choose the point.
 const TOP_RPM: f64 = 500.0;
+/// Bands of those points, rpm.
+const TOP_BAND_RPM: f64 = 25.0;
 /// Fewest points of such a parabola.
 const TOP_POINTS: usize = 5;
 /// Fewest points of a curve.
@@ -176,6 +178,67 @@ impl Maker<'_> {
     fn se(&self, weights: &Weights) -> f64 {
         self.smoothed.variance_of(weights).max(0.0).sqrt()
     }
+
+    /// Points of bands that are centred on multiples of `band_rpm`.
+    fn banded(&self, rows: std::ops::Range<usize>, band_rpm: f64) -> Banded {
+        let (smoothed, engine) = (self.smoothed, self.engine);
+        let mut order: Vec<usize> = rows.collect();
+        order.sort_by(|&a, &b| engine.rpm[a].total_cmp(&engine.rpm[b]));
+        let mut bands: Vec<(f64, Vec<usize>)> = Vec::new();
+        for row in order {
+            let band = (engine.rpm[row] / band_rpm).round();
+            match bands.last_mut() {
+                Some((last, rows)) if *last == band => rows.push(row),
+                _ => bands.push((band, vec![row])),
+            }
+        }
+        let mean = |values: &[f64], rows: &[usize]| {
+            rows.iter().map(|&row| values[row]).sum::<f64>() / rows.len() as f64
+        };
+        let mut out = Banded::default();
+        for (_, mut rows) in bands {
+            rows.sort_unstable();
+            let (force_n, of_force) = self.mean(&rows, Of::Force);
+            let (power_w, of_power) = self.mean(&rows, Of::Power);
+            let (torque_nm, of_torque) = self.mean(&rows, Of::Torque);
+            let rpm = mean(&engine.rpm, &rows);
+            let from_speed = torque_nm * mean(&engine.se_rpm, &rows) / rpm;
+            let power_se_w = self.se(&of_power);
+            if let (Some(before), Some(last)) = (out.powers.last(), out.points.last_mut()) {
+                let both = combined([(1.0, before), (1.0, &of_power)].into_iter());
+                let (a, b) = (last.power_se_w, power_se_w);
+                let shared = (smoothed.variance_of(&both) - a * a - b * b) / (2.0 * a * b);
+                if shared.is_finite() {
+                    last.shared_with_next = shared.clamp(-1.0, 1.0);
+                }
+            }
+            out.points.push(Point {
+                rpm,
+                speed_m_s: mean(&smoothed.speed_m_s, &rows),
+                time_s: mean(&smoothed.time_s, &rows),
+                force_n,
+                force_se_n: self.se(&of_force),
+                power_w,
+                power_se_w,
+                torque_nm,
+                torque_se_nm: self.se(&of_torque).hypot(from_speed),
+                shared_with_next: 0.0,
+                span_rpm: span_rpm(smoothed, engine, &rows),
+                rows: rows.len(),
+            });
+            out.powers.push(of_power);
+            out.torques.push(of_torque);
+        }
+        out
+    }
+}
+
+/// Points with the weighted rows behind their power and torque.
+#[derive(Default)]
+struct Banded {
+    points: Vec<Point>,
+    powers: Vec<Weights>,
+    torques: Vec<Weights>,
 }
 
 /// Adds weighted lists of rows.
@@ -220,68 +283,18 @@ pub fn curve(
         ..Recording::default()
     }
     .settled_row();
-    let mut order: Vec<usize> = (start..n).collect();
-    order.sort_by(|&a, &b| engine.rpm[a].total_cmp(&engine.rpm[b]));
-    let mut bands: Vec<(f64, Vec<usize>)> = Vec::new();
-    for row in order {
-        let band = (engine.rpm[row] / band_rpm).round();
-        match bands.last_mut() {
-            Some((last, rows)) if *last == band => rows.push(row),
-            _ => bands.push((band, vec![row])),
-        }
-    }
-    for (_, rows) in &mut bands {
-        rows.sort_unstable();
-    }
-    let mean = |values: &[f64], rows: &[usize]| {
-        rows.iter().map(|&row| values[row]).sum::<f64>() / rows.len() as f64
-    };
-    let mut points = Vec::with_capacity(bands.len());
-    let mut powers: Vec<Weights> = Vec::with_capacity(bands.len());
-    let mut torques: Vec<Weights> = Vec::with_capacity(bands.len());
-    for (_, rows) in &bands {
-        let (force_n, of_force) = maker.mean(rows, Of::Force);
-        let (power_w, of_power) = maker.mean(rows, Of::Power);
-        let (torque_nm, of_torque) = maker.mean(rows, Of::Torque);
-        let rpm = mean(&engine.rpm, rows);
-        let from_speed = torque_nm * mean(&engine.se_rpm, rows) / rpm;
-        points.push(Point {
-            rpm,
-            speed_m_s: mean(&smoothed.speed_m_s, rows),
-            time_s: mean(&smoothed.time_s, rows),
-            force_n,
-            force_se_n: maker.se(&of_force),
-            power_w,
-            power_se_w: maker.se(&of_power),
-            torque_nm,
-            torque_se_nm: maker.se(&of_torque).hypot(from_speed),
-            shared_with_next: 0.0,
-            span_rpm: span_rpm(smoothed, engine, rows),
-            rows: rows.len(),
-        });
-        powers.push(of_power);
-        torques.push(of_torque);
-    }
-    for i in 1..points.len() {
-        let both = combined([(1.0, &powers[i - 1]), (1.0, &powers[i])].into_iter());
-        let (a, b) = (points[i - 1].power_se_w, points[i].power_se_w);
-        let shared = (smoothed.variance_of(&both) - a * a - b * b) / (2.0 * a * b);
-        points[i - 1].shared_with_next = if shared.is_finite() {
-            shared.clamp(-1.0, 1.0)
-        } else {
-            0.0
-        };
-    }
-    if points.len() < LEAST_POINTS {
+    let shown = maker.banded(start..n, band_rpm);
+    if shown.points.len() < LEAST_POINTS {
         return None;
     }
-    let top = |of: fn(&Point) -> f64, weights: &[Weights]| peak(&points, weights, &maker, of);
+    // Where the top lies must not depend on the bands that are shown.
+    let fine = maker.banded(start..n, TOP_BAND_RPM);
     Some(WheelCurve {
-        peak_power: top(|p| p.power_w, &powers),
-        peak_torque: top(|p| p.torque_nm, &torques),
+        peak_power: peak(&fine.points, &fine.powers, &maker, |p| p.power_w),
+        peak_torque: peak(&fine.points, &fine.torques, &maker, |p| p.torque_nm),
         dropped_start: start,
         rows: (start, n - 1),
-        points,
+        points: shown.points,
     })
 }
 
