@@ -223,7 +223,7 @@ fn a_log_of_ten_samples_a_second_gives_a_curve_and_its_doubt() {
     assert!(worst(reduced, &truth, 0, 2) < 0.02);
 }
 
-/// A plain engine with one top: 5830 rpm by the formula of its torque.
+/// A plain engine with one top, 5883 rpm by the formula of its torque.
 fn single_top(v: f64, rpm: f64) -> f64 {
     let x = (rpm - 4300.0) / 2600.0;
     380.0 * (1.0 - 0.32 * x * x) * rpm * PI / 30.0 / v
