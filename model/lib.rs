@@ -8,6 +8,7 @@
 //! - [`cycle`]: one cylinder by crank angle, for ratios between two engines;
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
+//! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`fit`]: beliefs, calibration on measured pulls, and what the data did not tell;
 //! - [`quote`]: one plan on one day before and after, with the range to promise;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
@@ -21,6 +22,7 @@ pub mod cooling;
 pub mod cycle;
 pub mod diagnose;
 pub mod driveline;
+pub mod drumlog;
 pub mod dyno;
 pub mod electric;
 pub mod engine;

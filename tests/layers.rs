@@ -29,6 +29,7 @@ const ARROWS: &[(&str, &str)] = &[
         "units numeric fuel air engine boost cooling driveline electric cycle car",
     ),
     ("dyno", "units numeric air cooling driveline electric car"),
+    ("drumlog", "units numeric air driveline dyno"),
     ("fit", ABOVE),
     ("diagnose", "numeric fuel air driveline car dyno fit"),
     ("compare", ABOVE),
@@ -251,7 +252,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "boost build car compare cooling cycle diagnose driveline dyno electric engine files fit fuel numeric quote report units",
+            "boost build car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric quote report units",
         ),
         (
             "model/air/mod.rs",

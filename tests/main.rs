@@ -8,6 +8,8 @@ mod compare;
 mod compare_trials;
 mod diagnose;
 mod driveline_laws;
+mod drum_log_maker;
+mod drum_logs;
 mod electric_axle;
 mod heat_soak;
 mod laws;

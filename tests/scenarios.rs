@@ -38,6 +38,7 @@ fn load(path: &PathBuf) -> Result<Problems, Problems> {
         "car" => files::car::open(path).map(|(_, warnings)| warnings),
         "visit" => files::visit::open(path).map(|(_, warnings)| warnings),
         "weather" => files::weather::open(path).map(|(_, warnings)| warnings),
+        "drum log" => files::drum_log::open(path).map(|(_, warnings)| warnings),
         "plan" => {
             let (plan, warnings) = files::plan::open(path)?;
             let beside = path.parent().expect("a folder").join("car.toml");

@@ -2,16 +2,16 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
-use crate::inertia::known;
-use clap::builder::{PossibleValuesParser, TypedValueParser};
+use crate::values::{
+    band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
+    nearness, power, rest, seconds, share, span, standards, target,
+};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
-use pullcast::files::quantity;
 use pullcast::quote::Dial;
 use pullcast::report;
-use pullcast::units::Dimension;
 use std::path::PathBuf;
 
 /// Predicts what a car will read on an inertia chassis dynamometer after a planned build, and calibrates itself on
@@ -54,8 +54,10 @@ impl From<UnitsArg> for report::Units {
 
 #[derive(Debug, Subcommand)]
 pub(crate) enum Verb {
-    /// Write a commented car, plan, visit or weather file to fill in
+    /// Write a commented car, plan, visit, weather or drum-log file to fill in
     New(NewArgs),
+    /// Reduce a raw drum log to wheel curves, with a standard error at every point
+    Reduce(ReduceArgs),
     /// Show what every correction standard makes of a day's air
     Correct(CorrectArgs),
     /// Predict the middle of what the drums will read, speed by speed: power, torque, boost, charge temperature, limits
@@ -93,6 +95,37 @@ pub(crate) enum FileKind {
     Visit,
     /// The air of a day for which no pulls are recorded, such as that of the pull after the work
     Weather,
+    /// A raw drum log: the log, the drums, and what may stand beside them
+    DrumLog,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ReduceArgs {
+    /// Description of the drum log (see `new drum-log`)
+    pub(crate) log: PathBuf,
+    /// Also write the curves to this file, as a recording that a visit can name
+    #[arg(long)]
+    pub(crate) csv: Option<PathBuf>,
+    /// Replace the file of --csv if it is already there
+    #[arg(long)]
+    pub(crate) force: bool,
+    /// How to smooth; that of the description if left out
+    #[arg(long, value_enum)]
+    pub(crate) method: Option<MethodArg>,
+    /// Span of --method savitzky-golay in engine speed, 50 to 150 rpm: "100 rpm"
+    #[arg(long, value_parser = span)]
+    pub(crate) span: Option<f64>,
+    /// Width of the bands of engine speed that make a point, 10 to 500 rpm: "50 rpm"
+    #[arg(long, value_parser = band)]
+    pub(crate) band: Option<f64>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum MethodArg {
+    /// State-space smoother; its noise levels come from the log, and there is nothing to set
+    StateSpace,
+    /// Local parabolas over a span of engine speed
+    SavitzkyGolay,
 }
 
 #[derive(Debug, Args)]
@@ -453,118 +486,6 @@ pub(crate) struct InertiaArgs {
     /// Inertia the rig was told, to be checked: "240 kg m2"
     #[arg(long, value_parser = inertia)]
     pub(crate) stated: Option<Known>,
-}
-
-/// Names of standards, letter case aside.
-fn standards() -> impl TypedValueParser<Value = Standard> {
-    PossibleValuesParser::new(Standard::all().map(Standard::id))
-        .try_map(|word| word.parse::<Standard>())
-}
-
-fn power(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Power).and_then(|watt| {
-        if watt >= 0.0 {
-            Ok(watt)
-        } else {
-            Err("power below zero".to_owned())
-        }
-    })
-}
-
-/// A power to be reached.
-fn target(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Power).and_then(|watt| {
-        if watt > 0.0 {
-            Ok(watt)
-        } else {
-            Err("a power to be reached lies above zero".to_owned())
-        }
-    })
-}
-
-/// A chance that draws can tell: `90 %` or `0.9`.
-fn chance(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Ratio).and_then(|share| {
-        if (0.01..=0.99).contains(&share) {
-            Ok(share)
-        } else {
-            Err("a chance lies between 1 % and 99 %".to_owned())
-        }
-    })
-}
-
-/// A share between nothing and all: `80 %` or `0.8`.
-fn share(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Ratio).and_then(|share| {
-        if (0.0..=1.0).contains(&share) {
-            Ok(share)
-        } else {
-            Err("a charge lies between 0 % and 100 %".to_owned())
-        }
-    })
-}
-
-/// A mechanical efficiency: `88 %` or `0.88`.
-fn mechanical_efficiency(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Ratio).and_then(|efficiency| {
-        if (0.3..=1.0).contains(&efficiency) {
-            Ok(efficiency)
-        } else {
-            Err("a mechanical efficiency lies between 0.3 and 1".to_owned())
-        }
-    })
-}
-
-/// A rest between pulls, s: none to a day.
-fn rest(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Time).and_then(|seconds| {
-        if (0.0..=86_400.0).contains(&seconds) {
-            Ok(seconds)
-        } else {
-            Err("a rest lies between 0 s and 24 h".to_owned())
-        }
-    })
-}
-
-/// A nearness to the first pull: `1 %` or `0.01`.
-fn nearness(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Ratio).and_then(|share| {
-        if (0.0005..=0.5).contains(&share) {
-            Ok(share)
-        } else {
-            Err("nearness to the first pull lies between 0.05 % and 50 %".to_owned())
-        }
-    })
-}
-
-fn inertia(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Inertia)
-}
-
-fn mass(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Mass)
-}
-
-fn known_length(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Length)
-}
-
-fn seconds(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Time)
-}
-
-fn gauge_pressure(text: &str) -> Result<f64, String> {
-    number(text, Dimension::GaugePressure)
-}
-
-fn length(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Length)
-}
-
-fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
-    quantity::parse(text, dimension)
-        .map(|q| q.value_si)
-        .map_err(|fault| fault.message)
 }
 
 #[cfg(test)]

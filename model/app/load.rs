@@ -7,7 +7,7 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::build::Plan;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Setup};
-use pullcast::files::{self, CarFile, Code, PlanFile, Problem, Problems, VisitFile};
+use pullcast::files::{self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile};
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.
@@ -82,6 +82,10 @@ impl Files {
             }
         }
         visits
+    }
+
+    pub(crate) fn drum_log(&mut self, path: &Path) -> Option<DrumLogFile> {
+        self.keep(files::drum_log::open(path))
     }
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {

@@ -16,7 +16,9 @@ mod new;
 mod output;
 mod predict;
 mod quote;
+mod reduce;
 mod trace;
+mod values;
 
 use args::{Cli, Verb};
 use clap::Parser;
@@ -28,6 +30,7 @@ fn main() -> ExitCode {
     let out = Output::new(cli.json, cli.units.into());
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
+        Verb::Reduce(args) => reduce::run(args, out),
         Verb::Correct(args) => correct::run(args, out),
         Verb::Predict(args) => predict::run(args, out),
         Verb::Fit(args) => fit::run(args, out),

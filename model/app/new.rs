@@ -11,6 +11,7 @@ pub(crate) fn run(args: &NewArgs, out: Output) -> Result<(), Failure> {
         FileKind::Plan => ("plan", starter::plan()),
         FileKind::Visit => ("visit", starter::visit()),
         FileKind::Weather => ("weather", starter::weather()),
+        FileKind::DrumLog => ("drum log", starter::drum_log()),
     };
     let schema = "pullcast/new/1";
     match &args.path {

@@ -16,6 +16,10 @@ pub struct Recording {
     pub engine_rpm: Vec<f64>,
     /// Uncorrected power at the drums, W.
     pub power_w: Vec<f64>,
+    /// Standard error of the power, W, where the rows are points of a curve already smoothed.
+    pub power_se_w: Option<Vec<f64>>,
+    /// Engine speed over which such a curve was smoothed, rpm.
+    pub span_rpm: Option<Vec<f64>>,
     /// Absolute manifold pressure, Pa, where logged.
     pub manifold_pa: Option<Vec<f64>>,
     /// Charge temperature, K, where logged.
@@ -144,7 +148,9 @@ impl Recording {
     ///
     /// Rows before the torque has settled after the throttle opened, and the last tenth of a second, are left out. The
     /// standard error of a band is `s √(τ/n)` with `s` the scatter about a line through the band, and `τ` the
-    /// integrated autocorrelation of that scatter over the whole pull, in samples.
+    /// integrated autocorrelation of that scatter over the whole pull, in samples. A curve that states its own errors shows no
+    /// scatter: its bands take the stated error, larger by √(span/band) where its smoothing spans more than a band, so that
+    /// bands that are later counted as independent hold no more than the curve knows; and its end is left in.
     pub fn reduce(&self, band_rpm: f64) -> Result<Curve, RecordingError> {
         let rows = self.len();
         if rows < LEAST_ROWS {
@@ -154,7 +160,8 @@ impl Recording {
             });
         }
         let start = self.settled_row();
-        let end_time = self.time_s[rows - 1] - END_SECONDS;
+        let stated = self.power_se_w.is_some();
+        let end_time = self.time_s[rows - 1] - if stated { 0.0 } else { END_SECONDS };
         let end = (start..rows)
             .rev()
             .find(|&i| self.time_s[i] <= end_time)
@@ -186,8 +193,8 @@ impl Recording {
         let tau = correlation_length(&residual);
         let bands: Vec<Band> = groups
             .iter()
-            .filter(|rows| rows.len() >= 2)
-            .map(|rows| self.band(rows, &residual, start, tau))
+            .filter(|rows| rows.len() >= 2 || stated)
+            .map(|rows| self.stated(rows, band_rpm, self.band(rows, &residual, start, tau)))
             .collect();
         let variance = residual.iter().map(|r| r * r).sum::<f64>() / residual.len() as f64;
         Ok(Curve {
@@ -237,7 +244,9 @@ impl Recording {
     }
 
     /// First row whose torque no longer climbs steeply toward what follows.
-    fn settled_row(&self) -> usize {
+    ///
+    /// Rows before it are of a force that is still coming up; at most a third of them.
+    pub fn settled_row(&self) -> usize {
         let torque = |i: usize| self.power_w[i] / self.engine_rpm[i];
         let rows = self.len();
         for i in 0..rows / 3 {
@@ -294,6 +303,22 @@ impl Recording {
                 self.power_w[i] / fitted - 1.0
             })
             .collect()
+    }
+
+    /// The band with the error that its rows state, if they do.
+    fn stated(&self, rows: &[usize], band_rpm: f64, band: Band) -> Band {
+        let Some(se_w) = &self.power_se_w else {
+            return band;
+        };
+        let n = rows.len() as f64;
+        let square = rows.iter().map(|&i| se_w[i] * se_w[i]).sum::<f64>() / n;
+        let span = self.span_rpm.as_ref().map_or(band_rpm, |span| {
+            rows.iter().map(|&i| span[i]).sum::<f64>() / n
+        });
+        Band {
+            power_se_w: (square * (span / band_rpm).max(1.0)).sqrt(),
+            ..band
+        }
     }
 
     fn band(&self, rows: &[usize], residual: &[f64], start: usize, tau: f64) -> Band {
@@ -419,6 +444,22 @@ mod tests {
             curve.correlated_samples
         );
         assert!((curve.noise - 0.01).abs() < 0.001, "{}", curve.noise);
+    }
+
+    #[test]
+    fn a_smoothed_curve_keeps_its_own_errors_and_its_end() {
+        let mut recording = pull(|_| 0.0);
+        recording.power_se_w = Some(vec![300.0; recording.len()]);
+        recording.span_rpm = Some(vec![400.0; recording.len()]);
+        let curve = recording.reduce(100.0).expect("a pull");
+        // 300 W · √(400/100).
+        assert!(
+            curve
+                .bands
+                .iter()
+                .all(|b| (b.power_se_w - 600.0).abs() < 1e-9)
+        );
+        assert_eq!(curve.dropped_end, 0);
     }
 
     #[test]

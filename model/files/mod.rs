@@ -9,6 +9,7 @@ pub mod car;
 pub mod car_write;
 pub mod compressor_map;
 pub mod diagnostic;
+pub mod drum_log;
 pub mod encoding;
 pub mod fuel;
 pub mod plan;
@@ -27,6 +28,7 @@ pub use encoding::{Encoding, read_bytes};
 pub use quantity::{Doubt, Quantity};
 
 pub use car::{CarFile, Parts};
+pub use drum_log::DrumLogFile;
 pub use plan::PlanFile;
 pub use visit::VisitFile;
 pub use weather::WeatherFile;

@@ -26,6 +26,7 @@ pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
+pub mod reduce;
 pub mod sequence;
 pub mod site;
 pub mod table;

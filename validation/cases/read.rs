@@ -591,7 +591,7 @@ fn recording(path: &Path) -> Recording {
         charge_k: take("charge_temp_c", 1.0, 273.15),
         lambda: take("lambda", 1.0, 0.0),
         drum_rad_s: take("drum_speed_rpm", std::f64::consts::TAU / 60.0, 0.0),
-        blower_rad_s: None,
         corrected_w: take("wheel_power_corrected_kw", 1e3, 0.0),
+        ..Recording::default()
     }
 }

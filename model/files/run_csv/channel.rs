@@ -19,12 +19,18 @@ pub enum Channel {
     DrumSpeed,
     /// Speed of the drum's surface, which is the road speed, m/s.
     RoadSpeed,
+    /// Running count of the drum's encoder.
+    Counts,
     /// Wheel torque referred to engine speed (wheel power / crank speed), N m.
     WheelTorque,
     /// Torque at the wheels themselves (wheel power / wheel speed), N m.
     HubTorque,
     /// Power at the wheels as measured, W.
     WheelPower,
+    /// Standard error of the wheel power, W.
+    WheelPowerError,
+    /// Span of engine speed over which a curve was smoothed, rad/s.
+    SmoothingSpan,
     /// Tractive force at the drum surface, N.
     WheelForce,
     /// Power at the wheels after a weather correction, W.
@@ -102,6 +108,10 @@ pub(super) static NAMES: &[(&str, Channel, Option<&str>)] = &[
     ("vehicle speed", Channel::RoadSpeed, None),
     ("car speed", Channel::RoadSpeed, None),
     ("speed", Channel::RoadSpeed, None),
+    ("counts", Channel::Counts, Some("1")),
+    ("drum counts", Channel::Counts, Some("1")),
+    ("encoder counts", Channel::Counts, Some("1")),
+    ("drum pulses", Channel::Counts, Some("1")),
     ("wheel torque", Channel::WheelTorque, None),
     ("wheel torque at engine speed", Channel::WheelTorque, None),
     ("engine referred wheel torque", Channel::WheelTorque, None),
@@ -111,6 +121,8 @@ pub(super) static NAMES: &[(&str, Channel, Option<&str>)] = &[
     ("power at wheels", Channel::WheelPower, None),
     ("measured wheel power", Channel::WheelPower, None),
     ("uncorrected wheel power", Channel::WheelPower, None),
+    ("wheel power standard error", Channel::WheelPowerError, None),
+    ("smoothing span", Channel::SmoothingSpan, None),
     ("corrected wheel power", Channel::CorrectedWheelPower, None),
     ("wheel force", Channel::WheelForce, None),
     ("tractive force", Channel::WheelForce, None),
@@ -176,17 +188,24 @@ impl Channel {
         Some(match self {
             Self::Pull => return None,
             Self::Time => Dimension::Time,
-            Self::EngineSpeed | Self::DrumSpeed | Self::BlowerSpeed => Dimension::RotationalSpeed,
+            Self::EngineSpeed | Self::DrumSpeed | Self::BlowerSpeed | Self::SmoothingSpan => {
+                Dimension::RotationalSpeed
+            }
             Self::RoadSpeed => Dimension::Speed,
             Self::WheelTorque | Self::HubTorque | Self::MotorTorque => Dimension::Torque,
-            Self::WheelPower | Self::CorrectedWheelPower | Self::MotorPower => Dimension::Power,
+            Self::WheelPower
+            | Self::WheelPowerError
+            | Self::CorrectedWheelPower
+            | Self::MotorPower => Dimension::Power,
             Self::WheelForce => Dimension::Force,
             Self::ManifoldPressure => Dimension::Pressure,
             Self::Boost => Dimension::GaugePressure,
             Self::AirPressure => Dimension::BarometricPressure,
-            Self::Humidity | Self::Lambda | Self::ThrottlePosition | Self::StateOfCharge => {
-                Dimension::Ratio
-            }
+            Self::Counts
+            | Self::Humidity
+            | Self::Lambda
+            | Self::ThrottlePosition
+            | Self::StateOfCharge => Dimension::Ratio,
             Self::ChargeTemperature
             | Self::InletTemperature
             | Self::BlowerOutletTemperature

@@ -1,4 +1,4 @@
-//! Starter files: a car, plan, visit and weather file to fill in, every key with its unit, default, range and meaning.
+//! Starter files: a car, plan, visit, weather and drum-log file to fill in, every key with its unit, default, range and meaning.
 //!
 //! The car's is made from the catalogue, so that it cannot fall behind it. Lines of facts hold an example; optional keys
 //! stand as `#key = default`, text as `# text`, so that taking the first character off a key's line makes it count.
@@ -326,9 +326,15 @@ pub fn weather() -> String {
     WEATHER.to_owned()
 }
 
+/// The description of a drum log.
+pub fn drum_log() -> String {
+    DRUM_LOG.to_owned()
+}
+
 const PLAN: &str = include_str!("plan.toml");
 const VISIT: &str = include_str!("visit.toml");
 const WEATHER: &str = include_str!("weather.toml");
+const DRUM_LOG: &str = include_str!("drum_log.toml");
 
 #[cfg(test)]
 mod tests;

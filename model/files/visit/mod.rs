@@ -219,8 +219,8 @@ fn stand_in() -> Option<Day> {
     Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0).ok()
 }
 
-/// Answers to what a recording leaves open.
-fn options(table: &mut Table<'_>) -> Option<RunOptions> {
+/// Answers to what a recording leaves open, from the table that names it.
+pub(super) fn options(table: &mut Table<'_>) -> Option<RunOptions> {
     let references = [
         ("absolute", PressureReference::Absolute),
         ("gauge", PressureReference::Gauge),

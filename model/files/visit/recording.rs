@@ -84,6 +84,9 @@ pub(super) fn curve(
         time_s: time_s.to_vec(),
         engine_rpm: speed.iter().map(|&rad_s| rpm(rad_s)).collect(),
         power_w,
+        power_se_w: values(Channel::WheelPowerError).map(<[f64]>::to_vec),
+        span_rpm: values(Channel::SmoothingSpan)
+            .map(|span| span.iter().map(|&rad_s| rpm(rad_s)).collect()),
         manifold_pa,
         charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
         lambda: values(Channel::Lambda).map(<[f64]>::to_vec),

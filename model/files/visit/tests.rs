@@ -43,6 +43,7 @@ fn a_recorded_pull_is_read_as_its_columns_say() {
         ),
         charge_k: Some(column("charge_temp_c").iter().map(|c| c + 273.15).collect()),
         lambda: Some(column("lambda")),
+        ..crate::dyno::Recording::default()
     };
     let curve = by_hand.reduce(BAND_RPM).expect("a pull");
     assert_eq!(curve.bands.len(), pull.curve.bands.len());

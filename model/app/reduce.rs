@@ -1,0 +1,43 @@
+//! `reduce`: a raw drum log to wheel curves.
+
+use crate::args::{MethodArg, ReduceArgs};
+use crate::load::{Files, read};
+use crate::output::{Failure, Output, write_file};
+use pullcast::drumlog::reduction::Ask;
+use pullcast::files::drum_log::SPAN_RPM;
+use pullcast::report::reduce::ReduceReport;
+
+pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
+    let mut files = Files::default();
+    let file = files.drum_log(&args.log);
+    files.output(args.csv.as_deref(), args.force);
+    files.finish(out)?;
+    let mut file = read(file)?;
+    let polynomial = match (args.method, file.ask) {
+        (Some(method), _) => method == MethodArg::SavitzkyGolay,
+        (None, asked) => asked != Ask::StateSpace,
+    };
+    if args.span.is_some() && !polynomial {
+        return Err(Failure::Usage(
+            "--span is for --method savitzky-golay; the state-space smoother has nothing to set"
+                .to_owned(),
+        ));
+    }
+    file.ask = match (polynomial, args.span, file.ask) {
+        (false, _, _) => Ask::StateSpace,
+        (true, None, asked @ Ask::LocalPolynomial { .. }) => asked,
+        (true, span, _) => Ask::LocalPolynomial {
+            span_rpm: span.unwrap_or(SPAN_RPM),
+        },
+    };
+    if let Some(band_rpm) = args.band {
+        file.band_rpm = band_rpm;
+    }
+    let reduction = file.reduce()?;
+    let report = ReduceReport::new(&file, &reduction);
+    if let Some(path) = &args.csv {
+        write_file(path, &report.csv(&file.extras), args.force)?;
+        out.note(&format!("curves written to {}", path.display()));
+    }
+    out.report(&report)
+}

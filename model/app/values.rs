@@ -1,0 +1,153 @@
+//! Values on the command line: read with their units, held to what makes sense, refused with what could.
+
+use crate::inertia::known;
+use clap::builder::{PossibleValuesParser, TypedValueParser};
+use pullcast::drumlog::local_polynomial::WIDEST_RPM;
+use pullcast::dyno::correction::Standard;
+use pullcast::dyno::inertia_check::Known;
+use pullcast::files::drum_log::NARROWEST_RPM;
+use pullcast::files::quantity;
+use pullcast::units::Dimension;
+
+/// Names of standards, letter case aside.
+pub(crate) fn standards() -> impl TypedValueParser<Value = Standard> {
+    PossibleValuesParser::new(Standard::all().map(Standard::id))
+        .try_map(|word| word.parse::<Standard>())
+}
+
+/// A power from zero up, W.
+pub(crate) fn power(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Power).and_then(|watt| {
+        if watt >= 0.0 {
+            Ok(watt)
+        } else {
+            Err("power below zero".to_owned())
+        }
+    })
+}
+
+/// A power to be reached.
+pub(crate) fn target(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Power).and_then(|watt| {
+        if watt > 0.0 {
+            Ok(watt)
+        } else {
+            Err("a power to be reached lies above zero".to_owned())
+        }
+    })
+}
+
+/// A chance that draws can tell: `90 %` or `0.9`.
+pub(crate) fn chance(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.01..=0.99).contains(&share) {
+            Ok(share)
+        } else {
+            Err("a chance lies between 1 % and 99 %; is the % missing?".to_owned())
+        }
+    })
+}
+
+/// A share between nothing and all: `80 %` or `0.8`.
+pub(crate) fn share(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.0..=1.0).contains(&share) {
+            Ok(share)
+        } else {
+            Err("a charge lies between 0 % and 100 %; is the % missing?".to_owned())
+        }
+    })
+}
+
+/// A mechanical efficiency: `88 %` or `0.88`.
+pub(crate) fn mechanical_efficiency(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|efficiency| {
+        if (0.3..=1.0).contains(&efficiency) {
+            Ok(efficiency)
+        } else {
+            Err("a mechanical efficiency lies between 0.3 and 1".to_owned())
+        }
+    })
+}
+
+/// A rest between pulls, s: none to a day.
+pub(crate) fn rest(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time).and_then(|seconds| {
+        if (0.0..=86_400.0).contains(&seconds) {
+            Ok(seconds)
+        } else {
+            Err("a rest lies between 0 s and 24 h".to_owned())
+        }
+    })
+}
+
+/// A nearness to the first pull: `1 %` or `0.01`.
+pub(crate) fn nearness(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if (0.0005..=0.5).contains(&share) {
+            Ok(share)
+        } else {
+            Err(
+                "nearness to the first pull lies between 0.05 % and 50 %; is the % missing?"
+                    .to_owned(),
+            )
+        }
+    })
+}
+
+/// A moment of inertia with its doubt.
+pub(crate) fn inertia(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Inertia)
+}
+
+/// A mass with its doubt.
+pub(crate) fn mass(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Mass)
+}
+
+/// A length with its doubt.
+pub(crate) fn known_length(text: &str) -> Result<Known, String> {
+    known(text, Dimension::Length)
+}
+
+/// A time, s.
+pub(crate) fn seconds(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Time)
+}
+
+/// A smoothing span, rpm.
+pub(crate) fn span(text: &str) -> Result<f64, String> {
+    rpm_within(text, NARROWEST_RPM, WIDEST_RPM)
+}
+
+/// A width of bands, rpm.
+pub(crate) fn band(text: &str) -> Result<f64, String> {
+    rpm_within(text, 10.0, 500.0)
+}
+
+fn rpm_within(text: &str, low: f64, high: f64) -> Result<f64, String> {
+    let rpm = number(text, Dimension::RotationalSpeed)? * 30.0 / std::f64::consts::PI;
+    // Rounding of the way through rad/s is undone.
+    let rpm = (rpm * 1e9).round() / 1e9;
+    if (low..=high).contains(&rpm) {
+        Ok(rpm)
+    } else {
+        Err(format!("{low} to {high} rpm are taken"))
+    }
+}
+
+/// A pressure above the air outside, Pa.
+pub(crate) fn gauge_pressure(text: &str) -> Result<f64, String> {
+    number(text, Dimension::GaugePressure)
+}
+
+/// A length, m.
+pub(crate) fn length(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Length)
+}
+
+fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
+    quantity::parse(text, dimension)
+        .map(|q| q.value_si)
+        .map_err(|fault| fault.message)
+}

@@ -1,0 +1,222 @@
+//! From the columns of a log to a drum log or an engine log, and what stands in the way.
+
+use super::super::belief::Place;
+use super::super::diagnostic::{Code, Problem};
+use super::super::run_csv::{Channel, RunFile};
+use super::super::visit::CHANNEL_MISSING;
+use crate::drumlog::reduction::{EngineLog, Log, Reading};
+use crate::units::show_number;
+
+/// The log's samples are too far apart to hold a pull.
+pub const TOO_COARSE: Code = Code::new("too_coarse");
+
+const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
+/// Slowest sampling, Hz, with room for the jitter of a log at 10 Hz.
+const SLOWEST_HZ: f64 = 8.0;
+/// Beyond this no drum's surface and no engine runs. Common practice, no source.
+const FASTEST: (f64, f64) = (150.0, 20_000.0);
+
+/// A further channel, kept for the curve's recording.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Extra {
+    /// What it is.
+    pub channel: Channel,
+    /// Its times, s.
+    pub time_s: Vec<f64>,
+    /// Its values, SI.
+    pub values_si: Vec<f64>,
+    /// Whether its time is that of the engine log.
+    pub on_engine_clock: bool,
+}
+
+/// A log that is not there is also a mistake of the file that names it, at its line.
+pub(super) fn named(problem: &Problem, place: &Place) -> Problem {
+    if problem.code != Code::FILE_MISSING && problem.code != Code::FILE_IS_FOLDER {
+        return problem.clone();
+    }
+    let message = format!(
+        "the log '{}' cannot be read: {}",
+        problem.file, problem.message
+    );
+    place
+        .problem(problem.code, message)
+        .expected("the path of a log, from the folder of this file")
+}
+
+fn missing(run: &RunFile, what: &str, why: &str) -> Box<Problem> {
+    let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
+    let message = format!("the log has no column of {what}: {why}");
+    let problem = Problem::of_file(CHANNEL_MISSING, &run.name, message).value(headers.join(", "));
+    Box::new(problem.expected(format!("a column of {what}, with its unit in the header")))
+}
+
+fn at(run: &RunFile, row: usize, code: Code, message: &str) -> Problem {
+    let line = run.line(row);
+    let mut problem = Problem::of_file(code, &run.name, format!("line {line}: {message}"));
+    problem.line = Some(line);
+    problem
+}
+
+/// Time of a log that is one stretch, fine and long enough.
+fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
+    let time = run
+        .column(Channel::Time)
+        .ok_or_else(|| missing(run, "time", "speed gathered is told by it"))?;
+    if let Some(second) = run.pulls.get(1) {
+        let row = second.rows.start;
+        let value = show_number(time.values_si[row], 6);
+        let message = format!("time starts again at {value} s");
+        let problem = at(run, row, Code::TIME_NOT_INCREASING, &message).value(value);
+        return Err(Box::new(problem.expected(
+            "one stretch of time without a column that divides it; the pulls in it are found",
+        )));
+    }
+    let steps = || time.values_si.windows(2).map(|t| t[1] - t[0]);
+    let mut sorted: Vec<f64> = steps().collect();
+    sorted.sort_by(f64::total_cmp);
+    let step_s = sorted[sorted.len() / 2];
+    if step_s > 1.0 / SLOWEST_HZ {
+        // The first step that is as long as most.
+        let row = 1 + steps().position(|step| step >= step_s).unwrap_or(0);
+        let value = format!("{} s", show_number(step_s, 3));
+        let message = format!("samples lie {value} apart");
+        return Err(Box::new(
+            at(run, row, TOO_COARSE, &message)
+                .value(value)
+                .expected("10 to 1000 samples a second; is the unit of time right?"),
+        ));
+    }
+    Ok(time.values_si.clone())
+}
+
+/// Engine speed in rpm, to a millionth as written.
+fn engine_rpm(run: &RunFile) -> Result<Option<Vec<f64>>, Box<Problem>> {
+    let Some(column) = run.column(Channel::EngineSpeed) else {
+        return Ok(None);
+    };
+    let rpm: Vec<f64> = column
+        .values_si
+        .iter()
+        .map(|rad_s| (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6)
+        .collect();
+    if rpm.iter().all(|&rpm| rpm <= 0.0) {
+        let message = format!("'{}' is 0 rpm on every row", column.header);
+        let problem = at(run, 0, Code::OUT_OF_RANGE, &message).value("0 rpm");
+        return Err(Box::new(problem.expected(
+            "an engine that turns; a column that logs nothing is better left out",
+        )));
+    }
+    match rpm.iter().position(|rpm| !(0.0..=FASTEST.1).contains(rpm)) {
+        None => Ok(Some(rpm)),
+        Some(row) => {
+            let value = format!("{} rpm", show_number(rpm[row], 5));
+            let message = format!("engine speed is {value}");
+            let problem = at(run, row, Code::OUT_OF_RANGE, &message).value(value);
+            Err(Box::new(problem.expected(format!(
+                "0 to {} rpm; is the unit right?",
+                FASTEST.1
+            ))))
+        }
+    }
+}
+
+/// The drum's log, and whether its sensor reads turning.
+pub(super) fn drum(
+    run: &RunFile,
+    radius_m: f64,
+    teeth: Option<f64>,
+) -> Result<(Log, bool), Box<Problem>> {
+    let time_s = time(run)?;
+    let (reading, turning) = match (
+        run.column(Channel::Counts),
+        teeth,
+        run.column(Channel::DrumSpeed),
+        run.column(Channel::RoadSpeed),
+    ) {
+        (Some(counts), Some(teeth), _, _) => (
+            Reading::Counts {
+                counts: counts.values_si.clone(),
+                teeth,
+            },
+            true,
+        ),
+        (_, _, Some(drum), _) => (
+            Reading::Speed(drum.values_si.iter().map(|w| w * radius_m).collect()),
+            true,
+        ),
+        (_, _, None, Some(surface)) => (Reading::Speed(surface.values_si.clone()), false),
+        (Some(_), None, None, None) => {
+            return Err(missing(
+                run,
+                "drum speed",
+                "it has encoder counts, and the description has no drums.pulses_per_turn",
+            ));
+        }
+        (None, _, None, None) => {
+            return Err(missing(
+                run,
+                "drum speed or encoder counts",
+                "power is read off how the drum gathers speed",
+            ));
+        }
+    };
+    if let Reading::Speed(speed) = &reading
+        && let Some(row) = speed.iter().position(|v| v.abs() > FASTEST.0)
+    {
+        let value = format!("{} m/s", show_number(speed[row], 4));
+        let message = format!("the drum's surface runs at {value}");
+        return Err(Box::new(
+            at(run, row, Code::OUT_OF_RANGE, &message)
+                .value(value)
+                .expected(format!(
+                    "at most {} m/s; are unit and radius right?",
+                    FASTEST.0
+                )),
+        ));
+    }
+    let engine_rpm = engine_rpm(run)?;
+    Ok((
+        Log {
+            time_s,
+            reading,
+            engine_rpm,
+        },
+        turning,
+    ))
+}
+
+/// An engine log.
+pub(super) fn engine(run: &RunFile) -> Result<EngineLog, Box<Problem>> {
+    let time_s = time(run)?;
+    let engine_rpm = engine_rpm(run)?.ok_or_else(|| {
+        missing(
+            run,
+            "engine speed",
+            "the two clocks are brought together by it",
+        )
+    })?;
+    Ok(EngineLog { time_s, engine_rpm })
+}
+
+/// Channels that a fit can use, where logged.
+pub(super) fn extras(run: &RunFile) -> Vec<Extra> {
+    let Some(time) = run.column(Channel::Time) else {
+        return Vec::new();
+    };
+    let wanted = [
+        Channel::ManifoldPressure,
+        Channel::Boost,
+        Channel::ChargeTemperature,
+        Channel::Lambda,
+    ];
+    wanted
+        .into_iter()
+        .filter_map(|channel| run.column(channel))
+        .map(|column| Extra {
+            channel: column.channel,
+            time_s: time.values_si.clone(),
+            values_si: column.values_si.clone(),
+            on_engine_clock: false,
+        })
+        .collect()
+}

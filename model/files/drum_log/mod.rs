@@ -1,0 +1,359 @@
+//! A drum log's description: which log, which drums, and what may stand beside it.
+//!
+//! ```text
+//! kind = "drum log"
+//! version = 1
+//! name = "estate, first visit"
+//! log = "drum.csv"                     # time and drum speed, or encoder counts
+//! engine_log = "engine.csv"            # optional, on a clock of its own
+//! [drums]
+//! inertia = "432 ± 3 kg m2"
+//! radius = "0.6 m"
+//! pulses_per_turn = 60                 # for counts
+//! [gearing]                            # only where no log has engine speed
+//! gear = 1.3
+//! final_drive = 3.9
+//! tyre_radius = "0.31 m"
+//! [coast_down]
+//! state = "neutral"
+//! turning_mass = "35 ± 10 kg"
+//! ```
+//!
+//! It refuses logs in which time starts again: a drum log is one stretch, pulls are found in it.
+
+mod log;
+
+use std::path::Path;
+
+use super::belief::{self, KEY_UNUSED, Place};
+use super::diagnostic::{Code, Problem, Problems};
+use super::run_csv::RunFile;
+use super::table::{Table, TomlFile};
+use crate::drumlog::coast_down::State;
+use crate::drumlog::curve::Rig;
+use crate::drumlog::local_polynomial::WIDEST_RPM;
+use crate::drumlog::reduction::{
+    Ask, CoastAsk, EngineLog, Log, Question, ReduceError, Reduction, reduce,
+};
+use crate::dyno::{Coupling, Drums};
+use crate::units::Dimension;
+
+pub use log::{Extra, TOO_COARSE};
+
+/// Nothing in a log could be reduced.
+pub const NO_CURVE: Code = Code::new("no_curve");
+
+/// Width of the bands of a curve unless the file says otherwise, rpm.
+pub const BAND_RPM: f64 = 50.0;
+/// Narrowest window of a local polynomial, rpm: below, noise chooses where the peak lies.
+pub const NARROWEST_RPM: f64 = 50.0;
+/// Window unless the file says otherwise, rpm.
+pub const SPAN_RPM: f64 = 100.0;
+
+/// A drum log read, with all that its reduction asks for.
+#[derive(Debug, Clone)]
+pub struct DrumLogFile {
+    /// What the shop calls it.
+    pub name: String,
+    /// The log.
+    pub log: Log,
+    /// The engine log on another clock.
+    pub engine: Option<EngineLog>,
+    /// Further channels, from the drum log or the engine log, for the curve's recording.
+    pub extras: Vec<Extra>,
+    /// The drums.
+    pub rig: Rig,
+    /// Engine speed over surface speed, rpm per m/s.
+    pub gearing_rpm_s_m: Option<f64>,
+    /// How to smooth.
+    pub ask: Ask,
+    /// Bands, rpm.
+    pub band_rpm: f64,
+    /// The run-down.
+    pub coast: Option<CoastAsk>,
+    /// The log's file as named.
+    pub file: String,
+    run: RunFile,
+}
+
+impl DrumLogFile {
+    /// Reduces it; what stands in the way is told at its line.
+    pub fn reduce(&self) -> Result<Reduction, Problems> {
+        let question = Question {
+            log: &self.log,
+            engine: self.engine.as_ref(),
+            rig: self.rig,
+            gearing_rpm_s_m: self.gearing_rpm_s_m,
+            ask: self.ask,
+            band_rpm: self.band_rpm,
+            coast: self.coast,
+        };
+        let reduction = reduce(&question).map_err(|error| self.problem(&error))?;
+        if reduction.pulls.iter().any(|pull| pull.outcome.is_ok()) {
+            return Ok(reduction);
+        }
+        let mut problems = Problems::new();
+        for pull in &reduction.pulls {
+            if let Err(refusal) = &pull.outcome {
+                let line = self.line(pull.stretch.rows.start);
+                let (from, to) = pull.stretch.time_s;
+                let message = format!(
+                    "line {line}: the pull from {from:.2} to {to:.2} s gives no curve: {refusal}"
+                );
+                let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
+                    .value(format!("{} rows", pull.stretch.rows.len()))
+                    .expected(
+                        "more samples in the pull, or the method \"state space\", which needs the fewest",
+                    );
+                problem.line = Some(line);
+                problems.push(problem);
+            }
+        }
+        Err(problems)
+    }
+
+    /// Line of the log's file a row stands on.
+    pub fn line(&self, row: usize) -> usize {
+        self.run.line(row)
+    }
+
+    fn problem(&self, error: &ReduceError) -> Problems {
+        let at = |row: usize, code: Code, message: String| {
+            let line = self.line(row);
+            let mut problem = Problem::of_file(code, &self.file, format!("line {line}: {message}"));
+            problem.line = Some(line);
+            problem
+        };
+        let whole = |code, message: String| Problem::of_file(code, &self.file, message);
+        match error {
+            ReduceError::Counts(fault) => {
+                let crate::drumlog::counts::CountError::Backwards { row, to, .. } = *fault;
+                at(row, Code::OUT_OF_RANGE, fault.to_string())
+                    .value(format!("{to}"))
+                    .expected("a running count that never falls; a counter that was reset or has run over starts another log")
+            }
+            ReduceError::NoPull { left_out } => whole(NO_CURVE, error.to_string())
+                .value(format!("{left_out} stretches that are too weak or too short"))
+                .expected("full throttle in one gear for a second or more; are the speed's unit and sign right?"),
+            ReduceError::NoEngineSpeed => whole(
+                super::visit::CHANNEL_MISSING,
+                error.to_string(),
+            )
+            .value(self.run.columns.iter().map(|c| c.header.as_str()).collect::<Vec<_>>().join(", "))
+            .expected("a column 'engine speed (rpm)' in the log, an engine_log that has one, or a table [gearing]"),
+            ReduceError::Align(_) => whole(NO_CURVE, error.to_string())
+                .expected("an engine log of the same pulls"),
+        }
+        .into()
+    }
+}
+
+/// Reads a description and the logs it names, which are looked for beside it.
+pub fn open(path: &Path) -> Result<(DrumLogFile, Problems), Problems> {
+    let file = TomlFile::open(path)?;
+    read(&file, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Reads a description whose text is here; logs are looked for in `folder`.
+pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), Problems> {
+    file.read(|root| {
+        super::car::head(root, "drum log")?;
+        let name = root.text("name");
+        let named = root.text("log");
+        let place = Place::of(root, "log");
+        let engine_named = root.optional_text("engine_log");
+        let engine_place = Place::of(root, "engine_log");
+        let ask = ask(root);
+        let band = rpm(root, "band", 10.0, 500.0);
+        let options = super::visit::options(root);
+        let drums = root.subtable("drums", drums);
+        let gearing = root.optional_subtable("gearing", gearing);
+        let coast = root.optional_subtable("coast_down", coast);
+        let mut open = |named: &Option<String>, place: &Place| {
+            let path = folder.join(named.as_deref()?);
+            match RunFile::open(&path, options.as_ref()?) {
+                Ok(run) => Some(run),
+                Err(problems) => {
+                    for problem in problems.iter() {
+                        root.push(log::named(problem, place));
+                    }
+                    None
+                }
+            }
+        };
+        let run = open(&named, &place);
+        let engine_run = open(&engine_named, &engine_place);
+        for warning in run
+            .iter()
+            .chain(&engine_run)
+            .flat_map(|r| r.warnings.iter())
+        {
+            root.push(warning.clone());
+        }
+        let teeth = drums.as_ref().and_then(|(_, teeth)| *teeth);
+        let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
+        let mut kept =
+            |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
+        let read = match (&run, radius_m) {
+            (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
+            _ => None,
+        };
+        let engine = engine_run
+            .as_ref()
+            .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
+        let (rig, _) = drums?;
+        let (log, reads_turning) = read?;
+        let run = run?;
+        let mut extras = log::extras(&run);
+        let engine = match (engine, engine_named) {
+            (Some(engine), Some(_)) => Some(engine?),
+            (None, Some(_)) => return None,
+            _ => None,
+        };
+        if let Some(other) = &engine_run {
+            let own: Vec<_> = extras.iter().map(|extra| extra.channel).collect();
+            let further = log::extras(other).into_iter();
+            extras.extend(
+                further
+                    .filter(|e| !own.contains(&e.channel))
+                    .map(|extra| Extra {
+                        on_engine_clock: true,
+                        ..extra
+                    }),
+            );
+        }
+        Some(DrumLogFile {
+            name: name?,
+            log,
+            engine,
+            extras,
+            rig: Rig {
+                reads_turning,
+                ..rig
+            },
+            gearing_rpm_s_m: gearing,
+            ask: ask?,
+            band_rpm: band?.unwrap_or(BAND_RPM),
+            coast,
+            file: run.name.clone(),
+            run,
+        })
+    })
+}
+
+/// An engine speed within limits; `None` if it is wrong, `Some(None)` if it is not there.
+#[expect(clippy::option_option, reason = "wrong and absent are told apart")]
+fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Option<Option<f64>> {
+    let per_rpm = std::f64::consts::PI / 30.0;
+    let had = table.has(key);
+    let limits = low * per_rpm..=high * per_rpm;
+    let found = belief::plain(table, key, Dimension::RotationalSpeed, limits);
+    match found {
+        // Rounding of the way through rad/s is undone.
+        Some(rad_s) => Some(Some((rad_s / per_rpm * 1e9).round() / 1e9)),
+        None => (!had).then_some(None),
+    }
+}
+
+fn ask(root: &mut Table<'_>) -> Option<Ask> {
+    let had = root.has("method");
+    let polynomial = root.optional_choice(
+        "method",
+        &[("state space", false), ("savitzky-golay", true)],
+    );
+    let had_span = root.has("span");
+    let span = rpm(root, "span", NARROWEST_RPM, WIDEST_RPM);
+    if polynomial.or((!had).then_some(false))? {
+        return Some(Ask::LocalPolynomial {
+            span_rpm: span?.unwrap_or(SPAN_RPM),
+        });
+    }
+    if had_span {
+        let message = "'span' is not used: the state-space smoother has nothing to set";
+        root.warning("span", KEY_UNUSED, message, "method = \"savitzky-golay\"");
+    }
+    Some(Ask::StateSpace)
+}
+
+fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<f64>)> {
+    let inertia = table.quantity("inertia", Dimension::Inertia);
+    let inertia = table.within("inertia", inertia, 5.0..=5000.0);
+    let radius = table.quantity("radius", Dimension::Length);
+    let radius = table.within("radius", radius, 0.1..=1.5);
+    let teeth = table.optional_integer("pulses_per_turn", 1..=100_000);
+    let drag = belief::plain(table, "drag", Dimension::Force, 0.0..=400.0);
+    let bearing = belief::plain(table, "bearing_drag", Dimension::Force, 0.0..=400.0);
+    let air = belief::plain(table, "air_drag", Dimension::Force, 0.0..=400.0);
+    let added = table.optional_boolean("drag_added_back");
+    let (inertia, radius) = (inertia?, radius?);
+    let rig = Rig {
+        drums: Drums {
+            inertia_kg_m2: inertia.value_si,
+            radius_m: radius.value_si,
+            drag_n: drag.unwrap_or(0.0),
+            // Both stated at 50 m/s, as in a car file.
+            drag_n_s_m: bearing.unwrap_or(0.0) / 50.0,
+            drag_n_s2_m2: air.unwrap_or(0.0) / 2500.0,
+            drag_added_back: added.unwrap_or(false),
+            coupling: Coupling::Single,
+            machine: crate::dyno::drums::Machine::default(),
+        },
+        inertia_doubt: inertia.sd_si() / inertia.value_si,
+        radius_doubt: radius.sd_si() / radius.value_si,
+        reads_turning: true,
+    };
+    Some((rig, teeth.map(|teeth| teeth as f64)))
+}
+
+/// Engine speed over surface speed, rpm per m/s: ratio over tyre radius.
+fn gearing(table: &mut Table<'_>) -> Option<f64> {
+    let gear = belief::required_plain(table, "gear", Dimension::Ratio, 0.3..=6.0);
+    let last = belief::required_plain(table, "final_drive", Dimension::Ratio, 1.0..=8.0);
+    let tyre = belief::required_plain(table, "tyre_radius", Dimension::Length, 0.2..=0.5);
+    Some(gear? * last? / tyre? * 30.0 / std::f64::consts::PI)
+}
+
+fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
+    let state = table.choice(
+        "state",
+        &[
+            ("drum alone", State::DrumAlone),
+            ("neutral", State::Neutral),
+            ("clutch out", State::ClutchOut),
+            ("in gear", State::InGear),
+        ],
+    );
+    let had = table.has("turning_mass");
+    let mass = table.optional_quantity("turning_mass", Dimension::Mass);
+    let mass = table.within("turning_mass", mass, 0.0..=1000.0);
+    if state.is_some_and(|state| state != State::DrumAlone) && !had {
+        table.error(
+            "turning_mass",
+            Code::KEY_MISSING,
+            "wheels and whatever else turned with the drum add mass at its surface",
+            "turning_mass = \"... ± ... kg\": two wheels weigh some 35 kg there",
+        );
+        return None;
+    }
+    if had && mass.is_none() {
+        return None;
+    }
+    let from = belief::plain(table, "from", Dimension::Time, -1e6..=1e6);
+    let to = belief::plain(table, "to", Dimension::Time, -1e6..=1e6);
+    let between_s = match (from, to) {
+        (None, None) => None,
+        (from, to) => Some((
+            from.unwrap_or(f64::NEG_INFINITY),
+            to.unwrap_or(f64::INFINITY),
+        )),
+    };
+    Some(CoastAsk {
+        state: state?,
+        turning_kg: mass.map_or(0.0, |mass| mass.value_si),
+        turning_sd_kg: mass.map_or(0.0, |mass| mass.sd_si()),
+        between_s,
+    })
+}
+
+#[cfg(test)]
+mod tests;
