@@ -162,6 +162,8 @@ fn diagnosis(sound: &Setup, spoil: impl Fn(&mut Setup), log: Log, seed: u64) -> 
                 ..typed
             },
         },
+        before: &[],
+        same_visit: true,
     };
     question.answer().expect("a diagnosis")
 }
@@ -322,6 +324,53 @@ fn faults_of_a_blown_car_are_told_apart() {
     name_all(&setup(blown_coupe()), &blown_faults());
 }
 
+/// Speed computed from the drums: slip hides in it, and shows in power and pressure at the wrong speed alone.
+#[test]
+fn a_slip_that_the_speed_signal_cannot_see_is_no_speed_ratio() {
+    let sound = setup(coupe());
+    let blind = |setup: &Setup, pull: &Pull, seed: u64| {
+        let mut made = logged(setup, pull, HONEST, seed);
+        let ratio = made.curve.bands[BANDS as usize / 2].engine_per_drum;
+        for band in &mut made.curve.bands {
+            let seen = band.engine_per_drum.zip(ratio).map(|(own, all)| all / own);
+            band.rpm *= seen.expect("logged");
+            band.engine_per_drum = ratio;
+        }
+        made
+    };
+    let typed = Entered {
+        speed_source: SpeedSource::FromDrum,
+        ..entered(&sound)
+    };
+    let good_pull = pull(&sound);
+    let good = Visit {
+        name: "good".into(),
+        pulls: (0..3).map(|n| blind(&sound, &good_pull, 60 + n)).collect(),
+    };
+    let ask = |odd: &MeasuredPull| {
+        let question = Question {
+            setup: &sound,
+            good: &[(good.clone(), vec![typed; 3])],
+            odd: Trial {
+                pull: odd,
+                entered: typed,
+            },
+            before: &[],
+            same_visit: true,
+        };
+        question.answer().expect("a diagnosis").suspects[0]
+            .explained
+            .cause
+    };
+    assert_eq!(ask(&blind(&sound, &good_pull, 67)), Cause::Nothing);
+    let mut narrow = sound.clone();
+    narrow.car.exhaust.back_pressure_pa *= 4.0;
+    assert_eq!(
+        ask(&blind(&narrow, &pull(&narrow), 68)),
+        Cause::RestrictedExhaust
+    );
+}
+
 #[test]
 fn a_cause_the_car_cannot_have_is_not_asked() {
     let found = diagnosis(&setup(coupe()), |_| (), HONEST, 40);
@@ -384,6 +433,8 @@ fn more_of_a_fault_never_makes_it_less_likely_than_nothing() {
                 pull: &odd,
                 entered: typed,
             },
+            before: &[],
+            same_visit: true,
         };
         let found = question.answer().expect("a diagnosis");
         let of = |cause: Cause| {

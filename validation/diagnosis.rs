@@ -170,6 +170,7 @@ impl Case {
         &self,
         good: (Visit, Vec<Entered>),
         odd: &(MeasuredPull, Entered),
+        before: &[MeasuredPull],
         answer: impl FnOnce(&Question<'_>) -> T,
     ) -> T {
         answer(&Question {
@@ -179,11 +180,13 @@ impl Case {
                 pull: &odd.0,
                 entered: odd.1,
             },
+            before,
+            same_visit: true,
         })
     }
 
     fn diagnose(&self) -> Diagnosis {
-        self.ask(self.clean.clone(), &self.odd, |question| {
+        self.ask(self.clean.clone(), &self.odd, &[], |question| {
             question
                 .answer()
                 .unwrap_or_else(|e| panic!("{}: {e}", self.name))
@@ -194,11 +197,16 @@ impl Case {
     fn diagnose_clean(&self, index: usize) -> Diagnosis {
         let (mut visit, mut typed) = self.clean.clone();
         let odd = (visit.pulls.remove(index), typed.remove(index));
-        self.ask((visit, typed), &odd, |question| {
-            question
-                .answer()
-                .unwrap_or_else(|e| panic!("{}: {e}", self.name))
-        })
+        self.ask(
+            (visit, typed),
+            &odd,
+            &self.clean.0.pulls[..index],
+            |question| {
+                question
+                    .answer()
+                    .unwrap_or_else(|e| panic!("{}: {e}", self.name))
+            },
+        )
     }
 }
 
@@ -262,7 +270,7 @@ impl Outcome {
             })
             .count();
         let evidence = (!suspect.explained.values.is_empty()).then(|| {
-            let sampled = case.ask(case.clean.clone(), &case.odd, |question| {
+            let sampled = case.ask(case.clean.clone(), &case.odd, &[], |question| {
                 evidence_by_sampling(question, &suspect.explained, SAMPLES, 1)
             });
             let sampled = sampled.unwrap_or_else(|| panic!("{name}: no sample"));

@@ -404,9 +404,12 @@ pub(crate) struct DiagnoseArgs {
     /// Visit files with good pulls of the same car as it stands: what the model misses of it is taken from them
     #[arg(long, value_name = "VISIT", num_args = 1..)]
     pub(crate) good: Vec<PathBuf>,
-    /// Which pull of the visit looks wrong, from 1, where it holds several
+    /// Which pull of the visit looks wrong, from 1, where it holds several; what those before it left warm is taken into account
     #[arg(long, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) pull: Option<u16>,
+    /// The car was not taken off the drums between the good pulls and this one; otherwise a day's stray of 1.5 % is allowed for
+    #[arg(long, requires = "good")]
+    pub(crate) same_visit: bool,
 }
 
 #[derive(Debug, Args)]

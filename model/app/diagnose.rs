@@ -61,6 +61,8 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
             pull,
             entered: *entered,
         },
+        before: &pulls[..index],
+        same_visit: args.same_visit,
     };
     let diagnosis = question
         .answer()

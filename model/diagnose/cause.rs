@@ -138,11 +138,12 @@ impl Cause {
                     .chain(others().map(Form::AlreadyCorrected))
                     .collect()
             }
-            // A speed computed from the drums follows what was told; a pick-up sees what is driven.
+            // A pick-up sees what is driven and does not ask what was told.
             Self::Gear => match entered.speed_source {
-                SpeedSource::FromDrum => vec![Form::Told],
+                SpeedSource::FromDrum => vec![Form::Told, Form::Driven],
                 SpeedSource::Own => vec![Form::Driven],
             },
+            Self::LowBattery | Self::MotorDerate if !scene.conditions.axle.on => Vec::new(),
             Self::ClutchSlip if scene.setup.car.driveline.open_converter().is_some() => {
                 vec![Form::OpenConverter]
             }

@@ -4,6 +4,7 @@
 //! enough to follow them; torque after the clutch is told by what sound pulls turned into acceleration at the same drum speed. The engine
 //! is stopped by its limiter. It refuses heat in the clutch: what it keeps while slipping is one number.
 
+use super::disturb::climb_rpm_s;
 use crate::dyno::{Pull, PullPoint, Setup};
 use std::f64::consts::TAU;
 
@@ -38,11 +39,7 @@ pub(super) fn slipping(
     limiter_rpm: f64,
 ) -> Vec<Moment> {
     let inertia = setup.car.driveline.parts.ahead_of_clutch_kg_m2();
-    let rate_at = |rpm: f64| {
-        let low = sound.reading(rpm - 25.0, |p| p.time_s);
-        let high = sound.reading(rpm + 25.0, |p| p.time_s);
-        50.0 * TAU / 60.0 / (high - low).max(1e-6)
-    };
+    let rate_at = |rpm: f64| climb_rpm_s(sound, rpm) * TAU / 60.0;
     let through = |rpm: f64| sound.reading(rpm, |p| p.engine.torque_nm) - inertia * rate_at(rpm);
     let first = sound.points[0].rpm;
     let last = sound.points[sound.points.len() - 1].rpm;
@@ -64,6 +61,9 @@ pub(super) fn slipping(
             slips = true;
         }
         let at = |of: fn(&PullPoint) -> f64| sound.reading(locked, of);
+        // What an electric axle gives does not pass the clutch.
+        let (all_w, electric_w) = (at(|p| p.power_w), at(|p| p.electric_w));
+        let engine_w = all_w - electric_w;
         let share = if slips {
             slip_nm / locked_nm.max(1e-6)
         } else {
@@ -71,10 +71,11 @@ pub(super) fn slipping(
         };
         out.push(Moment {
             rpm: engine,
-            power_w: at(|p| p.power_w) * share,
+            power_w: electric_w + engine_w * share,
             flare: engine / locked,
         });
-        locked += rate_at(locked) * share * step_s * 60.0 / TAU;
+        let driven = (electric_w + engine_w * share) / all_w.max(1.0);
+        locked += rate_at(locked) * driven * step_s * 60.0 / TAU;
         if slips {
             let torque_nm = sound.reading(engine, |p| p.engine.torque_nm);
             engine += (torque_nm - slip_nm) / inertia * step_s * 60.0 / TAU;
@@ -91,20 +92,73 @@ pub(super) fn slipping(
     out
 }
 
-/// Mean of what a log shows in a band about an engine speed, `width_rpm` wide: the logarithms of power and of the flare.
-pub(super) fn in_band(moments: &[Moment], rpm: f64, width_rpm: f64) -> Option<(f64, f64)> {
-    let inside = || {
-        moments
-            .iter()
-            .filter(|m| (m.rpm - rpm).abs() <= 0.5 * width_rpm)
+/// Means of what a log shows in a band.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct InBand {
+    /// Logarithm of power in W.
+    pub(super) log_power: f64,
+    /// Logarithm of the flare.
+    pub(super) log_flare: f64,
+    /// Engine speed, rpm.
+    pub(super) engine_rpm: f64,
+}
+
+/// What a log shows in a band about a reported engine speed, `width_rpm` wide; `from_drum` where that speed is the drum's.
+pub(super) fn in_band(
+    moments: &[Moment],
+    rpm: f64,
+    width_rpm: f64,
+    from_drum: bool,
+) -> Option<InBand> {
+    let reported = |m: &Moment| if from_drum { m.rpm / m.flare } else { m.rpm };
+    let off = |m: &Moment| (reported(m) - rpm).abs();
+    let inside: Vec<&Moment> = moments
+        .iter()
+        .filter(|m| off(m) <= 0.5 * width_rpm)
+        .collect();
+    let nearest = || moments.iter().min_by(|a, b| off(a).total_cmp(&off(b)));
+    let taken = if inside.is_empty() {
+        vec![nearest()?]
+    } else {
+        inside
     };
-    let n = inside().count();
-    if n == 0 {
-        let nearest = moments
-            .iter()
-            .min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs()))?;
-        return Some((nearest.power_w.max(1.0).ln(), nearest.flare.ln()));
+    let mean =
+        |of: fn(&Moment) -> f64| taken.iter().map(|m| of(m)).sum::<f64>() / taken.len() as f64;
+    Some(InBand {
+        log_power: mean(|m| m.power_w).max(1.0).ln(),
+        log_flare: mean(|m| m.flare).ln(),
+        engine_rpm: mean(|m| m.rpm),
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::air::Day;
+    use crate::air::atmosphere::StationPressure;
+    use crate::dyno::Conditions;
+
+    #[test]
+    fn a_clutch_that_holds_changes_nothing_and_a_weak_one_flares_and_ends_at_the_limiter() {
+        let setup = crate::diagnose::size::example();
+        let air = StationPressure::from_pa(99_000.0);
+        let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
+        let sound = setup
+            .pull(&day, &Conditions::rested(6500.0), 30)
+            .expect("a pull");
+        let held = slipping(&setup, &sound, 1.01, 0.9, 6500.0);
+        assert!(held.iter().all(|m| (m.flare - 1.0).abs() < 1e-12));
+        let weak = slipping(&setup, &sound, 0.9, 0.9, 6500.0);
+        let most = weak.iter().map(|m| m.flare).fold(0.0, f64::max);
+        assert!(most > 1.1, "{most}");
+        assert!(
+            weak.iter()
+                .all(|m| m.rpm <= 6500.0 + 1e-9 && m.power_w.is_finite())
+        );
+        // While it slips the drum gets the kinetic torque alone: less power than the sound pull at the same drum speed.
+        let slipped = weak.iter().filter(|m| m.flare > 1.02);
+        for m in slipped {
+            assert!(m.power_w < sound.reading(m.rpm / m.flare, |p| p.power_w));
+        }
     }
-    let sum = |of: fn(&Moment) -> f64| inside().map(of).sum::<f64>() / n as f64;
-    Some((sum(|m| m.power_w).max(1.0).ln(), sum(|m| m.flare).ln()))
 }

@@ -5,7 +5,7 @@
 
 use super::cause::{Cause, Form};
 use super::clutch;
-use super::expect::{Channel, Curve, Entered, Fact, Misfit, linear, log_factor};
+use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, linear, log_factor};
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
@@ -14,11 +14,13 @@ use crate::dyno::{Conditions, Pull, Setup};
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
 
 /// Everything an explanation starts from.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Scene<'a> {
     pub(super) setup: &'a Setup,
     pub(super) entered: Entered,
     pub(super) day: Day,
+    /// Whether the car stood on the drums unmoved since the good pulls.
+    pub(super) same_visit: bool,
     pub(super) conditions: Conditions,
     /// The odd pull as a sound car would have made it.
     pub(super) sound: Pull,
@@ -81,6 +83,11 @@ struct Made {
 }
 
 impl Scene<'_> {
+    /// The curve of power.
+    pub(super) fn power(&self) -> Option<&Curve> {
+        self.curves.iter().find(|c| c.channel == Channel::Power)
+    }
+
     /// Whether the log has a channel.
     pub(super) fn has(&self, channel: Channel) -> bool {
         self.curves.iter().any(|c| c.channel == channel)
@@ -177,13 +184,23 @@ impl Scene<'_> {
             (Cause::Gear, _) => {
                 made.new_pull = true;
                 made.setup.car.driveline.train.stages.first_mut()?.ratio *= size;
+                // The rig still works with the ratio it was told.
+                if self.entered.speed_source == SpeedSource::FromDrum {
+                    made.written.speed = Speed::Scaled(1.0 / size);
+                    made.conditions.from_rpm *= size;
+                    made.conditions.to_rpm *= size;
+                }
             }
             (Cause::DrumInertia, _) => {
                 made.written.power = size.ln();
                 self.fact(made, Fact::ImpliedInertia, size.ln());
                 self.fact(made, Fact::TypedInertia, size.ln());
             }
-            (_, Form::SpeedSignal) => made.written.speed = Speed::Late(size),
+            (_, Form::SpeedSignal) => {
+                made.new_pull = true;
+                made.written.speed = Speed::Late(size);
+                made.conditions.to_rpm = later(&self.sound, made.conditions.to_rpm, size);
+            }
             _ => made.written.charge_s = Some(size),
         }
         Some(())
@@ -242,11 +259,22 @@ impl Scene<'_> {
     /// The curves of a simulated pull as the log would hold them, set right by the misfit of good pulls.
     fn written(&self, setup: &Setup, pull: &Pull, written: &Written) -> Vec<Vec<f64>> {
         let slow = written.charge_s.map(|s| slow_signal(pull, s));
+        let from_drum = self.entered.speed_source == SpeedSource::FromDrum;
+        let ratio = |setup: &Setup, pull: &Pull, rpm: f64| {
+            let ratio = Channel::DrumRatio.simulated(setup, pull, rpm);
+            ratio.unwrap_or_default()
+        };
         let value = |channel: Channel, reported: f64| {
             let rpm = match written.speed {
-                Speed::True => reported,
                 Speed::Scaled(factor) => reported / factor,
                 Speed::Late(late_s) => later(pull, reported, late_s),
+                // A speed computed from the drums does not see what slips; the engine turns faster by that.
+                Speed::True if from_drum => {
+                    let more =
+                        ratio(setup, pull, reported) - ratio(self.setup, &self.sound, reported);
+                    reported * more.exp()
+                }
+                Speed::True => reported,
             };
             let off = (reported / rpm).ln();
             let said = match (channel, &slow) {
@@ -273,22 +301,38 @@ impl Scene<'_> {
             .collect()
     }
 
-    /// Power and speed ratio with a slipping clutch, in place of those of the locked one.
+    /// The curves with a slipping clutch, in place of those of the locked one.
     fn flare(&self, curves: &mut [Vec<f64>], holds: f64, keeps: f64) {
-        let Some(power) = self.curves.iter().find(|c| c.channel == Channel::Power) else {
+        let Some(power) = self.power() else {
             return;
         };
-        let limiter_rpm = power.rpm[power.rpm.len() - 1];
-        let width_rpm = (limiter_rpm - power.rpm[0]) / (power.rpm.len() - 1) as f64;
+        let last_rpm = power.rpm[power.rpm.len() - 1];
+        let width_rpm = (last_rpm - power.rpm[0]) / (power.rpm.len() - 1) as f64;
+        let from_drum = self.entered.speed_source == SpeedSource::FromDrum;
+        // A pick-up shows where the engine was stopped; a speed computed from the drums does not.
+        let limiter_rpm = if from_drum {
+            self.setup.car.engine.redline_rpm.max(last_rpm)
+        } else {
+            last_rpm
+        };
         let moments = clutch::slipping(self.setup, &self.sound, holds, keeps, limiter_rpm);
         for (curve, values) in self.curves.iter().zip(curves) {
             for (rpm, value) in curve.rpm.iter().zip(values) {
-                let Some((power, flare)) = clutch::in_band(&moments, *rpm, width_rpm) else {
+                let Some(mean) = clutch::in_band(&moments, *rpm, width_rpm, from_drum) else {
                     continue;
                 };
                 match curve.channel {
-                    Channel::Power => *value = power + self.misfit.at(Channel::Power, *rpm),
-                    Channel::DrumRatio => *value += flare,
+                    Channel::Power => {
+                        *value = mean.log_power + self.misfit.at(Channel::Power, *rpm);
+                    }
+                    Channel::DrumRatio if !from_drum => *value += mean.log_flare,
+                    Channel::DrumRatio => {}
+                    // The engine is ahead of what the drums tell.
+                    channel if from_drum => {
+                        let said = channel.simulated(self.setup, &self.sound, mean.engine_rpm);
+                        *value =
+                            said.unwrap_or_default() + self.misfit.at(channel, mean.engine_rpm);
+                    }
                     _ => {}
                 }
             }
@@ -330,22 +374,34 @@ fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
 
 /// True engine speed when a signal that is late by `late_s` shows `reported`, rpm.
 fn later(pull: &Pull, reported: f64, late_s: f64) -> f64 {
-    let half = 25.0;
-    let time = |rpm: f64| pull.reading(rpm, |p| p.time_s);
-    let climb_rpm_s = 2.0 * half / (time(reported + half) - time(reported - half)).max(1e-3);
-    reported + climb_rpm_s * late_s
+    reported + late_s * climb_rpm_s(pull, reported)
 }
 
-/// Charge temperature through a first-order signal: engine speed, rpm, and what is shown, K.
+/// How fast engine speed climbs in a pull at an engine speed, rpm/s; at its ends from inside.
+pub(super) fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
+    const HALF: f64 = 25.0;
+    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
+    let low = (rpm - HALF).clamp(first, last - HALF);
+    let high = (rpm + HALF).clamp(first + HALF, last);
+    let time_s = |rpm: f64| pull.reading(rpm, |p| p.time_s);
+    (high - low) / (time_s(high) - time_s(low)).max(1e-6)
+}
+
+/// Charge temperature through a first-order signal: engine speed, rpm, and what is shown, K. Exact for a charge that changes
+/// in proportion to time between points.
 fn slow_signal(pull: &Pull, constant_s: f64) -> Vec<(f64, f64)> {
     let mut shown = pull.points[0].engine.charge_k;
-    let mut before_s = pull.points[0].time_s;
+    let (mut before_s, mut before_k) = (pull.points[0].time_s, shown);
     pull.points
         .iter()
         .map(|point| {
-            let kept = (-(point.time_s - before_s) / constant_s).exp();
-            shown = kept * shown + (1.0 - kept) * point.engine.charge_k;
-            before_s = point.time_s;
+            let (step_s, charge_k) = (point.time_s - before_s, point.engine.charge_k);
+            if step_s > 0.0 {
+                let kept = (-step_s / constant_s).exp();
+                let lag_k = (charge_k - before_k) * constant_s / step_s;
+                shown = charge_k - lag_k + kept * (shown - before_k + lag_k);
+            }
+            (before_s, before_k) = (point.time_s, charge_k);
             (point.rpm, shown)
         })
         .collect()
@@ -361,5 +417,22 @@ mod tests {
         let half = narrowed_pa(18e3, 0.5);
         let law = |pa: f64| pa * (101_325.0 + pa);
         assert!((law(half) / law(18e3) - 4.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_signal_as_slow_as_the_usual_one_is_the_usual_one() {
+        let setup = crate::diagnose::size::example();
+        let air = StationPressure::from_pa(99_000.0);
+        let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
+        let conditions = Conditions {
+            core_k: None,
+            ..Conditions::rested(6500.0)
+        };
+        let pull = Scene::simulate(&setup, &day, &conditions).expect("a pull");
+        for (rpm, shown) in slow_signal(&pull, crate::dyno::pull::SENSOR_S) {
+            let own = pull.reading(rpm, |p| p.sensor_k);
+            // Between twenty points the charge is not quite straight in time.
+            assert!((shown - own).abs() < 0.3, "{rpm}: {shown} {own}");
+        }
     }
 }

@@ -6,7 +6,8 @@
 //! ln Z ≈ ln p(log | ẑ) + ln p(ẑ) + (d/2) ln 2π − ½ ln det H,    H = −∂² ln p/∂z² at ẑ
 //! ```
 //!
-//! Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks it. An
+//! The likelihood's covariance is that of the cause at its own sizes, so causes are compared as models each with its own error, not under one
+//! noise. Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks it. An
 //! interval is never narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
 use super::cause::{Cause, Form};

@@ -169,13 +169,51 @@ impl Misfit {
         self.runs[channel as usize].len()
     }
 
+    /// Engine speeds that all good pulls with a channel cover, rpm; nothing without one.
+    pub(super) fn range(&self, channel: Channel) -> Option<(f64, f64)> {
+        let runs = &self.runs[channel as usize];
+        let low = runs.iter().map(|points| points[0].0).reduce(f64::max)?;
+        let high = runs
+            .iter()
+            .map(|points| points[points.len() - 1].0)
+            .reduce(f64::min)?;
+        Some((low, high))
+    }
+
     /// The mean misfit at an engine speed; zero without good pulls.
     pub(super) fn at(&self, channel: Channel, rpm: f64) -> f64 {
         let runs = &self.runs[channel as usize];
         if runs.is_empty() {
             return 0.0;
         }
-        runs.iter().map(|points| linear(points, rpm)).sum::<f64>() / runs.len() as f64
+        runs.iter().map(|points| smooth(points, rpm)).sum::<f64>() / runs.len() as f64
+    }
+}
+
+/// Engine speeds on each side over which a misfit is smoothed, rpm.
+const SMOOTH_RPM: f64 = 150.0;
+
+/// A straight line through the points near an engine speed, the nearer the weightier; held at the ends.
+///
+/// Points stray from band to band. Read between them they would be averaged and read on them not, and a cause that only shifts
+/// engine speed a little would be preferred for that.
+fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
+    let x = rpm.clamp(points[0].0, points[points.len() - 1].0);
+    let [mut s0, mut s1, mut s2, mut t0, mut t1] = [0.0; 5];
+    for (at, value) in points {
+        let u = (at - x) / SMOOTH_RPM;
+        let w = (1.0 - u.abs()).max(0.0);
+        s0 += w;
+        s1 += w * u;
+        s2 += w * u * u;
+        t0 += w * value;
+        t1 += w * u * value;
+    }
+    let det = s0 * s2 - s1 * s1;
+    if det > 1e-9 * s0 * s0 {
+        (s2 * t0 - s1 * t1) / det
+    } else {
+        linear(points, x)
     }
 }
 
@@ -230,6 +268,8 @@ pub(super) fn log_factor(standard: Standard, day: &Day) -> Option<f64> {
 const IMPLIED_SD: f64 = 0.002;
 /// Rounding of what people type.
 const TYPED_SD: f64 = 0.001;
+/// The same against the car file, which may round otherwise.
+const FILE_SD: f64 = 0.01;
 /// Rounding of columns, and small differences in how programs work a factor out.
 const FACTOR_SD: f64 = 0.0008;
 /// Standard deviation of station pressure about the standard atmosphere's, Pa: the weather of mid-latitudes (common practice, no
@@ -242,27 +282,38 @@ pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(
     let mean = |values: Vec<f64>| {
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
     };
-    let inertia = |t: &Trial<'_>| t.pull.curve.rig.implied_inertia_kg_m2.map(f64::ln);
-    if let (Some(here), Some(there)) = (
-        inertia(odd),
-        mean(good.iter().filter_map(inertia).collect()),
-    ) {
+    let of_good =
+        |of: &dyn Fn(&Trial<'_>) -> Option<f64>| mean(good.iter().filter_map(of).collect());
+    // A brake that leads the pull sets how fast the drum gathers speed, and drag added back is no inertia: neither log tells it.
+    let tells = setup.drums.machine.brake.is_none() && !setup.drums.drag_added_back;
+    let implied = |t: &Trial<'_>| t.pull.curve.rig.implied_inertia_kg_m2.map(f64::ln);
+    if let (true, Some(here), Some(there)) = (tells, implied(odd), of_good(&implied)) {
         out.push((Fact::ImpliedInertia, here - there, IMPLIED_SD));
     }
-    if let Some(typed) = odd.entered.drum_inertia_kg_m2 {
-        let off = (typed / setup.drums.inertia_kg_m2).ln();
-        out.push((Fact::TypedInertia, off, TYPED_SD));
+    // What was entered for good pulls was right, or wrong alike; the car file stands in where nothing was noted.
+    let against = |here: Option<f64>, there: Option<f64>, file: f64| {
+        let off = here?.ln() - there.unwrap_or_else(|| file.ln());
+        Some((off, if there.is_some() { TYPED_SD } else { FILE_SD }))
+    };
+    let inertia = |t: &Trial<'_>| t.entered.drum_inertia_kg_m2.map(f64::ln);
+    let typed = odd.entered.drum_inertia_kg_m2;
+    if let Some((off, sd)) = against(typed, of_good(&inertia), setup.drums.inertia_kg_m2) {
+        out.push((Fact::TypedInertia, off, sd));
     }
-    if let Some(typed) = odd.entered.overall_ratio {
-        let off = (typed / setup.car.driveline.train.ratio()).ln();
-        out.push((Fact::TypedRatio, off, TYPED_SD));
+    // Ratios change nothing in a log whose engine speed is measured.
+    if odd.entered.speed_source == SpeedSource::FromDrum {
+        let ratio = |t: &Trial<'_>| t.entered.overall_ratio.map(f64::ln);
+        let known = setup.car.driveline.train.ratio();
+        if let Some((off, sd)) = against(odd.entered.overall_ratio, of_good(&ratio), known) {
+            out.push((Fact::TypedRatio, off, sd));
+        }
     }
     let applied = |t: &Trial<'_>| {
         let declared = log_factor(t.entered.standard?, &t.pull.day)?;
         Some(t.pull.curve.rig.applied_factor?.ln() - declared)
     };
     if let Some(here) = applied(odd) {
-        let there = mean(good.iter().filter_map(applied).collect()).unwrap_or(0.0);
+        let there = of_good(&applied).unwrap_or(0.0);
         out.push((Fact::AppliedFactor, here - there, FACTOR_SD));
     }
     let usual_pa = odd
@@ -270,7 +321,7 @@ pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(
         .altitude_m
         .and_then(standard_atmosphere)
         .map(|air| air.station.pa())
-        .or_else(|| mean(good.iter().map(|t| t.pull.day.station().pa()).collect()));
+        .or_else(|| of_good(&|t| Some(t.pull.day.station().pa())));
     if let Some(usual_pa) = usual_pa {
         let off = odd.pull.day.station().pa() - usual_pa;
         out.push((Fact::Pressure, off, WEATHER_PA));
@@ -283,7 +334,24 @@ mod tests {
     use super::*;
 
     #[test]
-    fn misfits_are_linear_between_bands_and_held_outside() {
+    fn a_straight_misfit_is_read_as_it_is_and_held_outside() {
+        let points: Vec<(f64, f64)> = (0..40)
+            .map(|i| {
+                let rpm = 2000.0 + 100.0 * f64::from(i);
+                (rpm, 1e-5 * rpm)
+            })
+            .collect();
+        for rpm in [2000.0, 2013.0, 3456.0, 5900.0] {
+            assert!((smooth(&points, rpm) - 1e-5 * rpm).abs() < 1e-12, "{rpm}");
+        }
+        assert!((smooth(&points, 9000.0) - 0.059).abs() < 1e-12);
+        // Two bands far apart are joined by a line.
+        let two = [(2000.0, 0.0), (4000.0, 0.02)];
+        assert!((smooth(&two, 3000.0) - 0.01).abs() < 1e-12);
+    }
+
+    #[test]
+    fn lines_between_points_end_with_them() {
         let points = [(2000.0, 0.01), (3000.0, 0.03)];
         let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| linear(&points, rpm));
         for (found, expected) in at.iter().zip([0.01, 0.01, 0.02, 0.03, 0.03]) {

@@ -73,20 +73,37 @@ impl Judge {
         let (mut honest, mut anything, mut seen) = (Vec::new(), Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
             let good = scene.misfit.count(curve.channel);
-            let (straying, doubled) = if good > 0 {
+            let alone = Straying::about_model(curve.channel, boost_pa);
+            let (mut straying, doubled) = if good > 0 {
                 (
                     Straying::about_good(curve.channel, boost_pa),
                     1.0 + 1.0 / good as f64,
                 )
             } else {
-                (Straying::about_model(curve.channel, boost_pa), 1.0)
+                (alone, 1.0)
             };
+            if !scene.same_visit {
+                straying = straying.of_another_visit(curve.channel);
+            }
             let off = residual(&curve.measured, expected);
             let scatter = noise::scatter(off.as_slice());
-            let c = noise::covariance(&straying, &curve.rpm, expected, scatter, doubled);
-            let loose = Straying::of_anything(curve.channel, boost_pa);
-            let flat = vec![0.0; curve.rpm.len()];
-            anything.push(&c + noise::covariance(&loose, &curve.rpm, &flat, 0.0, 1.0));
+            let mut c = noise::covariance(&straying, &curve.rpm, expected, scatter, doubled);
+            // Beyond the speeds of the good pulls nothing is known of what the model misses.
+            let covered = scene.misfit.range(curve.channel);
+            let bare: Vec<f64> = curve
+                .rpm
+                .iter()
+                .map(|rpm| {
+                    let inside = covered.is_none_or(|(low, high)| (low..=high).contains(rpm));
+                    if inside { 0.0 } else { alone.wander }
+                })
+                .collect();
+            for i in 0..bare.len() {
+                for j in 0..bare.len() {
+                    c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
+                }
+            }
+            anything.push(&c + noise::of_anything(curve.channel, boost_pa, &curve.rpm));
             honest.push(c);
             seen.push(smoothed(&off));
         }
@@ -116,7 +133,10 @@ impl Judge {
     ) -> Option<Factors> {
         let change = |index: usize| {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
-            made.zip_map(&self.seen[index], |made, seen| made.abs().min(seen.abs()))
+            // Its sign stays: a change made too large is too large on both sides of where it turns.
+            made.zip_map(&self.seen[index], |made, seen| {
+                made.signum() * made.abs().min(seen.abs())
+            })
         };
         let boost = self.boost.map(change);
         scene
@@ -124,27 +144,14 @@ impl Judge {
             .iter()
             .enumerate()
             .map(|(index, curve)| {
-                if cause == Cause::NoneOfThese {
-                    return self.anything[index].clone().cholesky();
-                }
                 let share = doubt(cause, curve.channel);
-                let mut size = change(index) * share;
+                let mut c = self.honest[index].clone();
+                doubted(&mut c, &(change(index) * share), &curve.rpm);
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
-                    && moved.len() == size.len()
+                    && moved.len() == curve.rpm.len()
                     && share > ARITHMETIC_DOUBT
                 {
-                    size += moved * CHARGE_PER_BOOST;
-                }
-                let mut c = self.honest[index].clone();
-                if size.max() > 0.0 {
-                    for i in 0..size.len() {
-                        for j in 0..size.len() {
-                            let (a, b) = (curve.rpm[i], curve.rpm[j]);
-                            let like =
-                                1.0 + WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b);
-                            c[(i, j)] += size[i] * size[j] * like;
-                        }
-                    }
+                    doubted(&mut c, &(moved * CHARGE_PER_BOOST), &curve.rpm);
                 }
                 c.cholesky()
             })
@@ -152,12 +159,7 @@ impl Judge {
     }
 
     /// Log-likelihood of every curve, and of the facts together, if the log should show this.
-    pub(super) fn parts(
-        scene: &Scene<'_>,
-        cause: Cause,
-        shown: &Shown,
-        factors: &Factors,
-    ) -> Vec<f64> {
+    pub(super) fn parts(scene: &Scene<'_>, shown: &Shown, factors: &Factors) -> Vec<f64> {
         let mut parts: Vec<f64> = scene
             .curves
             .iter()
@@ -171,17 +173,35 @@ impl Judge {
             .facts
             .iter()
             .zip(&shown.facts)
-            .map(|((fact, value, sd), expected)| {
-                let sd = if cause == Cause::NoneOfThese {
-                    sd.hypot(if *fact == Fact::Pressure { 8e3 } else { 0.1 })
-                } else {
-                    *sd
-                };
-                -0.5 * ((value - expected) / sd).powi(2) - 0.5 * (TAU * sd * sd).ln()
-            })
+            .map(|((_, value, sd), expected)| log_normal_of_one(value - expected, *sd))
             .sum();
         parts.push(facts);
         parts
+    }
+
+    /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything, one as
+    /// likely as the other.
+    pub(super) fn parts_of_anything(&self, scene: &Scene<'_>, sound: &Shown) -> Option<Vec<f64>> {
+        let mut parts = Vec::new();
+        for (index, curve) in scene.curves.iter().enumerate() {
+            let off = residual(&curve.measured, &sound.curves[index]);
+            let honest = log_normal(&self.honest[index].clone().cholesky()?, &off);
+            let loose = log_normal(&self.anything[index].clone().cholesky()?, &off);
+            parts.push(either(honest, loose));
+        }
+        let facts = scene
+            .facts
+            .iter()
+            .map(|(fact, value, sd)| {
+                let wide = if *fact == Fact::Pressure { 8e3 } else { 0.1 };
+                either(
+                    log_normal_of_one(*value, *sd),
+                    log_normal_of_one(*value, sd.hypot(wide)),
+                )
+            })
+            .sum();
+        parts.push(facts);
+        Some(parts)
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
@@ -219,6 +239,26 @@ impl Judge {
     }
 }
 
+/// Adds a doubt of these sizes to a covariance: common to all of it, wandering, and with kinks.
+fn doubted(c: &mut DMatrix<f64>, size: &DVector<f64>, rpm: &[f64]) {
+    if size.iter().all(|s| *s == 0.0) {
+        return;
+    }
+    for i in 0..size.len() {
+        for j in 0..size.len() {
+            let (a, b) = (rpm[i], rpm[j]);
+            let like = 1.0 + WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b);
+            c[(i, j)] += size[i] * size[j] * like;
+        }
+    }
+}
+
+/// Logarithm of the mean of two likelihoods.
+fn either(a: f64, b: f64) -> f64 {
+    let most = a.max(b);
+    most + (0.5 * ((a - most).exp() + (b - most).exp())).ln()
+}
+
 /// Running mean over a few neighbours.
 fn smoothed(values: &DVector<f64>) -> DVector<f64> {
     let half = SMOOTHED / 2;
@@ -233,6 +273,11 @@ fn residual(measured: &[f64], expected: &[f64]) -> DVector<f64> {
         measured.len(),
         measured.iter().zip(expected).map(|(m, e)| m - e),
     )
+}
+
+/// Log-density of a normal at an offset from its mean.
+fn log_normal_of_one(off: f64, sd: f64) -> f64 {
+    -0.5 * (off / sd).powi(2) - 0.5 * (TAU * sd * sd).ln()
 }
 
 /// Log-density of a multivariate normal at an offset from its mean.

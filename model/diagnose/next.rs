@@ -1,13 +1,13 @@
 //! The next measurement: what would best tell the two likeliest causes apart, and what it costs to make.
 //!
-//! Each candidate is predicted under both causes, at the sizes the log gives them; how many standard deviations of the
+//! Each candidate is predicted under both causes, as a log would show it at the sizes found; how many standard deviations of the
 //! measurement lie between the two is how well it tells. It refuses measurements the model cannot predict.
 
-use super::cause::Cause;
-use super::expect::Channel;
+use super::cause::{Cause, Form};
+use super::disturb::Scene;
+use super::expect::{Channel, Curve, SpeedSource};
 use super::weigh::Suspect;
-use crate::dyno::{Pull, PullPoint, Setup};
-use std::f64::consts::TAU;
+use crate::dyno::{PullPoint, Setup};
 
 /// Something a shop can measure or look up.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -125,16 +125,6 @@ impl Measurement {
     fn of(self, setup: &Setup, point: &PullPoint) -> Option<f64> {
         let engine = &point.engine;
         Some(match self {
-            Self::Boost => engine.manifold_pa,
-            Self::ChargeTemperature => point.sensor_k,
-            Self::Mixture => engine.cylinder.lambda,
-            Self::SpeedRatio => {
-                (point.rpm * TAU / 60.0 * setup.drums.radius_m / point.speed_m_s).ln()
-            }
-            Self::BlowerSpeed if setup.car.blower.drive().is_some() => (engine.blower.speed_rad_s
-                / (point.rpm * TAU / 60.0))
-                .max(1e-6)
-                .ln(),
             Self::Spark => engine.cylinder.ca50_deg,
             Self::BackPressure if setup.car.blower.turbo().is_none() => engine.exhaust_pa,
             Self::IntakePressure => engine.inlet_pa,
@@ -149,10 +139,11 @@ impl Measurement {
         let cause = suspect.explained.cause;
         let size = suspect.explained.values.first().copied().unwrap_or(1.0);
         Some(match self {
-            Self::Settings => f64::from(u8::from(matches!(
-                cause,
-                Cause::Correction | Cause::Gear | Cause::DrumInertia
-            ))),
+            Self::Settings => {
+                let wrong = matches!(cause, Cause::Correction | Cause::Gear | Cause::DrumInertia)
+                    && suspect.explained.form != Form::Driven;
+                f64::from(u8::from(wrong))
+            }
             Self::Barometer => {
                 if cause == Cause::PressureMixedUp {
                     20e3
@@ -183,12 +174,7 @@ const TELLS: f64 = 1.0;
 const ENOUGH: f64 = 6.0;
 
 /// The measurements that would tell the two likeliest causes apart, best for their effort first.
-pub(super) fn steps(
-    suspects: &[Suspect],
-    channels: &[Channel],
-    setup: &Setup,
-    sound: &Pull,
-) -> Vec<NextStep> {
+pub(super) fn steps(suspects: &[Suspect], scene: &Scene<'_>) -> Vec<NextStep> {
     let named: Vec<&Suspect> = suspects
         .iter()
         .filter(|s| s.explained.cause != Cause::NoneOfThese)
@@ -199,8 +185,8 @@ pub(super) fn steps(
     };
     let mut out: Vec<NextStep> = Measurement::ALL
         .into_iter()
-        .filter(|m| m.channel().is_none_or(|c| !channels.contains(&c)))
-        .filter_map(|m| step(m, first, second, setup, sound))
+        .filter(|m| m.channel().is_none_or(|channel| !measured(scene, channel)))
+        .filter_map(|m| step(m, first, second, scene))
         .filter(|step| step.apart > TELLS)
         .collect();
     let worth = |s: &NextStep| s.apart.min(ENOUGH) / s.measurement.effort();
@@ -208,12 +194,18 @@ pub(super) fn steps(
     out
 }
 
+/// Whether the log measures a channel; a speed computed from the drums is no measurement of their ratio.
+fn measured(scene: &Scene<'_>, channel: Channel) -> bool {
+    let computed =
+        channel == Channel::DrumRatio && scene.entered.speed_source == SpeedSource::FromDrum;
+    scene.has(channel) && !computed
+}
+
 fn step(
     measurement: Measurement,
     first: &Suspect,
     second: &Suspect,
-    setup: &Setup,
-    sound: &Pull,
+    scene: &Scene<'_>,
 ) -> Option<NextStep> {
     if let (Some(a), Some(b)) = (measurement.single(first), measurement.single(second)) {
         return Some(NextStep {
@@ -225,22 +217,50 @@ fn step(
             apart: (a - b).abs() / measurement.sd(),
         });
     }
-    let value = |suspect: &Suspect, rpm: f64| {
+    let rpm = &scene.power()?.rpm;
+    let curve = |suspect: &Suspect| {
+        if let Some(channel) = measurement.channel() {
+            return channel_under(scene, suspect, channel);
+        }
         let pull = &suspect.explained.shown.pull;
-        measurement.of(setup, &pull.points[0])?;
-        Some(pull.reading(rpm, |p| measurement.of(setup, p).unwrap_or(f64::NAN)))
+        let of = |p: &PullPoint| measurement.of(scene.setup, p).unwrap_or(f64::NAN);
+        measurement.of(scene.setup, &pull.points[0])?;
+        Some(rpm.iter().map(|rpm| pull.reading(*rpm, of)).collect())
     };
-    let best = sound
-        .points
-        .iter()
-        .filter_map(|p| Some((p.rpm, value(first, p.rpm)?, value(second, p.rpm)?)))
-        .max_by(|a, b| (a.1 - a.2).abs().total_cmp(&(b.1 - b.2).abs()))?;
+    let (a, b): (Vec<f64>, Vec<f64>) = (curve(first)?, curve(second)?);
+    let apart = |i: usize| (a[i] - b[i]).abs();
+    let best = (0..rpm.len()).max_by(|i, j| apart(*i).total_cmp(&apart(*j)))?;
     Some(NextStep {
         measurement,
         absent_channel: measurement.channel().is_some(),
-        first: best.1,
-        second: best.2,
-        rpm: Some(best.0),
-        apart: (best.1 - best.2).abs() / measurement.sd(),
+        first: a[best],
+        second: b[best],
+        rpm: Some(rpm[best]),
+        apart: apart(best) / measurement.sd(),
     })
+}
+
+/// What a channel that the log lacks would show under a suspect, at the engine speeds of its power.
+fn channel_under(scene: &Scene<'_>, suspect: &Suspect, channel: Channel) -> Option<Vec<f64>> {
+    let power = scene.power()?.clone();
+    if channel == Channel::BlowerRatio && scene.setup.car.blower.drive().is_none() {
+        return None;
+    }
+    let wanted = Curve {
+        channel,
+        ..power.clone()
+    };
+    let mut with = scene.clone();
+    with.curves = vec![power, wanted];
+    let explained = &suspect.explained;
+    let (mut cause, mut form) = (explained.cause, explained.form);
+    if channel == Channel::DrumRatio {
+        // It would be measured on the engine, which turns as it does whatever the rig was told.
+        with.entered.speed_source = SpeedSource::Own;
+        if form == Form::Told {
+            (cause, form) = (Cause::Nothing, Form::Plain);
+        }
+    }
+    let mut shown = with.shown(cause, form, &explained.values)?;
+    shown.curves.pop()
 }

@@ -6,10 +6,11 @@
 //! recorded cars and of shop-grade sensors (common practice, no source).
 //!
 //! ```text
-//! C_ij = s² + (w² + e_i e_j + j² slope_i slope_j) k(ln N_i/N_j) + δ_ij n²,    k(r) = (1 + √3|r|/l) exp(−√3|r|/l)
+//! C_ij = (1 + 1/good) [s² + (w² + e_i e_j + j² slope_i slope_j) k(ln N_i/N_j)] + δ_ij n²,    k(r) = (1 + √3|r|/l) exp(−√3|r|/l)
 //! ```
 
 use super::expect::Channel;
+use crate::fit::observation::Noise;
 use nalgebra::DMatrix;
 
 /// Standard deviations of one channel.
@@ -52,6 +53,24 @@ impl Straying {
         }
     }
 
+    /// The same where the car was strapped down anew since: a visit to the drums strays as a whole.
+    pub(super) fn of_another_visit(self, channel: Channel) -> Self {
+        let noise = Noise::default();
+        let visit = match channel {
+            Channel::Power => noise.visit,
+            Channel::Manifold => noise.manifold.offset,
+            Channel::Charge => noise.charge.offset,
+            Channel::Lambda => noise.lambda.offset,
+            // Another pressure in the tyres.
+            Channel::DrumRatio => 0.005,
+            Channel::BlowerRatio => 0.0,
+        };
+        Self {
+            shift: self.shift.hypot(visit),
+            ..self
+        }
+    }
+
     /// The same where the model alone has to say what is expected: its own errors come on top.
     pub(super) fn about_model(channel: Channel, boost_pa: f64) -> Self {
         let here = Self::about_good(channel, boost_pa);
@@ -69,31 +88,33 @@ impl Straying {
             ..here
         }
     }
-
-    /// That of something which is none of the causes: anything smooth.
-    pub(super) fn of_anything(channel: Channel, boost_pa: f64) -> Self {
-        let boost = boost_pa.max(0.0);
-        let (shift, wander) = match channel {
-            Channel::Power => (0.08, 0.06),
-            Channel::Manifold => (1_500.0 + 0.15 * boost, 1_000.0 + 0.15 * boost),
-            Channel::Charge => (15.0, 5.0),
-            Channel::Lambda => (0.06, 0.04),
-            Channel::DrumRatio => (0.03, 0.03),
-            Channel::BlowerRatio => (0.05, 0.05),
-        };
-        Self {
-            shift,
-            wander,
-            start: 0.0,
-            scatter: 0.0,
-        }
-    }
 }
 
 /// Likeness of two engine speeds for something smooth: Matérn's with smoothness 3/2.
 pub(super) fn likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     let r = 3.0_f64.sqrt() * (a_rpm / b_rpm).ln().abs() / REACH;
     (1.0 + r) * (-r).exp()
+}
+
+/// Likeness for something about which nothing is known but that it is smooth: a handful of bends in a pull.
+fn smooth_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
+    (-0.5 * ((a_rpm / b_rpm).ln() / REACH).powi(2)).exp()
+}
+
+/// What anything smooth adds to a covariance.
+pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> DMatrix<f64> {
+    let boost = boost_pa.max(0.0);
+    let (shift, wander) = match channel {
+        Channel::Power => (0.08, 0.06),
+        Channel::Manifold => (1_500.0 + 0.15 * boost, 1_000.0 + 0.15 * boost),
+        Channel::Charge => (15.0, 5.0),
+        Channel::Lambda => (0.06, 0.04),
+        Channel::DrumRatio => (0.03, 0.03),
+        Channel::BlowerRatio => (0.05, 0.05),
+    };
+    DMatrix::from_fn(rpm.len(), rpm.len(), |i, j| {
+        shift * shift + wander * wander * smooth_likeness(rpm[i], rpm[j])
+    })
 }
 
 /// Likeness for something that may have kinks, as the trace of an onset: Matérn's with smoothness 1/2.
@@ -125,10 +146,10 @@ pub(super) fn covariance(
     DMatrix::from_fn(n, n, |i, j| {
         let like = likeness(rpm[i], rpm[j]);
         let own = if i == j { scatter * scatter } else { 0.0 };
-        doubled
+        // The scatter is that seen between this pull and the good ones, so it holds theirs already.
+        own + doubled
             * (straying.shift.powi(2)
-                + (straying.wander.powi(2) + slope[i] * slope[j] + early[i] * early[j]) * like
-                + own)
+                + (straying.wander.powi(2) + slope[i] * slope[j] + early[i] * early[j]) * like)
     })
 }
 

@@ -8,10 +8,18 @@ use super::disturb::{Scene, Shown};
 use super::judge::{Factors, Judge};
 use super::size::Size;
 use nalgebra::{DMatrix, DVector};
+use statrs::distribution::{ContinuousCDF, Normal};
 use std::f64::consts::TAU;
 
-/// The least curvature of a peak: less would be a belief wider than the one held before.
-const LEAST_CURVATURE: f64 = 0.5;
+/// The least curvature of a peak, that of the belief itself: a log does not widen a belief.
+const LEAST_CURVATURE: f64 = 1.0;
+
+/// Logarithm of the belief about a size at a standardised value: a normal cut to its bounds.
+fn belief(size: &Size, z: f64) -> f64 {
+    let unit = Normal::standard();
+    let (low, high) = size.prior.z_bounds();
+    -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
+}
 
 /// A point of the search.
 #[derive(Debug, Clone)]
@@ -52,8 +60,12 @@ impl Asked<'_> {
             None => Some(self.judge.factors(self.scene, self.cause, &shown)?),
         };
         let factors = factors.or(own.as_ref())?;
-        let parts = Judge::parts(self.scene, self.cause, &shown, factors);
-        let belief: f64 = z.iter().map(|z| -0.5 * (z * z + TAU.ln())).sum();
+        let parts = if self.cause == Cause::NoneOfThese {
+            self.judge.parts_of_anything(self.scene, &shown)?
+        } else {
+            Judge::parts(self.scene, &shown, factors)
+        };
+        let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
         let log_p = parts.iter().sum::<f64>() + belief;
         log_p.is_finite().then(|| Point {
             z: z.to_vec(),

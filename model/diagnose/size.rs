@@ -232,42 +232,47 @@ fn log_normal(median: f64, sd: f64, lower: f64, upper: f64) -> Prior {
         .unwrap_or_else(|_| unreachable!("bounds enclose {median}"))
 }
 
+/// An invented car on drums, for the tests of this folder.
 #[cfg(test)]
-mod tests {
-    use super::*;
+pub(super) fn example() -> Setup {
     use crate::car::{Car, Facts};
     use crate::driveline::gears::{Drive, Gearbox};
     use crate::dyno::{Coupling, Drums};
-    use crate::fuel::Fuel;
+    let car = Car::template(Facts {
+        name: "coupe".into(),
+        cylinders: 4,
+        bore_m: 0.086,
+        stroke_m: 0.086,
+        compression_ratio: 10.5,
+        inlet_valves: 2,
+        redline_rpm: 7000.0,
+        fuel: crate::fuel::Fuel::petrol(95.0, None),
+        drive: Drive::Rear,
+        gearbox: Gearbox::Manual,
+        gear_ratio: 1.3,
+        final_ratio: 3.9,
+        tyre_radius_m: 0.31,
+    });
+    let drums = Drums {
+        inertia_kg_m2: 200.0,
+        radius_m: 0.5,
+        drag_n: 30.0,
+        drag_n_s_m: 0.0,
+        drag_n_s2_m2: 0.01,
+        machine: crate::dyno::drums::Machine::default(),
+        drag_added_back: false,
+        coupling: Coupling::Single,
+    };
+    Setup { car, drums }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
 
     #[test]
     fn every_cause_has_at_most_two_sizes_with_room_on_both_sides() {
-        let car = Car::template(Facts {
-            name: "coupe".into(),
-            cylinders: 4,
-            bore_m: 0.086,
-            stroke_m: 0.086,
-            compression_ratio: 10.5,
-            inlet_valves: 2,
-            redline_rpm: 7000.0,
-            fuel: Fuel::petrol(95.0, None),
-            drive: Drive::Rear,
-            gearbox: Gearbox::Manual,
-            gear_ratio: 1.0,
-            final_ratio: 3.5,
-            tyre_radius_m: 0.33,
-        });
-        let drums = Drums {
-            inertia_kg_m2: 300.0,
-            radius_m: 0.5,
-            drag_n: 30.0,
-            drag_n_s_m: 0.0,
-            drag_n_s2_m2: 0.01,
-            machine: crate::dyno::drums::Machine::default(),
-            drag_added_back: false,
-            coupling: Coupling::Single,
-        };
-        let setup = Setup { car, drums };
+        let setup = example();
         for cause in Cause::ALL {
             for form in [
                 Form::Plain,

@@ -6,13 +6,13 @@
 use super::cause::{Cause, Form};
 use super::disturb::{Scene, Shown, TOLERANCE};
 use super::evidence::Explained;
-use super::expect::{self, Channel, Fact, Misfit, Trial};
+use super::expect::{self, Channel, Fact, Misfit, SpeedSource, Trial};
 use super::judge::Judge;
 use super::next::{self, NextStep};
 use super::search::Asked;
-use crate::dyno::{Conditions, Pull, PullError, Setup};
-use crate::fit::calibration::simulate_all;
-use crate::fit::observation::Visit;
+use crate::dyno::{Pull, PullError, Setup};
+use crate::fit::calibration::{simulate_all, started};
+use crate::fit::observation::{MeasuredPull, Visit};
 use crate::numeric::side_by_side;
 
 /// An odd pull of a car that is known, and good pulls of the same car to hold it against.
@@ -24,6 +24,10 @@ pub struct Question<'a> {
     pub good: &'a [(Visit, Vec<expect::Entered>)],
     /// The odd pull.
     pub odd: Trial<'a>,
+    /// Pulls of its visit before it, in order: what they left warm in the car is expected of it.
+    pub before: &'a [MeasuredPull],
+    /// Whether the car stood on the drums unmoved since the good pulls; if not, the visit strays as a whole.
+    pub same_visit: bool,
 }
 
 /// A cause with everything known about it.
@@ -33,6 +37,8 @@ pub struct Suspect {
     pub explained: Explained,
     /// Its probability.
     pub probability: f64,
+    /// Other ways of it that the log bears out as well.
+    pub alike: Vec<Form>,
     /// Change of peak power at the drums that it makes, W; of what the rig shows where the rig is at fault.
     pub power_w: f64,
     /// Engine speed at which it costs most, rpm, and the relative change of power there.
@@ -128,6 +134,8 @@ pub enum DiagnoseError {
     NotWeighed,
 }
 
+/// How far an engine may run ahead of a speed computed from the drums.
+const AHEAD: f64 = 1.08;
 /// Fewest bands of power.
 const LEAST_BANDS: usize = 8;
 
@@ -163,7 +171,7 @@ impl Question<'_> {
             describe(suspect, &nothing, &scene, &sound);
         }
         let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
-        let next = next::steps(&suspects, &channels, self.setup, &scene.sound);
+        let next = next::steps(&suspects, &scene);
         let power = |values: &[f64]| {
             values
                 .iter()
@@ -199,12 +207,18 @@ impl Question<'_> {
                 needed: LEAST_BANDS,
             });
         }
-        let all = &self.odd.pull.curve.bands;
-        let conditions = Conditions {
-            from_rpm: all[0].rpm,
-            to_rpm: all[all.len() - 1].rpm,
-            ..self.odd.pull.conditions
+        let before = Visit {
+            name: String::new(),
+            pulls: self.before.to_vec(),
         };
+        let last = simulate_all(self.setup, &[before], TOLERANCE)
+            .map_err(|_| DiagnoseError::Good)?
+            .pop();
+        let mut conditions = started(self.setup, self.odd.pull, last.as_ref());
+        if self.odd.entered.speed_source == SpeedSource::FromDrum {
+            // What slips lets the engine run ahead of the speed that the drums tell.
+            conditions.to_rpm *= AHEAD;
+        }
         let sound =
             Scene::simulate(self.setup, &self.odd.pull.day, &conditions).ok_or_else(|| {
                 // Asked again for the reason.
@@ -231,6 +245,7 @@ impl Question<'_> {
             setup: self.setup,
             entered: self.odd.entered,
             day: self.odd.pull.day,
+            same_visit: self.same_visit,
             conditions,
             misfit: Misfit::of(self.setup, &good),
             facts: expect::facts(&self.odd, &trials, self.setup),
@@ -260,7 +275,7 @@ impl Question<'_> {
 
 /// Forms gathered into causes, with their probabilities, likeliest first.
 fn weighed(all: &[Explained]) -> Vec<Suspect> {
-    let mut gathered: Vec<(Explained, f64)> = Vec::new();
+    let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
     for cause in Cause::ALL {
         let mut forms: Vec<&Explained> = all.iter().filter(|e| e.cause == cause).collect();
         forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
@@ -272,7 +287,12 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
             .map(|f| (f.log_evidence - best.log_evidence).exp())
             .sum();
         let mean = best.log_evidence + (sum / forms.len() as f64).ln();
-        gathered.push(((*best).clone(), mean + cause.prior_weight().ln()));
+        let alike = forms[1..]
+            .iter()
+            .filter(|f| f.log_evidence > best.log_evidence - ALIKE)
+            .map(|f| f.form)
+            .collect();
+        gathered.push(((*best).clone(), mean + cause.prior_weight().ln(), alike));
     }
     let most = gathered
         .iter()
@@ -281,9 +301,10 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
     let total: f64 = gathered.iter().map(|g| (g.1 - most).exp()).sum();
     let mut suspects: Vec<Suspect> = gathered
         .into_iter()
-        .map(|(explained, log)| Suspect {
+        .map(|(explained, log, alike)| Suspect {
             explained,
             probability: (log - most).exp() / total,
+            alike,
             power_w: 0.0,
             worst: (0.0, 0.0),
             signs: Vec::new(),
@@ -294,6 +315,8 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
     suspects
 }
 
+/// Forms whose logarithmic evidence differs by less are told together.
+const ALIKE: f64 = 1.5;
 /// Least rise of the logarithmic likelihood worth telling.
 const TELLING: f64 = 1.0;
 

@@ -229,7 +229,7 @@ pub fn simulate_all(
 }
 
 /// Conditions of a measured pull, with the core temperature left by the pull before.
-fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) -> Conditions {
+pub fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) -> Conditions {
     let bands = &measured.curve.bands;
     let (from_rpm, to_rpm) = match (bands.first(), bands.last()) {
         (Some(first), Some(last)) => (first.rpm, last.rpm),

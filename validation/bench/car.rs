@@ -7,6 +7,7 @@ use pullcast::boost::{BeltDrive, PositiveDisplacement, RotorKind};
 use pullcast::build::{Change, Plan};
 use pullcast::car::{Blower, Car, Facts, OnADay, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
+use pullcast::diagnose::{self, Entered, Trial};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::correction::engine::EngineKind;
 use pullcast::dyno::correction::{Standard, Subject};
@@ -102,6 +103,11 @@ fn sheet() -> Sheet {
 fn visit(sheet: &Sheet) -> Visit {
     let mut truth = sheet.centre.clone();
     truth.car.engine.breathing.level *= 1.03;
+    visit_of(&truth)
+}
+
+/// Three pulls of a car as it is.
+fn visit_of(truth: &Setup) -> Visit {
     let conditions = Conditions::rested(6800.0);
     let pull = truth.pull(&day(), &conditions, 28).expect("a pull");
     let bands: Vec<Band> = (0..BANDS)
@@ -170,6 +176,27 @@ fn fit_of_three_pulls_of_100_points(bencher: Bencher) {
     let sheet = sheet();
     let visits = [visit(&sheet)];
     bencher.bench(|| calibrate(&sheet, &visits, Noise::default()));
+}
+
+/// An odd pull held against three good ones, all causes; a blown car has the most of them.
+#[divan::bench(args = [false, true], sample_count = 10)]
+fn diagnosis(bencher: Bencher, blown: bool) {
+    let sound = setup(blown);
+    let good = [(visit_of(&sound), vec![Entered::default(); 3])];
+    let mut odd = sound.clone();
+    odd.car.exhaust.back_pressure_pa *= 3.0;
+    let odd = visit_of(&odd);
+    let question = diagnose::Question {
+        setup: &sound,
+        good: &good,
+        odd: Trial {
+            pull: &odd.pulls[0],
+            entered: Entered::default(),
+        },
+        before: &[],
+        same_visit: true,
+    };
+    bencher.bench(|| question.answer());
 }
 
 #[divan::bench(sample_count = 5)]

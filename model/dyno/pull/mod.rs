@@ -180,7 +180,7 @@ pub enum PullError {
 }
 
 /// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
-const SENSOR_S: f64 = 1.5;
+pub const SENSOR_S: f64 = 1.5;
 /// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
 const KNOCK_HEARD_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.

@@ -207,6 +207,26 @@ fn verdict(suspects: &[Suspect]) -> String {
 
 /// Name of a cause, with its form where that says more.
 fn full_name(suspect: &Suspect) -> String {
+    let others: Vec<&str> = suspect
+        .alike
+        .iter()
+        .filter_map(|form| match form {
+            Form::CorrectedWith(s) | Form::AlreadyCorrected(s) => Some(s.name()),
+            _ => None,
+        })
+        .collect();
+    let own = own_name(suspect);
+    if others.is_empty() {
+        own
+    } else {
+        format!(
+            "{own} (or {}, which the log bears out as well)",
+            others.join(", ")
+        )
+    }
+}
+
+fn own_name(suspect: &Suspect) -> String {
     let name = words::cause(suspect.explained.cause).1;
     match suspect.explained.form {
         Form::Plain => name.to_owned(),
@@ -388,7 +408,7 @@ impl DiagnoseReport {
             return;
         }
         let text = format!(
-            "To tell {} from {}, the likeliest two:",
+            "To tell {} from {}, the likeliest two of those named:",
             first.name, second.name
         );
         out.push_str(&paragraph("", &text, 0, WIDTH));
