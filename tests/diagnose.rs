@@ -1,8 +1,8 @@
-//! Faults put into cars by hand and looked for by the program: every cause is told from every other, and an untouched pull is
-//! left alone.
+//! Faults put into cars by hand and looked for by the program: they are told apart, and an untouched pull is left alone.
 //!
 //! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis.rs`); they
-//! hold that each cause is wired to what it changes, that evidence picks it out, and that the program says so.
+//! hold that causes are wired to what they change, that evidence picks them out, and that the program says so. Causes at the rig that a
+//! recorded case holds (pressure, told gear, correction at the source, clutch) are left to that.
 
 use crate::laws::{blown_coupe, coupe, drums, mild};
 use crate::scenario_maker::folder;
@@ -28,8 +28,6 @@ const TYPED: f64 = 0.91;
 struct Log {
     /// Factor on power.
     power: f64,
-    /// Reported over true engine speed.
-    speed: f64,
     /// Whether the mixture is logged.
     lambda: bool,
     /// Correction in the corrected column.
@@ -38,7 +36,6 @@ struct Log {
 
 const HONEST: Log = Log {
     power: 1.0,
-    speed: 1.0,
     lambda: true,
     applied: Standard::SaeJ1349,
 };
@@ -63,7 +60,7 @@ fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> MeasuredPull {
             let power_w = pull.reading(rpm, |p| p.power_w) * scale * wander * log.power;
             let drum_rad_s = pull.reading(rpm, |p| p.speed_m_s) / setup.drums.radius_m;
             Band {
-                rpm: rpm * log.speed,
+                rpm,
                 power_w,
                 power_se_w: 0.002 * power_w,
                 manifold_pa: Some(
@@ -73,9 +70,7 @@ fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> MeasuredPull {
                 lambda: log
                     .lambda
                     .then(|| pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda),
-                engine_per_drum: Some(
-                    rpm * log.speed * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008)),
-                ),
+                engine_per_drum: Some(rpm * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008))),
                 blower_per_engine: None,
                 samples: 12,
             }
@@ -115,6 +110,7 @@ fn entered(setup: &Setup) -> Entered {
         standard: Some(Standard::SaeJ1349),
         speed_source: SpeedSource::Own,
         altitude_m: None,
+        charge: None,
     }
 }
 
@@ -481,7 +477,8 @@ fn the_demo_shops_odd_pull_is_explained() {
         "high voltage",
         "What would tell more",
     ] {
-        assert!(ran.out.contains(words), "{words}: {}", ran.out);
+        let flat: Vec<&str> = ran.out.split_whitespace().collect();
+        assert!(flat.join(" ").contains(words), "{words}: {}", ran.out);
     }
 }
 

@@ -48,6 +48,9 @@ fn entered(head: &Value) -> Entered {
             _ => SpeedSource::Own,
         },
         altitude_m: head["weather"]["elevation_m"].as_f64(),
+        charge: head["battery_state_of_charge_pct_start"]
+            .as_f64()
+            .map(|c| 0.01 * c),
     }
 }
 

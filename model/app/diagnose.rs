@@ -77,6 +77,7 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         car: setup.car.name.clone(),
         fitted: car.sheet.is_fitted(),
         pull: pull.name.clone(),
+        charge: entered.charge,
         cautions: cautions::of_pull(&setup.car, &out.units.show(What::Speed, fastest_m_s)),
     };
     out.report(&DiagnoseReport::new(&diagnosis, subject))

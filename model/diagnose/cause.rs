@@ -65,6 +65,8 @@ pub enum Form {
     AlreadyCorrected(Standard),
     /// The rig was told another gear than the one driven.
     Told,
+    /// The rig works with another number than the one noted down as entered.
+    NotAsNoted,
     /// Another gear was driven than the one known.
     Driven,
     /// An open converter takes less torque at a speed than it did.
@@ -140,9 +142,21 @@ impl Cause {
             }
             // A pick-up sees what is driven and does not ask what was told.
             Self::Gear => match entered.speed_source {
-                SpeedSource::FromDrum => vec![Form::Told, Form::Driven],
+                SpeedSource::FromDrum => {
+                    let noted = scene.facts.iter().any(|f| f.0 == Fact::TypedRatio);
+                    let other = noted.then_some(Form::NotAsNoted);
+                    [Form::Told, Form::Driven]
+                        .into_iter()
+                        .chain(other)
+                        .collect()
+                }
                 SpeedSource::Own => vec![Form::Driven],
             },
+            Self::DrumInertia => {
+                let noted = scene.facts.iter().any(|f| f.0 == Fact::TypedInertia);
+                let other = noted.then_some(Form::NotAsNoted);
+                [Form::Plain].into_iter().chain(other).collect()
+            }
             Self::LowBattery | Self::MotorDerate if !scene.conditions.axle.on => Vec::new(),
             Self::ClutchSlip if scene.setup.car.driveline.open_converter().is_some() => {
                 vec![Form::OpenConverter]

@@ -174,12 +174,14 @@ impl Scene<'_> {
                 made.written.power = log_factor(standard, &self.day)?;
                 self.fact(made, Fact::ImpliedInertia, made.written.power);
             }
-            (Cause::Gear, Form::Told) => {
+            (Cause::Gear, Form::Told | Form::NotAsNoted) => {
                 made.new_pull = true;
                 made.written.speed = Speed::Scaled(size);
                 made.conditions.from_rpm /= size;
                 made.conditions.to_rpm /= size;
-                self.fact(made, Fact::TypedRatio, size.ln());
+                if form == Form::Told {
+                    self.fact(made, Fact::TypedRatio, size.ln());
+                }
             }
             (Cause::Gear, _) => {
                 made.new_pull = true;
@@ -194,7 +196,9 @@ impl Scene<'_> {
             (Cause::DrumInertia, _) => {
                 made.written.power = size.ln();
                 self.fact(made, Fact::ImpliedInertia, size.ln());
-                self.fact(made, Fact::TypedInertia, size.ln());
+                if form == Form::Plain {
+                    self.fact(made, Fact::TypedInertia, size.ln());
+                }
             }
             (_, Form::SpeedSignal) => {
                 made.new_pull = true;

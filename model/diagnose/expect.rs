@@ -25,6 +25,8 @@ pub struct Entered {
     pub speed_source: SpeedSource,
     /// Altitude of the room, m.
     pub altitude_m: Option<f64>,
+    /// Charge of the electric axle's battery that is stated for the start.
+    pub charge: Option<f64>,
 }
 
 /// Where a log's engine speed comes from.
@@ -169,6 +171,14 @@ impl Misfit {
         self.runs[channel as usize].len()
     }
 
+    /// Mean misfit of every good pull with a channel.
+    pub(super) fn levels(&self, channel: Channel) -> Vec<f64> {
+        let mean = |points: &Vec<(f64, f64)>| {
+            points.iter().map(|p| p.1).sum::<f64>() / points.len() as f64
+        };
+        self.runs[channel as usize].iter().map(mean).collect()
+    }
+
     /// Engine speeds that all good pulls with a channel cover, rpm; nothing without one.
     pub(super) fn range(&self, channel: Channel) -> Option<(f64, f64)> {
         let runs = &self.runs[channel as usize];
@@ -287,8 +297,10 @@ pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(
     // A brake that leads the pull sets how fast the drum gathers speed, and drag added back is no inertia: neither log tells it.
     let tells = setup.drums.machine.brake.is_none() && !setup.drums.drag_added_back;
     let implied = |t: &Trial<'_>| t.pull.curve.rig.implied_inertia_kg_m2.map(f64::ln);
-    if let (true, Some(here), Some(there)) = (tells, implied(odd), of_good(&implied)) {
-        out.push((Fact::ImpliedInertia, here - there, IMPLIED_SD));
+    if let (true, Some(here)) = (tells, implied(odd)) {
+        let known = setup.drums.inertia_kg_m2.ln();
+        let (there, sd) = of_good(&implied).map_or((known, FILE_SD), |there| (there, IMPLIED_SD));
+        out.push((Fact::ImpliedInertia, here - there, sd));
     }
     // What was entered for good pulls was right, or wrong alike; the car file stands in where nothing was noted.
     let against = |here: Option<f64>, there: Option<f64>, file: f64| {

@@ -5,6 +5,7 @@
 
 use super::cause::Cause;
 use super::disturb::{Scene, Shown};
+use super::evidence::Explained;
 use super::expect::{Channel, Fact};
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
@@ -103,9 +104,13 @@ impl Judge {
                     c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
                 }
             }
-            anything.push(&c + noise::of_anything(curve.channel, boost_pa, &curve.rpm));
+            // Something unknown is at least as rough as what is known.
+            let seen_here = smoothed(&off);
+            let mut loose = &c + noise::of_anything(curve.channel, boost_pa, &curve.rpm);
+            doubted(&mut loose, &(&seen_here * MODEL_DOUBT), &curve.rpm);
+            anything.push(loose);
             honest.push(c);
-            seen.push(smoothed(&off));
+            seen.push(seen_here);
         }
         Self {
             honest,
@@ -204,6 +209,23 @@ impl Judge {
         Some(parts)
     }
 
+    /// Standard deviations of a curve's bands about what a cause shows.
+    pub(super) fn standard_deviations(
+        &self,
+        scene: &Scene<'_>,
+        explained: &Explained,
+        index: usize,
+    ) -> Vec<f64> {
+        let factors = self.factors(scene, explained.cause, &explained.shown);
+        factors.map_or_else(
+            || vec![f64::INFINITY; scene.curves[index].rpm.len()],
+            |factors| {
+                let l = factors[index].l();
+                (0..l.nrows()).map(|i| l.row(i).norm()).collect()
+            },
+        )
+    }
+
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
     pub(super) fn loudness(&self, shown: &Shown) -> Vec<(f64, f64)> {
         self.honest
@@ -260,7 +282,7 @@ fn either(a: f64, b: f64) -> f64 {
 }
 
 /// Running mean over a few neighbours.
-fn smoothed(values: &DVector<f64>) -> DVector<f64> {
+pub(super) fn smoothed(values: &DVector<f64>) -> DVector<f64> {
     let half = SMOOTHED / 2;
     DVector::from_fn(values.len(), |i, _| {
         let (low, high) = (i.saturating_sub(half), (i + half + 1).min(values.len()));

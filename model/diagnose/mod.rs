@@ -9,12 +9,14 @@
 
 pub mod cause;
 mod clutch;
+mod describe;
 mod disturb;
 mod evidence;
 mod expect;
 mod judge;
 pub mod next;
 mod noise;
+mod remark;
 mod search;
 pub mod size;
 mod weigh;
@@ -22,5 +24,6 @@ mod weigh;
 pub use cause::{Cause, Form};
 pub use evidence::{Explained, evidence_by_sampling};
 pub use expect::{Channel, Entered, Fact, SpeedSource, Trial};
+pub use remark::Remark;
 pub use size::{Size, SizeMeasure};
 pub use weigh::{DiagnoseError, Diagnosis, Question, Sign, Suspect, Trace};

@@ -153,7 +153,10 @@ impl Measurement {
             }
             // What goes away with the heat.
             Self::AfterRest => match cause {
-                Cause::HeatSoak | Cause::MotorDerate | Cause::LowBattery => -suspect.worst.1,
+                Cause::HeatSoak | Cause::MotorDerate | Cause::LowBattery => {
+                    // What was lost, over what was left.
+                    -suspect.worst.1 / (1.0 + suspect.worst.1).max(0.05)
+                }
                 _ => 0.0,
             },
             Self::CoastDown => {
@@ -257,7 +260,7 @@ fn channel_under(scene: &Scene<'_>, suspect: &Suspect, channel: Channel) -> Opti
     if channel == Channel::DrumRatio {
         // It would be measured on the engine, which turns as it does whatever the rig was told.
         with.entered.speed_source = SpeedSource::Own;
-        if form == Form::Told {
+        if matches!(form, Form::Told | Form::NotAsNoted) {
             (cause, form) = (Cause::Nothing, Form::Plain);
         }
     }

@@ -4,11 +4,13 @@
 //! as probable as the mean of its ways; the likeliest way speaks for it.
 
 use super::cause::{Cause, Form};
-use super::disturb::{Scene, Shown, TOLERANCE};
+use super::describe::{describe, peak_w};
+use super::disturb::{Scene, TOLERANCE};
 use super::evidence::Explained;
 use super::expect::{self, Channel, Fact, Misfit, SpeedSource, Trial};
 use super::judge::Judge;
 use super::next::{self, NextStep};
+use super::remark::{self, Remark};
 use super::search::Asked;
 use crate::dyno::{Pull, PullError, Setup};
 use crate::fit::calibration::{simulate_all, started};
@@ -45,6 +47,8 @@ pub struct Suspect {
     pub worst: (f64, f64),
     /// What it accounts for in the log, most telling first.
     pub signs: Vec<Sign>,
+    /// What is in the log and the cause leaves unexplained, worst first.
+    pub left: Vec<Sign>,
     /// What was seen and what the cause makes, curve by curve.
     pub traces: Vec<Trace>,
 }
@@ -71,7 +75,7 @@ pub enum Sign {
         seen: f64,
         /// Cause less sound.
         explained: f64,
-        /// By how much the log's logarithmic likelihood rises for it.
+        /// By how much the log's logarithmic likelihood rises for it; of what is left, its standard deviations.
         weight: f64,
     },
     /// A fact about the rig.
@@ -109,6 +113,8 @@ pub struct Diagnosis {
     pub next: Vec<NextStep>,
     /// Peak power expected of a sound pull on that day, W, and peak power read, W.
     pub peak_w: (f64, f64),
+    /// What is odd about the question itself.
+    pub remarks: Vec<Remark>,
 }
 
 /// Why there is no answer.
@@ -168,23 +174,17 @@ impl Question<'_> {
             .map(|s| s.explained.clone())
             .ok_or(DiagnoseError::NotWeighed)?;
         for suspect in &mut suspects {
-            describe(suspect, &nothing, &scene, &sound);
+            describe(suspect, &nothing, (&scene, &judge), &sound);
         }
+        let remarks = remark::remarks(&scene, &sound);
         let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
         let next = next::steps(&suspects, &scene);
-        let power = |values: &[f64]| {
-            values
-                .iter()
-                .copied()
-                .fold(f64::NEG_INFINITY, f64::max)
-                .exp()
-        };
         let curve = scene
             .curves
             .iter()
             .position(|c| c.channel == Channel::Power);
         let peak_w = curve.map_or((0.0, 0.0), |i| {
-            (power(&sound.curves[i]), power(&scene.curves[i].measured))
+            (peak_w(&sound.curves[i]), peak_w(&scene.curves[i].measured))
         });
         Ok(Diagnosis {
             suspects,
@@ -192,6 +192,7 @@ impl Question<'_> {
             channels,
             next,
             peak_w,
+            remarks,
         })
     }
 
@@ -308,6 +309,7 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
             power_w: 0.0,
             worst: (0.0, 0.0),
             signs: Vec::new(),
+            left: Vec::new(),
             traces: Vec::new(),
         })
         .collect();
@@ -317,64 +319,3 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
 
 /// Forms whose logarithmic evidence differs by less are told together.
 const ALIKE: f64 = 1.5;
-/// Least rise of the logarithmic likelihood worth telling.
-const TELLING: f64 = 1.0;
-
-/// Fills in what a cause costs and which part of the log speaks for it.
-fn describe(suspect: &mut Suspect, nothing: &Explained, scene: &Scene<'_>, sound: &Shown) {
-    let explained = &suspect.explained;
-    for (index, curve) in scene.curves.iter().enumerate() {
-        let shown = &explained.shown.curves[index];
-        let seen = |i: usize| curve.measured[i] - sound.curves[index][i];
-        let made = |i: usize| shown[i] - sound.curves[index][i];
-        suspect.traces.push(Trace {
-            channel: curve.channel,
-            points: (0..curve.rpm.len())
-                .map(|i| (curve.rpm[i], seen(i), made(i)))
-                .collect(),
-        });
-        if curve.channel == Channel::Power {
-            let peak = |values: &[f64]| {
-                values
-                    .iter()
-                    .copied()
-                    .fold(f64::NEG_INFINITY, f64::max)
-                    .exp()
-            };
-            suspect.power_w = peak(shown) - peak(&sound.curves[index]);
-            let worst =
-                (0..curve.rpm.len()).max_by(|a, b| made(*a).abs().total_cmp(&made(*b).abs()));
-            if let Some(i) = worst {
-                suspect.worst = (curve.rpm[i], made(i).exp_m1());
-            }
-        }
-        let weight = explained.parts[index] - nothing.parts[index];
-        if weight < TELLING {
-            continue;
-        }
-        let at = (0..curve.rpm.len()).max_by(|a, b| made(*a).abs().total_cmp(&made(*b).abs()));
-        if let Some(i) = at {
-            suspect.signs.push(Sign::Curve {
-                channel: curve.channel,
-                rpm: curve.rpm[i],
-                seen: seen(i),
-                explained: made(i),
-                weight,
-            });
-        }
-    }
-    for ((fact, value, sd), made) in scene.facts.iter().zip(&explained.shown.facts) {
-        let weight = 0.5 * (value / sd).powi(2) - 0.5 * ((value - made) / sd).powi(2);
-        if weight >= TELLING {
-            suspect.signs.push(Sign::Fact {
-                fact: *fact,
-                seen: *value,
-                explained: *made,
-                weight,
-            });
-        }
-    }
-    suspect
-        .signs
-        .sort_by(|a, b| b.weight().total_cmp(&a.weight()));
-}

@@ -18,9 +18,13 @@ use crate::dyno::correction::Standard;
 use crate::units::Dimension;
 
 /// Reads the table, where there is one.
-pub(super) fn table(pull: &mut Table<'_>, altitude_m: Option<f64>) -> Option<Entered> {
+pub(super) fn table(
+    pull: &mut Table<'_>,
+    (altitude_m, charge): (Option<f64>, Option<f64>),
+) -> Option<Entered> {
     let bare = Entered {
         altitude_m,
+        charge,
         ..Entered::default()
     };
     if !pull.has("entered") {

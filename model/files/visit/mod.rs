@@ -191,7 +191,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         .map(|s| (s.id(), s))
         .collect();
     let corrected_to = table.optional_choice("corrected_to", &ids);
-    let entered = entered::table(table, altitude_m);
+    let entered = entered::table(table, (altitude_m, charge));
     let place = Place::of(table, "file");
     // Start and end speed are taken from the curve; the figure here only fills the place.
     let mut conditions = Conditions::rested(6000.0);

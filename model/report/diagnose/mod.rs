@@ -24,6 +24,8 @@ pub struct Subject {
     pub fitted: bool,
     /// The pull.
     pub pull: String,
+    /// Charge of the electric axle's battery stated for its start.
+    pub charge: Option<f64>,
     /// What to mind.
     pub cautions: Vec<Caution>,
 }
@@ -47,6 +49,8 @@ pub struct DiagnoseReport {
     pub peak_read_w: f64,
     /// Channels of the log that were used.
     pub channels: Vec<&'static str>,
+    /// What is odd about the question itself.
+    pub remarks: Vec<String>,
     /// Causes, likeliest first.
     pub suspects: Vec<SuspectLine>,
     /// What would tell the two likeliest apart, best first.
@@ -62,6 +66,9 @@ pub struct SuspectLine {
     pub cause: &'static str,
     /// Name for people, with its form.
     pub name: String,
+    /// Its name alone.
+    #[serde(skip)]
+    short: &'static str,
     /// Its chance, 0 to 1.
     pub probability: f64,
     /// Its numbers.
@@ -74,6 +81,8 @@ pub struct SuspectLine {
     pub worst_change: f64,
     /// What in the log speaks for it, most telling first.
     pub signs: Vec<SignLine>,
+    /// What in the log it leaves unexplained, worst first; the weight is in standard deviations.
+    pub left: Vec<SignLine>,
     /// What to look at.
     pub look_at: &'static str,
     /// What was seen and what the cause makes, both less a sound pull, curve by curve.
@@ -165,6 +174,7 @@ impl DiagnoseReport {
                 .iter()
                 .map(|c| words::channel(*c))
                 .collect(),
+            remarks: words::remarks(diagnosis, subject.charge),
             suspects: diagnosis.suspects.iter().map(line).collect(),
             next: diagnosis
                 .next
@@ -241,6 +251,7 @@ fn own_name(suspect: &Suspect) -> String {
             standard.name()
         ),
         Form::Told => format!("{name}: another one was entered"),
+        Form::NotAsNoted => format!("{name}: the rig worked with another one than was noted"),
         Form::Driven => format!("{name}: another one was driven"),
         Form::OpenConverter => format!("{name}: the open converter"),
         Form::SpeedSignal => format!("{name}: engine speed"),
@@ -264,44 +275,18 @@ fn line(suspect: &Suspect) -> SuspectLine {
             measure: size.measure,
         })
         .collect();
-    let signs = suspect
-        .signs
-        .iter()
-        .map(|sign| {
-            let (of, rpm, seen, explained) = match *sign {
-                Sign::Curve {
-                    channel,
-                    rpm,
-                    seen,
-                    explained,
-                    ..
-                } => (words::channel(channel), Some(rpm), seen, explained),
-                Sign::Fact {
-                    fact,
-                    seen,
-                    explained,
-                    ..
-                } => (words::fact(fact), None, seen, explained),
-            };
-            SignLine {
-                of,
-                rpm,
-                seen,
-                explained,
-                weight: sign.weight(),
-                sign: *sign,
-            }
-        })
-        .collect();
+    let told = |signs: &[Sign]| signs.iter().map(sign_line).collect();
     SuspectLine {
         cause: words::cause(explained.cause).0,
         name: full_name(suspect),
+        short: words::cause(explained.cause).1,
         probability: suspect.probability,
         sizes,
         peak_change_w: suspect.power_w,
         worst_rpm: suspect.worst.0,
         worst_change: suspect.worst.1,
-        signs,
+        signs: told(&suspect.signs),
+        left: told(&suspect.left),
         look_at: words::cause(explained.cause).2,
         traces: suspect
             .traces
@@ -311,6 +296,32 @@ fn line(suspect: &Suspect) -> SuspectLine {
                 points: trace.points.clone(),
             })
             .collect(),
+    }
+}
+
+fn sign_line(sign: &Sign) -> SignLine {
+    let (of, rpm, seen, explained) = match *sign {
+        Sign::Curve {
+            channel,
+            rpm,
+            seen,
+            explained,
+            ..
+        } => (words::channel(channel), Some(rpm), seen, explained),
+        Sign::Fact {
+            fact,
+            seen,
+            explained,
+            ..
+        } => (words::fact(fact), None, seen, explained),
+    };
+    SignLine {
+        of,
+        rpm,
+        seen,
+        explained,
+        weight: sign.weight(),
+        sign: *sign,
     }
 }
 
@@ -345,12 +356,15 @@ impl Report for DiagnoseReport {
             n => format!("held against {n} good pulls"),
         };
         let text = format!(
-            "Peak read: {}. A sound pull of this car on that day would have read {}; {against}. Channels used: {}.",
+            "Peak read: {}. A sound pull of this car in the air entered would have read {}; {against}. Channels used: {}.",
             power(self.peak_read_w),
             power(self.peak_expected_w),
             self.channels.join(", ")
         );
         out.push_str(&paragraph("", &text, 0, WIDTH));
+        for remark in &self.remarks {
+            out.push_str(&bullet(remark));
+        }
         if !self.fitted {
             let text = "The car file is not a fitted one: what a fault changes is then known less well (see `fit --out`).";
             out.push_str(&paragraph("", text, 0, WIDTH));
@@ -363,7 +377,7 @@ impl Report for DiagnoseReport {
             .suspects
             .iter()
             .filter(|s| (LEAST_TOLD..IN_FULL).contains(&s.probability))
-            .map(|s| format!("{} ({})", s.name, chance(s.probability)))
+            .map(|s| format!("{} ({})", s.short, chance(s.probability)))
             .collect();
         if !rest.is_empty() {
             out.push('\n');
@@ -397,19 +411,24 @@ impl DiagnoseReport {
         let [first, second] = named.as_slice() else {
             return;
         };
+        // Where none of them is it, telling two of them apart helps nobody.
+        let unknown = words::cause(Cause::NoneOfThese).0;
+        if self.suspects.first().is_some_and(|s| s.cause == unknown) {
+            return;
+        }
         out.push('\n');
         out.push_str(&heading("What would tell more"));
         if self.next.is_empty() {
             let text = format!(
                 "Nothing this program can predict tells {} from {} apart; make the same pull again.",
-                first.name, second.name
+                first.short, second.short
             );
             out.push_str(&paragraph("", &text, 0, WIDTH));
             return;
         }
         let text = format!(
             "To tell {} from {}, the likeliest two of those named:",
-            first.name, second.name
+            first.short, second.short
         );
         out.push_str(&paragraph("", &text, 0, WIDTH));
         for line in self.next.iter().take(3) {
@@ -441,7 +460,13 @@ fn full(out: &mut String, suspect: &SuspectLine, units: Units) {
             (size.name, shown)
         })
         .collect();
-    if suspect.worst_change.abs() >= 0.0005 {
+    if suspect.cause == words::cause(Cause::PressureMixedUp).0 {
+        let text = format!(
+            "the car lost nothing: a sound pull at the pressure it had reads {} less than one at the pressure entered",
+            units.show(What::Power, suspect.peak_change_w.abs())
+        );
+        rows.push(("power", text));
+    } else if suspect.worst_change.abs() >= 0.0005 {
         let text = format!(
             "{} at the peak; most at {}, {}",
             units.show_change(What::Power, suspect.peak_change_w),
@@ -450,9 +475,12 @@ fn full(out: &mut String, suspect: &SuspectLine, units: Units) {
         );
         rows.push(("power", text));
     }
-    for (index, sign) in suspect.signs.iter().enumerate() {
-        let head = if index == 0 { "seen" } else { "" };
-        rows.push((head, words::sign(&sign.sign, units)));
+    let none = suspect.cause == words::cause(Cause::NoneOfThese).0;
+    for (head, signs) in [("seen", &suspect.signs), ("not explained", &suspect.left)] {
+        for (index, sign) in signs.iter().enumerate() {
+            let head = if index == 0 { head } else { "" };
+            rows.push((head, words::sign(&sign.sign, none, units)));
+        }
     }
     if !suspect.look_at.is_empty() {
         rows.push(("look at", suspect.look_at.to_owned()));

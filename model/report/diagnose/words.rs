@@ -3,7 +3,7 @@
 use super::is_ratio;
 use crate::diagnose::SizeMeasure;
 use crate::diagnose::next::{Measurement, NextStep};
-use crate::diagnose::{Cause, Channel, Fact, Sign};
+use crate::diagnose::{Cause, Channel, Diagnosis, Fact, Remark, Sign};
 use crate::report::number::{Units, What};
 
 /// Stable word, name, and what to look at.
@@ -53,7 +53,7 @@ pub(super) const fn cause(cause: Cause) -> (&'static str, &'static str, &'static
         Cause::KnockRetard => (
             "knock_retard",
             "spark held back",
-            "knock count and spark in the controller's log; the fuel in the tank",
+            "knock count and spark in the controller's log, and the fuel in the tank, before the next pull",
         ),
         Cause::Lean => (
             "lean",
@@ -208,8 +208,71 @@ pub(super) fn size(
     }
 }
 
-/// What a sign shows, and what the cause makes it.
-pub(super) fn sign(sign: &Sign, units: Units) -> String {
+/// Remarks on the question itself.
+pub(super) fn remarks(diagnosis: &Diagnosis, charge: Option<f64>) -> Vec<String> {
+    let percent = |share: f64| format!("{:.0} %", 100.0 * share.abs());
+    let mut out: Vec<String> = diagnosis
+        .remarks
+        .iter()
+        .map(|remark| match *remark {
+            Remark::GoodPullsDiffer(by) => format!(
+                "the pulls named as good differ among themselves by {}: they are not all good, or not of one car",
+                percent(by)
+            ),
+            Remark::GoodPullsAreAnotherCar(by) => format!(
+                "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
+                percent(by),
+                if by > 0.0 { "more" } else { "less" }
+            ),
+            Remark::ReadsMore(by) => format!(
+                "this pull reads {} more than the good ones promise: are they the good ones?",
+                percent(by)
+            ),
+            Remark::PowerUnit => {
+                "power is off by just the ratio of kW to hp: look at the unit in its header".to_owned()
+            }
+            Remark::GaugeForAbsolute => {
+                "manifold pressure is off by just the room's pressure: gauge taken for absolute, or the other way".to_owned()
+            }
+        })
+        .collect();
+    let battery = diagnosis.suspects.first().map(|s| s.explained.cause) == Some(Cause::LowBattery);
+    if let (true, Some(charge)) = (battery, charge) {
+        out.push(format!(
+            "the visit states a charge of {} at the start, which the log contradicts",
+            percent(charge)
+        ));
+    }
+    let mixture = |s: &Sign| match s {
+        Sign::Curve {
+            channel: Channel::Lambda,
+            seen,
+            explained,
+            ..
+        } => Some(seen - explained),
+        _ => None,
+    };
+    let lean = diagnosis
+        .suspects
+        .first()
+        .and_then(|s| s.left.iter().find_map(mixture));
+    if let Some(by) = lean.filter(|by| *by > 0.03) {
+        out.push(format!(
+            "whatever else is wrong, lambda stands {by:.2} above that of good pulls: do not repeat the pull before the mixture is right"
+        ));
+    }
+    out
+}
+
+/// What a sign shows, and what the cause makes it; `none` where no cause makes anything.
+pub(super) fn sign(sign: &Sign, none: bool, units: Units) -> String {
+    let makes = |text: String| {
+        if none {
+            String::new()
+        } else {
+            format!("; this cause makes it {text}")
+        }
+    };
     match *sign {
         Sign::Curve {
             channel,
@@ -229,11 +292,11 @@ pub(super) fn sign(sign: &Sign, units: Units) -> String {
                 }
             };
             format!(
-                "{} {} at {}; this cause makes it {}",
+                "{} {} at {}{}",
                 self::channel(channel),
                 value(seen),
                 units.show(What::Rpm, rpm),
-                value(explained)
+                makes(value(explained))
             )
         }
         Sign::Fact {
@@ -250,10 +313,10 @@ pub(super) fn sign(sign: &Sign, units: Units) -> String {
                 }
             };
             format!(
-                "{} off by {}; this cause makes it {}",
+                "{} off by {}{}",
                 self::fact(fact),
                 value(seen),
-                value(explained)
+                makes(value(explained))
             )
         }
     }

@@ -1,0 +1,77 @@
+//! What is odd about the question itself: good pulls that disagree, a car file that is not this car, columns in another unit.
+//!
+//! Exists because an answer to a wrong question is worse than none. A remark does not change the answer. It refuses to mend anything.
+
+use super::disturb::{Scene, Shown};
+use super::expect::Channel;
+
+/// Something a person should look at before the answer.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Remark {
+    /// Power of the good pulls differs among themselves by this, relative.
+    GoodPullsDiffer(f64),
+    /// Power of the good pulls differs from the car file's by this, relative.
+    GoodPullsAreAnotherCar(f64),
+    /// The odd pull reads more than the good ones promise, relative.
+    ReadsMore(f64),
+    /// Power is that of another unit: what was read over what was expected is the ratio of kW to hp, or of hp to kW.
+    PowerUnit,
+    /// Manifold pressure is off by just the room's pressure.
+    GaugeForAbsolute,
+}
+
+/// Relative differences of power from which a remark is made: far beyond repeats, and beyond what a file says of a car.
+const DIFFER: f64 = 0.05;
+const ANOTHER: f64 = 0.12;
+const MORE: f64 = 0.03;
+/// 1 hp in kW (550 ft lbf/s).
+const HP_KW: f64 = 0.745_7;
+
+/// Everything odd about a question.
+pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
+    let mut out = Vec::new();
+    let levels = scene.misfit.levels(Channel::Power);
+    let range = levels
+        .iter()
+        .copied()
+        .reduce(f64::max)
+        .zip(levels.iter().copied().reduce(f64::min));
+    if let Some((high, low)) = range {
+        if (high - low).exp_m1() > DIFFER {
+            out.push(Remark::GoodPullsDiffer((high - low).exp_m1()));
+        }
+        let mean = levels.iter().sum::<f64>() / levels.len() as f64;
+        if mean.exp_m1().abs() > ANOTHER {
+            out.push(Remark::GoodPullsAreAnotherCar(mean.exp_m1()));
+        }
+    }
+    let off = |channel: Channel| -> Option<Vec<f64>> {
+        let index = scene.curves.iter().position(|c| c.channel == channel)?;
+        let mut off: Vec<f64> = scene.curves[index]
+            .measured
+            .iter()
+            .zip(&sound.curves[index])
+            .map(|(m, s)| m - s)
+            .collect();
+        off.sort_by(f64::total_cmp);
+        Some(off)
+    };
+    let middle = |sorted: &[f64]| sorted[sorted.len() / 2];
+    if let Some(power) = off(Channel::Power) {
+        let log = middle(&power);
+        let spread = power[3 * power.len() / 4] - power[power.len() / 4];
+        let unit = (log.abs() + HP_KW.ln()).abs() < 0.02 && spread < 0.03;
+        if unit {
+            out.push(Remark::PowerUnit);
+        } else if log.exp_m1() > MORE {
+            out.push(Remark::ReadsMore(log.exp_m1()));
+        }
+    }
+    if let Some(manifold) = off(Channel::Manifold) {
+        let room_pa = scene.day.station().pa();
+        if (middle(&manifold).abs() / room_pa - 1.0).abs() < 0.04 {
+            out.push(Remark::GaugeForAbsolute);
+        }
+    }
+    out
+}
