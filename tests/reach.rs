@@ -208,7 +208,9 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     let reached = ask(&question, Dial::Octane, 300e3, false);
     match &reached.answer {
         // More octane frees the spark until nothing holds it back.
-        Answer::OutOfRange { best } | Answer::Turns { best } => assert!(best.value > 95.0),
+        Answer::OutOfRange { best } | Answer::Turns { best } | Answer::Levels { best, .. } => {
+            assert!(best.value > 95.0);
+        }
         _ => panic!("more octane than is asked for here"),
     }
 }
@@ -231,6 +233,39 @@ fn pieces_that_need_each_other_count_as_one() {
         .map(|p| p.places)
         .collect();
     assert_eq!(places, [vec![1, 2], vec![3, 4]]);
+}
+
+#[test]
+fn a_part_put_in_twice_counts_once_and_what_adds_up_counts_apart() {
+    let (sheet, _) = estate();
+    let twice = |kind: &str, first: &str, second: &str| {
+        let text = format!(
+            "kind = \"plan\"\nversion = 1\nname = \"twice\"\n\
+             [[change]]\nkind = \"{kind}\"\n{first}\n[[change]]\nkind = \"{kind}\"\n{second}\n"
+        );
+        let file = files::TomlFile::parse("plan.toml", &text).unwrap_or_else(|p| panic!("{p}"));
+        let plan = files::plan::read(&file, std::path::Path::new(""));
+        let plan = plan.unwrap_or_else(|p| panic!("{p}")).0.plan;
+        let found = question(&sheet, &plan).interactions().expect("pulls");
+        let pieces = found.expect("pieces").pieces;
+        pieces.into_iter().map(|p| p.places).collect::<Vec<_>>()
+    };
+    for (kind, first, second) in [
+        (
+            "injectors",
+            "flow = \"500 mL/min\"\nrated_pressure = \"3 bar\"",
+            "flow = \"600 mL/min\"\nrated_pressure = \"3 bar\"",
+        ),
+        ("fuel pump", "flow = \"200 L/h\"", "flow = \"300 L/h\""),
+        ("clutch", "capacity = \"500 N m\"", "capacity = \"600 N m\""),
+        ("driveline oil", "oil = \"75W-80\"", "oil = \"75W-140\""),
+        ("spark", "retard = \"2 deg\"", "retard = \"4 deg\""),
+        ("octane", "research_octane = 98", "research_octane = 100"),
+    ] {
+        assert_eq!(twice(kind, first, second), [vec![1, 2]], "{kind}");
+    }
+    let mass = "added = \"20 kg\"";
+    assert_eq!(twice("mass", mass, mass), [vec![1], vec![2]]);
 }
 
 #[test]

@@ -309,3 +309,33 @@ fn a_settled_control_has_heard_of_the_burn_there_is() {
         shaft.held_back_pa
     );
 }
+
+#[test]
+fn a_blower_of_another_kind_in_the_place_of_a_turbocharger_is_told() {
+    let setup = four();
+    let told = |changes: &str| {
+        let text = format!("kind = \"plan\"\nversion = 1\nname = \"swap\"\n{changes}");
+        let file = files::TomlFile::parse("plan.toml", &text).unwrap_or_else(|p| panic!("{p}"));
+        let plan = files::plan::read(&file, Path::new("")).unwrap_or_else(|p| panic!("{p}"));
+        let plan = plan.0.plan.map(|_, _, prior| prior.centre());
+        let after = plan.apply(&setup.car).expect("a car");
+        let list = pullcast::report::cautions::not_included(&plan, &setup.car, &after);
+        let of = |word: &str| list.iter().filter(|line| line.starts_with(word)).count();
+        (
+            of("the turbocharger, which"),
+            of("the belt-driven blower, which"),
+        )
+    };
+    let screw = "[[change]]\nkind = \"displacement blower\"\nrotors = \"screw\"\ndisplacement = \"1.2 L/rev\"\ndrive_ratio = 2.0\n";
+    let off = "[[change]]\nkind = \"remove blower\"\n";
+    let boost = "[[change]]\nkind = \"boost\"\nboost_factor = 1.1\n";
+    let turbo = "[[change]]\nkind = \"turbocharger\"\nboost = \"60 kPa gauge\"\n[change.rated_point]\nwheel_diameter = \"50 mm\"\n\
+        reference_pressure = \"100 kPa\"\nreference_temperature = \"25 °C\"\npressure_ratio = 1.8\nflow = \"140 g/s\"\n\
+        efficiency = 0.73\nspeed = \"120000 rpm\"\n";
+    assert_eq!(told(screw), (1, 0));
+    assert_eq!(told(&format!("{screw}{turbo}")), (1, 1));
+    // Taken off by the plan itself, another of the same kind, and another boost need no word.
+    assert_eq!(told(&format!("{off}{screw}")), (0, 0));
+    assert_eq!(told(turbo), (0, 0));
+    assert_eq!(told(boost), (0, 0));
+}

@@ -104,7 +104,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         done.as_ref().map(|done| done.report.clone()),
         &plan,
         cautions_of(&quote.centre, &built),
-        not_included(&centre, &built),
+        not_included(&centre, &car.sheet.centre.car, &built),
     );
     report.interactions = interactions(&question)?;
     out.report(&report)?;

@@ -3,7 +3,7 @@
 //! Each file is one machine or one effect: [`displacement`] the machine that carries a fixed volume per turn with its
 //! [`rotors`],
 //! [`centrifugal`] the wheel that throws the air outward, with its measured [`compressor_map`], [`drive`] the belt
-//! that turns either of them, [`turbine`] the exhaust wheel, [`turbocharger`] it and a compressor on one shaft. They do not know the engine, the cooler or each other;
+//! that turns either of them, [`turbine`] the exhaust wheel, [`turbine_map`] its measured map reduced, [`turbocharger`] it and a compressor on one shaft. They do not know the engine, the cooler or each other;
 //! the folder exists so that a build can be described by the parts on the bench, each with the few numbers its maker
 //! prints. It refuses to find the operating point: that needs the engine, and happens where the car is joined.
 //!
@@ -20,6 +20,7 @@ mod orifice;
 pub mod rotors;
 mod speed_line;
 pub mod turbine;
+pub mod turbine_map;
 pub mod turbocharger;
 
 pub use centrifugal::{CentrifugalCompressor, CentrifugalPoint};
@@ -33,4 +34,5 @@ pub use drive::{BeltDrive, BeltLimit, DriveState, PulleyPair};
 pub use inlet::Inlet;
 pub use rotors::RotorKind;
 pub use turbine::{ExhaustStream, Turbine, TurbinePoint};
+pub use turbine_map::{ReducedTurbine, TestGas, TurbineMapError, TurbineMapPoint, TurbineTest};
 pub use turbocharger::{BoostControl, Holds, ShaftPoint, Turbocharger};

@@ -153,7 +153,7 @@ const USUAL_EXPANSION: f64 = 1.45;
 const USUAL_INLET_K: f64 = 1150.0;
 const USUAL_DOWNSTREAM_PA: f64 = 110e3;
 /// Exhaust gas of a petrol engine: gas constant, J/(kg K), and ratio of specific heats at 1100 K (Cantera 3.2, λ 0.88).
-const USUAL_GAS: PerfectGas = PerfectGas {
+pub(super) const USUAL_GAS: PerfectGas = PerfectGas {
     gas_constant_j_kg_k: 290.0,
     gamma: 1.294,
 };

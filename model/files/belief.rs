@@ -23,6 +23,8 @@ pub const FACTOR_DOUBT: f64 = 0.10;
 
 /// A written doubt that the number cannot carry.
 pub const DOUBT_UNUSED: Code = Code::new("doubt_unused");
+/// A doubt larger than its number, which cannot be nothing.
+pub const DOUBT_WIDE: Code = Code::new("doubt_wide");
 /// A key that belongs to a part the car does not have.
 pub const KEY_UNUSED: Code = Code::new("key_unused");
 /// Two keys that say the same thing, or contradict each other.
@@ -94,9 +96,10 @@ pub(super) fn entry(
     };
     let unit = measure.unit();
     let limits = unit.to_si(parameter.range.0)..=unit.to_si(parameter.range.1);
-    let quantity = table.within(key, quantity, limits)?;
+    let quantity = table.within(key, quantity, limits.clone())?;
     let made = prior(&quantity, measure.scale, parameter.bounds(), 0.0);
     let prior = accepted(table, key, made)?;
+    remark_wide(table, key, &quantity, *limits.start());
     let belief = Belief {
         parameter,
         prior,
@@ -142,7 +145,31 @@ fn number_of(
     let bounds = (*limits_si.start(), *limits_si.end());
     let quantity = table.within(key, quantity, limits_si)?;
     let made = prior(&quantity, 1.0, bounds, bare);
-    accepted(table, key, made)
+    let prior = accepted(table, key, made)?;
+    remark_wide(table, key, &quantity, bounds.0);
+    Some(prior)
+}
+
+/// A warning where a number that cannot be nothing is doubted by more than itself.
+///
+/// It stays a warning: the curve is cut to the number's range, so nothing impossible is drawn, and a person may mean just that. But
+/// the middle of what is left lies far above the number written, and a slip of the unit looks the same. A number that may be nothing
+/// (a drag, a loss) is rightly written so.
+fn remark_wide(table: &mut Table<'_>, key: &str, quantity: &Quantity, lower_si: f64) {
+    let sd_si = quantity.sd_si();
+    let wide = matches!(
+        quantity.doubt,
+        Doubt::PlusMinus { .. } | Doubt::Range { .. }
+    ) && lower_si > 0.0
+        && sd_si > quantity.value_si;
+    if wide {
+        let message = format!(
+            "the doubt of '{key}' is {:.1} times the number, which cannot be nothing: what is believed is cut and lies above it",
+            sd_si / quantity.value_si
+        );
+        let expected = "a doubt smaller than the number, or a factor, as in \"3 mm */ 2\"";
+        table.warning(key, DOUBT_WIDE, message, expected);
+    }
 }
 
 /// The belief, or the problem that it cannot be one.

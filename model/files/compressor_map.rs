@@ -13,16 +13,14 @@
 //! speeds agree within 1 % form a line of at least three.
 
 use std::path::Path;
-use std::sync::Arc;
 
 use super::belief;
-use super::diagnostic::{Code, Excerpt, Problem, Problems};
-use super::encoding::{TOML_LIMIT_BYTES, decode_recording, read_bytes};
-use super::quantity::parse;
+use super::diagnostic::{Code, Problems};
+use super::map_csv::{self, Column, Layout, Sheet};
 use super::table::Table;
 use crate::air::gas::PerfectGas;
 use crate::boost::{CompressorMap, MapError, MapPoint, MapReference};
-use crate::units::{Dimension, Unit, find};
+use crate::units::Dimension;
 
 /// Points that do not make a map.
 pub const MAP_INVALID: Code = Code::new("map_invalid");
@@ -205,171 +203,75 @@ fn map_points(table: &mut Table<'_>) -> Option<MapSource> {
     })
 }
 
-/// Columns of a map file, in the order of [`MapPoint`].
-const COLUMNS: [(&str, Dimension); 4] = [
-    ("speed", Dimension::RotationalSpeed),
-    ("corrected flow", Dimension::MassFlow),
-    ("pressure ratio", Dimension::Ratio),
-    ("efficiency", Dimension::Ratio),
-];
+/// A map file; its columns in the order of [`MapPoint`].
+const LAYOUT: Layout<4> = Layout {
+    columns: [
+        column("speed", Dimension::RotationalSpeed),
+        column("corrected flow", Dimension::MassFlow),
+        column("pressure ratio", Dimension::Ratio),
+        column("efficiency", Dimension::Ratio),
+    ],
+    header: "corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)",
+    row: "four numbers",
+    rows: "a header and at least three points on every speed line",
+};
+
+const fn column(name: &'static str, dimension: Dimension) -> Column {
+    Column {
+        name,
+        dimension,
+        required: true,
+    }
+}
 
 /// Reads a map file.
 pub fn open(path: &Path) -> Result<MapSource, Problems> {
-    let name = path.display().to_string();
-    let bytes = read_bytes(path, TOML_LIMIT_BYTES)?;
-    let (text, _) = decode_recording(&name, &bytes)?;
-    read(&name, &text)
+    let mut problems = Problems::new();
+    let sheet = map_csv::open(path, &LAYOUT, &mut problems);
+    of_sheet(sheet, problems)
 }
 
+#[cfg(test)]
 fn read(name: &str, text: &str) -> Result<MapSource, Problems> {
     let mut problems = Problems::new();
-    let mut state = [None; 3];
-    let mut columns: Option<[(usize, &'static Unit); 4]> = None;
-    let mut points = Vec::new();
-    for (index, line) in text.lines().enumerate() {
-        let at = |code, message: String| {
-            let excerpt = Arc::new(Excerpt::line(name, line, index + 1));
-            Problem::at(code, &excerpt, 0..line.len(), message)
+    let sheet = map_csv::read(name, text, &LAYOUT, &mut problems);
+    of_sheet(sheet, problems)
+}
+
+fn of_sheet(sheet: Option<Sheet<4>>, mut problems: Problems) -> Result<MapSource, Problems> {
+    let made = sheet.and_then(|sheet| {
+        // What they must be beyond that, the map itself says.
+        let any = &(f64::MIN..=f64::MAX);
+        let mut stated =
+            |key, example, dimension| sheet.stated(key, example, dimension, any, &mut problems);
+        let wheel = stated("wheel diameter", "92 mm", Dimension::Length);
+        let pressure = stated(
+            "reference pressure",
+            "100 kPa",
+            Dimension::BarometricPressure,
+        );
+        let temperature = stated("reference temperature", "25 °C", Dimension::Temperature);
+        let reference = MapReference {
+            pressure_pa: pressure?,
+            temperature_k: temperature?,
         };
-        let trimmed = line.trim();
-        if trimmed.is_empty() {
-            continue;
-        }
-        if let Some(comment) = trimmed.strip_prefix('#') {
-            if let Err(problem) = state_line(comment, &mut state, &at) {
-                problems.push(*problem);
-            }
-            continue;
-        }
-        let separator = if trimmed.contains(';') { ';' } else { ',' };
-        let cells: Vec<&str> = trimmed.split(separator).map(str::trim).collect();
-        match &columns {
-            None => match header(&cells) {
-                Ok(found) => columns = Some(found),
-                Err(message) => {
-                    problems.push(at(Code::COLUMNS_UNKNOWN, message).expected(
-                        "corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)",
-                    ));
-                    return Err(problems);
-                }
-            },
-            Some(columns) => match row(&cells, columns) {
-                Ok(point) => points.push(point),
-                Err(message) => {
-                    problems.push(at(Code::NUMBER_INVALID, message).expected("four numbers"));
-                }
-            },
-        }
-    }
-    for ((key, example), value) in [
-        ("wheel diameter", "92 mm"),
-        ("reference pressure", "100 kPa"),
-        ("reference temperature", "25 °C"),
-    ]
-    .into_iter()
-    .zip(state)
-    {
-        if value.is_none() {
-            let message = format!("the map does not state its {key}");
-            let problem = Problem::of_file(Code::KEY_MISSING, name, message);
-            problems.push(problem.expected(format!("a line '# {key}: {example}'")));
-        }
-    }
-    if points.is_empty() {
-        let problem = Problem::of_file(Code::ROWS_NONE, name, "the map has no points");
-        problems.push(problem.expected("a header and at least three points on every speed line"));
-    }
-    let made = match state {
-        [
-            Some(wheel_diameter_m),
-            Some(pressure_pa),
-            Some(temperature_k),
-        ] => Some(MapSource {
-            points,
-            reference: MapReference {
-                pressure_pa,
-                temperature_k,
-            },
-            wheel_diameter_m,
+        let points = sheet.rows.iter().filter_map(|row| {
+            let [speed, flow, ratio, efficiency] = row.values;
+            Some(MapPoint {
+                speed_rad_s: speed?,
+                flow_kg_s: flow?,
+                pressure_ratio: ratio?,
+                efficiency: efficiency?,
+            })
+        });
+        Some(MapSource {
+            points: points.collect(),
+            reference,
+            wheel_diameter_m: wheel?,
             rated: false,
-        }),
-        _ => None,
-    };
+        })
+    });
     problems.unless_errors(made).map(|(source, _)| source)
-}
-
-/// A comment line that states the wheel or the reference; other comments are left alone.
-fn state_line(
-    comment: &str,
-    state: &mut [Option<f64>; 3],
-    at: &impl Fn(Code, String) -> Problem,
-) -> Result<(), Box<Problem>> {
-    let Some((key, value)) = comment.split_once(':') else {
-        return Ok(());
-    };
-    let (slot, dimension) = match key.trim().to_lowercase().as_str() {
-        "wheel diameter" => (0, Dimension::Length),
-        "reference pressure" => (1, Dimension::BarometricPressure),
-        "reference temperature" => (2, Dimension::Temperature),
-        _ => return Ok(()),
-    };
-    let quantity = parse(value.trim(), dimension)
-        .map_err(|fault| Box::new(at(fault.code, fault.message).expected(fault.expected)))?;
-    state[slot] = Some(quantity.value_si);
-    Ok(())
-}
-
-fn header(cells: &[&str]) -> Result<[(usize, &'static Unit); 4], String> {
-    let mut found = [None; 4];
-    for (index, cell) in cells.iter().enumerate() {
-        let (name, unit) = match cell.split_once(['(', '[']) {
-            Some((name, unit)) => (name.trim(), unit.trim_end_matches([')', ']']).trim()),
-            None => (*cell, ""),
-        };
-        let name = name.to_lowercase().replace('_', " ");
-        let name = if name == "flow" {
-            "corrected flow"
-        } else {
-            &name
-        };
-        let Some(slot) = COLUMNS.iter().position(|(column, _)| *column == name) else {
-            return Err(format!("'{cell}' is no column of a map"));
-        };
-        let dimension = COLUMNS[slot].1;
-        let unit = if unit.is_empty() && dimension == Dimension::Ratio {
-            dimension.si_unit()
-        } else {
-            find(unit, dimension).map_err(|error| format!("'{cell}': {error}"))?
-        };
-        if found[slot].replace((index, unit)).is_some() {
-            return Err(format!("'{cell}' stands twice"));
-        }
-    }
-    match found {
-        [Some(a), Some(b), Some(c), Some(d)] => Ok([a, b, c, d]),
-        _ => Err("a column is missing".to_owned()),
-    }
-}
-
-fn row(cells: &[&str], columns: &[(usize, &'static Unit); 4]) -> Result<MapPoint, String> {
-    let mut values = [0.0; 4];
-    for (value, (index, unit)) in values.iter_mut().zip(columns) {
-        let cell = cells.get(*index).copied().unwrap_or_default();
-        let number: f64 = cell
-            .parse()
-            .map_err(|_| format!("'{cell}' is not a number"))?;
-        if !number.is_finite() {
-            return Err(format!("'{cell}' is not a finite number"));
-        }
-        *value = unit.to_si(number);
-    }
-    let [speed_rad_s, flow_kg_s, pressure_ratio, efficiency] = values;
-    Ok(MapPoint {
-        speed_rad_s,
-        flow_kg_s,
-        pressure_ratio,
-        efficiency,
-    })
 }
 
 #[cfg(test)]

@@ -3,10 +3,10 @@
 //! Work interacts: a pulley is worth more on a fuel that does not knock, an exhaust more behind a blower. So the pieces' gains do
 //! not add up, and a customer who drops one should know. Each piece is put alone on the car as it is, in the order of the
 //! plan. A piece that needs another of the plan (the pulley of a blower the plan adds, a charge cooler behind it, another blower in
-//! place of that, the removal of what the plan fitted, a setting made twice) counts with it as one. Centre values, one pull each; it refuses a range.
+//! place of that, the removal of what the plan fitted, a part or setting put in twice) counts with it as one. Centre values, one pull each; it refuses a range.
 
 use super::{POINTS, Question, QuoteError, built};
-use crate::build::{Change, Plan};
+use crate::build::{Breathing, Change, Charge, Plan};
 use crate::car::{Blower, Car};
 use std::mem::discriminant;
 
@@ -67,11 +67,30 @@ impl Question<'_> {
     }
 }
 
-/// Whether a change of this kind sets a value outright, whatever it was before.
+/// Whether a change puts a part or a setting in the place of what was there, whatever that was; others (a factor, a mass, a lighter
+/// flywheel) add up.
 fn replaces(change: &Change<f64>) -> bool {
+    match change {
+        // More ribs are a factor on the belt that is there.
+        Change::Belt(belt) => belt.rib_factor.is_none(),
+        Change::Charge(charge) => !matches!(charge, Charge::TankMix { .. }),
+        Change::Breathing(breathing) => matches!(breathing, Breathing::BoreStroke { .. }),
+        _ => sets_outright(change),
+    }
+}
+
+fn sets_outright(change: &Change<f64>) -> bool {
     matches!(
         change,
         Change::CompressionRatio { .. }
+            | Change::Injectors(_)
+            | Change::FuelPump(_)
+            | Change::FuelRail(_)
+            | Change::DrivelineOil(_)
+            | Change::Clutch { .. }
+            | Change::Converter(_)
+            | Change::Battery(_)
+            | Change::Tyres(_)
             | Change::Fuel { .. }
             | Change::Mixture { .. }
             | Change::Redline { .. }
@@ -85,6 +104,17 @@ fn replaces(change: &Change<f64>) -> bool {
     )
 }
 
+/// Whether two changes are about the same part or setting.
+fn same_part(one: &Change<f64>, other: &Change<f64>) -> bool {
+    match (one, other) {
+        (Change::Charge(one), Change::Charge(other)) => discriminant(one) == discriminant(other),
+        (Change::Breathing(one), Change::Breathing(other)) => {
+            discriminant(one) == discriminant(other)
+        }
+        _ => discriminant(one) == discriminant(other),
+    }
+}
+
 /// Places of changes, from 1, that only work together, in the order of the plan.
 fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
     let mut groups: Vec<Vec<usize>> = Vec::new();
@@ -93,24 +123,27 @@ fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
     let blown_before = !matches!(car.blower, Blower::None);
 
     for (i, change) in changes.iter().enumerate() {
+        // A setting made twice is made once: the later stands.
+        let earlier = groups
+            .iter()
+            .position(|group| {
+                group
+                    .iter()
+                    .any(|place| same_part(&changes[place - 1], change))
+            })
+            .filter(|_| replaces(change));
         let needs = match change {
             Change::Pulley { .. }
             | Change::RemoveBlower
-            | Change::Boost { .. }
-            | Change::Belt(_)
             | Change::DisplacementBlower(_)
             | Change::CentrifugalBlower(_)
             | Change::Turbocharger(_) => blower,
+            // Without a blower of the plan they are settings of the car's own.
+            Change::Belt(_) | Change::Boost { .. } => blower.or(earlier),
             // Without a blower a cooler has nothing to cool, so it belongs to the one the plan fits.
             Change::ChargeCooler(_) => cooler.or(blower.filter(|_| !blown_before)),
             Change::RemoveChargeCooler => cooler,
-            // A setting made twice is made once: the later stands.
-            _ if replaces(change) => groups.iter().position(|group| {
-                let same =
-                    |place: &usize| discriminant(&changes[place - 1]) == discriminant(change);
-                group.iter().any(same)
-            }),
-            _ => None,
+            _ => earlier,
         };
         let group = needs.unwrap_or_else(|| {
             groups.push(Vec::new());

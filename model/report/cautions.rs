@@ -142,8 +142,8 @@ fn caution(about: &'static str, text: &str) -> Caution {
     }
 }
 
-/// What was not looked at, given the work that is planned.
-pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
+/// What was not looked at, given the car and the work that is planned.
+pub fn not_included(plan: &Plan<f64>, before: &Car, after: &Car) -> Vec<&'static str> {
     let boosted = !matches!(after.blower, Blower::None);
     let mut list = vec![
         match (
@@ -178,6 +178,7 @@ pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
             "crank-case ventilation, belt tensioner and pulley wear"
         });
     }
+    list.extend(exchanged(plan, before));
     let breathes = |c: &Change<f64>| {
         matches!(
             c,
@@ -203,6 +204,44 @@ pub fn not_included(plan: &Plan<f64>, after: &Car) -> Vec<&'static str> {
         .any(|c| matches!(c, Change::Redline { .. }))
     {
         list.push("valve train: whether springs and lifters follow the new redline");
+    }
+    list
+}
+
+/// How a car is blown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Blown {
+    Not,
+    ByBelt,
+    ByExhaust,
+}
+
+/// What comes off when a blower takes the place of another kind: the plan need not take it off first, so it must be told.
+fn exchanged(plan: &Plan<f64>, before: &Car) -> Vec<&'static str> {
+    let mut there = match before.blower {
+        Blower::None => Blown::Not,
+        Blower::Turbo(_) => Blown::ByExhaust,
+        Blower::Displacement { .. } | Blower::Centrifugal { .. } => Blown::ByBelt,
+    };
+    let mut list = Vec::new();
+    for change in &plan.changes {
+        let next = match change {
+            Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => Blown::ByBelt,
+            Change::Turbocharger(_) => Blown::ByExhaust,
+            Change::RemoveBlower => Blown::Not,
+            _ => continue,
+        };
+        list.extend(match (there, next) {
+            (Blown::ByExhaust, Blown::ByBelt) => Some(
+                "the turbocharger, which the new blower replaces: manifold and pipes in its place are not computed, the back pressure \
+                 stays as it was behind the turbine",
+            ),
+            (Blown::ByBelt, Blown::ByExhaust) => Some(
+                "the belt-driven blower, which the turbocharger replaces: a cooler built into it and its pipes are taken over as they are",
+            ),
+            _ => None,
+        });
+        there = next;
     }
     list
 }

@@ -60,7 +60,7 @@ pub struct ReachReport {
 /// The answer.
 #[derive(Debug, Clone, Serialize)]
 pub struct AnswerLine {
-    /// `as_planned`, `at`, `limit`, `end_of_range` or `crest`.
+    /// `as_planned`, `at`, `limit`, `end_of_range`, `plateau` or `crest`.
     pub kind: &'static str,
     /// Whether the power is reached with no limit crossed.
     pub reachable: bool,
@@ -68,6 +68,8 @@ pub struct AnswerLine {
     pub best: Option<SpotLine>,
     /// What is missing there, with the chance asked for; none where it is reachable.
     pub short_w: Option<f64>,
+    /// First and last of the values over which power stays the same; none unless it levels off.
+    pub level: Option<[f64; 2]>,
     /// Value from which the limit is crossed.
     pub limit_from: Option<f64>,
     /// The limit.
@@ -214,6 +216,7 @@ fn answer(answer: &Answer, target_w: f64, ambient_pa: f64) -> AnswerLine {
             .map(|spot| target_w - spot.sure_w)
             .filter(|_| !reachable),
         best: best.map(|spot| spot_line(spot, ambient_pa)),
+        level: None,
         limit_from: None,
         limit: None,
     };
@@ -226,6 +229,10 @@ fn answer(answer: &Answer, target_w: f64, ambient_pa: f64) -> AnswerLine {
             ..line("limit", false, best.as_ref())
         },
         Answer::OutOfRange { best } => line("end_of_range", false, Some(best)),
+        Answer::Levels { best, over } => AnswerLine {
+            level: Some([over.0, over.1]),
+            ..line("plateau", false, Some(best))
+        },
         Answer::Turns { best } => line("crest", false, Some(best)),
     }
 }
@@ -329,6 +336,14 @@ impl ReachReport {
             ),
             ("end_of_range", ..) => {
                 format!("Not reachable because the {number} ends at {at}: there one gets {gets}.")
+            }
+            ("plateau", ..) => {
+                let [from, to] = self.answer.level.unwrap_or([best.value; 2]);
+                format!(
+                    "Not reachable because power levels off: from {} to {} ({number}) it stays the same. There, as at {at}, one gets {gets}.",
+                    value(from),
+                    value(to)
+                )
             }
             _ => format!(
                 "Not reachable because power turns: from {at} ({number}) both more and less give less. There one gets {gets}."

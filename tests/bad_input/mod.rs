@@ -5,6 +5,7 @@ mod fuel_and_driveline;
 mod plan_parts;
 mod recordings;
 mod shop_files;
+mod turbine_map;
 mod turbo;
 
 use std::fmt::Write as _;

@@ -444,3 +444,41 @@ proptest::proptest! {
         }
     }
 }
+
+#[test]
+fn a_doubt_larger_than_its_number_is_remarked_where_the_number_cannot_be_nothing() {
+    let folder = Folder::new();
+    let open = |from: &str, to: &str| {
+        assert!(CAR.contains(from), "{from}");
+        let path = folder.write("car.toml", &CAR.replacen(from, to, 1));
+        files::car::open(&path).unwrap_or_else(|p| panic!("{p}")).1
+    };
+    let wide = open("inertia = \"240 kg m2\"", "inertia = \"240 ± 300 kg m2\"");
+    let said = Said {
+        code: "doubt_wide",
+        line: Some(18),
+        value: "1.2 times the number",
+        expected: "a doubt smaller than the number, or a factor",
+    };
+    only(&wide, "car.toml", &said);
+    // As much as the number, a factor, and a drag that may be nothing are as they should be.
+    let drag = "inertia = \"240 kg m2\"\ndrag = \"20 ± 30 N\"";
+    for sound in [
+        "inertia = \"240 ± 240 kg m2\"",
+        "inertia = \"240 kg m2 */ 3\"",
+        drag,
+    ] {
+        let warnings = open("inertia = \"240 kg m2\"", sound);
+        assert!(warnings.is_empty(), "{sound}: {warnings}");
+    }
+    let plan =
+        format!("{PLAN}[[change]]\nkind = \"exhaust\"\nback_pressure_factor = \"0.8 ± 1.0\"\n");
+    let (_, warnings) = files::plan::open(&folder.write("plan.toml", &plan)).expect("a plan");
+    let said = Said {
+        code: "doubt_wide",
+        line: Some(6),
+        value: "1.2 times the number",
+        expected: "",
+    };
+    only(&warnings, "plan.toml", &said);
+}

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::super::belief::{self, CLAIM_DOUBT, Place, Stated};
 use super::super::compressor_map;
 use super::super::table::Table;
+use super::super::turbine_map;
 use super::parts::BlowerParts;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::LEAK_AREA_SD_LN;
@@ -101,6 +102,7 @@ pub(super) fn blower(
         ]
         .into_iter()
         .chain(super::turbo::BOOST_KEYS)
+        .chain(turbine_map::KEYS)
         {
             table.has(key);
         }
@@ -138,6 +140,7 @@ pub(super) fn blower(
             let count = super::turbo::count(table);
             let control = super::turbo::boost(table);
             let map = compressor_map::source(table, folder);
+            imply_turbine(table, folder, stated, &place)?;
             Some(BlowerParts::Turbo {
                 map: map?,
                 tip_speed_limit_m_s: tip.unwrap_or(MILLED_TIP_LIMIT_M_S.0),
@@ -227,6 +230,29 @@ fn imply_claims(
         ("blower.efficiency_scale", scale),
     ] {
         if let Err(problem) = stated.imply(path, made, Origin::Given, place) {
+            table.push(*problem);
+            return None;
+        }
+    }
+    Some(())
+}
+
+/// Area and efficiency that a turbine's map gives, if there is one.
+fn imply_turbine(
+    table: &mut Table<'_>,
+    folder: &Path,
+    stated: &mut Stated,
+    place: &Place,
+) -> Option<()> {
+    // Without a map nothing follows; with one that cannot be taken the table holds the problem.
+    let Some(turbine) = turbine_map::belief(table, folder).ok()? else {
+        return Some(());
+    };
+    for (path, prior) in [
+        ("blower.turbine_area", turbine.area),
+        ("blower.turbine_efficiency", turbine.efficiency),
+    ] {
+        if let Err(problem) = stated.imply(path, Ok(prior), Origin::Given, place) {
             table.push(*problem);
             return None;
         }

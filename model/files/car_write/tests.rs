@@ -84,6 +84,15 @@ flow = "140 g/s"
 efficiency = 0.73
 speed = "120000 rpm"
 "#;
+const TURBINE_MAP: &str = r#"
+[blower.turbine_map_points]
+reference_pressure = "101.325 kPa"
+reference_temperature = "15 °C"
+bearings = "in the efficiency"
+flow = ["80 g/s", "95 g/s", "100 g/s", "101 g/s"]
+expansion_ratio = [1.3, 1.5, 1.75, 2.0]
+efficiency = [0.62, 0.66, 0.65, 0.64]
+"#;
 
 fn load(text: &str) -> CarFile {
     let file = TomlFile::parse("car.toml", text).unwrap_or_else(|p| panic!("{p}"));
@@ -146,7 +155,8 @@ fn fitted(mut sheet: Sheet) -> Sheet {
 
 #[test]
 fn a_car_file_written_and_read_again_predicts_the_same() {
-    for more in ["", BOOST, CENTRIFUGAL, TURBO] {
+    let mapped = TURBO.replace("turbine_area = \"420 mm2 ± 5 %\"", "") + TURBINE_MAP;
+    for more in ["", BOOST, CENTRIFUGAL, TURBO, &mapped] {
         let read = load(&format!("{FACTS}{more}"));
         let sheet = fitted(read.sheet);
         let text = to_text(&sheet, &read.parts, &["fitted on three pulls".to_owned()]);

@@ -234,6 +234,8 @@ const ALL_KEYS: &[&str] = &[
     "boost_factor",
     "turbine_area",
     "turbine_efficiency",
+    "turbine_map",
+    "turbine_map_points",
     "ratio_factor",
     "blower_pulley_from",
     "blower_pulley_to",

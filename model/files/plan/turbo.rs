@@ -6,6 +6,7 @@ use super::super::belief::{self, CLAIM_DOUBT, KEY_CONFLICT};
 use super::super::car::{self, BOOST_KEYS};
 use super::super::compressor_map;
 use super::super::table::Table;
+use super::super::turbine_map;
 use super::usual;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
@@ -22,6 +23,7 @@ pub(super) fn turbocharger(table: &mut Table<'_>, folder: &Path) -> Option<Chang
     let count = car::count(table);
     let control = car::boost(table);
     let tip = belief::plain(table, "tip_speed_limit", D::Speed, 200.0..=800.0);
+    let mapped = turbine_map::belief(table, folder);
     let area_given = table.has("turbine_area");
     let area = belief::optional_number(table, "turbine_area", D::Area, 3e-5..=6e-3, CLAIM_DOUBT);
     let efficiency_given = table.has("turbine_efficiency");
@@ -38,12 +40,18 @@ pub(super) fn turbocharger(table: &mut Table<'_>, folder: &Path) -> Option<Chang
     } else {
         CLAIM_DOUBT
     };
-    let turbine = if area_given {
+    // With a map that cannot be taken the table holds the problem.
+    let mapped = mapped.ok()?;
+    let turbine = if let Some(mapped) = mapped {
+        TurbineSize::Area(mapped.area)
+    } else if area_given {
         TurbineSize::Area(area?)
     } else {
         TurbineSize::Usual(Prior::log_normal(1.0, AREA_SD_LN, 0.4, 2.5).ok()?)
     };
-    let turbine_efficiency = if efficiency_given {
+    let turbine_efficiency = if let Some(mapped) = mapped {
+        mapped.efficiency
+    } else if efficiency_given {
         efficiency?
     } else {
         usual(TURBINE_EFFICIENCY.0, TURBINE_EFFICIENCY.1, 0.40, 0.82)?

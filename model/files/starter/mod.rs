@@ -121,7 +121,8 @@ const SECTIONS: &[Section] = &[
             # A maker's printed point goes into a table [blower.claims]: pressure_ratio, shaft_speed, volumetric_efficiency,\n\
             # isentropic_efficiency; 3 % of doubt unless stated. A centrifugal blower needs map = \"file.csv\", or a table\n\
             # [blower.rated_point]: pressure_ratio, flow, efficiency, speed, wheel_diameter, reference_pressure,\n\
-            # reference_temperature. A turbocharger needs the same and boost = \"60 kPa gauge\", and no drive_ratio.\n",
+            # reference_temperature. A turbocharger needs the same and boost = \"60 kPa gauge\", and no drive_ratio;\n\
+            # its turbine may have a map too: turbine_map = \"file.csv\", in place of turbine_area and turbine_efficiency.\n",
     },
     Section {
         name: "cooler",

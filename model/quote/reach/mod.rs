@@ -96,6 +96,13 @@ pub enum Answer {
         /// The end of its range.
         best: Spot,
     },
+    /// Power levels off before it is reached: over these values it stays what it is, and elsewhere it is less.
+    Levels {
+        /// The value of the stretch nearest to the plan's.
+        best: Spot,
+        /// The level stretch, ascending.
+        over: (f64, f64),
+    },
     /// Power turns before it is reached: both more and less give less.
     Turns {
         /// The best value.

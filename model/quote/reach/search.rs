@@ -20,6 +20,10 @@ const STEPS: usize = 20;
 const HALVINGS: usize = 12;
 /// The root is found to this share of the range; power moves by less than 1e-4 of itself over it.
 const WITHIN: f64 = 2e-5;
+/// Power within this share of the best counts as the same: as closely as the root's value tells it.
+const LEVEL: f64 = 1e-4;
+/// Fewest values in a row that make a level stretch; a crest may fall between two that read alike.
+const LEVEL_VALUES: usize = 3;
 /// Steps of the search for a crest between two values.
 const CREST_STEPS: usize = 10;
 
@@ -284,6 +288,25 @@ impl Search<'_> {
                 best: self.spot(best)?,
             });
         };
+        let powers: Vec<f64> = stretch
+            .values
+            .iter()
+            .map(|value| {
+                let found = tried.iter().find(|(tried, _)| tried == value);
+                found.map_or(f64::NAN, |(_, power_w)| *power_w)
+            })
+            .collect();
+        if let Some((first, last)) = level(&powers, place) {
+            let over = &stretch.values[first..=last];
+            let nearest = over
+                .iter()
+                .copied()
+                .min_by(|a, b| self.away(*a, own).total_cmp(&self.away(*b, own)));
+            return Ok(Answer::Levels {
+                best: self.spot(nearest.unwrap_or(best))?,
+                over: (stretch.values[first], stretch.values[last]),
+            });
+        }
         let last = stretch.values.len() - 1;
         let outside = match place {
             0 => Some(stretch.behind[0]),
@@ -337,6 +360,15 @@ impl Search<'_> {
     }
 }
 
+/// First and last place of the level stretch about the best of some powers; none where too few of its neighbours read the same.
+fn level(powers_w: &[f64], best: usize) -> Option<(usize, usize)> {
+    let least_w = powers_w[best] * (1.0 - LEVEL);
+    let same = |w: &&f64| **w >= least_w;
+    let first = best - powers_w[..best].iter().rev().take_while(same).count();
+    let last = best + powers_w[best + 1..].iter().take_while(same).count();
+    (last + 1 - first >= LEVEL_VALUES).then_some((first, last))
+}
+
 /// Values of all stretches from the plan's own outwards, each with its neighbour toward it in the same stretch.
 fn outwards(stretches: &[Stretch], away: impl Fn(f64) -> f64) -> Vec<(f64, Option<f64>)> {
     let mut order: Vec<(f64, Option<f64>)> = Vec::new();
@@ -357,4 +389,23 @@ fn outwards(stretches: &[Stretch], away: impl Fn(f64) -> f64) -> Vec<(f64, Optio
     }
     order.sort_by(|a, b| away(a.0).total_cmp(&away(b.0)));
     order
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_plateau_is_told_from_a_crest() {
+        // A crest, sampled beside its top: the neighbours lose 0.04 % and 0.4 %.
+        assert_eq!(level(&[98.0, 99.6, 100.0, 99.96, 99.0], 2), None);
+        // Rising to a plateau that rounding tilts, with the best in its middle, at its start and at the end of the range.
+        assert_eq!(level(&[90.0, 99.999, 100.0, 99.998], 2), Some((1, 3)));
+        assert_eq!(level(&[90.0, 100.0, 99.999, 99.998], 1), Some((1, 3)));
+        assert_eq!(level(&[90.0, 99.999, 99.998, 100.0], 3), Some((1, 3)));
+        // Two that read alike may stand on either side of a crest; a hole ends the stretch.
+        assert_eq!(level(&[90.0, 100.0, 100.0, 90.0], 2), None);
+        assert_eq!(level(&[100.0, f64::NAN, 100.0, 100.0], 3), None);
+        assert_eq!(level(&[100.0], 0), None);
+    }
 }
