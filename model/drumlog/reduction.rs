@@ -538,7 +538,7 @@ fn trace(log: &EngineLog) -> Trace<'_> {
 }
 
 /// Pulls whose engine turns at about the same speed on the drum: one gear.
-const SAME_GEAR: f64 = 0.05;
+pub const SAME_GEAR: f64 = 0.05;
 
 fn agreements(pulls: &[Pull]) -> Vec<(usize, usize, Agreement)> {
     let ratio = |reduced: &Reduced| {
