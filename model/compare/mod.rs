@@ -95,7 +95,7 @@ pub struct Line {
 /// Why peaks are not compared: a pull was stopped, or begun, where its highest reading stands.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
 #[error(
-    "'{pull}', {}, {} at {end_rpm:.0} rpm, {}, while others {} {furthest_rpm:.0} rpm",
+    "of the pulls {}, '{pull}' {} at {end_rpm:.0} rpm, {}; others {} {furthest_rpm:.0} rpm",
     if *.after { "after" } else { "before" },
     if *.top { "ends" } else { "begins" },
     if *.at_end { "its peak is that end of the curve" } else { "short of where others peak" },

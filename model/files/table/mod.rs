@@ -50,7 +50,19 @@ impl TomlFile {
     /// Reads a file from disk.
     pub fn open(path: &Path) -> Result<Self, Problems> {
         let name = path.display().to_string();
-        let bytes = read_bytes(path, TOML_LIMIT_BYTES)?;
+        let bytes = read_bytes(path, TOML_LIMIT_BYTES).map_err(|problems| {
+            let mut told = Problems::new();
+            for problem in problems.iter().cloned() {
+                // No description is that large; a long recording is.
+                let large = problem.code == Code::FILE_TOO_LARGE;
+                told.push(if large {
+                    problem.help(DESCRIBE)
+                } else {
+                    problem
+                });
+            }
+            told
+        })?;
         Self::parse(&name, &decode_utf8(&name, bytes)?)
     }
 
@@ -121,6 +133,10 @@ const MOST_SYNTAX_PROBLEMS: usize = 8;
 const LOOKED_AT: usize = 20;
 const LEAST_LINES: usize = 3;
 
+/// What to do with a recording.
+const DESCRIBE: &str = "a recording is named by a description: 'pullcast new visit visit.toml' writes one for recorded pulls, \
+     'pullcast new drum-log log.toml' one for a raw drum log. Write the recording's name into it, then name that file here";
+
 /// The problem of a recording, or another table of rows, where its description is expected: lines of equally many fields, most of
 /// them numbers, where TOML would have keys.
 fn recording(excerpt: &Arc<Excerpt>) -> Option<Problem> {
@@ -151,10 +167,7 @@ fn recording(excerpt: &Arc<Excerpt>) -> Option<Problem> {
     Some(
         Problem::of_file(Code::FILE_IS_RECORDING, excerpt.file(), message)
             .expected("a TOML file")
-            .help(
-                "'pullcast new visit visit.toml' writes one for recorded pulls, 'pullcast new drum-log log.toml' one for a raw \
-                 drum log: write the recording's name into it, then name that file here",
-            ),
+            .help(DESCRIBE),
     )
 }
 
