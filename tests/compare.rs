@@ -111,6 +111,93 @@ fn other_charges_and_an_axle_off_are_refused_unless_forced() {
     );
 }
 
+#[test]
+fn a_wide_window_says_how_far_charges_are_apart_and_a_car_without_an_axle_is_refused() {
+    // The demo's charges lie 8 points apart, within the usual window; pulled apart to 47, they pass only a window asked for.
+    let shop = Shop::new();
+    let folder = root().join("scenarios/upland_estate");
+    let path = folder.display();
+    let text = std::fs::read_to_string(folder.join("after.toml")).expect("the demo's visit");
+    let absolute = text.replace("file = \"", &format!("file = \"{path}/"));
+    let low: Vec<String> = absolute
+        .lines()
+        .map(|line| {
+            if line.starts_with("charge") {
+                "charge = \"35 %\"".to_owned()
+            } else {
+                line.to_owned()
+            }
+        })
+        .collect();
+    shop.write("low.toml", &low.join("\n"));
+    let run = format!("compare {path}/baseline.toml low.toml --charge-window 50%");
+    let wide = shop.well(&run).out;
+    let flat = wide.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("start charges lie 47 points apart"), "{wide}");
+    let usual = estate("compare baseline.toml after.toml").out;
+    assert!(!usual.contains("start charges lie"), "{usual}");
+    let car = root().join("scenarios/manual_coupe/car.toml");
+    let refused = estate(&format!(
+        "compare baseline.toml after.toml --car {}",
+        car.display()
+    ));
+    assert_eq!(
+        (refused.code, refused.out.as_str()),
+        (2, ""),
+        "{}",
+        refused.err
+    );
+    assert!(
+        refused.err.contains("no [electric_axle]"),
+        "{}",
+        refused.err
+    );
+}
+
+#[test]
+fn a_loss_is_told_without_a_second_sign_and_a_stopped_pull_is_none() {
+    let shop = Shop::new();
+    visits(&shop);
+    let raw = std::fs::read_to_string(shop.path("pull2.csv")).expect("the recording");
+    let power = |share: f64, most_rpm: f64| {
+        let mut out = String::new();
+        for (i, row) in raw.lines().enumerate() {
+            let mut fields: Vec<String> = row.split(',').map(str::to_owned).collect();
+            if i > 0 {
+                let rpm: f64 = fields[1].parse().expect("a number");
+                if rpm > most_rpm {
+                    break;
+                }
+                let power: f64 = fields[2].parse().expect("a number");
+                fields[2] = format!("{:.3}", share * power);
+            }
+            out.push_str(&fields.join(","));
+            out.push('\n');
+        }
+        out
+    };
+    shop.write("pull2.csv", &power(0.8, f64::INFINITY));
+    let lost = shop.well("compare before.toml after.toml").out;
+    let verdict = lost.lines().nth(2).expect("the verdict");
+    assert!(verdict.starts_with("Peak power lost: "), "{lost}");
+    let range = verdict.split(", most").next().expect("the range");
+    assert!(!range.contains('-') && !range.contains('+'), "{range}");
+    shop.write("pull2.csv", &power(1.0, 4200.0));
+    let document = shop
+        .well("compare before.toml after.toml --json")
+        .json(SCHEMA);
+    assert!(document["peak_power"].is_null(), "{document}");
+    assert!(document["points"].as_array().is_some_and(|p| p.len() >= 4));
+    let stopped = shop.well("compare before.toml after.toml").out;
+    let flat = stopped.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("Peak power is not compared: "), "{stopped}");
+    assert!(
+        flat.contains("its peak is that end of the curve"),
+        "{stopped}"
+    );
+    assert!(!flat.contains("Peak power lost"), "{stopped}");
+}
+
 /// Two visits of one unchanged car, in the air of the shop's weather file and on a colder day.
 fn visits(shop: &Shop) {
     shop.measure();

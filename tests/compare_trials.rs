@@ -142,7 +142,7 @@ fn count(same_visit: bool, gain: f64) -> (usize, usize) {
     let (mut apart, mut held) = (0, 0);
     for _ in 0..TRIALS {
         let answer = shop.compared(same_visit, gain);
-        let peak = answer.peak_power.gain;
+        let peak = answer.peak_power.as_ref().expect("whole pulls").gain;
         apart += usize::from(answer.distinguishable());
         held += usize::from((peak.low..=peak.high).contains(&gain));
     }

@@ -386,3 +386,203 @@ fn the_starter_description_reduces_a_log_put_beside_it() {
         all.err().map_or_else(String::new, |p| p.to_string())
     );
 }
+
+/// The demo's log with its rows of numbers changed: row from 0, time, drum speed and engine speed; `None` leaves a row out.
+fn change_log(shop: &Shop, change: impl Fn(usize, [f64; 3]) -> Option<[f64; 3]>) {
+    let log = std::fs::read_to_string(folder("drum_session").join("drum.csv")).expect("the log");
+    let (head, rows): (Vec<&str>, Vec<&str>) = log
+        .lines()
+        .partition(|line| !line.starts_with(|c: char| c.is_ascii_digit()));
+    let mut out = head.join("\n") + "\n";
+    for (i, row) in rows.iter().enumerate() {
+        let cells: Vec<f64> = row
+            .split(',')
+            .map(|c| c.parse().expect("a number"))
+            .collect();
+        if let Some([time, drum, engine]) = change(i, [cells[0], cells[1], cells[2]]) {
+            writeln!(out, "{time:.4},{drum:.2},{engine:.0}").expect("a String takes all");
+        }
+    }
+    shop.write("drum.csv", &out);
+}
+
+fn ends(report: &Value) -> Vec<String> {
+    let pulls = report["pulls"].as_array().expect("pulls");
+    let word = |p: &Value| p["ended_by"].as_str().expect("a word").to_owned();
+    pulls.iter().map(word).collect()
+}
+
+/// Rows 600 to 640 of the log lie within the first pull, at 14 s.
+const WITHIN: usize = 600;
+
+#[test]
+fn one_bad_reading_does_not_part_a_pull_and_is_told_with_its_line() {
+    let shop = demo_shop();
+    let sound = shop
+        .well("reduce session.toml --json")
+        .json("pullcast/reduce/1");
+    assert_eq!(sound["left_out_readings"].as_array().map(Vec::len), Some(0));
+    for size in [1.05, 1.5, 0.0] {
+        change_log(&shop, |i, [time, drum, engine]| {
+            let drum = if i == WITHIN { size * drum } else { drum };
+            Some([time, drum, engine])
+        });
+        let report = shop
+            .well("reduce session.toml --json")
+            .json("pullcast/reduce/1");
+        assert_eq!(
+            ends(&report),
+            ["limiter", "shift", "lift-off"],
+            "times {size}"
+        );
+        let left = report["left_out_readings"].as_array().expect("a list");
+        // Two lines of heading, and lines count from 1.
+        assert_eq!(left.len(), 1, "{left:?}");
+        assert_eq!(left[0]["line"], WITHIN + 3);
+        let power = "/pulls/0/curve/peak_power/value";
+        let (with, without) = (field(&report, power), field(&sound, power));
+        // The tenth of a standard error that one reading of a thousand may move.
+        let se = field(&sound, "/pulls/0/curve/peak_power/se");
+        assert!((with - without).abs() < 0.3 * se, "{with} {without} {se}");
+        let text = shop.well("reduce session.toml").out;
+        assert!(
+            text.contains("the reading of line 603 is left out"),
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn a_stuck_sensor_and_a_hole_are_said() {
+    let shop = demo_shop();
+    let held = std::cell::Cell::new(0.0);
+    change_log(&shop, |i, [time, drum, engine]| {
+        if i == WITHIN {
+            held.set(drum);
+        }
+        let stuck = (WITHIN..WITHIN + 40).contains(&i);
+        Some([time, if stuck { held.get() } else { drum }, engine])
+    });
+    let report = shop
+        .well("reduce session.toml --json")
+        .json("pullcast/reduce/1");
+    assert_eq!(ends(&report), ["limiter", "shift", "lift-off"]);
+    assert_eq!(
+        report["stuck"][0]["first_line"],
+        WITHIN + 3,
+        "{}",
+        report["stuck"]
+    );
+    assert_eq!(report["stuck"][0]["last_line"], WITHIN + 42);
+    let text = shop.well("reduce session.toml").out;
+    assert!(text.contains("sensor is stuck for 0.7"), "{text}");
+    change_log(&shop, |i, row| {
+        (!(WITHIN..WITHIN + 100).contains(&i)).then_some(row)
+    });
+    let report = shop
+        .well("reduce session.toml --json")
+        .json("pullcast/reduce/1");
+    let hole = &report["pulls"][0]["curve"]["holes"][0];
+    assert_eq!(hole["first_line"], WITHIN + 2, "{hole}");
+    assert!((field(hole, "/duration_s") - 2.02).abs() < 0.05, "{hole}");
+    let text = shop.well("reduce session.toml").out;
+    assert!(text.contains("no readings for 2.0"), "{text}");
+}
+
+#[test]
+fn a_pull_that_stops_before_its_top_has_no_peak() {
+    let shop = demo_shop();
+    // The log ends in the middle of the first pull.
+    change_log(&shop, |i, row| (i < 700).then_some(row));
+    let session = std::fs::read_to_string(shop.path("session.toml")).expect("the session");
+    shop.write("short.toml", &session.replace("engine_log", "# engine_log"));
+    let report = shop
+        .well("reduce short.toml --json")
+        .json("pullcast/reduce/1");
+    assert!(report["pulls"][0]["curve"]["peak_power"]["rpm_se"].is_null());
+    let text = shop.well("reduce short.toml").out;
+    assert!(text.contains("peak power   top not reached"), "{text}");
+}
+
+#[test]
+fn a_run_down_alone_gives_its_drag() {
+    let shop = demo_shop();
+    let whole = shop
+        .well("reduce session.toml --json")
+        .json("pullcast/reduce/1");
+    change_log(&shop, |_, row| (row[0] > 66.0).then_some(row));
+    let report = shop
+        .well("reduce session.toml --json")
+        .json("pullcast/reduce/1");
+    assert_eq!(report["pulls"].as_array().map(Vec::len), Some(0));
+    for place in ["/coast_down/drag/1/1", "/coast_down/drag/2/1"] {
+        let (alone, with) = (field(&report, place), field(&whole, place));
+        // The same run-down, of which the ends are found a little otherwise: within its interval.
+        let width = field(
+            &whole,
+            &place.replace("/1", "/2").replace("drag/2/2", "drag/1/2"),
+        );
+        assert!(
+            (alone - with).abs() < width,
+            "{place}: {alone} {with} {width}"
+        );
+    }
+    let text = shop.well("reduce session.toml").out;
+    assert!(text.contains("No stretch at full throttle"), "{text}");
+    assert!(text.contains("Coast-down, gearbox in neutral"), "{text}");
+    let csv = shop.run("reduce session.toml --csv curves.csv");
+    assert_eq!(
+        (csv.code, csv.err.contains("no curve to write")),
+        (1, true),
+        "{}",
+        csv.err
+    );
+    assert!(!shop.path("curves.csv").exists());
+}
+
+#[test]
+fn another_gear_is_said_in_text_and_recording_and_stops_a_comparison() {
+    let shop = demo_shop();
+    let ran = shop.well("reduce session.toml --csv curves.csv");
+    assert!(
+        ran.out.contains("times as fast in stretch 2"),
+        "{}",
+        ran.out
+    );
+    let csv = std::fs::read_to_string(shop.path("curves.csv")).expect("the curves");
+    assert!(
+        csv.contains("# At one drum speed the engine turns"),
+        "{csv}"
+    );
+    // Stretch 2 is in third gear, the others in fourth.
+    for number in ["1", "2", "3"] {
+        let part: String = csv
+            .lines()
+            .filter(|line| line.starts_with("pull,") || line.starts_with(&format!("{number},")))
+            .map(|line| line.to_owned() + "\n")
+            .collect();
+        shop.write(&format!("{number}.csv"), &part);
+        shop.write(
+            &format!("{number}.toml"),
+            &format!(
+                "kind = \"visit\"\nversion = 1\nname = \"v{number}\"\n[weather]\ntemperature = \"14 °C\"\n\
+                 relative_humidity = \"71 %\"\nstation_pressure = \"965 hPa\"\n[[pull]]\nfile = \"{number}.csv\"\n"
+            ),
+        );
+    }
+    let refused = shop.run("compare 1.toml 2.toml");
+    assert_eq!(
+        (refused.code, refused.out.as_str()),
+        (1, ""),
+        "{}",
+        refused.err
+    );
+    assert!(refused.err.contains("another gear"), "{}", refused.err);
+    let forced = shop.well("compare 1.toml 2.toml --force").out;
+    assert!(
+        forced.contains("forced: in a turn of the drums"),
+        "{forced}"
+    );
+    let same = shop.well("compare 1.toml 3.toml").out;
+    assert!(!same.contains("another gear"), "{same}");
+}

@@ -6,11 +6,16 @@
 
 use crate::cases::read;
 use pullcast::compare::{
-    Answer, BOOSTED_PA, ChargePressure, Entry, LEVEL, Question, WeatherDoubt, share_w,
+    Answer, BOOSTED_PA, ChargePressure, Entry, LEVEL, Line, Question, WeatherDoubt, share_w,
 };
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::fit::observation::{Noise, Visit};
 use pullcast::report::basis::subject_of;
+
+/// Peak power of a comparison of whole pulls.
+fn peak(answer: &Answer) -> &Line {
+    answer.peak_power.as_ref().expect("whole pulls")
+}
 
 struct Compared {
     name: String,
@@ -22,7 +27,7 @@ struct Compared {
 impl Compared {
     /// Whether the range, laid around the gain as read, holds the truth.
     fn held(&self) -> bool {
-        let gain = &self.answer.peak_power.gain;
+        let gain = &peak(&self.answer).gain;
         let off = (1.0 + self.true_as_read) / (1.0 + gain.as_read) * (1.0 + gain.remains) - 1.0;
         (gain.low..=gain.high).contains(&off)
     }
@@ -73,11 +78,11 @@ fn compared(name: &str) -> Compared {
     eprintln!(
         "{name:<30} truth as read {:+6.2} %, as read {:+6.2} %, weather {:+6.2} %, remains {:+6.2} % ({:+6.2} to {:+6.2}), told apart {}, repeats {:.2} %, bend {:.2} %",
         100.0 * (case.true_after_w / case.true_before_w - 1.0),
-        100.0 * answer.peak_power.gain.as_read,
-        100.0 * answer.peak_power.gain.weather,
-        100.0 * answer.peak_power.gain.remains,
-        100.0 * answer.peak_power.gain.low,
-        100.0 * answer.peak_power.gain.high,
+        100.0 * peak(&answer).gain.as_read,
+        100.0 * peak(&answer).gain.weather,
+        100.0 * peak(&answer).gain.remains,
+        100.0 * peak(&answer).gain.low,
+        100.0 * peak(&answer).gain.high,
         answer.distinguishable(),
         100.0 * answer.spread.scale_seen.unwrap_or(f64::NAN),
         100.0 * answer.spread.bend,
@@ -92,7 +97,7 @@ fn compared(name: &str) -> Compared {
 #[test]
 fn another_day_alone_is_not_told_apart_from_no_work() {
     let found = compared("weather_only_i6").answer;
-    let gain = found.peak_power.gain;
+    let gain = peak(&found).gain;
     assert!(gain.as_read < -0.10, "{gain:?}");
     assert!(!found.distinguishable(), "{found:?}");
 }

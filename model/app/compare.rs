@@ -9,6 +9,7 @@ use crate::output::{Failure, Output, write_file};
 use pullcast::air::atmosphere::GaugePressure;
 use pullcast::car::Car;
 use pullcast::compare::axle::{self, CHARGE_WINDOW, Start};
+use pullcast::compare::gearing::{ANOTHER_GEAR, Geared, geared};
 use pullcast::compare::{BOOSTED_PA, ChargePressure, Entry, Question, WeatherDoubt, share_w};
 use pullcast::dyno::Setup;
 use pullcast::dyno::correction::engine::{Charging, EngineKind};
@@ -171,9 +172,9 @@ impl Side {
     }
 }
 
-/// What stands against comparing; refused unless forced, and then told.
-fn gate(sides: &[Side; 2], args: &CompareArgs) -> Result<Vec<String>, Failure> {
-    let starts: Vec<Start> = sides
+/// How each pull's electric axle was started.
+fn starts(sides: &[Side; 2]) -> Vec<Start> {
+    sides
         .iter()
         .flat_map(|side| {
             side.used.iter().map(move |&i| {
@@ -185,9 +186,36 @@ fn gate(sides: &[Side; 2], args: &CompareArgs) -> Result<Vec<String>, Failure> {
                 }
             })
         })
-        .collect();
-    let apart = axle::apart(&starts, args.charge_window.unwrap_or(CHARGE_WINDOW));
-    let found: Vec<String> = apart.iter().map(ToString::to_string).collect();
+        .collect()
+}
+
+/// Pulls of both sets whose gearing differs.
+fn gearing(sides: &[Side; 2]) -> Option<Geared> {
+    geared(sides.iter().flat_map(|side| {
+        side.pulls().map(move |pull| {
+            (
+                format!("{}: {}", side.file.visit.name, pull.name),
+                &pull.curve,
+            )
+        })
+    }))
+}
+
+/// What stands against comparing; refused unless forced, and then told.
+fn gate(sides: &[Side; 2], args: &CompareArgs) -> Result<Vec<String>, Failure> {
+    for side in sides {
+        let stated = |i: &usize| side.file.recordings[*i].charge.is_some();
+        if side.car().is_some_and(|car| car.electric.is_none()) && side.used.iter().any(stated) {
+            return Err(Failure::Usage(format!(
+                "pulls of '{}' state a charge, and the car of --car has no [electric_axle]: is it the car of these pulls?",
+                side.file.visit.name
+            )));
+        }
+    }
+    let apart = axle::apart(&starts(sides), args.charge_window.unwrap_or(CHARGE_WINDOW));
+    let mut found: Vec<String> = apart.iter().map(ToString::to_string).collect();
+    let other_gear = gearing(sides).filter(|found| found.apart() > ANOTHER_GEAR);
+    found.extend(other_gear.as_ref().map(ToString::to_string));
     if found.is_empty() || args.force {
         return Ok(found);
     }
@@ -260,7 +288,7 @@ fn compare(
         standard,
         visit,
         held: weather.held(),
-        remarks: remarks(sides, known),
+        remarks: remarks(sides, known, args),
         forced,
     };
     let report = CompareReport::new(&answer, (&of(0), &of(1)), frame);
@@ -275,8 +303,26 @@ fn compare(
 }
 
 /// What the files themselves give to mind.
-fn remarks(sides: &[Side; 2], known: bool) -> Vec<String> {
+fn remarks(sides: &[Side; 2], known: bool, args: &CompareArgs) -> Vec<String> {
     let mut remarks = Vec::new();
+    if let Some(found) = gearing(sides).filter(|found| found.apart() <= ANOTHER_GEAR) {
+        remarks.push(found.to_string());
+    }
+    // A window asked for wider than the usual lets pass what a reader must still know.
+    if args
+        .charge_window
+        .is_some_and(|window| window > CHARGE_WINDOW)
+    {
+        let apart = axle::apart(&starts(sides), CHARGE_WINDOW);
+        let charges = apart
+            .iter()
+            .filter(|a| matches!(a, axle::Apart::Charge { .. }));
+        remarks.extend(charges.map(|found| {
+            format!(
+                "{found} unless asked otherwise, as here: what the battery feeds at another charge passes for a gain or a loss"
+            )
+        }));
+    }
     if !known {
         remarks.push(
             "the pulls hold electric power, which is never corrected, and drums cannot tell how much: name the car with --car to \

@@ -36,6 +36,11 @@ pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     let reduction = file.reduce()?;
     let report = ReduceReport::new(&file, &reduction);
     if let Some(path) = &args.csv {
+        if report.pulls.is_empty() {
+            return Err(Failure::Gate(
+                "there is no curve to write: the log holds a run-down alone; without --csv its drag is told".to_owned(),
+            ));
+        }
         write_file(path, &report.csv(&file.extras), args.force)?;
         out.note(&format!("curves written to {}", path.display()));
     }

@@ -3,7 +3,7 @@
 //! Two recordings never fall into the same bands of engine speed. A line through the neighbouring bands gives each pull's
 //! reading at round speeds, with the noise it carries; what such a line cuts off a bend it cuts off both sets alike.
 
-use super::{CompareError, Entry};
+use super::{CompareError, Entry, OpenPeak};
 use std::f64::consts::TAU;
 
 /// Distance of the engine speeds compared, rpm.
@@ -13,6 +13,11 @@ const LEAST_POINTS: usize = 4;
 /// Bands on either side of a round speed through which the line is drawn, at least and in band widths.
 const REACH_RPM: f64 = 125.0;
 const REACH_BANDS: f64 = 2.0;
+
+/// A peak so few bands from the end of its curve may be the end and not a peak: noise of single bands moves it by one or two.
+const END_BANDS: usize = 2;
+/// Curves whose ends lie closer than this end alike, rpm: half the distance of the engine speeds compared.
+const SAME_END_RPM: f64 = 0.5 * STEP_RPM;
 
 /// Where two sets are compared.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -110,27 +115,24 @@ impl Smooth {
     /// Highest power or, with `torque`, highest torque at engine speed, as read and as corrected, each at its own band; the
     /// engine speed is that of the corrected one.
     fn peak(&self, torque: bool) -> Option<Reading> {
-        let scale = |b: &Reading| {
-            if torque {
-                (b.rpm * TAU / 60.0).ln()
-            } else {
-                0.0
-            }
-        };
+        let scale = |b: &Reading| divisor(b, torque);
         let read = self
             .bands
             .iter()
             .map(|b| b.ln_read - scale(b))
             .max_by(f64::total_cmp)?;
-        let highest = self
-            .bands
-            .iter()
-            .max_by(|a, b| (a.ln_corrected - scale(a)).total_cmp(&(b.ln_corrected - scale(b))))?;
+        let highest = &self.bands[self.highest(torque)?];
         Some(Reading {
             ln_read: read,
             ln_corrected: highest.ln_corrected - scale(highest),
             ..*highest
         })
+    }
+
+    /// Place of the highest corrected reading among the bands.
+    fn highest(&self, torque: bool) -> Option<usize> {
+        let at = |i: &usize| self.bands[*i].ln_corrected - divisor(&self.bands[*i], torque);
+        (0..self.bands.len()).max_by(|a, b| at(a).total_cmp(&at(b)))
     }
 
     fn reading(&self, place: Place) -> Option<Reading> {
@@ -140,6 +142,84 @@ impl Smooth {
             Place::Speed(rpm) => self.at(rpm),
         }
     }
+}
+
+/// What is taken off the logarithm of power: that of the engine's angular speed where torque is meant.
+fn divisor(band: &Reading, torque: bool) -> f64 {
+    if torque {
+        (band.rpm * TAU / 60.0).ln()
+    } else {
+        0.0
+    }
+}
+
+/// A pull whose peak is an end of its curve, or that misses the engine speed of another's peak, while others go on beyond that end:
+/// its highest reading is where it was stopped or begun, and says nothing of a gain.
+pub(super) fn open_peak(
+    sets: &[Vec<Smooth>; 2],
+    entries: [&[Entry]; 2],
+    torque: bool,
+) -> Option<OpenPeak> {
+    struct Pull {
+        of: (usize, usize),
+        from_rpm: f64,
+        to_rpm: f64,
+        peak_rpm: f64,
+        /// Whether the peak is the curve's start, and whether its end.
+        at: (bool, bool),
+    }
+    let mut pulls = Vec::new();
+    for (s, set) in sets.iter().enumerate() {
+        for (i, pull) in set.iter().enumerate() {
+            let (from_rpm, to_rpm) = pull.range_rpm()?;
+            let highest = pull.highest(torque)?;
+            pulls.push(Pull {
+                of: (s, i),
+                from_rpm,
+                to_rpm,
+                peak_rpm: pull.bands[highest].rpm,
+                at: (
+                    highest <= END_BANDS,
+                    highest + END_BANDS + 1 >= pull.bands.len(),
+                ),
+            });
+        }
+    }
+    let first_rpm = pulls
+        .iter()
+        .map(|p| p.from_rpm)
+        .fold(f64::INFINITY, f64::min);
+    let last_rpm = pulls.iter().map(|p| p.to_rpm).fold(0.0, f64::max);
+    let highest_peak = pulls.iter().map(|p| p.peak_rpm).fold(0.0, f64::max);
+    let lowest_peak = pulls
+        .iter()
+        .map(|p| p.peak_rpm)
+        .fold(f64::INFINITY, f64::min);
+    let open = |pull: &Pull, top: bool| OpenPeak {
+        after: pull.of.0 == 1,
+        pull: entries[pull.of.0]
+            .get(pull.of.1)
+            .map_or_else(String::new, |entry| entry.name.clone()),
+        top,
+        end_rpm: if top { pull.to_rpm } else { pull.from_rpm },
+        furthest_rpm: if top { last_rpm } else { first_rpm },
+        at_end: if top { pull.at.1 } else { pull.at.0 },
+    };
+    // The pull that was stopped first tells most.
+    let stopped = pulls.iter().filter(|p| {
+        last_rpm - p.to_rpm > SAME_END_RPM && (p.at.1 || highest_peak - p.to_rpm > SAME_END_RPM)
+    });
+    let begun = pulls.iter().filter(|p| {
+        p.from_rpm - first_rpm > SAME_END_RPM && (p.at.0 || p.from_rpm - lowest_peak > SAME_END_RPM)
+    });
+    stopped
+        .min_by(|a, b| a.to_rpm.total_cmp(&b.to_rpm))
+        .map(|pull| open(pull, true))
+        .or_else(|| {
+            begun
+                .max_by(|a, b| a.from_rpm.total_cmp(&b.from_rpm))
+                .map(|pull| open(pull, false))
+        })
 }
 
 /// Round engine speeds that every pull of both sets holds.

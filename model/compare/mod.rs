@@ -16,6 +16,7 @@
 pub mod axle;
 mod curve;
 mod electric;
+pub mod gearing;
 mod spread;
 mod weather;
 
@@ -91,20 +92,44 @@ pub struct Line {
     pub gain: Gain,
 }
 
+/// Why peaks are not compared: a pull was stopped, or begun, where its highest reading stands.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[error(
+    "of the pulls {}, '{pull}' {} at {end_rpm:.0} rpm, {}; others {} {furthest_rpm:.0} rpm",
+    if *.after { "after" } else { "before" },
+    if *.top { "ends" } else { "begins" },
+    if *.at_end { "its peak is that end of the curve" } else { "short of where others peak" },
+    if *.top { "go on to" } else { "begin at" }
+)]
+pub struct OpenPeak {
+    /// Whether the pull belongs to the set after.
+    pub after: bool,
+    /// Its name.
+    pub pull: String,
+    /// Whether it is the upper end of the curve.
+    pub top: bool,
+    /// Engine speed of that end, rpm.
+    pub end_rpm: f64,
+    /// How far the furthest pull of both sets reaches there, rpm.
+    pub furthest_rpm: f64,
+    /// Whether the highest reading is that end; otherwise the peak of another pull lies beyond it.
+    pub at_end: bool,
+}
+
 /// The answer.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Answer {
-    /// Peak power.
-    pub peak_power: Line,
-    /// Peak torque, referred to engine speed.
-    pub peak_torque: Line,
+    /// Peak power, or why it is not compared.
+    pub peak_power: Result<Line, OpenPeak>,
+    /// Peak torque, referred to engine speed, or why it is not compared.
+    pub peak_torque: Result<Line, OpenPeak>,
     /// The curve.
     pub points: Vec<Line>,
     /// Spread of the repeats.
     pub spread: Spread,
     /// The factor `c` on the standard errors.
     pub factor: f64,
-    /// The smallest change of peak power these pulls can tell, relative.
+    /// The smallest change these pulls can tell, relative: of peak power or, where it is not compared, amid the shared engine speeds.
     pub least_told: f64,
     /// Standard deviation that the weather correction adds, relative.
     pub weather_sd: f64,
@@ -115,6 +140,7 @@ impl Answer {
     pub fn lines(&self) -> impl Iterator<Item = &Line> {
         [&self.peak_power, &self.peak_torque]
             .into_iter()
+            .filter_map(|peak| peak.as_ref().ok())
             .chain(&self.points)
     }
 
@@ -155,8 +181,12 @@ impl Question<'_> {
         let sets = [smooth(self.before), smooth(self.after)];
         let grid = curve::grid(&sets)?;
         let spread = Spread::of(&sets, &grid);
+        let entries = [self.before, self.after];
+        let open = [false, true].map(|torque| curve::open_peak(&sets, entries, torque));
         let places: Vec<Place> = [Place::PeakPower, Place::PeakTorque]
             .into_iter()
+            .zip(&open)
+            .filter_map(|(place, open)| open.is_none().then_some(place))
             .chain(grid.iter().map(|rpm| Place::Speed(*rpm)))
             .collect();
         let means: Vec<[curve::Mean; 2]> = places
@@ -183,16 +213,24 @@ impl Question<'_> {
             .map(|(i, [b, a])| line(b, a, factor * errors.standard_error(i)))
             .collect();
         let mut lines = lines.into_iter();
-        let (Some(peak_power), Some(peak_torque)) = (lines.next(), lines.next()) else {
-            return Err(CompareError::NoPulls);
+        let told = if open[0].is_none() {
+            0
+        } else {
+            places.len() - grid.len().div_ceil(2)
         };
+        let [power, torque] = open;
+        let mut peak = |open: Option<OpenPeak>| match open {
+            Some(open) => Ok(Err(open)),
+            None => lines.next().map(Ok).ok_or(CompareError::NoPulls),
+        };
+        let (peak_power, peak_torque) = (peak(power)?, peak(torque)?);
         Ok(Answer {
             peak_power,
             peak_torque,
             points: lines.collect(),
             spread,
             factor,
-            least_told: (factor * errors.standard_error(0)).exp_m1(),
+            least_told: (factor * errors.standard_error(told)).exp_m1(),
             weather_sd,
         })
     }

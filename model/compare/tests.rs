@@ -253,7 +253,7 @@ fn electric_power_is_never_corrected() {
     .answer()
     .expect("curves that overlap");
     assert!(answer.lines().all(|line| line.gain.remains.abs() < 1e-9));
-    assert!(answer.peak_power.gain.as_read < -0.05);
+    assert!(answer.peak_power.expect("whole pulls").gain.as_read < -0.05);
 }
 
 #[test]
@@ -310,4 +310,81 @@ fn curves_that_do_not_overlap_are_refused() {
     ));
     question.after = &[];
     assert_eq!(question.answer(), Err(CompareError::NoPulls));
+}
+
+/// Two sets in one air, answered.
+fn plain(before: &[Entry], after: &[Entry]) -> Answer {
+    let air = day(99_000.0, 298.15);
+    let weather = WeatherDoubt {
+        standard: Standard::SaeJ1349,
+        days: (air, air),
+        charge: (ChargePressure::Follows, ChargePressure::Follows),
+        left_in: 0.0,
+    };
+    Question {
+        before,
+        after,
+        visit: 0.015,
+        weather,
+        seed: 1,
+    }
+    .answer()
+    .expect("curves that overlap")
+}
+
+#[test]
+fn a_pull_that_was_stopped_early_is_no_loss_of_peak_power() {
+    let mut rng = ChaCha8Rng::seed_from_u64(3);
+    let air = day(99_000.0, 298.15);
+    let before = set(&mut rng, RIG, 3, 0.0, 1.0, air);
+    let mut after = set(&mut rng, RIG, 1, 0.0, 1.0, air);
+    after[0].curve.bands.retain(|band| band.rpm < 3500.0);
+    let answer = plain(&before, &after);
+    let open = answer.peak_power.as_ref().expect_err("its end is no peak");
+    assert!(open.after && open.top && open.at_end, "{open}");
+    assert!((open.end_rpm - 3480.0).abs() < 1.0, "{open}");
+    assert!(open.furthest_rpm > 6400.0, "{open}");
+    let said = open.to_string();
+    assert!(
+        said.contains("ends at 3480 rpm, its peak is that end"),
+        "{said}"
+    );
+    // What both hold is compared as ever, and an unchanged car is unchanged there.
+    assert!(answer.points.len() >= 4 && !answer.distinguishable());
+    assert!(answer.least_told > 0.0 && answer.least_told < 0.1);
+    // The same the other way round, and with the stopped pull among whole ones.
+    assert!(plain(&after, &before).peak_power.is_err());
+    let mixed = [before[0].clone(), after[0].clone()];
+    assert!(plain(&before, &mixed).peak_power.is_err());
+}
+
+#[test]
+fn pulls_that_end_alike_are_compared_at_their_ends() {
+    let mut rng = ChaCha8Rng::seed_from_u64(4);
+    let air = day(99_000.0, 298.15);
+    // All stopped where power still climbs: the gain there is the gain.
+    let mut short = set(&mut rng, RIG, 4, 0.0, 1.0, air);
+    for entry in &mut short {
+        entry.curve.bands.retain(|band| band.rpm < 4500.0);
+    }
+    let answer = plain(&short[..2], &short[2..]);
+    assert!(answer.peak_power.is_ok(), "{:?}", answer.peak_power);
+}
+
+#[test]
+fn pulls_in_another_gear_are_seen_by_the_drums() {
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let mut pulls = set(&mut rng, RIG, 2, 0.0, 1.0, day(99_000.0, 298.15));
+    let mut turn = |i: usize, ratio: Option<f64>| {
+        for band in &mut pulls[i].curve.bands {
+            band.engine_per_drum = ratio;
+        }
+        let named = pulls.iter().map(|p| (p.name.clone(), &p.curve));
+        gearing::geared(named)
+    };
+    assert_eq!(turn(0, Some(7.0)), None, "one ratio alone");
+    assert_eq!(turn(1, Some(7.1)), None, "slip of a tyre");
+    let found = turn(1, Some(5.0)).expect("another gear");
+    assert!((found.apart() - 0.4).abs() < 1e-12);
+    assert!(found.to_string().contains("40.0 % more"), "{found}");
 }

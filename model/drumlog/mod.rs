@@ -7,6 +7,7 @@
 //! refuses to invent: a stretch that is too short, too coarse or crosses a shift gives a reason, not a curve.
 
 pub mod align;
+pub mod bad_readings;
 mod chain;
 mod choice;
 pub mod coast_down;

@@ -250,7 +250,10 @@ pub fn find(signal: &Signal, engine: Option<&[f64]>) -> Finds {
     let power: Vec<f64> = (0..n).map(|i| rough.power(i)).collect();
     let strong = high(&power);
     if strong <= 0.0 {
-        return Finds::default();
+        return Finds {
+            run_downs: run_downs(&rough),
+            ..Finds::default()
+        };
     }
     let driven = |i: usize| {
         power[i] > DRIVEN * strong

@@ -4,6 +4,7 @@
 //! rest alone. It refuses a log in which nothing is driven, and a curve without any engine speed to draw it over.
 
 use super::align::{AlignError, Alignment, Trace, align, refine};
+use super::bad_readings::{BadReadings, holes};
 use super::coast_down::{self, CoastDown, CoastError, State};
 use super::counts::{CountError, way};
 use super::curve::{Agreement, EngineSpeed, Rig, WheelCurve, agreement, curve};
@@ -101,6 +102,8 @@ pub enum EngineSource {
     EngineLog,
     /// From gearing and tyre, without slip.
     Gearing,
+    /// No curve is drawn, so none was needed.
+    NotNeeded,
 }
 
 /// Why a log gives no curves at all.
@@ -118,6 +121,9 @@ pub enum ReduceError {
         /// Stretches that were driven, but too weak or too short.
         left_out: usize,
     },
+    /// Nothing is driven, and the run-down asked for gives no drag.
+    #[error("no pull is found, and the run-down gives no drag: {0}")]
+    NeitherPullNorDrag(CoastError),
     /// Nothing to draw the curve over.
     #[error("there is no engine speed to draw the curve over")]
     NoEngineSpeed,
@@ -162,6 +168,8 @@ pub struct Reduced {
     pub inflation: f64,
     /// Rows of the log whose readings stand out.
     pub outliers: Vec<usize>,
+    /// Times without readings that the curve bridges: the rows on either side.
+    pub holes: Vec<(usize, usize)>,
     /// Run-out of the drum.
     pub run_out: RunOut,
     /// Lag of the engine log in this stretch alone.
@@ -184,6 +192,8 @@ pub struct Reduction {
     pub pulls: Vec<Pull>,
     /// Stretches that were driven, but too short or too weak.
     pub left_out: usize,
+    /// Readings that no drum can have made, left out before all else.
+    pub bad: BadReadings,
     /// Where engine speed came from.
     pub engine_source: EngineSource,
     /// Engine log against drum log, over both.
@@ -207,6 +217,12 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
                 .map_err(ReduceError::Counts)?
         }
     };
+    let bad = BadReadings::of(&signal);
+    let kept: Vec<usize> = (0..rows.len())
+        .filter(|row| !bad.leaves_out(*row))
+        .collect();
+    let signal = signal.only(&kept);
+    let rows: Vec<usize> = kept.iter().map(|&row| rows[row]).collect();
     let engine: Option<Vec<f64>> = log
         .engine_rpm
         .as_ref()
@@ -216,12 +232,15 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
     let engine = engine.map(|rpm| means(&rpm, &blocks));
     let rows: Vec<usize> = blocks.iter().map(|block| rows[block.start]).collect();
     let finds = find(&signal, engine.as_deref());
-    if finds.stretches.is_empty() {
+    let alone = finds.stretches.is_empty();
+    if alone && question.coast.is_none() {
         return Err(ReduceError::NoPull {
             left_out: finds.left_out,
         });
     }
-    let engine_source = if engine.is_some() {
+    let engine_source = if alone {
+        EngineSource::NotNeeded
+    } else if engine.is_some() {
         EngineSource::DrumLog
     } else if question.engine.is_some() {
         EngineSource::EngineLog
@@ -238,8 +257,8 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         block,
     };
     let alignment = match question.engine {
-        Some(other) => Some(seen.align(other, &finds).map_err(ReduceError::Align)?),
-        None => None,
+        Some(other) if !alone => Some(seen.align(other, &finds).map_err(ReduceError::Align)?),
+        _ => None,
     };
     let pulls: Vec<Pull> = finds
         .stretches
@@ -254,18 +273,26 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
                 for row in &mut reduced.outliers {
                     *row = rows[*row];
                 }
+                for (before, after) in &mut reduced.holes {
+                    (*before, *after) = (rows[*before], rows[*after]);
+                }
                 reduced
             });
             Pull { stretch, outcome }
         })
         .collect();
+    let coast = question.coast.map(|ask| seen.coast(&ask, &finds));
+    if alone && let Some(Err(error)) = coast {
+        return Err(ReduceError::NeitherPullNorDrag(error));
+    }
     Ok(Reduction {
         agreements: agreements(&pulls),
+        bad,
         pulls,
         left_out: finds.left_out,
         engine_source,
         alignment,
-        coast: question.coast.map(|ask| seen.coast(&ask, &finds)),
+        coast,
     })
 }
 
@@ -402,6 +429,7 @@ impl Seen<'_> {
                 .iter()
                 .map(|row| stretch.rows.start + row)
                 .collect(),
+            holes: holes(&self.signal.time_s, stretch.rows.clone()),
             run_out,
             lag,
         })
@@ -538,14 +566,19 @@ fn trace(log: &EngineLog) -> Trace<'_> {
 }
 
 /// Pulls whose engine turns at about the same speed on the drum: one gear.
-const SAME_GEAR: f64 = 0.05;
+pub const SAME_GEAR: f64 = 0.05;
 
-fn agreements(pulls: &[Pull]) -> Vec<(usize, usize, Agreement)> {
-    let ratio = |reduced: &Reduced| {
-        let points = &reduced.curve.points;
+impl Reduced {
+    /// Engine speed over surface speed in the middle of the curve, rpm per m/s.
+    pub fn ratio_rpm_s_m(&self) -> f64 {
+        let points = &self.curve.points;
         let middle = &points[points.len() / 2];
         middle.rpm / middle.speed_m_s
-    };
+    }
+}
+
+fn agreements(pulls: &[Pull]) -> Vec<(usize, usize, Agreement)> {
+    let ratio = Reduced::ratio_rpm_s_m;
     let mut found = Vec::new();
     for (i, first) in pulls.iter().enumerate() {
         let Ok(a) = &first.outcome else { continue };

@@ -36,6 +36,18 @@ impl Signal {
         }
     }
 
+    /// These rows of it.
+    #[must_use]
+    pub fn only(&self, rows: &[usize]) -> Self {
+        let of = |values: &[f64]| rows.iter().map(|&row| values[row]).collect();
+        Self {
+            measured: self.measured,
+            time_s: of(&self.time_s),
+            values: of(&self.values),
+            weight: of(&self.weight),
+        }
+    }
+
     /// Number of rows.
     pub fn len(&self) -> usize {
         self.time_s.len()

@@ -58,6 +58,8 @@ pub struct Checked {
     pub drag_nm: Option<f64>,
     /// Relative standard deviation of a single time: what is usual and what was seen, together.
     pub timing: f64,
+    /// Whether any time was repeated.
+    pub repeated: bool,
 }
 
 /// Why there is no answer.
@@ -268,6 +270,7 @@ fn finish<const N: usize>(
         // Both times share one pooled scatter; knowns without an estimated scatter add none.
         degrees: (degrees * (variance / timed).powi(2)).min(1e6),
         drag_nm: None,
+        repeated: degrees > TIMING_DEGREES,
         timing,
     })
 }

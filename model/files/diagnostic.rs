@@ -14,6 +14,8 @@ use miette::{
 };
 use serde::{Serialize, Serializer};
 
+use super::gathered::gathered;
+
 /// The stable name of a kind of problem, shown as `pullcast::name`; scripts may rely on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Code(&'static str);
@@ -42,6 +44,8 @@ codes! {
     FILE_NOT_WRITTEN = "file_not_written";
     /// A file is already there and overwriting was not asked for.
     FILE_EXISTS = "file_exists";
+    /// A recording where a description is expected.
+    FILE_IS_RECORDING = "file_is_recording";
     /// The text is not TOML.
     SYNTAX = "syntax";
     /// The same key twice in one table.
@@ -438,7 +442,7 @@ impl Problems {
                 Err(_) => format!("{}: {problem}\n", problem.code),
             }
         };
-        self.list.iter().map(draw).collect()
+        gathered(&self.list).iter().map(draw).collect()
     }
 }
 

@@ -12,6 +12,7 @@ pub mod diagnostic;
 pub mod drum_log;
 pub mod encoding;
 pub mod fuel;
+mod gathered;
 mod map_csv;
 pub mod plan;
 pub mod posterior;

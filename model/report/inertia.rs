@@ -26,6 +26,10 @@ pub struct InertiaReport {
     pub drag_nm: Option<f64>,
     /// Relative standard deviation of a single time.
     pub timing: f64,
+    /// Whether repeats are in that.
+    pub repeated: bool,
+    /// What to mind while doing it.
+    pub cautions: &'static [&'static str],
     /// The inertia stated, beside it; none where none was.
     pub stated: Option<StatedInertia>,
 }
@@ -44,6 +48,17 @@ pub struct StatedInertia {
     /// Whether that leaves out zero.
     pub contradicted: bool,
 }
+
+/// What to mind with a mass bolted on.
+const BOLTED: &[&str] = &[
+    "mind: bolt on only what the drum's maker allows, evenly about the shaft and with bolts rated for it; what pulls at them grows with \
+     the square of speed. Nobody stands in its plane while it turns",
+];
+/// What to mind with masses on a rope.
+const FALLING: &[&str] = &[
+    "mind: nobody stands beneath or beside a hanging mass, and it lands on something soft; the drum turns on after it, so let the rope \
+     slip off its peg rather than wind up again, and keep hands and sleeves away",
+];
 
 impl InertiaReport {
     /// Makes it from a check.
@@ -68,6 +83,12 @@ impl InertiaReport {
             high_kg_m2: found + half,
             drag_nm: checked.drag_nm,
             timing: checked.timing,
+            repeated: checked.repeated,
+            cautions: if checked.drag_nm.is_some() {
+                FALLING
+            } else {
+                BOLTED
+            },
             stated,
         }
     }
@@ -101,13 +122,19 @@ impl Report for InertiaReport {
                 p50: stated.reads_high,
                 p95: stated.high,
             };
-            let (range, _) = units.told_of_change(What::Percent, &change);
+            // Beside the word for the way no sign is needed.
+            let (range, way) = if stated.low > 0.0 {
+                (units.told(What::Percent, &change).0, " too high")
+            } else if stated.high < 0.0 {
+                (units.told(What::Percent, &change.turned()).0, " too low")
+            } else {
+                (units.told_of_change(What::Percent, &change).0, "")
+            };
             let digits = show_number(stated.inertia_kg_m2, 4);
             let shown = format!("{} kg m²", digits.trim_end_matches(".0"));
             let verdict = if stated.contradicted {
                 format!(
-                    "The stated {shown} is contradicted: every reading made with it is off by {range} (above zero, too high). Set \
-                     the rig, and `drums.inertia` of the car files, to what was found, or find what is wrong with the check."
+                    "The stated {shown} is contradicted: every reading made with it is {range}{way}. Set the rig, and `drums.inertia` of the car files, to what was found, or find what is wrong with the check."
                 )
             } else {
                 format!(
@@ -118,8 +145,13 @@ impl Report for InertiaReport {
         }
         out.push('\n');
         out.push_str(&bullet(&format!(
-            "a single time strays by {}, the usual half a per cent and the repeats together",
-            units.show(What::Percent, self.timing)
+            "a single time strays by {}, {}",
+            units.show(What::Percent, self.timing),
+            if self.repeated {
+                "the usual half a per cent and the repeats together"
+            } else {
+                "as is usual; repeats would show your own stray and narrow the range"
+            }
         )));
         if let Some(drag) = self.drag_nm {
             out.push_str(&bullet(&format!(
@@ -127,6 +159,52 @@ impl Report for InertiaReport {
                 units.show(What::Torque, drag)
             )));
         }
+        for caution in self.cautions {
+            out.push_str(&bullet(caution));
+        }
         out
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dyno::inertia_check::Check;
+
+    fn text(bare_s: &[f64], loaded_s: &[f64], stated: f64) -> String {
+        let exact = |value| Known { value, sd: 0.0 };
+        let check = Check::CoastDownPair {
+            bare_s,
+            loaded_s,
+            added_kg_m2: exact(200.0),
+        };
+        let checked = check.inertia().expect("an inertia");
+        let report = InertiaReport::new("by hand", &checked, Some(exact(stated)));
+        let text = report.text(Units::Metric);
+        // Lines are wrapped; the words count.
+        text.split_whitespace().collect::<Vec<_>>().join(" ")
+    }
+
+    #[test]
+    fn a_wrong_inertia_is_told_in_words_without_a_double_sign() {
+        let low = text(&[60.0], &[90.0], 200.0);
+        assert!(low.contains("% too low. Set the rig"), "{low}");
+        assert!(
+            !low.contains("is -") && !low.contains("repeats together"),
+            "{low}"
+        );
+        assert!(low.contains("repeats would show"), "{low}");
+        let high = text(&[60.0, 60.2], &[90.0], 800.0);
+        assert!(high.contains("% too high. Set the rig"), "{high}");
+        assert!(high.contains("repeats together"), "{high}");
+    }
+
+    #[test]
+    fn what_is_bolted_on_comes_with_its_caution() {
+        let bolted = text(&[60.0], &[90.0], 400.0);
+        assert!(
+            bolted.contains("bolt on only what the drum's maker allows"),
+            "{bolted}"
+        );
     }
 }

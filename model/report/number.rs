@@ -273,6 +273,18 @@ pub struct Span {
     pub p95: f64,
 }
 
+impl Span {
+    /// The same with the other sign: a gain as a loss.
+    #[must_use]
+    pub fn turned(self) -> Self {
+        Self {
+            p5: -self.p95,
+            p50: -self.p50,
+            p95: -self.p5,
+        }
+    }
+}
+
 impl From<Range> for Span {
     fn from(range: Range) -> Self {
         Self {

@@ -89,7 +89,9 @@ impl DrumLogFile {
             coast: self.coast,
         };
         let reduction = reduce(&question).map_err(|error| self.problem(&error))?;
-        if reduction.pulls.iter().any(|pull| pull.outcome.is_ok()) {
+        // A log of a run-down alone holds no pull; its drag was found, or there would be an error.
+        let pulls = &reduction.pulls;
+        if pulls.is_empty() || pulls.iter().any(|pull| pull.outcome.is_ok()) {
             return Ok(reduction);
         }
         let mut problems = Problems::new();
@@ -135,6 +137,8 @@ impl DrumLogFile {
             ReduceError::NoPull { left_out } => whole(NO_CURVE, error.to_string())
                 .value(format!("{left_out} stretches that are too weak or too short"))
                 .expected("full throttle in one gear for a second or more; are the speed's unit and sign right?"),
+            ReduceError::NeitherPullNorDrag(_) => whole(NO_CURVE, error.to_string())
+                .expected("full throttle in one gear, or a drum that runs down by itself for some seconds"),
             ReduceError::NoEngineSpeed => whole(
                 super::visit::CHANNEL_MISSING,
                 error.to_string(),

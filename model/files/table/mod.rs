@@ -50,7 +50,19 @@ impl TomlFile {
     /// Reads a file from disk.
     pub fn open(path: &Path) -> Result<Self, Problems> {
         let name = path.display().to_string();
-        let bytes = read_bytes(path, TOML_LIMIT_BYTES)?;
+        let bytes = read_bytes(path, TOML_LIMIT_BYTES).map_err(|problems| {
+            let mut told = Problems::new();
+            for problem in problems.iter().cloned() {
+                // No description is that large; a long recording is.
+                let large = problem.code == Code::FILE_TOO_LARGE;
+                told.push(if large {
+                    problem.help(DESCRIBE)
+                } else {
+                    problem
+                });
+            }
+            told
+        })?;
         Self::parse(&name, &decode_utf8(&name, bytes)?)
     }
 
@@ -64,13 +76,25 @@ impl TomlFile {
                     .into(),
             );
         }
+        if let Some(problem) = recording(&excerpt) {
+            return Err(problem.into());
+        }
         let (_, errors) = DeTable::parse_recoverable(text);
         if errors.is_empty() {
             return Ok(Self { excerpt });
         }
         let mut problems = Problems::new();
-        for error in errors {
-            problems.push(syntax_problem(&excerpt, &error));
+        for error in errors.iter().take(MOST_SYNTAX_PROBLEMS) {
+            problems.push(syntax_problem(&excerpt, error));
+        }
+        if errors.len() > MOST_SYNTAX_PROBLEMS {
+            let more = errors.len() - MOST_SYNTAX_PROBLEMS;
+            let message = format!("{more} more places are not valid TOML; they are not shown");
+            problems.push(
+                Problem::of_file(Code::SYNTAX, name, message).expected(
+                    "TOML: key = value lines under [table] headers, texts in double quotes",
+                ),
+            );
         }
         Err(problems)
     }
@@ -101,6 +125,50 @@ impl TomlFile {
     pub fn excerpt(&self) -> &Arc<Excerpt> {
         &self.excerpt
     }
+}
+
+/// Syntax errors told of one file: a text with more is not a slip here and there.
+const MOST_SYNTAX_PROBLEMS: usize = 8;
+/// Lines looked at to tell a recording from a description, and fewest that must look like rows.
+const LOOKED_AT: usize = 20;
+const LEAST_LINES: usize = 3;
+
+/// What to do with a recording.
+const DESCRIBE: &str = "a recording is named by a description: 'pullcast new visit visit.toml' writes one for recorded pulls, \
+     'pullcast new drum-log log.toml' one for a raw drum log. Write the recording's name into it, then name that file here";
+
+/// The problem of a recording, or another table of rows, where its description is expected: lines of equally many fields, most of
+/// them numbers, where TOML would have keys.
+fn recording(excerpt: &Arc<Excerpt>) -> Option<Problem> {
+    let lines: Vec<&str> = excerpt
+        .text()
+        .lines()
+        .map(str::trim)
+        .filter(|line| !line.is_empty() && !line.starts_with('#'))
+        .take(LOOKED_AT)
+        .collect();
+    let is_number = |field: &str| field.trim().replace(',', ".").parse::<f64>().is_ok();
+    let rows = |separator: char| {
+        let numeric = |line: &&&str| {
+            let fields: Vec<&str> = line.split(separator).collect();
+            fields.len() > 1 && fields.iter().filter(|f| is_number(f)).count() * 2 > fields.len()
+        };
+        lines.iter().filter(numeric).count()
+    };
+    let found = [',', ';', '\t'].into_iter().map(rows).max()?;
+    // Rows of a list in TOML are numbers too, but the file around them has keys.
+    let has_keys = lines
+        .iter()
+        .any(|line| line.contains('=') || line.starts_with('['));
+    if has_keys || found < LEAST_LINES || found * 2 < lines.len() {
+        return None;
+    }
+    let message = "this is a recording or another table of rows, not the description that names it";
+    Some(
+        Problem::of_file(Code::FILE_IS_RECORDING, excerpt.file(), message)
+            .expected("a TOML file")
+            .help(DESCRIBE),
+    )
 }
 
 fn syntax_problem(excerpt: &Arc<Excerpt>, error: &toml::de::Error) -> Problem {

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::units::Dimension;
+use std::fmt::Write as _;
 
 struct Found {
     code: &'static str,
@@ -431,5 +432,56 @@ fn a_file_from_disk_reports_its_path() {
     assert_eq!(
         problems.iter().next().map(|p| p.code),
         Some(Code::FILE_EMPTY)
+    );
+}
+
+#[test]
+fn a_recording_in_place_of_its_description_is_one_clear_error() {
+    let mut csv = String::from("# a log\ntime (s),engine speed (rpm),wheel power (kW)\n");
+    for row in 0..5000 {
+        writeln!(csv, "{:.2},{},{}", f64::from(row) * 0.02, 1500 + row, 40)
+            .expect("a String takes all");
+    }
+    for text in [csv.clone(), csv.replace(',', ";"), csv.replace(',', "\t")] {
+        let problem = TomlFile::parse("run.csv", &text)
+            .expect_err("no TOML")
+            .only();
+        assert_eq!(problem.code, Code::FILE_IS_RECORDING);
+        let shown = problem.help.expect("what to do");
+        assert!(
+            shown.contains("new visit") && shown.contains("new drum-log"),
+            "{shown}"
+        );
+    }
+    // Numbers in the lists of a sound file are no recording.
+    let lists = "flow = [\n1.0, 2.0,\n3.0, 4.0,\n5.0, 6.0,\n7.0, 8.0,\n]\n";
+    assert!(TomlFile::parse("map.toml", lists).is_ok());
+}
+
+#[test]
+fn a_text_that_is_no_toml_at_all_shows_a_few_places_and_counts_the_rest() {
+    let text = "this is a letter and no file\n".repeat(100);
+    let problems = TomlFile::parse("letter.toml", &text).expect_err("no TOML");
+    assert_eq!(problems.len(), MOST_SYNTAX_PROBLEMS + 1, "{problems}");
+    let last = problems.iter().last().expect("the count of the others");
+    assert!(
+        last.message.contains("92 more") || last.message.contains(" more places"),
+        "{last}"
+    );
+}
+
+#[test]
+fn a_recording_too_large_for_a_description_is_told_what_describes_it() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("long.csv");
+    let row = "0.001,100.25,1000.5\n";
+    let rows = usize::try_from(TOML_LIMIT_BYTES).expect("small") / row.len() + 1;
+    std::fs::write(&path, row.repeat(rows)).expect("a file");
+    let problem = TomlFile::open(&path).expect_err("too large").only();
+    assert_eq!(problem.code, Code::FILE_TOO_LARGE);
+    assert!(
+        problem
+            .help
+            .is_some_and(|help| help.contains("new drum-log"))
     );
 }

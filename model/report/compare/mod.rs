@@ -32,11 +32,17 @@ pub struct CompareReport {
     pub standard_name: String,
     /// Chance with which all ranges hold together.
     pub level: f64,
-    /// Peak power.
-    pub peak_power: GainLine,
-    /// Peak torque, referred to engine speed.
-    pub peak_torque: GainLine,
-    /// Smallest change of peak power that these pulls can tell, relative.
+    /// Peak power; none where it is not compared.
+    pub peak_power: Option<GainLine>,
+    /// Why not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peak_power_not_compared: Option<String>,
+    /// Peak torque, referred to engine speed; none where it is not compared.
+    pub peak_torque: Option<GainLine>,
+    /// Why not.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub peak_torque_not_compared: Option<String>,
+    /// Smallest change that these pulls can tell, relative: of peak power or, where it is not compared, amid the shared speeds.
     pub least_told: f64,
     /// The curve; powers.
     pub points: Vec<GainLine>,
@@ -215,8 +221,10 @@ impl CompareReport {
                 frame.standard.reference()
             ),
             level: LEVEL,
-            peak_power: gain_line(&answer.peak_power),
-            peak_torque: gain_line(&answer.peak_torque),
+            peak_power: answer.peak_power.as_ref().ok().map(gain_line),
+            peak_power_not_compared: answer.peak_power.as_ref().err().map(ToString::to_string),
+            peak_torque: answer.peak_torque.as_ref().ok().map(gain_line),
+            peak_torque_not_compared: answer.peak_torque.as_ref().err().map(ToString::to_string),
             least_told: answer.least_told,
             points: answer.points.iter().map(gain_line).collect(),
             stretches: Vec::new(),

@@ -1,6 +1,6 @@
 //! The text of a comparison.
 
-use super::super::number::{Units, What};
+use super::super::number::{Span, Units, What};
 use super::super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::super::{Report, heading};
 use super::{CompareReport, GainLine, Set, factor_share, usual_pull};
@@ -36,20 +36,27 @@ impl CompareReport {
         } else {
             "as read, with the weather still in it".to_owned()
         };
+        let Some(peak) = &self.peak_power else {
+            return self.verdict_without_peak(&by, &least);
+        };
         if !self.distinguishable {
             return format!(
                 "Not distinguishable: nothing in these pulls tells the two sets apart, neither a peak nor any engine speed ({by}). \
                  A change of peak power below {least} would not show in them."
             );
         }
-        let (share, share_middle) = units.told_of_change(What::Percent, &self.peak_power.range());
-        if self.peak_power.stands_out {
-            let (power, _) = units.told_of_change(What::Power, &self.peak_power.range_of_reading());
-            let word = if self.peak_power.gain > 0.0 {
-                "gained"
-            } else {
-                "lost"
+        if peak.stands_out {
+            // A loss is told without its sign: the word has it.
+            let told = |what: What, range: Span| {
+                if peak.gain > 0.0 {
+                    units.told_of_change(what, &range)
+                } else {
+                    units.told(what, &range.turned())
+                }
             };
+            let (share, share_middle) = told(What::Percent, peak.range());
+            let (power, _) = told(What::Power, peak.range_of_reading());
+            let word = if peak.gain > 0.0 { "gained" } else { "lost" };
             let mut said = format!(
                 "Peak power {word}: {share}, most likely {share_middle}, or {power}; {by}."
             );
@@ -57,12 +64,38 @@ impl CompareReport {
                 add!(
                     said,
                     " The drums showed {}, of which {} are the weather's.",
-                    units.show_change(What::Percent, self.peak_power.gain_as_read),
-                    units.show_change(What::Percent, self.peak_power.gain_of_weather)
+                    units.show_change(What::Percent, peak.gain_as_read),
+                    units.show_change(What::Percent, peak.gain_of_weather)
                 );
             }
             return said;
         }
+        let (share, _) = units.told_of_change(What::Percent, &peak.range());
+        format!(
+            "Peak power is not distinguishable ({share}, {by}; a change below {least} would not show), but the sets are: {}.",
+            self.places().join(", ")
+        )
+    }
+
+    /// The verdict where one set does not show its peak.
+    fn verdict_without_peak(&self, by: &str, least: &str) -> String {
+        let why = self.peak_power_not_compared.as_deref().unwrap_or_default();
+        let (from, to) = match (self.points.first(), self.points.last()) {
+            (Some(first), Some(last)) => (first.rpm_before, last.rpm_before),
+            _ => (0.0, 0.0),
+        };
+        let shared = if self.distinguishable {
+            format!("the sets differ: {}", self.places().join(", "))
+        } else {
+            format!("nothing tells the sets apart; a change below {least} would not show in them")
+        };
+        format!(
+            "Peak power is not compared: {why}. Over the speeds that all pulls hold, {from:.0} to {to:.0} rpm, {shared} ({by})."
+        )
+    }
+
+    /// Where the sets differ beside peak power.
+    fn places(&self) -> Vec<String> {
         let mut places: Vec<String> = self
             .stretches
             .iter()
@@ -75,18 +108,11 @@ impl CompareReport {
                 }
             })
             .collect();
-        if self.peak_torque.stands_out {
-            let word = if self.peak_torque.gain > 0.0 {
-                "more"
-            } else {
-                "less"
-            };
+        if let Some(peak) = self.peak_torque.filter(|peak| peak.stands_out) {
+            let word = if peak.gain > 0.0 { "more" } else { "less" };
             places.push(format!("{word} peak torque"));
         }
-        format!(
-            "Peak power is not distinguishable ({share}, {by}; a change below {least} would not show), but the sets are: {}.",
-            places.join(", ")
-        )
+        places
     }
 
     fn peaks(&self, units: Units) -> String {
@@ -99,6 +125,10 @@ impl CompareReport {
             ("peak power", What::Power, &self.peak_power),
             ("peak torque", What::Torque, &self.peak_torque),
         ] {
+            let Some(line) = line else {
+                table.row([name, "not compared"]);
+                continue;
+            };
             let mut row = vec![
                 name.to_owned(),
                 units.show(what, line.before),
@@ -247,6 +277,10 @@ impl CompareReport {
 
     fn basis(&self, units: Units) -> String {
         let mut out = String::new();
+        // That of peak power stands in the verdict.
+        if let Some(why) = self.peak_torque_not_compared.as_deref() {
+            out.push_str(&bullet(&format!("peak torque is not compared: {why}")));
+        }
         if self.corrected {
             add!(out, "Correction: {}\n", self.standard_name);
             for (word, Set { breaches, .. }) in [("before", &self.before), ("after", &self.after)] {

@@ -7,10 +7,11 @@ mod text;
 
 use super::Report;
 use super::number::Units;
+use crate::compare::gearing::SHIFTED;
 use crate::drumlog::coast_down::CoastDown;
 use crate::drumlog::curve::Peak;
 use crate::drumlog::pulls::End;
-use crate::drumlog::reduction::{EngineSource, Pull, Reduced};
+use crate::drumlog::reduction::{EngineSource, Pull, Reading, Reduced};
 use crate::drumlog::{Point, Reduction};
 use crate::files::DrumLogFile;
 use crate::files::drum_log::Extra;
@@ -31,6 +32,8 @@ pub struct ReduceReport {
     pub band_rpm: f64,
     /// Where engine speed came from.
     pub engine_speed_from: &'static str,
+    /// Radius of the drums.
+    pub drum_radius_m: f64,
     /// Equivalent mass of the drums at their surface.
     pub drum_mass_kg: f64,
     /// Whether the drums' own drag is in the reading.
@@ -41,6 +44,10 @@ pub struct ReduceReport {
     pub force_doubt: f64,
     /// The engine log's clock.
     pub engine_log: Option<ClockReport>,
+    /// Readings that jump away and back, left out.
+    pub left_out_readings: Vec<LeftOutReport>,
+    /// Times at which the drum's sensor stood still; but for the first reading left out.
+    pub stuck: Vec<GapReport>,
     /// Stretches at full throttle in one gear.
     pub pulls: Vec<PullReport>,
     /// Stretches that were driven, but too short or too weak for a curve.
@@ -68,6 +75,30 @@ pub struct ClockReport {
     pub residual_unit: &'static str,
     /// Time that both logs cover.
     pub overlap_s: f64,
+}
+
+/// A reading left out.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct LeftOutReport {
+    /// Its line.
+    pub line: usize,
+    /// Speed of the surface that it claims.
+    pub speed_m_s: f64,
+    /// What its neighbours foretell.
+    pub foretold_m_s: f64,
+}
+
+/// A time without readings, or without true ones.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct GapReport {
+    /// First line of it; of a hole, the last line before.
+    pub first_line: usize,
+    /// Last line of it; of a hole, the first line after.
+    pub last_line: usize,
+    /// When it begins.
+    pub from_s: f64,
+    /// How long it lasts.
+    pub duration_s: f64,
 }
 
 /// A stretch at full throttle.
@@ -112,8 +143,12 @@ pub struct CurveReport {
     pub noise_unit: &'static str,
     /// Factor by which standard errors were raised because neighbouring readings err alike; 1 if they do not.
     pub error_raised: f64,
+    /// Engine speed over surface speed in the middle of the curve.
+    pub ratio_rpm_s_m: f64,
     /// Lines of readings that stand out.
     pub outlier_lines: Vec<usize>,
+    /// Times without readings that the curve bridges.
+    pub holes: Vec<GapReport>,
     /// Run-out removed.
     pub run_out: Vec<RunOutReport>,
     /// Harmonics looked for and not found.
@@ -251,7 +286,9 @@ impl ReduceReport {
                 EngineSource::DrumLog => "the drum log",
                 EngineSource::EngineLog => "the engine log",
                 EngineSource::Gearing => "gearing and tyre, without slip",
+                EngineSource::NotNeeded => "nowhere: no curve is drawn",
             },
+            drum_radius_m: file.rig.drums.radius_m,
             drum_mass_kg: file.rig.drums.mass_kg(),
             drag_added_back: file.rig.drums.drag_added_back,
             power_doubt: file.rig.power_doubt(),
@@ -268,6 +305,13 @@ impl ReduceReport {
                 },
                 overlap_s: found.overlap_s,
             }),
+            left_out_readings: left_out_readings(file, reduction),
+            stuck: reduction
+                .bad
+                .stuck
+                .iter()
+                .map(|rows| gap(file, rows.start, rows.end - 1))
+                .collect(),
             pulls: reduction
                 .pulls
                 .iter()
@@ -291,6 +335,35 @@ impl ReduceReport {
         }
     }
 
+    /// Stretches that turn the engine otherwise than the first one with a curve does: their places, from 1, and their ratio over the
+    /// first one's.
+    fn other_ratios(&self) -> Option<(usize, Vec<(usize, f64)>)> {
+        let mut ratios =
+            self.pulls.iter().enumerate().filter_map(|(number, pull)| {
+                Some((number + 1, pull.curve.as_ref()?.ratio_rpm_s_m))
+            });
+        let (first, one) = ratios.next()?;
+        let others: Vec<(usize, f64)> = ratios
+            .map(|(number, ratio)| (number, ratio / one))
+            .filter(|(_, share)| (share - 1.0).abs() > SHIFTED)
+            .collect();
+        (!others.is_empty()).then_some((first, others))
+    }
+
+    /// The same in words.
+    fn gearing(&self) -> Option<String> {
+        let (first, others) = self.other_ratios()?;
+        let told: Vec<String> = others
+            .iter()
+            .map(|(number, share)| format!("{share:.2} times as fast in stretch {number}"))
+            .collect();
+        Some(format!(
+            "At one drum speed the engine turns {} as in stretch {first}: another gear or tyre, or slip. Do not compare or fit \
+             these stretches as pulls of one gear",
+            told.join(", ")
+        ))
+    }
+
     /// The curves as a recording that a visit can name, every pull with its label; further channels at the points' times.
     pub fn csv(&self, extras: &[Extra]) -> String {
         let mut out = format!("# reduced from {}: {}\n", self.log, self.method);
@@ -299,9 +372,12 @@ impl ReduceReport {
                 add!(out, "# pull {}: {}\n", number + 1, curve.smoothing);
             }
         }
+        if let Some(gearing) = self.gearing() {
+            add!(out, "# {gearing}\n");
+        }
         out.push_str(
             "pull,time (s),engine speed (rpm),wheel power (kW),wheel power standard error (kW),wheel torque at engine speed (N m),\
-             wheel force (N),drum surface speed (m/s),smoothing span (rpm)",
+             wheel force (N),drum surface speed (m/s),drum speed (rpm),smoothing span (rpm)",
         );
         let named: Vec<(&Extra, &'static str)> = extras
             .iter()
@@ -321,7 +397,7 @@ impl ReduceReport {
             for p in &curve.points {
                 add!(
                     out,
-                    "{},{:.4},{:.2},{:.4},{:.4},{:.4},{:.2},{:.4},{:.1}",
+                    "{},{:.4},{:.2},{:.4},{:.4},{:.4},{:.2},{:.4},{:.3},{:.1}",
                     number + 1,
                     p.time_s,
                     p.rpm,
@@ -330,6 +406,7 @@ impl ReduceReport {
                     p.torque_nm,
                     p.force_n,
                     p.speed_m_s,
+                    p.speed_m_s / self.drum_radius_m * 30.0 / std::f64::consts::PI,
                     p.smoothing_span_rpm
                 );
                 for (extra, _) in &named {
@@ -353,6 +430,32 @@ fn between(extra: &Extra, time_s: f64) -> f64 {
     let (t0, t1) = (extra.time_s[after - 1], extra.time_s[after]);
     let (a, b) = (extra.values_si[after - 1], extra.values_si[after]);
     a + (b - a) * (time_s - t0) / (t1 - t0)
+}
+
+fn gap(file: &DrumLogFile, first: usize, last: usize) -> GapReport {
+    let time_s = &file.log.time_s;
+    GapReport {
+        first_line: file.line(first),
+        last_line: file.line(last),
+        from_s: time_s[first],
+        duration_s: time_s[last] - time_s[first],
+    }
+}
+
+fn left_out_readings(file: &DrumLogFile, reduction: &Reduction) -> Vec<LeftOutReport> {
+    let Reading::Speed(speed) = &file.log.reading else {
+        return Vec::new();
+    };
+    let told = reduction
+        .bad
+        .single
+        .iter()
+        .map(|&(row, foretold_m_s)| LeftOutReport {
+            line: file.line(row),
+            speed_m_s: speed[row],
+            foretold_m_s,
+        });
+    told.collect()
 }
 
 fn pull_report(file: &DrumLogFile, pull: &Pull) -> PullReport {
@@ -418,6 +521,8 @@ fn curve(file: &DrumLogFile, found: &Reduced) -> CurveReport {
         noise: found.noise,
         noise_unit,
         error_raised: found.inflation,
+        ratio_rpm_s_m: found.ratio_rpm_s_m(),
+        holes: found.holes.iter().map(|(a, b)| gap(file, *a, *b)).collect(),
         outlier_lines: found.outliers.iter().map(|&row| file.line(row)).collect(),
         run_out: found
             .run_out

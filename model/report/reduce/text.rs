@@ -13,8 +13,12 @@ pub(super) fn text(report: &ReduceReport, units: Units) -> String {
     let mut out = heading(&format!("Drum log: {}", report.name));
     let count = report.pulls.len();
     let mut lead = format!(
-        "{count} stretch{} at full throttle found in {} ({} rows), by speed gathered against {} at the drum's surface.",
-        if count == 1 { "" } else { "es" },
+        "{} at full throttle found in {} ({} rows), by speed gathered against {} at the drum's surface.",
+        match count {
+            0 => "No stretch".to_owned(),
+            1 => "1 stretch".to_owned(),
+            _ => format!("{count} stretches"),
+        },
         report.log,
         report.rows,
         units.show(What::Mass, report.drum_mass_kg),
@@ -27,19 +31,24 @@ pub(super) fn text(report: &ReduceReport, units: Units) -> String {
             if report.left_out == 1 { "was" } else { "were" }
         );
     }
-    add!(
-        lead,
-        " Smoothing: {}. Engine speed from {}. The drums' own drag is {} the reading. Uncorrected.",
-        report.method,
-        report.engine_speed_from,
-        if report.drag_added_back {
-            "in"
-        } else {
-            "not in"
-        }
-    );
+    if count > 0 {
+        add!(
+            lead,
+            " Smoothing: {}. Engine speed from {}. The drums' own drag is {} the reading. Uncorrected.",
+            report.method,
+            report.engine_speed_from,
+            if report.drag_added_back {
+                "in"
+            } else {
+                "not in"
+            }
+        );
+    }
     out.push_str(&paragraph("", &lead, 0, WIDTH));
-    let doubt = if report.power_doubt > 0.0 {
+    out.push_str(&bad_readings(report, units));
+    let doubt = if count == 0 {
+        "The run-down alone is read.".to_owned()
+    } else if report.power_doubt > 0.0 {
         format!(
             "What stands behind ± is one standard error from noise. Inertia and radius leave another {:.2} % of power and torque and {:.2} % of force, alike at every point.",
             100.0 * report.power_doubt,
@@ -56,6 +65,9 @@ pub(super) fn text(report: &ReduceReport, units: Units) -> String {
             clock.lag_s, clock.lag_se_s, clock.residual, clock.residual_unit, clock.overlap_s
         );
         out.push_str(&paragraph("", &line, 0, WIDTH));
+    }
+    if let Some(gearing) = report.gearing() {
+        out.push_str(&paragraph("", &format!("{gearing}."), 0, WIDTH));
     }
     for (number, pull) in report.pulls.iter().enumerate() {
         out.push_str(&pull_text(number + 1, pull, units));
@@ -88,6 +100,37 @@ pub(super) fn text(report: &ReduceReport, units: Units) -> String {
     out
 }
 
+/// Most readings left out that are told one by one.
+const MOST_READINGS: usize = 5;
+
+/// Readings that no drum can have made.
+fn bad_readings(report: &ReduceReport, units: Units) -> String {
+    let mut out = String::new();
+    for stuck in &report.stuck {
+        out.push_str(&bullet(&format!(
+            "the drum's sensor is stuck for {:.2} s from {:.2} s, lines {} to {}: one reading again and again, then a jump that no \
+             drum makes. These are left out",
+            stuck.duration_s, stuck.from_s, stuck.first_line, stuck.last_line
+        )));
+    }
+    let count = report.left_out_readings.len();
+    for bad in report.left_out_readings.iter().take(MOST_READINGS) {
+        out.push_str(&bullet(&format!(
+            "the reading of line {} is left out: {} among readings that foretell {}",
+            bad.line,
+            units.show(What::Speed, bad.speed_m_s),
+            units.show(What::Speed, bad.foretold_m_s)
+        )));
+    }
+    if count > MOST_READINGS {
+        out.push_str(&bullet(&format!(
+            "{} more such readings are left out; --json lists them",
+            count - MOST_READINGS
+        )));
+    }
+    out
+}
+
 fn pull_text(number: usize, pull: &PullReport, units: Units) -> String {
     let title = format!(
         "Stretch {number} (pull {}): {:.2} to {:.2} s, lines {} to {}, {}",
@@ -111,6 +154,13 @@ fn pull_text(number: usize, pull: &PullReport, units: Units) -> String {
     out.push_str(&peaks.render());
     out.push_str(&bullet(&curve.smoothing));
     out.push_str(&bullet(&noise(curve)));
+    for hole in &curve.holes {
+        out.push_str(&bullet(&format!(
+            "no readings for {:.2} s from {:.2} s, between lines {} and {}: the curve bridges them, and shows nothing of what was \
+             there",
+            hole.duration_s, hole.from_s, hole.first_line, hole.last_line
+        )));
+    }
     out.push_str(&bullet(&run_out(curve)));
     if let Some(lag_s) = curve.lag_s {
         out.push_str(&bullet(&format!(
@@ -178,8 +228,10 @@ fn peak(peak: &PeakReport, what: What, units: Units) -> String {
             "{value} ± {se} {symbol} at {:.0} ± {rpm_se:.0} rpm",
             peak.rpm
         ),
+        // The error of one point is not that of a top, which lies elsewhere.
         None => format!(
-            "{value} ± {se} {symbol} at {:.0} rpm, an end of the curve",
+            "top not reached: the curve is highest at an end of it, {} at {:.0} rpm",
+            units.show(what, peak.value),
             peak.rpm
         ),
     }
