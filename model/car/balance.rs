@@ -273,8 +273,9 @@ impl<'a> OnADay<'a> {
                 point.limits.note(Limit::Unsettled, !settled);
                 return point;
             }
-            // Halve the step where the passes overshoot (gross belt slip), never otherwise.
-            if passes > 1 && change > 0.7 * last_change {
+            // Shorten the step where the passes overshoot (gross belt slip, a starved engine), never otherwise: a shortened
+            // step leaves 1 - share of what was missing, which is no overshoot.
+            if passes > 1 && change > (1.0 - 0.3 * share) * last_change {
                 share = f64::max(0.1, 0.6 * share);
             }
             last_change = change;
