@@ -291,23 +291,16 @@ impl CylinderCycle {
         memory: &mut Memory,
         stage: &Stage,
     ) -> Phase {
-        let retard_deg = match self.input.spark {
-            Spark::Search { retard_deg } => retard_deg,
-            Spark::Fixed { ca50_deg } => {
-                return Phase {
-                    ca50_deg,
-                    limited: false,
-                    beyond: false,
-                };
-            }
-            Spark::Motored => {
-                return Phase {
-                    ca50_deg: 0.0,
-                    limited: false,
-                    beyond: false,
-                };
-            }
+        let free = |ca50_deg: f64| Phase {
+            ca50_deg,
+            limited: false,
+            beyond: false,
         };
+        match self.input.spark {
+            Spark::Fixed { ca50_deg } => return free(ca50_deg),
+            Spark::Motored => return free(0.0),
+            Spark::Search { .. } | Spark::AfterBest { .. } => {}
+        }
         let at = |ca50: f64| self.closed_phase(closing, Some(self.burn(ca50, duration_deg)));
         let earliest = self.burn(memory.earliest_deg(), duration_deg).start_rad;
         let compressed = self.closed_phase(closing, None).compress_to(earliest);
@@ -319,6 +312,11 @@ impl CylinderCycle {
                 work_j + rest_m3 * end_pa
             });
         }
+        let retard_deg = match self.input.spark {
+            Spark::Search { retard_deg } => retard_deg,
+            Spark::AfterBest { later_deg } => return free(memory.best_deg + later_deg),
+            Spark::Fixed { .. } | Spark::Motored => 0.0,
+        };
         let tolerance = if stage.rough { ROUGH } else { CLOSE };
         let phase = memory.find(tolerance, |ca50| at(ca50).knock_integral_from(&compressed));
         Phase {
@@ -430,7 +428,7 @@ impl CylinderCycle {
             burn_duration_deg: cycle.duration_deg,
             ca50_deg: cycle.phase.ca50_deg,
             best_ca50_deg: match input.spark {
-                Spark::Search { .. } => memory.best_deg,
+                Spark::Search { .. } | Spark::AfterBest { .. } => memory.best_deg,
                 Spark::Fixed { ca50_deg } => ca50_deg,
                 Spark::Motored => 0.0,
             },

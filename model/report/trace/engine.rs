@@ -410,59 +410,84 @@ fn charge(point: &OperatingPoint) -> Section {
 
 fn burn(car: &Car, point: &OperatingPoint) -> Section {
     let c = &point.cylinder;
-    section(
-        "Burn, knock and work",
-        vec![
+    let mut steps = vec![
+        step(
+            "burn duration",
+            What::CrankAngle,
+            c.burn_duration_deg,
+            "Wiebe; ∝ speed, flame speed and density",
+        ),
+        step(
+            "octane index",
+            What::Octane,
+            c.octane_index,
+            "RON − K (RON − MON), less what an alcohol owes to the cooling of the charge",
+        ),
+        step(
+            "half burn for best torque",
+            What::CrankAngle,
+            car.engine.phasing.mbt_ca50_deg,
+            "after top dead centre",
+        ),
+        step(
+            "half burn used",
+            What::CrankAngle,
+            c.ca50_deg,
+            phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
+        ),
+        step(
+            "work left by its phasing",
+            What::Ratio,
+            c.phasing_factor,
+            "relative to best torque",
+        ),
+        step(
+            "peak pressure",
+            What::Pressure,
+            c.peak_pa,
+            "closed cycle, tabulated ratio",
+        ),
+        step(
+            "heat to the walls",
+            What::Percent,
+            c.wall_share,
+            "Woschni form, share of the heat released",
+        ),
+    ];
+    let by_cycle = car.engine.work_by_cycle.as_ref();
+    if let Some(told) = by_cycle.map(|work| work.told_at(point.rpm)) {
+        steps.extend([
             step(
-                "burn duration",
-                What::CrankAngle,
-                c.burn_duration_deg,
-                "Wiebe; ∝ speed, flame speed and density",
-            ),
-            step(
-                "octane index",
-                What::Octane,
-                c.octane_index,
-                "RON − K (RON − MON), less what an alcohol owes to the cooling of the charge",
-            ),
-            step(
-                "half burn for best torque",
-                What::CrankAngle,
-                car.engine.phasing.mbt_ca50_deg,
-                "after top dead centre",
-            ),
-            step(
-                "half burn used",
-                What::CrankAngle,
-                c.ca50_deg,
-                phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
-            ),
-            step(
-                "work left by its phasing",
+                "change inside, by crank angle",
                 What::Ratio,
-                c.phasing_factor,
-                "relative to best torque",
+                told.cycle,
+                "crank-angle cycle of the plan against that without its part in the cylinder, work per kilogram of air",
             ),
             step(
-                "peak pressure",
-                What::Pressure,
-                c.peak_pa,
-                "closed cycle, tabulated ratio",
+                "the same, by these formulas",
+                What::Ratio,
+                told.mean_value,
+                "but for late evaporation and the mixture's unevenness, which no cycle knows",
             ),
             step(
-                "heat to the walls",
-                What::Percent,
-                c.wall_share,
-                "Woschni form, share of the heat released",
+                "factor on the work",
+                What::Ratio,
+                told.factor,
+                "the first over the second: the change rests on the cycle, the level on the baseline",
             ),
-            step(
-                "gross indicated power",
-                What::Power,
-                c.indicated_w,
-                "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque",
-            ),
-        ],
-    )
+        ]);
+    }
+    steps.push(step(
+        "gross indicated power",
+        What::Power,
+        c.indicated_w,
+        if by_cycle.is_some() {
+            "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque · that factor"
+        } else {
+            "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque"
+        },
+    ));
+    section("Burn, knock and work", steps)
 }
 
 /// Why half the burn stands where it does; the passage from best torque to the limit is smeared by a degree of cyclic spread.
