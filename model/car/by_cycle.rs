@@ -61,14 +61,6 @@ impl WorkByCycle {
     pub fn asked(&self) -> &[Asked] {
         &self.asked
     }
-
-    /// Least and greatest factor.
-    pub fn range(&self) -> (f64, f64) {
-        let ends = (f64::INFINITY, f64::NEG_INFINITY);
-        self.asked.iter().fold(ends, |(low, high), asked| {
-            (low.min(asked.factor), high.max(asked.factor))
-        })
-    }
 }
 
 impl Car {
