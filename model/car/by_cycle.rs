@@ -13,9 +13,9 @@ use crate::cycle::{CycleInput, CyclePoint, CylinderCycle, Spark};
 use crate::numeric::{MonotoneCubic, side_by_side};
 use std::sync::Arc;
 
-/// Engine speeds at which the cycle is asked, over the redline: evenly spaced from where pulls start to where they end. The
-/// quotient bends so little that five points carry it to 0.02 %.
-const SPEEDS: [f64; 5] = [0.25, 0.44, 0.63, 0.82, 1.0];
+/// Engine speeds at which the cycle is asked, over the redline, from where pulls start to where they end and closer together
+/// where knock and wall heat bend the quotient.
+const SPEEDS: [f64; 6] = [0.25, 0.35, 0.48, 0.63, 0.81, 1.0];
 /// Difference of λ that counts as none: a mixture told for another redline.
 const SAME_LAMBDA: f64 = 1e-9;
 
