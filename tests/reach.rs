@@ -283,7 +283,9 @@ fn a_piece_alone_gains_what_a_plan_of_it_alone_gains() {
         };
         let mut setup = sheet.centre.clone();
         let part = part.map(|_, _, prior| prior.centre());
-        setup.car = part.apply(&setup.car).expect("a car");
+        setup.car = part
+            .apply_by_cycle(&setup.car, asked.after_day)
+            .expect("a car");
         let pull = setup
             .pull(&asked.after_day, &asked.conditions, 28)
             .expect("a pull");

@@ -101,14 +101,6 @@ impl Dial {
         }
     }
 
-    /// Whether it changes what the crank-angle cycle is asked about: cylinder, fuel or mixture.
-    pub(super) const fn is_inside_the_cylinder(self) -> bool {
-        matches!(
-            self,
-            Self::Octane | Self::Ethanol | Self::CompressionRatio | Self::Mixture
-        )
-    }
-
     /// Least and greatest value, as a plan file admits them.
     pub const fn range(self) -> (f64, f64) {
         match self {

@@ -173,11 +173,8 @@ impl Search<'_> {
 
     /// What the crank-angle cycle says of the plan with the number set, in the car built so at the centre of the beliefs.
     ///
-    /// A number outside the cylinder leaves the answer for the plan as it stands; a value asked about before has its answer.
+    /// A value asked about before has its answer; a plan that leaves the cylinder alone asks nothing.
     fn by_cycle(&self, value: f64, built: &Car) -> Option<Arc<WorkByCycle>> {
-        if !self.reach.dial.is_inside_the_cylinder() {
-            return self.after.engine.work_by_cycle.clone();
-        }
         let known = self
             .by_cycle
             .borrow()

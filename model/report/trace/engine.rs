@@ -1,6 +1,6 @@
 //! From the room to the crank: air, duct, blower, cooler, manifold, port, cylinder, exhaust, friction.
 
-use super::{Section, Share, Step, step, supply};
+use super::{Section, Share, Step, by_cycle, step, supply};
 use crate::air::Day;
 use crate::boost::ShaftPoint;
 use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
@@ -454,34 +454,15 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
             "Woschni form, share of the heat released",
         ),
     ];
-    let by_cycle = car.engine.work_by_cycle.as_ref();
-    if let Some(told) = by_cycle.map(|work| work.told_at(point.rpm)) {
-        steps.extend([
-            step(
-                "change inside, by crank angle",
-                What::Ratio,
-                told.cycle,
-                "crank-angle cycle of the plan against that without its part in the cylinder, work per kilogram of air",
-            ),
-            step(
-                "the same, by these formulas",
-                What::Ratio,
-                told.mean_value,
-                "but for late evaporation and the mixture's unevenness, which no cycle knows",
-            ),
-            step(
-                "factor on the work",
-                What::Ratio,
-                told.factor,
-                "the first over the second: the change rests on the cycle, the level on the baseline",
-            ),
-        ]);
+    let asked = car.engine.work_by_cycle.as_ref();
+    if let Some(told) = asked.map(|work| work.told_at(point.rpm)) {
+        steps.extend(by_cycle::steps(&told));
     }
     steps.push(step(
         "gross indicated power",
         What::Power,
         c.indicated_w,
-        if by_cycle.is_some() {
+        if asked.is_some() {
             "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque · that factor"
         } else {
             "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque"
