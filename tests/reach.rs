@@ -178,6 +178,41 @@ fn more_chance_takes_more_and_the_plan_itself_may_do() {
     );
 }
 
+/// The search asks the crank-angle cycle once for each value and remembers its answer; the quote asks anew.
+#[test]
+fn the_compression_answered_rests_on_the_cycle_as_a_quote_of_it_does() {
+    let (sheet, _) = estate();
+    let ratio = sheet.centre.car.engine.geometry.cylinder.compression_ratio;
+    let with = |ratio: f64| Plan {
+        name: "pistons".to_owned(),
+        changes: vec![Change::CompressionRatio {
+            ratio: Prior::fixed(ratio).expect("a number"),
+        }],
+    };
+    let plan = with(ratio);
+    let question = question(&sheet, &plan);
+    let unchanged = question.answer().expect("a quote");
+    assert!(unchanged.by_cycle.is_none());
+    let target_w = 1.01 * unchanged.after.power_w.p5;
+    let reached = ask(&question, Dial::CompressionRatio, target_w, false);
+    let Answer::At(spot) = &reached.answer else {
+        panic!("a little more compression gives one percent")
+    };
+    let forward = with(spot.value);
+    let quote = Question {
+        plan: &forward,
+        ..question.clone()
+    };
+    let quote = quote.answer().expect("a quote");
+    assert!(quote.by_cycle.is_some());
+    assert_eq!(quote.after.power_w, spot.power_w);
+    let by_hand = forward
+        .map(|_, _, prior| prior.centre())
+        .apply_by_cycle(&sheet.centre.car, question.after_day)
+        .expect("a car");
+    assert_eq!(by_hand.engine.work_by_cycle, quote.by_cycle);
+}
+
 #[test]
 fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     let (sheet, _) = estate();
@@ -283,7 +318,9 @@ fn a_piece_alone_gains_what_a_plan_of_it_alone_gains() {
         };
         let mut setup = sheet.centre.clone();
         let part = part.map(|_, _, prior| prior.centre());
-        setup.car = part.apply(&setup.car).expect("a car");
+        setup.car = part
+            .apply_by_cycle(&setup.car, asked.after_day)
+            .expect("a car");
         let pull = setup
             .pull(&asked.after_day, &asked.conditions, 28)
             .expect("a pull");

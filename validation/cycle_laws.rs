@@ -393,3 +393,20 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_burn_told_from_best_torque_is_one_searched_where_nothing_knocks() {
+    let reference = reference(3000.0);
+    let later = run(&CycleInput {
+        spark: Spark::AfterBest { later_deg: 6.0 },
+        ..reference
+    });
+    let searched = run(&CycleInput {
+        spark: Spark::Search { retard_deg: 6.0 },
+        octane: 150.0,
+        ..reference
+    });
+    assert!(!searched.knock_limited && later.settled);
+    assert_eq!(later.ca50_deg, later.best_ca50_deg + 6.0);
+    assert_eq!(later.gross_pa, searched.gross_pa);
+}

@@ -27,6 +27,7 @@ mod moist_air;
 mod motor_maps;
 mod nist_strd;
 mod ode_problems;
+mod part_by_cycle;
 mod real_pulls;
 mod recovery;
 mod single_parts;

@@ -188,7 +188,7 @@ pub(crate) fn subject(
     let after = match &plan {
         Some(plan) => Setup {
             car: plan
-                .apply(&before.car)
+                .apply_by_cycle(&before.car, air.day)
                 .map_err(|error| Failure::Gate(error.to_string()))?,
             drums: before.drums,
         },

@@ -14,6 +14,7 @@ use pullcast::fit::sheet::{Origin, Sheet};
 use pullcast::quote::reach::ReachError;
 use pullcast::quote::{Dial, Question, QuoteError, Reach};
 use pullcast::report::basis::{Weather, subject_of};
+use pullcast::report::by_cycle::ByCycle;
 use pullcast::report::cautions::{self, Caution, not_included};
 use pullcast::report::interactions::InteractionsReport;
 use pullcast::report::quote::{Basis, QuoteReport, ReadOn};
@@ -90,6 +91,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         visit_repeatability: noise.visit,
         pull_repeatability: noise.pull,
         transfer: noise.transfer,
+        by_cycle: quote.by_cycle.as_deref().map(ByCycle::new),
         warnings: warnings
             .iter()
             .map(|w| format!("{}: {}", w.file, w.message))

@@ -152,7 +152,11 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         * phasing_factor
         * engine.wall_loss.relative_work(reference_wall_share)
         * condition
-        * enriched::nitrous_work_factor(feed.lambda, nitrous);
+        * enriched::nitrous_work_factor(feed.lambda, nitrous)
+        * engine
+            .work_by_cycle
+            .as_ref()
+            .map_or(1.0, |by_cycle| by_cycle.at(feed.rpm));
     let indicated_w = dry_kg_s * work_j_kg;
 
     let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);

@@ -3,6 +3,7 @@
 //! The formulas live in `crate::engine`; this file only says which numbers a car carries into them. Every number here is one
 //! a fit may move, so each is a plain public field.
 
+use super::by_cycle::WorkByCycle;
 use crate::engine::EngineGeometry;
 use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};
@@ -46,6 +47,9 @@ pub struct Engine {
     pub accessories: Accessories,
     /// Pumping loss of the valves at inlet Mach index 0.5, Pa.
     pub valve_pumping_pa: f64,
+    /// What the crank-angle cycle makes of work inside the cylinder that a plan has done, against what the formulas here make
+    /// of it; none for an engine as described.
+    pub work_by_cycle: Option<Arc<WorkByCycle>>,
 }
 
 /// Filling of the cylinder at full load.

@@ -7,6 +7,7 @@
 
 pub mod added;
 pub mod balance;
+mod by_cycle;
 mod crank_angle;
 mod cylinder;
 pub mod defects;
@@ -22,6 +23,7 @@ mod turbo;
 
 pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::{OnADay, OperatingPoint, Slow};
+pub use by_cycle::{Asked, WorkByCycle};
 pub use crank_angle::ValveGear;
 pub use cylinder::CylinderPoint;
 pub use defects::{Defects, Onset};

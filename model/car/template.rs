@@ -152,6 +152,7 @@ fn engine(facts: &Facts) -> Engine {
         oil_k: 363.15,
         accessories: Accessories::default(),
         valve_pumping_pa: 20e3,
+        work_by_cycle: None,
     }
 }
 

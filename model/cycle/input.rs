@@ -19,6 +19,11 @@ pub enum Spark {
         /// Half the burn this much later, deg.
         retard_deg: f64,
     },
+    /// This much later than best torque, whether it knocks or not.
+    AfterBest {
+        /// Half the burn after that of best torque, deg.
+        later_deg: f64,
+    },
     /// Half the burn at this angle after top dead centre, deg.
     Fixed {
         /// The angle.
@@ -140,6 +145,9 @@ impl CycleInput {
         within("delay multiplier", self.delay_multiplier, 0.05, 20.0)?;
         match self.spark {
             Spark::Search { retard_deg } => within("retard, deg", retard_deg, 0.0, 40.0),
+            Spark::AfterBest { later_deg } => {
+                within("CA50 after best torque, deg", later_deg, 0.0, 80.0)
+            }
             Spark::Fixed { ca50_deg } => within("CA50, deg", ca50_deg, -20.0, 80.0),
             Spark::Motored => Ok(()),
         }

@@ -18,8 +18,11 @@ use std::f64::consts::PI;
 /// Longest step with a valve open, deg.
 pub const OPEN_STEP_DEG: f64 = 2.0;
 /// A step may be this long against the time in which the pressures on both sides of a valve meet; 2.78 is the method's limit of
-/// stability, and the time shortens within a step.
-const STABLE: f64 = 1.0;
+/// stability, and the time shortens within a step. Together with the rounding of the flow function that the shortest step then
+/// asks for, 1.3 leaves less error at 1000 rpm than 1.0 (5e-4 of the work against 1.4e-3); at 2.0 some cycles no longer settle.
+const STABLE: f64 = 1.3;
+/// The same for cycles far from settled.
+const STABLE_COARSE: f64 = 2.0;
 /// Shortest step at which the flow function is left as it is near equal pressures, deg; where pressures would meet faster, the
 /// function's root is rounded off further out.
 const SHORTEST_DEG: f64 = 0.15;
@@ -166,6 +169,10 @@ struct Inside {
 }
 
 impl OpenPhase<'_> {
+    fn stable(&self) -> f64 {
+        if self.coarse { STABLE_COARSE } else { STABLE }
+    }
+
     fn prepare(&self) -> Fixed {
         let (inlet, exhaust) = (self.inlet.inlet(), self.exhaust.exhaust());
         let seconds_per_rad = 30.0 / (PI * self.rpm);
@@ -184,7 +191,7 @@ impl OpenPhase<'_> {
         } else {
             SHORTEST_DEG
         };
-        let slope = STABLE / (shortest_deg.to_radians() * fastest * seconds_per_rad);
+        let slope = self.stable() / (shortest_deg.to_radians() * fastest * seconds_per_rad);
         let soft = (2.0 * (1.25 / slope).powi(2)).clamp(LEAST_SOFT, MOST_SOFT);
         let orifice = |gamma: f64| {
             let gas = PerfectGas {
@@ -428,7 +435,7 @@ impl OpenPhase<'_> {
             let (start_rad, before_j) = (angle, state[WORK]);
             while angle < to {
                 let (slope, rate) = self.slope(&fixed, angle, &state, &mut guess_k);
-                let stable = STABLE * self.step_factor / rate.max(1e-12);
+                let stable = self.stable() * self.step_factor / rate.max(1e-12);
                 let wanted = stable.clamp(shortest, longest);
                 let left = to - angle;
                 // The last steps of a stretch are evened out.

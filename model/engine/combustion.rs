@@ -77,20 +77,40 @@ impl Combustion {
             .powf(self.compression_exponent)
     }
 
-    /// Prepares the work curve of a fuel at a compression ratio.
-    pub fn prepare(&self, fuel: &Fuel, compression_ratio: f64) -> IndicatedWork {
-        let curve = MixtureCurve::new(fuel, LEVEL_COMPRESSION_RATIO);
-        let late = self.late_evaporation_share * fuel.latent_heat_j_kg
-            / fuel.lower_heating_value_vapour_j_kg;
-        let unshaped = IndicatedWork {
-            curve,
+    /// What of the work a cycle of well-mixed vapour cannot see: fuel that evaporates late, and the best mixture being richer than the
+    /// equilibrium's because a real charge is uneven.
+    ///
+    /// ```text
+    /// (1 − late · h_fg/LHV) · [1 − c (λ − λ_best)²] / [1 − c (0.88 − λ_best)²]
+    /// ```
+    ///
+    /// Source: the same two factors of [`IndicatedWork::work_j_kg_air`].
+    pub fn beyond_a_cycle(&self, fuel: &Fuel, lambda: f64) -> f64 {
+        let work = self.unshaped(fuel);
+        self.late_factor(fuel) * work.burn_factor(lambda) / work.burn_factor(LEVEL_LAMBDA)
+    }
+
+    fn late_factor(&self, fuel: &Fuel) -> f64 {
+        1.0 - self.late_evaporation_share * fuel.latent_heat_j_kg
+            / fuel.lower_heating_value_vapour_j_kg
+    }
+
+    fn unshaped(&self, fuel: &Fuel) -> IndicatedWork {
+        IndicatedWork {
+            curve: MixtureCurve::new(fuel, LEVEL_COMPRESSION_RATIO),
             scale: 1.0,
             best_lambda: self.best_lambda,
             mixture_curvature: self.mixture_curvature,
-        };
+        }
+    }
+
+    /// Prepares the work curve of a fuel at a compression ratio.
+    pub fn prepare(&self, fuel: &Fuel, compression_ratio: f64) -> IndicatedWork {
+        let unshaped = self.unshaped(fuel);
         let shape = unshaped.burn_factor(LEVEL_LAMBDA);
         let scale =
-            self.level * (1.0 - late) * self.compression_gain(fuel, compression_ratio) / shape;
+            self.level * self.late_factor(fuel) * self.compression_gain(fuel, compression_ratio)
+                / shape;
         IndicatedWork { scale, ..unshaped }
     }
 }

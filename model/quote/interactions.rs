@@ -5,7 +5,7 @@
 //! plan. A piece that needs another of the plan (the pulley of a blower the plan adds, a charge cooler behind it, another blower in
 //! place of that, the removal of what the plan fitted, a part or setting put in twice) counts with it as one. Centre values, one pull each; it refuses a range.
 
-use super::{POINTS, Question, QuoteError, built};
+use super::{POINTS, Question, QuoteError};
 use crate::build::{Breathing, Change, Charge, Plan};
 use crate::car::{Blower, Car};
 use std::mem::discriminant;
@@ -44,7 +44,7 @@ impl Question<'_> {
         }
         let centre = &self.sheet.centre;
         let peak_w = |plan: &Plan<f64>| -> Result<f64, QuoteError> {
-            let built = built(centre, plan)?;
+            let built = self.centre_built(plan)?;
             let pull = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
             Ok(super::peak_w(&pull))
         };

@@ -20,6 +20,7 @@ pub use reach::{Answer, Reach, Reached};
 
 use crate::air::Day;
 use crate::build::{BuildError, Plan};
+use crate::car::WorkByCycle;
 use crate::dyno::correction::{Correction, CorrectionError, Standard, Subject};
 use crate::dyno::{Conditions, Pull, PullError, Setup};
 use crate::fit::observation::Noise;
@@ -27,6 +28,7 @@ use crate::fit::prior::Prior;
 use crate::fit::sheet::{Sheet, standard_normal};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
+use std::sync::Arc;
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
@@ -91,6 +93,8 @@ pub struct Quote {
     pub failed: usize,
     /// The pull after at the centre of all beliefs.
     pub centre: Pull,
+    /// What the crank-angle cycle says of the plan's change inside the cylinder; none where there is no such change.
+    pub by_cycle: Option<Arc<WorkByCycle>>,
 }
 
 /// Peak figures of one pull.
@@ -164,7 +168,8 @@ impl Question<'_> {
     /// Answers the question.
     pub fn answer(&self) -> Result<Quote, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
-        let built = built(&self.sheet.centre, &centre_plan)?;
+        let built = self.centre_built(&centre_plan)?;
+        let by_cycle = built.car.engine.work_by_cycle.clone();
         let centre = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
         let before =
             self.sheet
@@ -176,7 +181,7 @@ impl Question<'_> {
             Correction::new(self.standard, self.after_day, &self.subjects.1)?,
         );
         let draws: Vec<Draw> = (0..self.draws as u64)
-            .filter_map(|index| self.draw(index, anchor))
+            .filter_map(|index| self.draw(index, anchor, by_cycle.as_ref()))
             .collect();
         let failed = self.draws - draws.len();
         if draws.len() < LEAST_DRAWS {
@@ -206,6 +211,16 @@ impl Question<'_> {
             used: draws.len(),
             failed,
             centre,
+            by_cycle,
+        })
+    }
+
+    /// The car at the centre of its beliefs after a plan, what the plan changes inside the cylinder asked of the crank-angle cycle.
+    fn centre_built(&self, plan: &Plan<f64>) -> Result<Setup, BuildError> {
+        let before = &self.sheet.centre;
+        Ok(Setup {
+            car: plan.apply_by_cycle(&before.car, self.after_day)?,
+            drums: before.drums,
         })
     }
 
@@ -217,8 +232,13 @@ impl Question<'_> {
         }
     }
 
-    fn draw(&self, index: u64, anchor: Option<&Pull>) -> Option<Draw> {
-        self.finish(self.base(index)?, self.plan, anchor)
+    fn draw(
+        &self,
+        index: u64,
+        anchor: Option<&Pull>,
+        by_cycle: Option<&Arc<WorkByCycle>>,
+    ) -> Option<Draw> {
+        self.finish(self.base(index)?, self.plan, anchor, by_cycle)
     }
 
     /// The part of a draw that does not depend on the plan.
@@ -240,8 +260,15 @@ impl Question<'_> {
         })
     }
 
-    /// The rest of it: the plan's own numbers, the drums' strays, the pull after.
-    fn finish(&self, base: Base, plan: &Plan<Prior>, anchor: Option<&Pull>) -> Option<Draw> {
+    /// The rest of it: the plan's own numbers, the drums' strays, the pull after. What the crank-angle cycle says of the plan's
+    /// centre stands for all draws.
+    fn finish(
+        &self,
+        base: Base,
+        plan: &Plan<Prior>,
+        anchor: Option<&Pull>,
+        by_cycle: Option<&Arc<WorkByCycle>>,
+    ) -> Option<Draw> {
         let Base {
             mut rng,
             z,
@@ -259,7 +286,8 @@ impl Question<'_> {
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let transfer = strayed(self.noise.transfer);
-        let built = built(&setup, &plan).ok()?;
+        let mut built = built(&setup, &plan).ok()?;
+        built.car.engine.work_by_cycle = by_cycle.cloned();
         let mut after = complete(built.pull(&self.after_day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {
             let drawn = before.clone();

@@ -13,6 +13,7 @@ macro_rules! add {
 }
 
 pub mod basis;
+pub mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;

@@ -4,6 +4,7 @@
 //! refuses to give a middle without its range.
 
 use super::basis::{Corrected, Weather};
+use super::by_cycle::ByCycle;
 use super::cautions::Caution;
 use super::chart::{Row, power_chart};
 use super::fit::FitReport;
@@ -41,6 +42,8 @@ pub struct Basis {
     pub pull_repeatability: f64,
     /// What the model may miss of a gain, as a share of it.
     pub transfer: f64,
+    /// What the crank-angle cycle says of a part inside the cylinder; none where the plan has none.
+    pub by_cycle: Option<ByCycle>,
     /// What was odd in the files that the range rests on.
     pub warnings: Vec<String>,
     /// Draws used.
@@ -537,14 +540,9 @@ impl QuoteReport {
                 units.show(What::Power, read)
             )));
         }
-        out.push_str(&bullet(&format!(
-            "air before: {}",
-            b.weather_before.line(units)
-        )));
-        out.push_str(&bullet(&format!(
-            "air after: {}",
-            b.weather_after.line(units)
-        )));
+        for (side, air) in [("before", &b.weather_before), ("after", &b.weather_after)] {
+            out.push_str(&bullet(&format!("air {side}: {}", air.line(units))));
+        }
         out.push_str(&bullet(&format!(
             "drums repeat to {} from visit to visit and {} from pull to pull (one standard deviation)",
             units.show(What::Percent, b.visit_repeatability),
@@ -554,6 +552,7 @@ impl QuoteReport {
             "the model may miss {} of a gain (one standard deviation), whatever is measured before the work",
             units.show(What::Percent, b.transfer)
         )));
+        out.extend(b.by_cycle.iter().map(|by| bullet(&by.line(units))));
         out.push_str(&bullet(&format!(
             "{} draws of car, work and drums together, seed {}",
             b.draws, b.seed

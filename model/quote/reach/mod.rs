@@ -14,6 +14,7 @@ use crate::car::Limit;
 use crate::dyno::Pull;
 use crate::dyno::correction::Correction;
 use search::Search;
+use std::cell::RefCell;
 
 /// The question.
 #[derive(Debug, Clone, Copy)]
@@ -177,7 +178,8 @@ impl Reach<'_> {
     pub fn answer(&self) -> Result<Reached, ReachError> {
         let question = self.question;
         let centre_plan = question.plan.map(|_, _, prior| prior.centre());
-        let after = built(&question.sheet.centre, &centre_plan)
+        let after = question
+            .centre_built(&centre_plan)
             .map_err(QuoteError::from)?
             .car;
         let own = self.dial.own(question.plan, &after)?;
@@ -211,6 +213,7 @@ impl Reach<'_> {
             bases,
             anchor: question.sheet.is_fitted().then_some(before),
             correction: correction.clone(),
+            by_cycle: RefCell::default(),
         };
         let (answer, trials) = search.answer(own)?;
         Ok(Reached {

@@ -5,13 +5,15 @@
 
 use super::{Answer, Bar, Reach, ReachError, Spot, Trial, bar_of};
 use crate::build::Plan;
-use crate::car::Car;
+use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
 use crate::fit::prior::Prior;
 use crate::numeric::{RootSettings, find_root};
 use crate::quote::range::quantile;
 use crate::quote::{Base, DialError, Draw, POINTS, QuoteError, Range, account, built, peak_w};
+use std::cell::RefCell;
+use std::sync::Arc;
 
 /// Values at which the centre is looked at, evenly spaced over the range (in the logarithm, where all values are positive). A
 /// hump of power narrower than a twentieth of the range would be missed.
@@ -43,6 +45,8 @@ pub(super) struct Search<'a> {
     pub(super) bases: Vec<Option<Base>>,
     pub(super) anchor: Option<Pull>,
     pub(super) correction: Correction,
+    /// What the crank-angle cycle said of values asked about.
+    pub(super) by_cycle: RefCell<Vec<(f64, Option<Arc<WorkByCycle>>)>>,
 }
 
 impl Search<'_> {
@@ -165,9 +169,35 @@ impl Search<'_> {
     fn centre(&self, value: f64) -> Result<Result<Pull, Bar>, ReachError> {
         let question = self.reach.question;
         let plan = self.plan(value)?.map(|_, _, prior| prior.centre());
-        let setup = built(&self.centre, &plan).map_err(QuoteError::from)?;
+        let mut setup = built(&self.centre, &plan).map_err(QuoteError::from)?;
+        setup.car.engine.work_by_cycle = self.by_cycle(value, &setup.car);
         let pull = setup.pull(&question.after_day, &question.ends(&setup), POINTS);
         Ok(pull.map_err(|_| Bar::Stalled { rpm: None }))
+    }
+
+    /// What the crank-angle cycle says of the plan with the number set, in the car built so at the centre of the beliefs.
+    ///
+    /// A value asked about before has its answer; a plan that leaves the cylinder alone asks nothing.
+    fn by_cycle(&self, value: f64, built: &Car) -> Option<Arc<WorkByCycle>> {
+        let known = self
+            .by_cycle
+            .borrow()
+            .iter()
+            .find(|k| k.0 == value)
+            .cloned();
+        if let Some((_, answer)) = known {
+            return answer;
+        }
+        let question = self.reach.question;
+        let before = &question.sheet.centre.car;
+        let mut car = built.clone();
+        car.engine
+            .work_by_cycle
+            .clone_from(&before.engine.work_by_cycle);
+        car.ask_cycle(before, question.after_day);
+        let answer = car.engine.work_by_cycle;
+        self.by_cycle.borrow_mut().push((value, answer.clone()));
+        answer
     }
 
     /// What stands in the way of a value, at the centre.
@@ -186,11 +216,16 @@ impl Search<'_> {
     fn draws(&self, value: f64) -> Result<Vec<Draw>, ReachError> {
         let plan = self.plan(value)?;
         let question = self.reach.question;
+        let centre = plan.map(|_, _, prior| prior.centre());
+        let built = built(&self.centre, &centre).map_err(QuoteError::from)?;
+        let by_cycle = self.by_cycle(value, &built.car);
         Ok(self
             .bases
             .iter()
             .flatten()
-            .filter_map(|base| question.finish(base.clone(), &plan, self.anchor.as_ref()))
+            .filter_map(|base| {
+                question.finish(base.clone(), &plan, self.anchor.as_ref(), by_cycle.as_ref())
+            })
             .collect())
     }
 

@@ -1,6 +1,6 @@
 //! From the room to the crank: air, duct, blower, cooler, manifold, port, cylinder, exhaust, friction.
 
-use super::{Section, Share, Step, step, supply};
+use super::{Section, Share, Step, by_cycle, step, supply};
 use crate::air::Day;
 use crate::boost::ShaftPoint;
 use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
@@ -410,59 +410,65 @@ fn charge(point: &OperatingPoint) -> Section {
 
 fn burn(car: &Car, point: &OperatingPoint) -> Section {
     let c = &point.cylinder;
-    section(
-        "Burn, knock and work",
-        vec![
-            step(
-                "burn duration",
-                What::CrankAngle,
-                c.burn_duration_deg,
-                "Wiebe; ∝ speed, flame speed and density",
-            ),
-            step(
-                "octane index",
-                What::Octane,
-                c.octane_index,
-                "RON − K (RON − MON), less what an alcohol owes to the cooling of the charge",
-            ),
-            step(
-                "half burn for best torque",
-                What::CrankAngle,
-                car.engine.phasing.mbt_ca50_deg,
-                "after top dead centre",
-            ),
-            step(
-                "half burn used",
-                What::CrankAngle,
-                c.ca50_deg,
-                phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
-            ),
-            step(
-                "work left by its phasing",
-                What::Ratio,
-                c.phasing_factor,
-                "relative to best torque",
-            ),
-            step(
-                "peak pressure",
-                What::Pressure,
-                c.peak_pa,
-                "closed cycle, tabulated ratio",
-            ),
-            step(
-                "heat to the walls",
-                What::Percent,
-                c.wall_share,
-                "Woschni form, share of the heat released",
-            ),
-            step(
-                "gross indicated power",
-                What::Power,
-                c.indicated_w,
-                "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque",
-            ),
-        ],
-    )
+    let mut steps = vec![
+        step(
+            "burn duration",
+            What::CrankAngle,
+            c.burn_duration_deg,
+            "Wiebe; ∝ speed, flame speed and density",
+        ),
+        step(
+            "octane index",
+            What::Octane,
+            c.octane_index,
+            "RON − K (RON − MON), less what an alcohol owes to the cooling of the charge",
+        ),
+        step(
+            "half burn for best torque",
+            What::CrankAngle,
+            car.engine.phasing.mbt_ca50_deg,
+            "after top dead centre",
+        ),
+        step(
+            "half burn used",
+            What::CrankAngle,
+            c.ca50_deg,
+            phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
+        ),
+        step(
+            "work left by its phasing",
+            What::Ratio,
+            c.phasing_factor,
+            "relative to best torque",
+        ),
+        step(
+            "peak pressure",
+            What::Pressure,
+            c.peak_pa,
+            "closed cycle, tabulated ratio",
+        ),
+        step(
+            "heat to the walls",
+            What::Percent,
+            c.wall_share,
+            "Woschni form, share of the heat released",
+        ),
+    ];
+    let asked = car.engine.work_by_cycle.as_ref();
+    if let Some(told) = asked.map(|work| work.told_at(point.rpm)) {
+        steps.extend(by_cycle::steps(&told));
+    }
+    steps.push(step(
+        "gross indicated power",
+        What::Power,
+        c.indicated_w,
+        if asked.is_some() {
+            "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque · that factor"
+        } else {
+            "dry air · fuel-air cycle work · level · mixture · compression · late evaporation · phasing · state · walls at best torque"
+        },
+    ));
+    section("Burn, knock and work", steps)
 }
 
 /// Why half the burn stands where it does; the passage from best torque to the limit is smeared by a degree of cyclic spread.

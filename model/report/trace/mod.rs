@@ -4,6 +4,7 @@
 //! pull; where a step is worked out again here (port, driveline), it uses the device's own formula and must come out at
 //! the pull's reading.
 
+mod by_cycle;
 mod drums;
 mod engine;
 mod supply;
