@@ -210,7 +210,9 @@ const SMOOTH_RPM: f64 = 150.0;
 fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
     let x = rpm.clamp(points[0].0, points[points.len() - 1].0);
     let [mut s0, mut s1, mut s2, mut t0, mut t1] = [0.0; 5];
-    for (at, value) in points {
+    let first = points.partition_point(|p| p.0 <= x - SMOOTH_RPM);
+    let near = points[first..].iter().take_while(|p| p.0 < x + SMOOTH_RPM);
+    for (at, value) in near {
         let u = (at - x) / SMOOTH_RPM;
         let w = (1.0 - u.abs()).max(0.0);
         s0 += w;
