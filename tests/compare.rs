@@ -1,27 +1,15 @@
 //! `compare` as a user runs it: the demo shop's pulls before and after, what is refused, and recordings that disagree about their
 //! correction.
 
-use assert_cmd::Command;
 use serde_json::Value;
 use std::fmt::Write as _;
 
-use crate::shop::{Ran, Shop};
+use crate::shop::{Ran, Shop, run_in};
 use crate::sources::root;
 
 /// The program run in the folder of the demo estate.
 fn estate(arguments: &str) -> Ran {
-    let output = Command::cargo_bin("pullcast")
-        .expect("the program is built")
-        .current_dir(root().join("scenarios/upland_estate"))
-        .args(arguments.split_whitespace())
-        .output()
-        .expect("the program starts");
-    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).expect("UTF-8");
-    Ran {
-        code: output.status.code().expect("an exit code"),
-        out: text(&output.stdout),
-        err: text(&output.stderr),
-    }
+    run_in(&root().join("scenarios/upland_estate"), arguments)
 }
 
 const SCHEMA: &str = "pullcast/compare/1";

@@ -6,7 +6,7 @@
 use assert_cmd::Command;
 use serde_json::Value;
 use std::fmt::Write as _;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 pub(crate) const CAR: &str = r#"kind = "car"
 version = 1
@@ -92,6 +92,22 @@ impl Ran {
 /// A shop's folder that vanishes with the test.
 pub(crate) struct Shop(tempfile::TempDir);
 
+/// The program run in a folder.
+pub(crate) fn run_in(folder: &Path, arguments: &str) -> Ran {
+    let output = Command::cargo_bin("pullcast")
+        .expect("the program is built")
+        .current_dir(folder)
+        .args(arguments.split_whitespace())
+        .output()
+        .expect("the program starts");
+    let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).expect("UTF-8");
+    Ran {
+        code: output.status.code().expect("an exit code"),
+        out: text(&output.stdout),
+        err: text(&output.stderr),
+    }
+}
+
 impl Shop {
     /// With a car, a plan and a weather file.
     pub(crate) fn new() -> Self {
@@ -129,18 +145,7 @@ impl Shop {
     }
 
     pub(crate) fn run(&self, arguments: &str) -> Ran {
-        let output = Command::cargo_bin("pullcast")
-            .expect("the program is built")
-            .current_dir(self.0.path())
-            .args(arguments.split_whitespace())
-            .output()
-            .expect("the program starts");
-        let text = |bytes: &[u8]| String::from_utf8(bytes.to_vec()).expect("UTF-8");
-        Ran {
-            code: output.status.code().expect("an exit code"),
-            out: text(&output.stdout),
-            err: text(&output.stderr),
-        }
+        run_in(self.0.path(), arguments)
     }
 
     /// Runs what must go well.

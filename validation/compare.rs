@@ -109,7 +109,10 @@ fn a_change_of_altitude_of_a_held_boost_is_not_told_apart_from_no_work() {
 
 #[test]
 fn gains_of_recorded_builds_lie_in_their_ranges() {
-    let all: Vec<Compared> = read::names().iter().map(|name| compared(name)).collect();
+    let all: Vec<Compared> = read::names(&read::folder())
+        .iter()
+        .map(|name| compared(name))
+        .collect();
     let missed: Vec<&str> = all
         .iter()
         .filter(|c| !c.held())

@@ -10,22 +10,27 @@ use pullcast::cycle::{CyclePoint, CylinderCycle, over_speed};
 use pullcast::files;
 use std::path::Path;
 
-const CARS: [&str; 3] = ["manual_coupe", "turbo_four", "upland_estate"];
+pub(crate) const CARS: [&str; 3] = ["manual_coupe", "turbo_four", "upland_estate"];
 
-fn car(name: &str) -> Car {
+/// A car of the demo, at the middle of what is believed of it.
+pub(crate) fn demo_car(name: &str) -> Car {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
         .join("scenarios")
         .join(name);
     let (file, _) = files::car::open(&folder.join("car.toml")).expect("a demo car");
-    // Without blower and cooler, so that the three differ in their engines alone.
+    file.sheet.centre.car
+}
+
+/// The same without blower and cooler, so that the three differ in their engines alone.
+fn car(name: &str) -> Car {
     Car {
         blower: Blower::None,
         cooler: None,
-        ..file.sheet.centre.car
+        ..demo_car(name)
     }
 }
 
-fn day() -> Day {
+pub(crate) fn day() -> Day {
     Day::from_relative_humidity(StationPressure::from_pa(98e3), 295.15, 0.45).expect("a day")
 }
 

@@ -19,17 +19,6 @@ fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/faulty_pulls")
 }
 
-fn names() -> Vec<String> {
-    let mut names: Vec<String> = std::fs::read_dir(folder())
-        .expect("the faulty pulls are part of the repository")
-        .filter_map(Result::ok)
-        .filter(|entry| entry.path().is_dir())
-        .filter_map(|entry| entry.file_name().into_string().ok())
-        .collect();
-    names.sort();
-    names
-}
-
 /// What a head file says was entered.
 fn entered(head: &Value) -> Entered {
     let typed = &head["dyno_settings"];
@@ -291,7 +280,10 @@ impl Outcome {
 
 #[test]
 fn the_cause_of_a_recorded_fault_is_named() {
-    let outcomes: Vec<Outcome> = names().iter().map(|name| Outcome::of(name)).collect();
+    let outcomes: Vec<Outcome> = read::names(&folder())
+        .iter()
+        .map(|name| Outcome::of(name))
+        .collect();
     let table = outcomes.iter().fold(String::new(), |mut text, o| {
         let _ = writeln!(text, "{}", o.line);
         text

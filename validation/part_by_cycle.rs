@@ -2,28 +2,11 @@
 //!
 //! Source: both layers of this package; the bounds are the figures of `docs/validation.md`, rounded outward.
 
-use pullcast::air::Day;
-use pullcast::air::atmosphere::StationPressure;
+use crate::cycle_layers::{CARS, day, demo_car};
 use pullcast::build::{Change, Plan};
 use pullcast::car::{Blower, Car, OnADay, OperatingPoint, Slow};
 use pullcast::cycle::{CycleInput, CyclePoint, CylinderCycle, Spark};
-use pullcast::files;
 use pullcast::fuel::Fuel;
-use std::path::Path;
-
-const CARS: [&str; 3] = ["manual_coupe", "turbo_four", "upland_estate"];
-
-fn car(name: &str) -> Car {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("scenarios")
-        .join(name);
-    let (file, _) = files::car::open(&folder.join("car.toml")).expect("a demo car");
-    file.sheet.centre.car
-}
-
-fn day() -> Day {
-    Day::from_relative_humidity(StationPressure::from_pa(98e3), 295.15, 0.45).expect("a day")
-}
 
 fn built(car: &Car, changes: Vec<Change<f64>>) -> Car {
     Plan {
@@ -39,7 +22,7 @@ fn bare(name: &str) -> Car {
     Car {
         blower: Blower::None,
         cooler: None,
-        ..car(name)
+        ..demo_car(name)
     }
 }
 
@@ -78,7 +61,7 @@ fn factors(old: &Car, change: Change<f64>) -> Vec<f64> {
 #[test]
 fn what_leaves_the_cylinder_alone_asks_nothing_and_moves_no_bit() {
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let mut alone = vec![
             compression(ratio_of(&old)),
             tank(old.fuel),
@@ -112,7 +95,7 @@ fn what_leaves_the_cylinder_alone_asks_nothing_and_moves_no_bit() {
 #[test]
 fn the_cycle_moves_a_part_by_what_the_book_says() {
     for name in CARS {
-        for old in [car(name), bare(name)] {
+        for old in [demo_car(name), bare(name)] {
             let (r, lambda) = (ratio_of(&old), old.tune.lambda);
             let octane = Fuel {
                 research_octane: old.fuel.research_octane + 4.0,
@@ -173,7 +156,7 @@ fn a_unit_of_compression_gives_two_to_three_percent_away_from_knock() {
 #[test]
 fn a_small_change_is_moved_by_little() {
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let r = ratio_of(&old);
         let (whole, tenth) = (
             factors(&old, compression(r + 1.0)),
@@ -193,7 +176,7 @@ fn a_small_change_is_moved_by_little() {
 #[test]
 fn what_an_earlier_change_left_is_kept() {
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let r = ratio_of(&old);
         let half = built(&old, vec![compression(r + 0.5)]);
         let twice = factors(&half, compression(r + 1.0));
@@ -209,7 +192,7 @@ fn what_an_earlier_change_left_is_kept() {
 #[test]
 fn six_speeds_carry_the_factor() {
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let lower = Plan {
             name: String::new(),
             changes: vec![Change::Redline {
@@ -237,7 +220,7 @@ fn six_speeds_carry_the_factor() {
 #[test]
 fn the_balance_closes_with_the_factor_in_it() {
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let new = built(&old, vec![compression(ratio_of(&old) + 2.0), mixture(0.95)]);
         assert!(new.engine.work_by_cycle.is_some());
         for share in [0.3, 0.6, 1.0] {
@@ -259,7 +242,7 @@ fn the_knock_table_and_the_cycle_tell_alike_how_much_later_a_change_makes_the_bu
     let run =
         |input: CycleInput| -> CyclePoint { CylinderCycle::new(input).expect("admitted").run() };
     for name in CARS {
-        let old = car(name);
+        let old = demo_car(name);
         let (r, lambda) = (ratio_of(&old), old.tune.lambda);
         let octane = Fuel {
             research_octane: old.fuel.research_octane + 3.0,

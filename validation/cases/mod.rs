@@ -95,7 +95,10 @@ fn table(outcomes: &[Outcome]) -> String {
 
 #[test]
 fn gains_of_recorded_builds_are_predicted() {
-    let outcomes: Vec<Outcome> = read::names().iter().map(|name| Outcome::of(name)).collect();
+    let outcomes: Vec<Outcome> = read::names(&read::folder())
+        .iter()
+        .map(|name| Outcome::of(name))
+        .collect();
     let table = table(&outcomes);
     eprintln!("{table}");
     let mut errors: Vec<f64> = outcomes.iter().map(|o| o.error().abs()).collect();

@@ -50,9 +50,9 @@ pub(crate) fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/recorded_pulls")
 }
 
-/// Names of the cases, in order.
-pub(crate) fn names() -> Vec<String> {
-    let mut names: Vec<String> = std::fs::read_dir(folder())
+/// Names of the cases in a folder, in order.
+pub(crate) fn names(folder: &Path) -> Vec<String> {
+    let mut names: Vec<String> = std::fs::read_dir(folder)
         .expect("the recorded pulls are part of the repository")
         .filter_map(Result::ok)
         .filter(|entry| entry.path().is_dir())

@@ -172,9 +172,7 @@ pub(super) fn size(
     (value, low, high): (f64, f64, f64),
     units: Units,
 ) -> String {
-    let shown = |what: What| {
-        let cell = |v: f64| units.cell(what, v);
-        let symbol = units.symbol(what);
+    let ranged = |cell: &dyn Fn(f64) -> String, symbol: &str| {
         let blank = if symbol.is_empty() { "" } else { " " };
         format!(
             "{}{blank}{symbol} ({} to {})",
@@ -183,15 +181,9 @@ pub(super) fn size(
             cell(high)
         )
     };
+    let shown = |what: What| ranged(&|v| units.cell(what, v), units.symbol(what));
     let plain = |factor: f64, decimals: usize, symbol: &str| {
-        let cell = |v: f64| format!("{:.decimals$}", factor * v);
-        let blank = if symbol.is_empty() { "" } else { " " };
-        format!(
-            "{}{blank}{symbol} ({} to {})",
-            cell(value),
-            cell(low),
-            cell(high)
-        )
+        ranged(&|v| format!("{:.decimals$}", factor * v), symbol)
     };
     match measure {
         SizeMeasure::Share => plain(100.0, 0, "%"),
