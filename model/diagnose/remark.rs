@@ -20,7 +20,8 @@ pub enum Remark {
     GaugeForAbsolute,
 }
 
-/// Relative differences of power from which a remark is made: far beyond repeats, and beyond what a file says of a car.
+/// Relative differences of power from which a remark is made, of good pulls among themselves, of them from the car file, and upward
+/// of the odd pull: far beyond repeats (some 1 %), and beyond what a fitted file misses (common practice, no source).
 const DIFFER: f64 = 0.05;
 const ANOTHER: f64 = 0.12;
 const MORE: f64 = 0.03;

@@ -283,5 +283,7 @@ const ROUNDS: usize = 3;
 /// First and last step of the climb in standardised sizes.
 const FIRST_STEP: f64 = 0.4;
 const LAST_STEP: f64 = 0.02;
+/// Step of a slope: well inside the width of a peak, and far above what a settled pull strays by.
 const SLOPE_STEP: f64 = 0.05;
+/// Halvings of a step of Gauss–Newton before the climb's answer stays.
 const HALVINGS: usize = 3;
