@@ -36,6 +36,9 @@ const HOT_GAMMA: f64 = 1.30;
 /// the charge. Common practice, no source: a port holds a tenth to a fifth of a cylinder.
 const EXHAUST_PORT: f64 = 0.15;
 const INLET_TAIL: f64 = 0.01;
+/// Gas waiting in the inlet port that no step need be shortened for, over the charge: a tenth of what a settled cycle may change by. More of it,
+/// drawn in a step too long, would leave less than nothing there, which no flow draws back.
+const LITTLE_WAITS: f64 = 3e-7;
 /// Most gas that waits in the inlet port at the end, over the charge: what runs back further is lost in the manifold. Common
 /// practice, no source: port and runner hold about as much as a cylinder.
 const INLET_PORT: f64 = 1.0;
@@ -118,6 +121,8 @@ pub struct OpenResult {
     pub exhaust_j: f64,
     /// Gas that ran back into the inlet port, kg.
     pub back_flow_kg: f64,
+    /// Gas that ran back through the exhaust valve, kg.
+    pub exhaust_back_kg: f64,
     /// Steps taken.
     pub steps: usize,
 }
@@ -139,8 +144,9 @@ const OUT_FRESH: usize = 13;
 const OUT_BURNED: usize = 14;
 const OUT_J: usize = 15;
 const BACK: usize = 16;
+const RETURNED: usize = 17;
 /// States of the open phase: contents of cylinder and ports, then what has passed.
-pub const STATES: usize = 17;
+pub const STATES: usize = 18;
 type State = [f64; STATES];
 
 /// What does not change within the phase.
@@ -246,7 +252,8 @@ impl OpenPhase<'_> {
         t
     }
 
-    /// Rates of all states by crank angle, and how fast pressures meet, 1/rad.
+    /// Rates of all states by crank angle, and the fastest of them: how pressures meet, or how the last of what waits in the inlet
+    /// port is drawn in, 1/rad.
     ///
     /// ```text
     /// dm = ṁ_in − ṁ_out,   dU = −p dV − dQ + h_in dm_in − h_out dm_out,   p V = m R T
@@ -289,10 +296,13 @@ impl OpenPhase<'_> {
         slope[FRESH] = slope[IN_FRESH] - slope[OUT_FRESH];
         slope[BURNED] = slope[IN_BURNED] - slope[OUT_BURNED];
         slope[ENERGY] = slope[IN_J] - slope[OUT_J] - heat - slope[WORK];
-        (
-            slope,
-            rate * HOT_GAMMA * inside.root / volume * fixed.seconds_per_rad,
-        )
+        let meets = rate * HOT_GAMMA * inside.root / volume * fixed.seconds_per_rad;
+        let drains = if state[WAITING] > LITTLE_WAITS * fixed.charge_kg {
+            -slope[WAITING] / state[WAITING]
+        } else {
+            0.0
+        };
+        (slope, meets.max(drains))
     }
 
     /// Gas constant of a mixture with a share of burned gas, J/kg K.
@@ -377,6 +387,7 @@ impl OpenPhase<'_> {
         slope[OUT_FRESH] -= (1.0 - y) * flow;
         slope[OUT_BURNED] -= y * flow;
         slope[OUT_J] -= h * flow;
+        slope[RETURNED] += flow;
         steepness(&fixed.hot, psi)
     }
 
@@ -488,6 +499,7 @@ impl OpenPhase<'_> {
             exhaust_burned_kg: state[OUT_BURNED],
             exhaust_j: state[OUT_J],
             back_flow_kg: state[BACK],
+            exhaust_back_kg: state[RETURNED],
             steps,
         }
     }

@@ -21,7 +21,8 @@ const MOST_CYCLES: u32 = 80;
 const CYCLES_OF_SEARCH: u32 = 3;
 /// Cycles at the beginning that are computed with longer steps and a looser knock limit.
 const ROUGH_CYCLES: u32 = 3;
-/// Cycles after which only half of each change is followed: a charge that is mostly residual may swing between two states.
+/// Cycles after which only half of each change is followed, half of that whenever it still swings, and more again when it does not: a
+/// charge that is mostly residual may swing between two states, as may one whose burn knock holds back far.
 const CYCLES_AT_ONCE: u32 = 15;
 /// Relative change from cycle to cycle that counts as none.
 const SETTLED: f64 = 3e-6;
@@ -120,20 +121,22 @@ struct Stage {
 }
 
 impl Closing {
-    /// From this charge toward the next, or with a share above 1 past it.
+    /// From this charge toward the next, or with a share above 1 past it. What stands in the ports follows the last cycle and no further:
+    /// a port forgets within a cycle what it held, and past its next contents it would hold less than nothing.
     fn toward(&self, next: &Self, share: f64) -> Self {
         let (a, b) = (&self.contents, &next.contents);
         let middle = |x: f64, y: f64| x + share * (y - x);
+        let port = |x: f64, y: f64| x + share.min(1.0) * (y - x);
         Self {
             contents: Contents {
                 fresh_kg: middle(a.fresh_kg, b.fresh_kg),
                 burned_kg: middle(a.burned_kg, b.burned_kg),
                 energy_j: middle(a.energy_j, b.energy_j),
-                waiting_kg: middle(a.waiting_kg, b.waiting_kg),
-                waiting_burned_kg: middle(a.waiting_burned_kg, b.waiting_burned_kg),
-                waiting_j: middle(a.waiting_j, b.waiting_j),
-                exhaust_burned: middle(a.exhaust_burned, b.exhaust_burned),
-                exhaust_k: middle(a.exhaust_k, b.exhaust_k),
+                waiting_kg: port(a.waiting_kg, b.waiting_kg),
+                waiting_burned_kg: port(a.waiting_burned_kg, b.waiting_burned_kg),
+                waiting_j: port(a.waiting_j, b.waiting_j),
+                exhaust_burned: port(a.exhaust_burned, b.exhaust_burned),
+                exhaust_k: port(a.exhaust_k, b.exhaust_k),
             },
             kelvin: middle(self.kelvin, next.kelvin),
         }
@@ -367,6 +370,7 @@ impl CylinderCycle {
         let mut memory = Memory::new();
         let mut cycles = 0;
         let mut before: Option<Changes> = None;
+        let (mut last, mut followed): (Changes, f64) = (Changes::default(), 0.5);
         loop {
             let stage = Stage {
                 search: cycles < CYCLES_OF_SEARCH,
@@ -384,10 +388,17 @@ impl CylinderCycle {
                 return self.point(&closing, &cycle, &memory, cycles, settled);
             }
             let share = if cycles > CYCLES_AT_ONCE {
-                0.5
+                let along = along(&last, &changes);
+                if along < SWINGS {
+                    followed *= 0.5;
+                } else if along > -SWINGS {
+                    followed = (1.5 * followed).min(0.5);
+                }
+                followed
             } else {
                 before.map_or(1.0, |before| onward(&before, &changes))
             };
+            last = changes;
             // Only a step not lengthened itself, between two cycles computed alike, tells how the next ones shrink.
             before = (share == 1.0 && !stage.rough).then_some(changes);
             closing = closing.toward(&next, share);
@@ -464,11 +475,12 @@ impl CylinderCycle {
 }
 
 impl CylinderCycle {
-    /// Temperature of the gas that leaves, mean by enthalpy, K; that of the gas behind the valve where next to nothing leaves.
+    /// Temperature of the gas that leaves, mean by enthalpy, K; that of the gas behind the valve where next to nothing leaves, or less than
+    /// ran back: a small difference of two flows has the temperature of neither.
     fn leaving_k(&self, charge_kg: f64, cycle: &Cycle) -> f64 {
         let open = &cycle.open;
         let out_kg = open.exhaust_fresh_kg + open.exhaust_burned_kg;
-        if out_kg < LITTLE * charge_kg {
+        if out_kg < (LITTLE * charge_kg).max(open.exhaust_back_kg) {
             return open.contents.exhaust_k;
         }
         let share = (open.exhaust_burned_kg / out_kg).clamp(0.0, 1.0);
@@ -501,16 +513,31 @@ fn largest(changes: &Changes) -> f64 {
     changes.iter().fold(0.0, |worst, x| worst.max(x.abs()))
 }
 
+/// Relative change of a charge from which its cycles begin a geometric series. Twice as much, the farthest step, leaves every mass and
+/// temperature what it is; from further off a step past the next cycle can end in a negative one.
+const NEAR_THE_END: f64 = 0.05;
+
+/// The part of a change that goes the way of the one before, over that one: `⟨d, d₋⟩/⟨d₋, d₋⟩`.
+fn along(before: &Changes, now: &Changes) -> f64 {
+    let dot = |a: &Changes, b: &Changes| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
+    dot(now, before) / dot(before, before)
+}
+
+/// A change that goes back by more of the one before than this swings: half a step would have ended nearer.
+const SWINGS: f64 = -0.5;
+
 /// How far to go with a change, where the change before shrank to it: to the end of the geometric series that both begin.
 ///
 /// ```text
-/// 1/(1 − q),   q = ⟨d, d₋⟩/⟨d₋, d₋⟩, held in ±0.5
+/// 1/(1 − q),   q = ⟨d, d₋⟩/⟨d₋, d₋⟩ held in ±0.5
 /// ```
 ///
 /// Source: derived; a fixed-point iteration near its end shrinks by one factor, here 0.03 to 0.1 (Aitken's step).
 fn onward(before: &Changes, now: &Changes) -> f64 {
-    let dot = |a: &Changes, b: &Changes| a.iter().zip(b).map(|(x, y)| x * y).sum::<f64>();
-    let ratio = dot(now, before) / dot(before, before);
+    if largest(now) > NEAR_THE_END {
+        return 1.0;
+    }
+    let ratio = along(before, now);
     if ratio.is_finite() {
         1.0 / (1.0 - ratio.clamp(-0.5, 0.5))
     } else {
