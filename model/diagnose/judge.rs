@@ -53,6 +53,8 @@ pub(super) struct Judge {
     /// How an honest reading strays, and something that is none of the causes; one per curve of the scene.
     honest: Vec<DMatrix<f64>>,
     anything: Vec<DMatrix<f64>>,
+    /// How the doubt of a change strays from the shape of the change, over the doubt's variance; one per curve.
+    bent: Vec<DMatrix<f64>>,
     /// The curves of a sound pull, and what was seen less those, smoothed.
     sound: Vec<DVector<f64>>,
     seen: Vec<DVector<f64>>,
@@ -60,8 +62,16 @@ pub(super) struct Judge {
     boost: Option<usize>,
 }
 
-/// Covariances of all curves for a cause, factored.
-pub(super) type Factors = Vec<Cholesky<f64, Dyn>>;
+/// Covariances of a curve for a cause, factored: where the change has the shape that the model gives it and is doubted in size alone,
+/// and where its shape is doubted too.
+#[derive(Debug)]
+pub(super) struct Doubted {
+    shaped: Cholesky<f64, Dyn>,
+    bent: Cholesky<f64, Dyn>,
+}
+
+/// Those of all curves.
+pub(super) type Factors = Vec<Doubted>;
 
 impl Judge {
     pub(super) fn new(scene: &Scene<'_>, sound: &Shown) -> Self {
@@ -71,7 +81,8 @@ impl Judge {
             .iter()
             .map(|p| p.engine.manifold_pa - scene.day.station().pa())
             .fold(0.0, f64::max);
-        let (mut honest, mut anything, mut seen) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut honest, mut anything) = (Vec::new(), Vec::new());
+        let (mut bent, mut seen) = (Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
             let good = scene.misfit.count(curve.channel);
             let alone = Straying::about_model(curve.channel, boost_pa);
@@ -104,17 +115,18 @@ impl Judge {
                     c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
                 }
             }
-            // Something unknown is at least as rough as what is known.
-            let seen_here = smoothed(&off);
-            let mut loose = &c + noise::of_anything(curve.channel, boost_pa, &curve.rpm);
-            doubted(&mut loose, &(&seen_here * MODEL_DOUBT), &curve.rpm);
-            anything.push(loose);
+            anything.push(&c + noise::of_anything(curve.channel, boost_pa, &curve.rpm));
             honest.push(c);
-            seen.push(seen_here);
+            bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
+                let (a, b) = (curve.rpm[i], curve.rpm[j]);
+                WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b)
+            }));
+            seen.push(smoothed(&off));
         }
         Self {
             honest,
             anything,
+            bent,
             sound: sound
                 .curves
                 .iter()
@@ -150,15 +162,25 @@ impl Judge {
             .enumerate()
             .map(|(index, curve)| {
                 let share = doubt(cause, curve.channel);
-                let mut c = self.honest[index].clone();
-                doubted(&mut c, &(change(index) * share), &curve.rpm);
+                let mut doubts = vec![change(index) * share];
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && moved.len() == curve.rpm.len()
                     && share > ARITHMETIC_DOUBT
                 {
-                    doubted(&mut c, &(moved * CHARGE_PER_BOOST), &curve.rpm);
+                    doubts.push(moved * CHARGE_PER_BOOST);
                 }
-                c.cholesky()
+                let mut shaped = self.honest[index].clone();
+                for size in &doubts {
+                    shaped.ger(1.0, size, size, 1.0);
+                }
+                let mut bent = shaped.clone();
+                for size in &doubts {
+                    add_bent(&mut bent, size, &self.bent[index]);
+                }
+                Some(Doubted {
+                    shaped: shaped.cholesky()?,
+                    bent: bent.cholesky()?,
+                })
             })
             .collect()
     }
@@ -170,8 +192,12 @@ impl Judge {
             .iter()
             .zip(&shown.curves)
             .zip(factors)
-            .map(|((curve, expected), factor)| {
-                log_normal(factor, &residual(&curve.measured, expected))
+            .map(|((curve, expected), doubted)| {
+                let off = residual(&curve.measured, expected);
+                either(
+                    log_normal(&doubted.shaped, &off),
+                    log_normal(&doubted.bent, &off),
+                )
             })
             .collect();
         let facts = scene
@@ -220,7 +246,7 @@ impl Judge {
         factors.map_or_else(
             || vec![f64::INFINITY; scene.curves[index].rpm.len()],
             |factors| {
-                let l = factors[index].l();
+                let l = factors[index].bent.l();
                 (0..l.nrows()).map(|i| l.row(i).norm()).collect()
             },
         )
@@ -252,7 +278,7 @@ impl Judge {
         let mut all = Vec::new();
         for ((curve, expected), factor) in scene.curves.iter().zip(&shown.curves).zip(factors) {
             let off = residual(&curve.measured, expected);
-            all.extend(factor.l_dirty().solve_lower_triangular(&off)?.iter());
+            all.extend(factor.bent.l_dirty().solve_lower_triangular(&off)?.iter());
         }
         for ((_, value, sd), expected) in scene.facts.iter().zip(&shown.facts) {
             all.push((value - expected) / sd);
@@ -261,16 +287,11 @@ impl Judge {
     }
 }
 
-/// Adds a doubt of these sizes to a covariance: common to all of it, wandering, and with kinks.
-fn doubted(c: &mut DMatrix<f64>, size: &DVector<f64>, rpm: &[f64]) {
-    if size.iter().all(|s| *s == 0.0) {
-        return;
-    }
-    for i in 0..size.len() {
-        for j in 0..size.len() {
-            let (a, b) = (rpm[i], rpm[j]);
-            let like = 1.0 + WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b);
-            c[(i, j)] += size[i] * size[j] * like;
+/// Adds to a covariance what a doubt of these sizes strays by, `s_i s_j b_ij`.
+fn add_bent(c: &mut DMatrix<f64>, size: &DVector<f64>, bent: &DMatrix<f64>) {
+    for (j, mut column) in c.column_iter_mut().enumerate() {
+        for (i, value) in column.iter_mut().enumerate() {
+            *value += size[i] * size[j] * bent[(i, j)];
         }
     }
 }
