@@ -50,9 +50,9 @@ const SMOOTHED: usize = 5;
 /// The log against which causes are held.
 #[derive(Debug)]
 pub(super) struct Judge {
-    /// How an honest reading strays, and something that is none of the causes; one per curve of the scene.
+    /// How an honest reading strays, and something that is none of the causes, smooth or broken; one per curve of the scene.
     honest: Vec<DMatrix<f64>>,
-    anything: Vec<DMatrix<f64>>,
+    anything: Vec<[DMatrix<f64>; 2]>,
     /// How the doubt of a change strays from the shape of the change, over the doubt's variance; one per curve.
     bent: Vec<DMatrix<f64>>,
     /// The curves of a sound pull, and what was seen less those, smoothed.
@@ -115,7 +115,8 @@ impl Judge {
                     c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
                 }
             }
-            anything.push(&c + noise::of_anything(curve.channel, boost_pa, &curve.rpm));
+            anything
+                .push(noise::of_anything(curve.channel, boost_pa, &curve.rpm).map(|any| any + &c));
             honest.push(c);
             bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
                 let (a, b) = (curve.rpm[i], curve.rpm[j]);
@@ -194,10 +195,10 @@ impl Judge {
             .zip(factors)
             .map(|((curve, expected), doubted)| {
                 let off = residual(&curve.measured, expected);
-                either(
+                log_mean(&[
                     log_normal(&doubted.shaped, &off),
                     log_normal(&doubted.bent, &off),
-                )
+                ])
             })
             .collect();
         let facts = scene
@@ -210,25 +211,29 @@ impl Judge {
         parts
     }
 
-    /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything, one as
-    /// likely as the other.
+    /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything smooth or broken,
+    /// one as likely as the other.
     pub(super) fn parts_of_anything(&self, scene: &Scene<'_>, sound: &Shown) -> Option<Vec<f64>> {
         let mut parts = Vec::new();
         for (index, curve) in scene.curves.iter().enumerate() {
             let off = residual(&curve.measured, &sound.curves[index]);
-            let honest = log_normal(&self.honest[index].clone().cholesky()?, &off);
-            let loose = log_normal(&self.anything[index].clone().cholesky()?, &off);
-            parts.push(either(honest, loose));
+            let [smooth, broken] = &self.anything[index];
+            let log = |c: &DMatrix<f64>| Some(log_normal(&c.clone().cholesky()?, &off));
+            parts.push(log_mean(&[
+                log(&self.honest[index])?,
+                log(smooth)?,
+                log(broken)?,
+            ]));
         }
         let facts = scene
             .facts
             .iter()
             .map(|(fact, value, sd)| {
                 let wide = if *fact == Fact::Pressure { 8e3 } else { 0.1 };
-                either(
+                log_mean(&[
                     log_normal_of_one(*value, *sd),
                     log_normal_of_one(*value, sd.hypot(wide)),
-                )
+                ])
             })
             .sum();
         parts.push(facts);
@@ -296,10 +301,11 @@ fn add_bent(c: &mut DMatrix<f64>, size: &DVector<f64>, bent: &DMatrix<f64>) {
     }
 }
 
-/// Logarithm of the mean of two likelihoods.
-fn either(a: f64, b: f64) -> f64 {
-    let most = a.max(b);
-    most + (0.5 * ((a - most).exp() + (b - most).exp())).ln()
+/// Logarithm of the mean of likelihoods.
+fn log_mean(logs: &[f64]) -> f64 {
+    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let sum: f64 = logs.iter().map(|log| (log - most).exp()).sum();
+    most + (sum / logs.len() as f64).ln()
 }
 
 /// Running mean over a few neighbours.

@@ -101,8 +101,8 @@ fn smooth_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     (-0.5 * ((a_rpm / b_rpm).ln() / REACH).powi(2)).exp()
 }
 
-/// What anything smooth adds to a covariance.
-pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> DMatrix<f64> {
+/// What anything smooth adds to a covariance, and what anything broken does.
+pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> [DMatrix<f64>; 2] {
     let boost = boost_pa.max(0.0);
     let (shift, wander) = match channel {
         Channel::Power => (0.08, 0.06),
@@ -112,12 +112,14 @@ pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> DMatr
         Channel::DrumRatio => (0.03, 0.03),
         Channel::BlowerRatio => (0.05, 0.05),
     };
-    DMatrix::from_fn(rpm.len(), rpm.len(), |i, j| {
-        shift * shift + wander * wander * smooth_likeness(rpm[i], rpm[j])
+    [smooth_likeness, kinked_likeness].map(|like| {
+        DMatrix::from_fn(rpm.len(), rpm.len(), |i, j| {
+            shift * shift + wander * wander * like(rpm[i], rpm[j])
+        })
     })
 }
 
-/// Likeness for something that may have kinks, as the trace of an onset: Matérn's with smoothness 1/2.
+/// Likeness for something that may have kinks and steps, as the trace of an onset or of a cut: Matérn's with smoothness 1/2.
 pub(super) fn kinked_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     (-(a_rpm / b_rpm).ln().abs() / REACH).exp()
 }
