@@ -329,7 +329,8 @@ fn faults_of_a_blown_car_are_told_apart() {
 /// with what a sensor in a warm bay is allowed, heat soak explains it.)
 #[test]
 fn what_no_cause_makes_is_none_of_them() {
-    let strange: [(&str, fn(&mut Band)); 5] = [
+    type Altered = fn(&mut Band);
+    let strange: [(&str, Altered); 5] = [
         ("a manifold signal that reads a fifth low", |b| {
             b.manifold_pa = b.manifold_pa.map(|pa| 0.8 * pa);
         }),

@@ -5,6 +5,7 @@ use pullcast::engine::CylinderGeometry;
 use pullcast::engine::heat_transfer::Walls;
 use pullcast::engine::knock::{LivengoodWu, ignition_delay_s};
 use pullcast::engine::knock_map::{BURN_COMPLETENESS, KnockConditions, KnockMap, KnockMapInput};
+use pullcast::engine::knock_over_mixture::KnockOverMixture;
 use pullcast::fuel::Fuel;
 use std::sync::LazyLock;
 
@@ -251,6 +252,39 @@ fn map_is_within_half_a_degree_of_the_cycle() {
         }
     }
     assert!(checked > 20, "{checked}");
+}
+
+/// Maps between steps of λ against maps made for that λ, at the middles where straight lines err most, and either side of λ = 1.
+/// Measured worst 0.09 deg, a fifth of what a map strays by itself.
+#[test]
+fn maps_between_mixtures_are_those_made_for_them() {
+    let maps = KnockOverMixture::new(input(10.0));
+    let mut worst = 0.0_f64;
+    let mut checked = 0;
+    for lambda in [0.625, 0.725, 0.825, 0.925, 0.975, 1.025, 1.125, 1.225] {
+        let made = KnockMap::build(&KnockMapInput {
+            lambda,
+            ..input(10.0)
+        });
+        let between = maps.at(lambda);
+        for (bar, kelvin, rpm) in [
+            (1.0, 350.0, 2000.0),
+            (1.5, 340.0, 4000.0),
+            (2.4, 380.0, 6000.0),
+        ] {
+            let at = conditions(bar, kelvin, rpm, 95.0, 55.0);
+            let (here, there) = (
+                between.knock_limited_ca50(&at, -1.0),
+                made.knock_limited_ca50(&at, -1.0),
+            );
+            assert_eq!(here.limited, there.limited);
+            worst = worst.max((here.ca50_deg - there.ca50_deg).abs());
+            checked += usize::from(there.limited && !there.beyond_table);
+        }
+    }
+    assert!(checked > 12 && worst < 0.1, "{worst} of {checked}");
+    // A node is the map itself.
+    assert_eq!(maps.at(0.85), KnockMap::build(&maps.input(0.05 * 17.0)));
 }
 
 /// Peak pressure of the map against whole cycles: measured worst 2.1 %, where a late burn meets the compression peak.

@@ -39,6 +39,7 @@ pub use turbo::BOOST_CONTROL_S;
 use crate::cooling::charge_cooler::ChargeCooler;
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
+use crate::engine::knock_over_mixture::KnockOverMixture;
 use crate::fuel::Fuel;
 use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;
@@ -96,6 +97,18 @@ impl Car {
             self.engine.knock.map = Arc::new(KnockMap::build(&input));
             self.engine.knock.made_for = input;
         }
+    }
+
+    /// Knock maps of this car's cylinder and fuel over the mixture.
+    pub fn knock_over_mixture(&self) -> KnockOverMixture {
+        KnockOverMixture::new(self.knock_input())
+    }
+
+    /// Takes the knock table for its mixture from maps made for its cylinder and fuel.
+    pub fn take_knock_from(&mut self, maps: &KnockOverMixture) {
+        let lambda = self.tune.lambda;
+        self.engine.knock.map = Arc::new(maps.at(lambda));
+        self.engine.knock.made_for = maps.input(lambda);
     }
 
     /// Share of this fuel that evaporates at the charge's cost before the inlet valve closes.

@@ -11,6 +11,7 @@ use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
 use crate::car::Onset;
 use crate::dyno::{Conditions, Pull, Setup};
+use crate::engine::knock_over_mixture::KnockOverMixture;
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
 
 /// Everything an explanation starts from.
@@ -25,6 +26,8 @@ pub(super) struct Scene<'a> {
     /// The odd pull as a sound car would have made it.
     pub(super) sound: Pull,
     pub(super) misfit: Misfit,
+    /// Where knock would hold the spark back in another mixture.
+    pub(super) knock: KnockOverMixture,
     pub(super) curves: Vec<Curve>,
     pub(super) facts: Vec<(Fact, f64, f64)>,
 }
@@ -238,9 +241,8 @@ impl Scene<'_> {
             }
             Cause::HeatSoak => car.defects.inlet_rise_k = size,
             Cause::Lean | Cause::Rich => {
-                // The knock table is made for the mixture asked for.
                 car.tune.lambda += if cause == Cause::Lean { size } else { -size };
-                car.retabulate_knock();
+                car.take_knock_from(&self.knock);
             }
             Cause::BoostLeak => car.defects.leak_m2 = size,
             Cause::RestrictedIntake => car.intake.loss_pa /= size * size,

@@ -249,6 +249,7 @@ impl Question<'_> {
             same_visit: self.same_visit,
             conditions,
             misfit: Misfit::of(self.setup, &good),
+            knock: self.setup.car.knock_over_mixture(),
             facts: expect::facts(&self.odd, &trials, self.setup),
             curves,
             sound,

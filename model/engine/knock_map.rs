@@ -193,6 +193,26 @@ impl KnockMap {
         map
     }
 
+    /// A map a share of the way toward another, entry by entry.
+    pub(super) fn toward(&self, other: &Self, share: f64) -> Self {
+        fn mix(own: &mut [f64], other: &[f64], share: f64) {
+            for (own, other) in own.iter_mut().zip(other) {
+                *own += share * (other - *own);
+            }
+        }
+        let mut map = self.clone();
+        for (own, other) in [
+            (&mut map.integral_ln, &other.integral_ln),
+            (&mut map.peak_ratio, &other.peak_ratio),
+        ] {
+            let (own, other) = (own.as_flattened_mut(), other.as_flattened());
+            mix(own.as_flattened_mut(), other.as_flattened(), share);
+        }
+        mix(&mut map.wall_slope, &other.wall_slope, share);
+        mix(&mut map.motored_ratio, &other.motored_ratio, share);
+        map
+    }
+
     /// Knock integral at a CA50; knock is expected at 1 and above.
     pub fn knock_integral(&self, conditions: &KnockConditions, ca50_deg: f64) -> f64 {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
