@@ -40,9 +40,10 @@ pub(super) struct Shown {
     pub(super) pull: Pull,
 }
 
-/// Engine speeds at which a pull is simulated; with turbochargers, whose curves bend where the boost arrives.
+/// Engine speeds at which a pull is simulated; with turbochargers, whose curves bend where the boost arrives, as many as the shaft takes
+/// steps: one fewer would double the steps.
 const POINTS: usize = 20;
-const TURBO_POINTS: usize = 36;
+const TURBO_POINTS: usize = 41;
 /// Tolerance on the slow states. A hundred times finer than a fit asks for: the charge-temperature signal must be smooth to well under the
 /// scatter of a log, or its wobble would be weighed.
 pub(super) const TOLERANCE: f64 = 1e-5;

@@ -17,6 +17,7 @@ use super::search::Asked;
 use super::size::{Size, SizeMeasure, sizes};
 use crate::dyno::Pull;
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
 /// A cause with its sizes as the log would have them.
 #[derive(Debug, Clone)]
@@ -36,7 +37,7 @@ pub struct Explained {
     /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
     pub(super) parts: Vec<f64>,
     /// What the log would show.
-    pub(super) shown: Shown,
+    pub(super) shown: Arc<Shown>,
     /// Peak and covariance in standardised coordinates.
     pub(super) peak: (Vec<f64>, DMatrix<f64>),
 }

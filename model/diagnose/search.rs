@@ -9,7 +9,10 @@ use super::judge::{Factors, Judge};
 use super::size::Size;
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF, Normal};
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::f64::consts::TAU;
+use std::sync::Arc;
 
 /// The least curvature of a peak, that of the belief itself: a log does not widen a belief.
 const LEAST_CURVATURE: f64 = 1.0;
@@ -27,7 +30,7 @@ pub(super) struct Point {
     pub(super) z: Vec<f64>,
     pub(super) log_p: f64,
     pub(super) parts: Vec<f64>,
-    pub(super) shown: Shown,
+    pub(super) shown: Arc<Shown>,
 }
 
 /// A cause in a form, ready to be asked at any size.
@@ -42,6 +45,21 @@ pub(super) struct Asked<'a> {
 impl Asked<'_> {
     /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
     pub(super) fn at(&self, sizes: &[Size], z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+        self.weighed(sizes, z, self.shown(sizes, z)?, factors)
+    }
+
+    /// The peak, and the curvature of the log-probability there; nothing where no size lets the car make the pull.
+    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, DMatrix<f64>)> {
+        let search = Search {
+            asked: self,
+            sizes,
+            shown: RefCell::default(),
+        };
+        search.peak()
+    }
+
+    /// What the log would show at standardised sizes, inside their bounds.
+    fn shown(&self, sizes: &[Size], z: &[f64]) -> Option<Arc<Shown>> {
         let inside = sizes.iter().zip(z).all(|(size, z)| {
             let (low, high) = size.prior.z_bounds();
             (low..=high).contains(z)
@@ -54,16 +72,28 @@ impl Asked<'_> {
             .zip(z)
             .map(|(s, z)| s.prior.from_z(*z))
             .collect();
-        let shown = self.scene.shown(self.cause, self.form, &x)?;
-        let own = match factors {
-            Some(_) => None,
-            None => Some(self.judge.factors(self.scene, self.cause, &shown)?),
-        };
-        let factors = factors.or(own.as_ref())?;
+        self.scene.shown(self.cause, self.form, &x).map(Arc::new)
+    }
+
+    /// The covariances about what a point shows.
+    fn factors(&self, point: &Point) -> Option<Factors> {
+        self.judge.factors(self.scene, self.cause, &point.shown)
+    }
+
+    fn weighed(
+        &self,
+        sizes: &[Size],
+        z: &[f64],
+        shown: Arc<Shown>,
+        factors: Option<&Factors>,
+    ) -> Option<Point> {
         let parts = if self.cause == Cause::NoneOfThese {
             self.judge.parts_of_anything(self.scene, &shown)?
-        } else {
+        } else if let Some(factors) = factors {
             Judge::parts(self.scene, &shown, factors)
+        } else {
+            let own = self.judge.factors(self.scene, self.cause, &shown)?;
+            Judge::parts(self.scene, &shown, &own)
         };
         let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
         let log_p = parts.iter().sum::<f64>() + belief;
@@ -74,34 +104,57 @@ impl Asked<'_> {
             shown,
         })
     }
+}
 
-    /// The peak, and the curvature of the log-probability there; nothing where no size lets the car make the pull.
-    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, DMatrix<f64>)> {
-        let mut best = self.on_grid(sizes)?;
+/// A search for the sizes of a cause.
+struct Search<'a> {
+    asked: &'a Asked<'a>,
+    sizes: &'a [Size],
+    /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
+    shown: RefCell<HashMap<Vec<u64>, Option<Arc<Shown>>>>,
+}
+
+impl Search<'_> {
+    /// As [`Asked::at`], of sizes looked at before without another simulation.
+    fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+        let place = z.iter().map(|z| z.to_bits()).collect();
+        let shown = self
+            .shown
+            .borrow_mut()
+            .entry(place)
+            .or_insert_with(|| self.asked.shown(self.sizes, z))
+            .clone()?;
+        self.asked.weighed(self.sizes, z, shown, factors)
+    }
+
+    fn peak(&self) -> Option<(Point, DMatrix<f64>)> {
+        let sizes = self.sizes;
+        let mut best = self.on_grid()?;
         let mut curvature = DMatrix::identity(sizes.len(), sizes.len());
         if sizes.is_empty() {
             return Some((best, curvature));
         }
         // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
         for _ in 0..ROUNDS {
-            let factors = self.judge.factors(self.scene, self.cause, &best.shown)?;
-            best = self.at(sizes, &best.z, Some(&factors))?;
-            self.climb(sizes, &mut best, &factors);
-            if let Some((next, h)) = self.step(sizes, &best, &factors) {
+            let factors = self.asked.factors(&best)?;
+            best = self.at(&best.z, Some(&factors))?;
+            self.climb(&mut best, &factors);
+            if let Some((next, h)) = self.step(&best, &factors) {
                 curvature = h;
                 if next.log_p > best.log_p {
                     best = next;
                 }
             }
-            curvature = self.polish(sizes, &mut best, curvature, &factors);
+            curvature = self.polish(&mut best, curvature, &factors);
         }
-        best = self.at(sizes, &best.z, None)?;
+        best = self.at(&best.z, None)?;
         Some((best, curvature))
     }
 
-    fn on_grid(&self, sizes: &[Size]) -> Option<Point> {
+    fn on_grid(&self) -> Option<Point> {
+        let sizes = self.sizes;
         let knots: &[f64] = match sizes.len() {
-            0 => return self.at(sizes, &[], None),
+            0 => return self.at(&[], None),
             1 => &[-2.4, -1.6, -0.8, 0.0, 0.8, 1.6, 2.4],
             _ => &[-1.8, -0.9, 0.0, 0.9, 1.8],
         };
@@ -123,14 +176,14 @@ impl Asked<'_> {
                     })
                     .collect::<Vec<_>>()
             })
-            .filter_map(|z| self.at(sizes, &z, None))
+            .filter_map(|z| self.at(&z, None))
             .max_by(|a, b| a.log_p.total_cmp(&b.log_p))
     }
 
     /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
     /// kinks, as at an onset.
-    fn climb(&self, sizes: &[Size], best: &mut Point, factors: &Factors) {
-        let d = sizes.len();
+    fn climb(&self, best: &mut Point, factors: &Factors) {
+        let d = self.sizes.len();
         let mut step = FIRST_STEP;
         while step > LAST_STEP {
             let from = best.z.clone();
@@ -138,9 +191,7 @@ impl Asked<'_> {
                 for sign in [1.0, -1.0] {
                     let mut z = best.z.clone();
                     z[i] += sign * step;
-                    if let Some(point) = self
-                        .at(sizes, &z, Some(factors))
-                        .filter(|p| p.log_p > best.log_p)
+                    if let Some(point) = self.at(&z, Some(factors)).filter(|p| p.log_p > best.log_p)
                     {
                         *best = point;
                         break;
@@ -154,7 +205,7 @@ impl Asked<'_> {
             }
             let onward: Vec<f64> = best.z.iter().zip(&moved).map(|(z, m)| z + m).collect();
             if let Some(point) = self
-                .at(sizes, &onward, Some(factors))
+                .at(&onward, Some(factors))
                 .filter(|p| p.log_p > best.log_p)
             {
                 *best = point;
@@ -163,14 +214,10 @@ impl Asked<'_> {
     }
 
     /// One step of Gauss–Newton with the covariance held, halved until it gains; and the curvature it saw.
-    fn step(
-        &self,
-        sizes: &[Size],
-        from: &Point,
-        factors: &Factors,
-    ) -> Option<(Point, DMatrix<f64>)> {
+    fn step(&self, from: &Point, factors: &Factors) -> Option<(Point, DMatrix<f64>)> {
+        let (sizes, scene) = (self.sizes, self.asked.scene);
         let d = sizes.len();
-        let here = Judge::whitened(self.scene, &from.shown, factors)?;
+        let here = Judge::whitened(scene, &from.shown, factors)?;
         let mut slopes = DMatrix::zeros(here.len(), d);
         for i in 0..d {
             let (low, high) = sizes[i].prior.z_bounds();
@@ -181,8 +228,8 @@ impl Asked<'_> {
             };
             let mut z = from.z.clone();
             z[i] = (z[i] + step).clamp(low, high);
-            let there = self.at(sizes, &z, Some(factors))?;
-            let white = Judge::whitened(self.scene, &there.shown, factors)?;
+            let there = self.at(&z, Some(factors))?;
+            let white = Judge::whitened(scene, &there.shown, factors)?;
             slopes.set_column(i, &((white - &here) / (z[i] - from.z[i])));
         }
         let z = DVector::from_column_slice(&from.z);
@@ -198,7 +245,7 @@ impl Asked<'_> {
                     (from.z[i] - share * full[i]).clamp(low, high)
                 })
                 .collect();
-            if let Some(point) = self.at(sizes, &to, Some(factors)) {
+            if let Some(point) = self.at(&to, Some(factors)) {
                 let gains = point.log_p > from.log_p;
                 last = Some(point);
                 if gains {
@@ -211,14 +258,8 @@ impl Asked<'_> {
     }
 
     /// Looks around the peak at its own width, moves onto the paraboloid's top if that is higher, and returns the curvature.
-    fn polish(
-        &self,
-        sizes: &[Size],
-        best: &mut Point,
-        seen: DMatrix<f64>,
-        factors: &Factors,
-    ) -> DMatrix<f64> {
-        let d = sizes.len();
+    fn polish(&self, best: &mut Point, seen: DMatrix<f64>, factors: &Factors) -> DMatrix<f64> {
+        let d = self.sizes.len();
         let width: Vec<f64> = (0..d)
             .map(|i| 0.7 / seen[(i, i)].max(LEAST_CURVATURE).sqrt())
             .collect();
@@ -227,7 +268,7 @@ impl Asked<'_> {
             for (i, by) in offsets {
                 z[*i] += by * width[*i];
             }
-            self.at(sizes, &z, Some(factors))
+            self.at(&z, Some(factors))
         };
         let mut h = seen.clone();
         let mut gradient = DVector::zeros(d);
@@ -263,11 +304,10 @@ impl Asked<'_> {
                 .zip(up.iter())
                 .map(|(z, u)| z + u.clamp(-2.0, 2.0))
                 .collect();
-            let candidates = around.into_iter().flat_map(|(a, b)| [a, b]).chain(self.at(
-                sizes,
-                &to,
-                Some(factors),
-            ));
+            let candidates = around
+                .into_iter()
+                .flat_map(|(a, b)| [a, b])
+                .chain(self.at(&to, Some(factors)));
             for point in candidates {
                 if point.log_p > best.log_p {
                     *best = point;

@@ -13,6 +13,7 @@ use pullcast::dyno::correction::engine::EngineKind;
 use pullcast::dyno::correction::{Standard, Subject};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::engine::knock_map::KnockMap;
+use pullcast::files;
 use pullcast::fit::Prior;
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::{MeasuredPull, Noise, Visit};
@@ -20,6 +21,7 @@ use pullcast::fit::parameter;
 use pullcast::fit::sheet::{Belief, Origin, Sheet};
 use pullcast::fuel::Fuel;
 use pullcast::quote::Question;
+use std::path::Path;
 
 /// Points of one curve, as a shop's log reduced to a hundred bands has.
 const BANDS: usize = 100;
@@ -108,11 +110,12 @@ fn visit(sheet: &Sheet) -> Visit {
 
 /// Three pulls of a car as it is.
 fn visit_of(truth: &Setup) -> Visit {
-    let conditions = Conditions::rested(6800.0);
+    let redline_rpm = truth.car.engine.redline_rpm;
+    let conditions = Conditions::rested(redline_rpm);
     let pull = truth.pull(&day(), &conditions, 28).expect("a pull");
     let bands: Vec<Band> = (0..BANDS)
         .map(|k| {
-            let rpm = 2100.0 + 4600.0 * k as f64 / (BANDS - 1) as f64;
+            let rpm = 2100.0 + (redline_rpm - 2200.0) * k as f64 / (BANDS - 1) as f64;
             let power_w = pull.reading(rpm, |p| p.power_w);
             Band {
                 rpm,
@@ -178,10 +181,19 @@ fn fit_of_three_pulls_of_100_points(bencher: Bencher) {
     bencher.bench(|| calibrate(&sheet, &visits, Noise::default()));
 }
 
+/// The demo's turbocharged four, at the middle of what is believed of it.
+fn turbo_four() -> Setup {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/turbo_four/car.toml");
+    files::car::open(&path).expect("a demo car").0.sheet.centre
+}
+
 /// An odd pull held against three good ones, all causes; a blown car has the most of them.
-#[divan::bench(args = [false, true], sample_count = 10)]
-fn diagnosis(bencher: Bencher, blown: bool) {
-    let sound = setup(blown);
+#[divan::bench(args = ["unblown", "blown", "turbo"], sample_count = 10)]
+fn diagnosis(bencher: Bencher, kind: &str) {
+    let sound = match kind {
+        "turbo" => turbo_four(),
+        kind => setup(kind == "blown"),
+    };
     let good = [(visit_of(&sound), vec![Entered::default(); 3])];
     let mut odd = sound.clone();
     odd.car.exhaust.back_pressure_pa *= 3.0;
