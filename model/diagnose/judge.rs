@@ -60,6 +60,8 @@ pub(super) struct Judge {
     seen: Vec<DVector<f64>>,
     /// Which curve is manifold pressure.
     boost: Option<usize>,
+    /// Log-probability of the log if none of the causes is at work.
+    pub(super) unexplained: f64,
 }
 
 /// Covariances of a curve for a cause, factored: where the change has the shape that the model gives it and is doubted in size alone,
@@ -124,7 +126,7 @@ impl Judge {
             }));
             seen.push(smoothed(&off));
         }
-        Self {
+        let mut judge = Self {
             honest,
             anything,
             bent,
@@ -138,7 +140,12 @@ impl Judge {
                 .curves
                 .iter()
                 .position(|c| c.channel == Channel::Manifold),
+            unexplained: f64::NEG_INFINITY,
+        };
+        if let Some(parts) = judge.parts_of_anything(scene, sound) {
+            judge.unexplained = parts.iter().sum();
         }
+        judge
     }
 
     /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
