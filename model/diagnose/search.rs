@@ -260,43 +260,39 @@ impl Search<'_> {
         Some((last?, h))
     }
 
-    /// Looks around the peak at its own width, moves onto the paraboloid's top if that is higher, and returns the curvature.
+    /// Looks around the peak at its own width, moves onto the paraboloid's top if that is higher, and returns the curvature: that of a
+    /// peak as wide as the mean of its sides.
     fn polish(&self, best: &mut Point, seen: DMatrix<f64>, factors: &Factors) -> DMatrix<f64> {
         let d = self.sizes.len();
-        let width: Vec<f64> = (0..d)
-            .map(|i| 0.7 / seen[(i, i)].max(LEAST_CURVATURE).sqrt())
-            .collect();
-        let value = |offsets: &[(usize, f64)]| {
-            let mut z = best.z.clone();
-            for (i, by) in offsets {
-                z[*i] += by * width[*i];
-            }
-            self.at(&z, Some(factors))
-        };
         let mut h = seen.clone();
         let mut gradient = DVector::zeros(d);
-        let mut around = Vec::new();
+        let mut sides = Vec::new();
         for i in 0..d {
-            let (Some(up), Some(down)) = (value(&[(i, 1.0)]), value(&[(i, -1.0)])) else {
+            let first = WIDTH / seen[(i, i)].max(LEAST_CURVATURE).sqrt();
+            let (Some(up), Some(down)) = (
+                self.side(best, i, first, factors),
+                self.side(best, i, -first, factors),
+            ) else {
                 return seen;
             };
-            let w = width[i];
-            h[(i, i)] = ((2.0 * best.log_p - up.log_p - down.log_p) / (w * w)).max(LEAST_CURVATURE);
-            gradient[i] = (up.log_p - down.log_p) / (2.0 * w);
-            around.push((up, down));
+            let sd = 0.5 * (up.sd(best, i) + down.sd(best, i));
+            h[(i, i)] = sd.powi(-2).max(LEAST_CURVATURE);
+            gradient[i] = (up.log_p - down.log_p) / (up.z[i] - down.z[i]);
+            sides.push([up, down]);
         }
-        if d == 2 {
-            let (Some(pp), Some(mm)) =
-                (value(&[(0, 1.0), (1, 1.0)]), value(&[(0, -1.0), (1, -1.0)]))
-            else {
+        if let [first, second] = &sides[..] {
+            // f(a, b) − f(a, 0) − f(0, b) + f(0, 0) = a b f_xy for a paraboloid.
+            let mixed = |side: usize| {
+                let (a, b) = (&first[side], &second[side]);
+                let corner = self.at(&[a.z[0], b.z[1]], Some(factors))?;
+                let area = (a.z[0] - best.z[0]) * (b.z[1] - best.z[1]);
+                Some((corner.log_p - a.log_p - b.log_p + best.log_p) / area)
+            };
+            let (Some(up), Some(down)) = (mixed(0), mixed(1)) else {
                 return seen;
             };
-            // f(++) + f(−−) − f(+0) − f(−0) − f(0+) − f(0−) + 2 f(00) = 2 f_xy for a paraboloid.
-            let edges: f64 = around.iter().map(|(u, v)| u.log_p + v.log_p).sum();
-            let mixed =
-                (pp.log_p + mm.log_p - edges + 2.0 * best.log_p) / (2.0 * width[0] * width[1]);
             let most = 0.99 * (h[(0, 0)] * h[(1, 1)]).sqrt();
-            h[(0, 1)] = (-mixed).clamp(-most, most);
+            h[(0, 1)] = (-0.5 * (up + down)).clamp(-most, most);
             h[(1, 0)] = h[(0, 1)];
         }
         if let Some(factor) = h.clone().cholesky() {
@@ -307,9 +303,9 @@ impl Search<'_> {
                 .zip(up.iter())
                 .map(|(z, u)| z + u.clamp(-2.0, 2.0))
                 .collect();
-            let candidates = around
+            let candidates = sides
                 .into_iter()
-                .flat_map(|(a, b)| [a, b])
+                .flatten()
                 .chain(self.at(&to, Some(factors)));
             for point in candidates {
                 if point.log_p > best.log_p {
@@ -319,8 +315,50 @@ impl Search<'_> {
         }
         h
     }
+
+    /// A point to one side of a peak along an axis where it has fallen by about one. A peak with a kink is sharp at its top; what
+    /// counts is how wide it is where it has fallen.
+    fn side(&self, best: &Point, axis: usize, first: f64, factors: &Factors) -> Option<Point> {
+        let at = |by: f64| {
+            let mut z = best.z.clone();
+            z[axis] += by;
+            self.at(&z, Some(factors))
+        };
+        let mut by = first;
+        let mut point = at(by)?;
+        for _ in 0..WIDENINGS {
+            let fallen = best.log_p - point.log_p;
+            by *= if fallen < 0.5 {
+                1.6
+            } else if fallen > 2.0 {
+                0.6
+            } else {
+                break;
+            };
+            // At a bound what there is must do.
+            let Some(next) = at(by) else {
+                break;
+            };
+            point = next;
+        }
+        Some(point)
+    }
 }
 
+impl Point {
+    /// Standard deviation of a normal that falls along an axis from a peak to this point as the probability does.
+    fn sd(&self, peak: &Self, axis: usize) -> f64 {
+        let fallen = (peak.log_p - self.log_p).max(LEAST_FALL);
+        (self.z[axis] - peak.z[axis]).abs() / (2.0 * fallen).sqrt()
+    }
+}
+
+/// Less of a fall tells no width.
+const LEAST_FALL: f64 = 0.05;
+/// Distance over the standard deviation at which a paraboloid has fallen by one.
+const WIDTH: f64 = std::f64::consts::SQRT_2;
+/// Times a look around a peak is widened or narrowed.
+const WIDENINGS: usize = 5;
 /// Rounds of the search, each with the doubt of where the one before ended.
 const ROUNDS: usize = 3;
 /// A cause less likely than something unknown by more than this, as a logarithm, after a whole round is left at that. Over the recorded
