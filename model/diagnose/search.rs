@@ -135,7 +135,7 @@ impl Search<'_> {
             return Some((best, curvature));
         }
         // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
-        for _ in 0..ROUNDS {
+        for round in 0..ROUNDS {
             let factors = self.asked.factors(&best)?;
             best = self.at(&best.z, Some(&factors))?;
             self.climb(&mut best, &factors);
@@ -145,9 +145,11 @@ impl Search<'_> {
                     best = next;
                 }
             }
-            curvature = self.polish(&mut best, curvature, &factors);
             if best.log_p < self.asked.judge.unexplained - HOPELESS {
                 break;
+            }
+            if round + 1 == ROUNDS {
+                curvature = self.polish(&mut best, curvature, &factors);
             }
         }
         best = self.at(&best.z, None)?;
