@@ -211,7 +211,7 @@ fn thresholds_of_the_car_file_are_told_as_advice_with_their_speeds() {
         "{text}"
     );
     let quote = flat(&usual.well("quote car.toml plan.toml --draws 60").out);
-    assert!(quote.contains("rated for 100.0 km/h"), "{quote}");
+    assert!(quote.contains("rated for 100 km/h"), "{quote}");
 }
 
 #[test]

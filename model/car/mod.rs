@@ -21,6 +21,7 @@ pub mod running_gear;
 pub mod template;
 mod turbo;
 
+pub use crate::engine::knock_over_mixture::KnockOverMixture;
 pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::{OnADay, OperatingPoint, Slow};
 pub use by_cycle::{Asked, WorkByCycle};
@@ -39,7 +40,6 @@ pub use turbo::BOOST_CONTROL_S;
 use crate::cooling::charge_cooler::ChargeCooler;
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
-use crate::engine::knock_over_mixture::KnockOverMixture;
 use crate::fuel::Fuel;
 use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;

@@ -9,9 +9,8 @@ use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, linear, 
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
-use crate::car::Onset;
+use crate::car::{KnockOverMixture, Onset};
 use crate::dyno::{Conditions, Pull, Setup};
-use crate::engine::knock_over_mixture::KnockOverMixture;
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
 
 /// Everything an explanation starts from.

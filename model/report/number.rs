@@ -221,7 +221,7 @@ fn without_sign_of_zero(text: String) -> String {
 /// Step in which the engine speed of a peak is told.
 const PEAK_RPM: f64 = 50.0;
 
-/// Decimals of a single number: three figures of power and torque, a tenth of a kPa or degree, whole rpm.
+/// Decimals of a single number: three figures of power, torque and road speed, a tenth of a kPa or degree, whole rpm.
 fn decimals_of(what: What, value: f64) -> usize {
     let by_size = |large: f64| {
         if value.abs() >= large {
@@ -233,12 +233,13 @@ fn decimals_of(what: What, value: f64) -> usize {
         }
     };
     match what {
-        What::Power | What::Torque | What::Mass | What::MassFlow | What::Length => by_size(100.0),
+        What::Power | What::Torque | What::Speed | What::Mass | What::MassFlow | What::Length => {
+            by_size(100.0)
+        }
         What::Force => by_size(10.0),
         What::Pressure
         | What::Temperature
         | What::TemperatureDifference
-        | What::Speed
         | What::Percent
         | What::CrankAngle
         | What::Octane
