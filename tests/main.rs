@@ -16,6 +16,7 @@ mod laws;
 mod layers;
 mod machines;
 mod part_laws;
+mod plan_order;
 mod reach;
 mod scenario_maker;
 mod scenarios;

@@ -126,7 +126,8 @@ impl<T> Breathing<T> {
         match self {
             Self::BoreStroke { .. } => 0,
             Self::CylinderHead { .. } => 1,
-            _ => 2,
+            Self::Headers { .. } => 5,
+            _ => 3,
         }
     }
 }

@@ -196,6 +196,15 @@ pub struct Plan<T> {
 }
 
 impl<T> Plan<T> {
+    /// Places of the changes in the order in which they are put together, for a list of parts is not a history: bore and stroke, then
+    /// the cylinder head, because a camshaft is measured against them; what comes off; most parts; blowers, whose turbine is made for
+    /// the engine; and last what sits on a blower or gives way to it. Among themselves as they are listed.
+    pub fn order(&self) -> Vec<usize> {
+        let mut places: Vec<usize> = (0..self.changes.len()).collect();
+        places.sort_by_key(|place| self.changes[*place].rank());
+        places
+    }
+
     /// The same plan with every number passed through `convert`, which is told the change's place in the list and
     /// the number's name.
     pub fn map<U>(&self, mut convert: impl FnMut(usize, &'static str, &T) -> U) -> Plan<U> {
@@ -213,14 +222,11 @@ impl<T> Plan<T> {
 }
 
 impl Plan<f64> {
-    /// The car after all changes. Bore and stroke, then the cylinder head, are put in first wherever they stand in the list: a
-    /// camshaft is measured against them, and a list of parts is not a history.
+    /// The car after all changes, put together in [`Plan::order`].
     pub fn apply(&self, car: &Car) -> Result<Car, BuildError> {
         let mut built = car.clone();
-        let mut changes: Vec<&Change<f64>> = self.changes.iter().collect();
-        changes.sort_by_key(|change| change.rank());
-        for change in changes {
-            change.apply(&mut built)?;
+        for place in self.order() {
+            self.changes[place].apply(&mut built)?;
         }
         built.retabulate_knock();
         Ok(built)
@@ -325,7 +331,10 @@ impl<T> Change<T> {
     fn rank(&self) -> u8 {
         match self {
             Self::Breathing(change) => change.rank(),
-            _ => 2,
+            Self::RemoveBlower | Self::RemoveChargeCooler => 2,
+            Self::DisplacementBlower(_) | Self::CentrifugalBlower(_) | Self::Turbocharger(_) => 4,
+            Self::Pulley { .. } | Self::Belt(_) | Self::Boost { .. } => 5,
+            _ => 3,
         }
     }
 }

@@ -527,7 +527,7 @@ fn a_part_stated_without_use_is_warned_about_and_a_change_to_none_refused_at_its
             "belt",
             "friction = 1.2\n",
             "blower",
-            "blower on a belt added first",
+            "blower on a belt in the plan",
         ),
         (
             "battery",

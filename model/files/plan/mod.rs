@@ -81,22 +81,23 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Prob
 }
 
 impl PlanFile {
-    /// Whether every change can be made to a car, in order; each one that cannot is a problem at its line.
+    /// Whether every change can be made to a car, in the order of [`Plan::order`]; each one that cannot is a problem at its line.
     pub fn check(&self, car: &Car) -> Result<(), Problems> {
         let centre = self.plan.map(|_, _, prior| prior.centre());
         let mut problems = Problems::new();
         let mut built = car.clone();
-        for (change, place) in centre.changes.into_iter().zip(&self.places) {
+        for index in centre.order() {
+            let place = &self.places[index];
             let step = Plan {
                 name: String::new(),
-                changes: vec![change],
+                changes: vec![centre.changes[index].clone()],
             };
             match step.apply(&built) {
                 Ok(next) => built = next,
                 Err(error) => {
                     let expected = match &error {
                         BuildError::PartMissing { part } => {
-                            format!("a change to a part the car has, or the {part} added first")
+                            format!("a change to a part the car has, or the {part} in the plan")
                         }
                         BuildError::ShortRod { stroke_mm, .. } => format!(
                             "rod_length of at least {:.1} mm, as the new crank's",

@@ -1,0 +1,106 @@
+//! A list of parts is not a history: a blower and what sits on it, or gives way to it, may be listed in any order.
+
+use crate::laws::{blown_coupe, coupe, drums, mild};
+use pullcast::car::Car;
+use pullcast::dyno::{Conditions, Setup};
+use pullcast::files::plan::PlanFile;
+use pullcast::files::{self, Problems};
+
+const SCREW: &str = "kind = \"displacement blower\"\nrotors = \"screw\"\ndisplacement = \"1.1 L/rev\"\ndrive_ratio = 1.9";
+const TURBO: &str = "kind = \"turbocharger\"\nboost = \"60 kPa gauge\"\n[change.rated_point]\nwheel_diameter = \"55 mm\"\nreference_pressure = \"100 kPa\"\nreference_temperature = \"25 °C\"\npressure_ratio = 1.9\nflow = \"180 g/s\"\nefficiency = 0.74\nspeed = \"110000 rpm\"";
+const COOLER: &str = "kind = \"charge cooler\"\ncooling = \"air to water\"\neffectiveness = \"75 %\"\nreference_flow = \"200 g/s\"\npressure_drop = \"5 kPa\"";
+const PULLEY: &str = "kind = \"pulley\"\nratio_factor = 1.05";
+const BELT: &str = "kind = \"belt\"\nribs_from = 6\nribs_to = 8";
+const BOOST: &str = "kind = \"boost\"\nboost_factor = 1.1";
+const REDLINE: &str = "kind = \"redline\"\nspeed = \"7200 rpm\"";
+const STROKE: &str = "kind = \"bore and stroke\"\nstroke = \"90 mm\"";
+const EXHAUST: &str = "kind = \"exhaust\"\nback_pressure_factor = 0.7";
+const HEADERS: &str = "kind = \"headers\"\narea_factor = 1.3";
+const NO_BLOWER: &str = "kind = \"remove blower\"";
+
+/// All orders of a list.
+fn orders<'a>(parts: &[&'a str]) -> Vec<Vec<&'a str>> {
+    if parts.is_empty() {
+        return vec![Vec::new()];
+    }
+    (0..parts.len())
+        .flat_map(|first| {
+            let mut rest = parts.to_vec();
+            let part = rest.remove(first);
+            orders(&rest).into_iter().map(move |mut order| {
+                order.insert(0, part);
+                order
+            })
+        })
+        .collect()
+}
+
+fn plan(parts: &[&str]) -> PlanFile {
+    let changes: String = parts
+        .iter()
+        .map(|part| format!("[[change]]\n{part}\n"))
+        .collect();
+    let folder = tempfile::tempdir().expect("a folder");
+    let path = folder.path().join("plan.toml");
+    let text = format!("kind = \"plan\"\nversion = 1\nname = \"parts\"\n{changes}");
+    std::fs::write(&path, text).expect("written");
+    files::plan::open(&path)
+        .unwrap_or_else(|p| panic!("{parts:?}: {p}"))
+        .0
+}
+
+fn fits(parts: &[&str], car: &Car) -> Result<(), Problems> {
+    plan(parts).check(car)
+}
+
+/// Power over a pull after the work, W.
+fn reading(parts: &[&str], car: &Car) -> Vec<f64> {
+    let plan = plan(parts);
+    plan.check(car).unwrap_or_else(|p| panic!("{parts:?}: {p}"));
+    let car = plan
+        .plan
+        .map(|_, _, prior| prior.centre())
+        .apply(car)
+        .expect("checked");
+    let conditions = Conditions::rested(car.engine.redline_rpm);
+    let setup = Setup {
+        car,
+        drums: drums(),
+    };
+    let pull = setup.pull(&mild(), &conditions, 6).expect("a pull");
+    pull.points.iter().map(|p| p.power_w).collect()
+}
+
+#[test]
+fn a_blower_and_what_sits_on_it_may_be_listed_in_any_order() {
+    for (car, parts) in [
+        (coupe(), &[SCREW, PULLEY, BELT, COOLER][..]),
+        (coupe(), &[SCREW, HEADERS, EXHAUST, STROKE]),
+        (coupe(), &[TURBO, BOOST, REDLINE, STROKE]),
+        (blown_coupe(), &[NO_BLOWER, TURBO, EXHAUST, COOLER]),
+        (blown_coupe(), &[NO_BLOWER, HEADERS, STROKE]),
+    ] {
+        let there = reading(parts, &car);
+        for order in orders(parts) {
+            for (here, there) in reading(&order, &car).iter().zip(&there) {
+                assert!(
+                    (here / there - 1.0).abs() < 1e-9,
+                    "{order:?}: {here} {there}"
+                );
+            }
+        }
+    }
+}
+
+#[test]
+fn what_cannot_be_is_refused_in_any_order() {
+    for (car, parts) in [
+        (coupe(), [TURBO, HEADERS]),
+        (coupe(), [PULLEY, TURBO]),
+        (blown_coupe(), [NO_BLOWER, PULLEY]),
+    ] {
+        for order in orders(&parts) {
+            assert!(fits(&order, &car).is_err(), "{order:?}");
+        }
+    }
+}
