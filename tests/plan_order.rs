@@ -5,6 +5,7 @@ use pullcast::car::Car;
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::plan::PlanFile;
 use pullcast::files::{self, Problems};
+use std::fmt::Write as _;
 
 const SCREW: &str = "kind = \"displacement blower\"\nrotors = \"screw\"\ndisplacement = \"1.1 L/rev\"\ndrive_ratio = 1.9";
 const TURBO: &str = "kind = \"turbocharger\"\nboost = \"60 kPa gauge\"\n[change.rated_point]\nwheel_diameter = \"55 mm\"\nreference_pressure = \"100 kPa\"\nreference_temperature = \"25 °C\"\npressure_ratio = 1.9\nflow = \"180 g/s\"\nefficiency = 0.74\nspeed = \"110000 rpm\"";
@@ -36,13 +37,12 @@ fn orders<'a>(parts: &[&'a str]) -> Vec<Vec<&'a str>> {
 }
 
 fn plan(parts: &[&str]) -> PlanFile {
-    let changes: String = parts
-        .iter()
-        .map(|part| format!("[[change]]\n{part}\n"))
-        .collect();
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("plan.toml");
-    let text = format!("kind = \"plan\"\nversion = 1\nname = \"parts\"\n{changes}");
+    let mut text = "kind = \"plan\"\nversion = 1\nname = \"parts\"\n".to_owned();
+    for part in parts {
+        let _ = write!(text, "[[change]]\n{part}\n");
+    }
     std::fs::write(&path, text).expect("written");
     files::plan::open(&path)
         .unwrap_or_else(|p| panic!("{parts:?}: {p}"))

@@ -55,8 +55,8 @@ pub const OPENING_RPM: f64 = 200.0;
 /// Gas constants of the vapours, J/(kg K).
 const NITROUS_J_KG_K: f64 = GAS_CONSTANT_J_KMOL_K / NITROUS_KG_KMOL;
 const METHANOL_J_KG_K: f64 = GAS_CONSTANT_J_KMOL_K / (1e3 * Liquid::METHANOL.molar_mass_kg_mol);
-/// Coldest charge evaporation is let cool to, K.
-const COLDEST_K: f64 = 200.0;
+/// Coldest charge evaporation is let cool to, K. A liquid that would cool it further stays liquid until the flame.
+pub(super) const COLDEST_K: f64 = 200.0;
 
 /// What enters besides air and the tank's fuel, at one operating point. All zero without a kit.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

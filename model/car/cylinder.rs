@@ -3,7 +3,7 @@
 //! The mean-value cylinder is a chain of ratios around a level that a fit calibrates. Given the flow and the
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
-use super::added::Added;
+use super::added::{Added, COLDEST_K};
 use super::balance::OnADay;
 use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
@@ -232,7 +232,9 @@ fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
     let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
     let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
     let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
-    let kelvin = mixed_charge_k(feed.port_k, residual, kept_k) - feed.added.late_cooling_k;
+    let mixed_k = mixed_charge_k(feed.port_k, residual, kept_k);
+    // A mixture that is cold by itself is left so.
+    let kelvin = (mixed_k - feed.added.late_cooling_k).max(mixed_k.min(COLDEST_K));
     let cycles_per_s = rpm / 120.0 * f64::from(geometry.cylinders);
     let fresh_kg_s = feed.air_kg_s + fuel_kg_s + feed.added.inert_kg_s();
     let charge_kg = fresh_kg_s / (cycles_per_s * (1.0 - residual));
