@@ -3,12 +3,13 @@
 //! Sizes are standardised by their beliefs; the evidence is Laplace's approximation at the peak:
 //!
 //! ```text
-//! ln Z ≈ ln p(log | ẑ) + ln p(ẑ) + (d/2) ln 2π − ½ ln det H,    H = −∂² ln p/∂z² at ẑ
+//! ln Z ≈ ln p(log | ẑ) + ln p(ẑ) + (d/2) ln 2π − ½ ln det H + ln(part inside the bounds)
 //! ```
 //!
-//! The likelihood's covariance is that of the cause at its own sizes, so causes are compared as models each with its own error, not under one
-//! noise. Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks it. An
-//! interval is never narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
+//! H, in place of −∂² ln p/∂z², from the widths of the peak ([`super::shape`]). The likelihood's covariance is that of the cause at its peak,
+//! so causes are compared as models each with its own error, not under one noise; because it goes by the smaller of change made and change
+//! seen, it costs a fault up to 0.1 for every channel it changes. Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning
+//! Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
 use super::cause::{Cause, Form};
 use super::disturb::Shown;
@@ -60,10 +61,11 @@ impl Asked<'_> {
     /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
     pub(super) fn explain(&self) -> Option<Explained> {
         let sizes = sizes(self.cause, self.form, self.scene.setup, &self.scene.entered);
-        let (best, curvature) = self.peak(&sizes)?;
+        let (best, shape) = self.peak(&sizes)?;
         let d = sizes.len();
-        let (covariance, log_det) = inverse(curvature)?;
-        let log_evidence = best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det;
+        let (covariance, log_det) = inverse(shape.curvature)?;
+        let log_evidence =
+            best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det + shape.inside;
         let values = sizes
             .iter()
             .zip(&best.z)
@@ -102,9 +104,11 @@ impl Asked<'_> {
         if sizes[index].measure == SizeMeasure::Rpm {
             return own;
         }
-        let loud = |by: f64| {
+        let (low, high) = sizes[index].prior.z_bounds();
+        let (below, above) = ((z[index] - LOUDER).max(low), (z[index] + LOUDER).min(high));
+        let loud = |at: f64| {
             let mut z = z.to_vec();
-            z[index] += by;
+            z[index] = at;
             let x: Vec<f64> = sizes
                 .iter()
                 .zip(&z)
@@ -113,14 +117,14 @@ impl Asked<'_> {
             let shown = self.scene.shown(self.cause, self.form, &x)?;
             Some(self.judge.loudness(&shown))
         };
-        let (Some(less), Some(more)) = (loud(-LOUDER), loud(LOUDER)) else {
+        let (Some(less), Some(more)) = (loud(below), loud(above)) else {
             return own;
         };
         let loudest = (0..less.len()).max_by(|a, b| less[*a].0.total_cmp(&less[*b].0));
         let Some(k) = loudest.filter(|k| less[*k].1 > 0.0 && more[*k].1 > 0.0) else {
             return own;
         };
-        let elasticity = (more[k].1 / less[k].1).ln().abs() / (2.0 * LOUDER);
+        let elasticity = (more[k].1 / less[k].1).ln().abs() / (above - below);
         let of_model = if elasticity > QUIET {
             doubt(self.cause, self.scene.curves[k].channel) / elasticity
         } else {

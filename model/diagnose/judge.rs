@@ -281,16 +281,36 @@ impl Judge {
             .collect()
     }
 
+    /// For every curve, which of the two doubts makes what is seen likelier.
+    pub(super) fn likelier<'f>(
+        scene: &Scene<'_>,
+        shown: &Shown,
+        factors: &'f Factors,
+    ) -> Vec<&'f Cholesky<f64, Dyn>> {
+        let curves = scene.curves.iter().zip(&shown.curves).zip(factors);
+        curves
+            .map(|((curve, expected), doubted)| {
+                let off = residual(&curve.measured, expected);
+                let shaped = log_normal(&doubted.shaped, &off);
+                if shaped > log_normal(&doubted.bent, &off) {
+                    &doubted.shaped
+                } else {
+                    &doubted.bent
+                }
+            })
+            .collect()
+    }
+
     /// Whitened residuals of everything, for the slope of the search.
     pub(super) fn whitened(
         scene: &Scene<'_>,
         shown: &Shown,
-        factors: &Factors,
+        factors: &[&Cholesky<f64, Dyn>],
     ) -> Option<DVector<f64>> {
         let mut all = Vec::new();
         for ((curve, expected), factor) in scene.curves.iter().zip(&shown.curves).zip(factors) {
             let off = residual(&curve.measured, expected);
-            all.extend(factor.bent.l_dirty().solve_lower_triangular(&off)?.iter());
+            all.extend(factor.l_dirty().solve_lower_triangular(&off)?.iter());
         }
         for ((_, value, sd), expected) in scene.facts.iter().zip(&shown.facts) {
             all.push((value - expected) / sd);

@@ -18,6 +18,7 @@ pub mod next;
 mod noise;
 mod remark;
 mod search;
+mod shape;
 pub mod size;
 mod weigh;
 

@@ -1,11 +1,13 @@
 //! The search for the sizes of a cause that account best for a log.
 //!
-//! A grid, then a climb along the axes with shrinking steps, which is sure-footed where a trace has kinks, then one step of
-//! Gauss–Newton, and last a look around the peak at its own width for its curvature. It refuses more than two sizes.
+//! A grid; then, in rounds that each hold the doubt of where the one before ended, a climb along the axes with shrinking steps, which is
+//! sure-footed where a trace has kinks, and one step of Gauss–Newton; last a look around the peak for its [`Shape`]. It refuses more
+//! than two sizes.
 
 use super::cause::{Cause, Form};
 use super::disturb::{Scene, Shown};
 use super::judge::{Factors, Judge};
+use super::shape::Shape;
 use super::size::Size;
 use nalgebra::{DMatrix, DVector};
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -13,9 +15,6 @@ use std::cell::RefCell;
 use std::collections::HashMap;
 use std::f64::consts::TAU;
 use std::sync::Arc;
-
-/// The least curvature of a peak, that of the belief itself: a log does not widen a belief.
-const LEAST_CURVATURE: f64 = 1.0;
 
 /// Logarithm of the belief about a size at a standardised value: a normal cut to its bounds.
 fn belief(size: &Size, z: f64) -> f64 {
@@ -48,8 +47,8 @@ impl Asked<'_> {
         self.weighed(sizes, z, self.shown(sizes, z)?, factors)
     }
 
-    /// The peak, and the curvature of the log-probability there; nothing where no size lets the car make the pull.
-    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, DMatrix<f64>)> {
+    /// The peak and its shape; nothing where no size lets the car make the pull.
+    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, Shape)> {
         let search = Search {
             asked: self,
             sizes,
@@ -107,16 +106,16 @@ impl Asked<'_> {
 }
 
 /// A search for the sizes of a cause.
-struct Search<'a> {
+pub(super) struct Search<'a> {
     asked: &'a Asked<'a>,
-    sizes: &'a [Size],
+    pub(super) sizes: &'a [Size],
     /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
     shown: RefCell<HashMap<Vec<u64>, Option<Arc<Shown>>>>,
 }
 
 impl Search<'_> {
     /// As [`Asked::at`], of sizes looked at before without another simulation.
-    fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+    pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<Point> {
         let place = z.iter().map(|z| z.to_bits()).collect();
         let shown = self
             .shown
@@ -127,20 +126,19 @@ impl Search<'_> {
         self.asked.weighed(self.sizes, z, shown, factors)
     }
 
-    fn peak(&self) -> Option<(Point, DMatrix<f64>)> {
-        let sizes = self.sizes;
+    fn peak(&self) -> Option<(Point, Shape)> {
         let mut best = self.on_grid()?;
-        let mut curvature = DMatrix::identity(sizes.len(), sizes.len());
-        if sizes.is_empty() {
-            return Some((best, curvature));
+        let mut shape = Shape::of(DMatrix::identity(self.sizes.len(), self.sizes.len()));
+        if self.sizes.is_empty() {
+            return Some((best, shape));
         }
         // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
         for round in 0..ROUNDS {
             let factors = self.asked.factors(&best)?;
             best = self.at(&best.z, Some(&factors))?;
             self.climb(&mut best, &factors);
-            if let Some((next, h)) = self.step(&best, &factors) {
-                curvature = h;
+            if let Some((next, curvature)) = self.step(&best, &factors) {
+                shape = Shape::of(curvature);
                 if next.log_p > best.log_p {
                     best = next;
                 }
@@ -149,11 +147,11 @@ impl Search<'_> {
                 break;
             }
             if round + 1 == ROUNDS {
-                curvature = self.polish(&mut best, curvature, &factors);
+                shape = self.shape(&mut best, shape.curvature, &factors);
             }
         }
         best = self.at(&best.z, None)?;
-        Some((best, curvature))
+        Some((best, shape))
     }
 
     fn on_grid(&self) -> Option<Point> {
@@ -218,11 +216,12 @@ impl Search<'_> {
         }
     }
 
-    /// One step of Gauss–Newton with the covariance held, halved until it gains; and the curvature it saw.
+    /// One step of Gauss–Newton with the covariance held, shortened until it gains; and the curvature it saw.
     fn step(&self, from: &Point, factors: &Factors) -> Option<(Point, DMatrix<f64>)> {
         let (sizes, scene) = (self.sizes, self.asked.scene);
         let d = sizes.len();
-        let here = Judge::whitened(scene, &from.shown, factors)?;
+        let likelier = Judge::likelier(scene, &from.shown, factors);
+        let here = Judge::whitened(scene, &from.shown, &likelier)?;
         let mut slopes = DMatrix::zeros(here.len(), d);
         for i in 0..d {
             let (low, high) = sizes[i].prior.z_bounds();
@@ -234,7 +233,7 @@ impl Search<'_> {
             let mut z = from.z.clone();
             z[i] = (z[i] + step).clamp(low, high);
             let there = self.at(&z, Some(factors))?;
-            let white = Judge::whitened(scene, &there.shown, factors)?;
+            let white = Judge::whitened(scene, &there.shown, &likelier)?;
             slopes.set_column(i, &((white - &here) / (z[i] - from.z[i])));
         }
         let z = DVector::from_column_slice(&from.z);
@@ -243,7 +242,7 @@ impl Search<'_> {
         let full = h.clone().cholesky()?.solve(&gradient);
         let mut share = 1.0;
         let mut last = None;
-        for _ in 0..HALVINGS {
+        for _ in 0..LENGTHS {
             let to: Vec<f64> = (0..d)
                 .map(|i| {
                     let (low, high) = sizes[i].prior.z_bounds();
@@ -257,110 +256,12 @@ impl Search<'_> {
                     break;
                 }
             }
-            share *= 0.3;
+            share *= SHORTER;
         }
         Some((last?, h))
     }
-
-    /// Looks around the peak at its own width, moves onto the paraboloid's top if that is higher, and returns the curvature: that of a
-    /// peak as wide as the mean of its sides.
-    fn polish(&self, best: &mut Point, seen: DMatrix<f64>, factors: &Factors) -> DMatrix<f64> {
-        let d = self.sizes.len();
-        let mut h = seen.clone();
-        let mut gradient = DVector::zeros(d);
-        let mut sides = Vec::new();
-        for i in 0..d {
-            let first = WIDTH / seen[(i, i)].max(LEAST_CURVATURE).sqrt();
-            let (Some(up), Some(down)) = (
-                self.side(best, i, first, factors),
-                self.side(best, i, -first, factors),
-            ) else {
-                return seen;
-            };
-            let sd = 0.5 * (up.sd(best, i) + down.sd(best, i));
-            h[(i, i)] = sd.powi(-2).max(LEAST_CURVATURE);
-            gradient[i] = (up.log_p - down.log_p) / (up.z[i] - down.z[i]);
-            sides.push([up, down]);
-        }
-        if let [first, second] = &sides[..] {
-            // f(a, b) − f(a, 0) − f(0, b) + f(0, 0) = a b f_xy for a paraboloid.
-            let mixed = |side: usize| {
-                let (a, b) = (&first[side], &second[side]);
-                let corner = self.at(&[a.z[0], b.z[1]], Some(factors))?;
-                let area = (a.z[0] - best.z[0]) * (b.z[1] - best.z[1]);
-                Some((corner.log_p - a.log_p - b.log_p + best.log_p) / area)
-            };
-            let (Some(up), Some(down)) = (mixed(0), mixed(1)) else {
-                return seen;
-            };
-            let most = 0.99 * (h[(0, 0)] * h[(1, 1)]).sqrt();
-            h[(0, 1)] = (-0.5 * (up + down)).clamp(-most, most);
-            h[(1, 0)] = h[(0, 1)];
-        }
-        if let Some(factor) = h.clone().cholesky() {
-            let up = factor.solve(&gradient);
-            let to: Vec<f64> = best
-                .z
-                .iter()
-                .zip(up.iter())
-                .map(|(z, u)| z + u.clamp(-2.0, 2.0))
-                .collect();
-            let candidates = sides
-                .into_iter()
-                .flatten()
-                .chain(self.at(&to, Some(factors)));
-            for point in candidates {
-                if point.log_p > best.log_p {
-                    *best = point;
-                }
-            }
-        }
-        h
-    }
-
-    /// A point to one side of a peak along an axis where it has fallen by about one. A peak with a kink is sharp at its top; what
-    /// counts is how wide it is where it has fallen.
-    fn side(&self, best: &Point, axis: usize, first: f64, factors: &Factors) -> Option<Point> {
-        let at = |by: f64| {
-            let mut z = best.z.clone();
-            z[axis] += by;
-            self.at(&z, Some(factors))
-        };
-        let mut by = first;
-        let mut point = at(by)?;
-        for _ in 0..WIDENINGS {
-            let fallen = best.log_p - point.log_p;
-            by *= if fallen < 0.5 {
-                1.6
-            } else if fallen > 2.0 {
-                0.6
-            } else {
-                break;
-            };
-            // At a bound what there is must do.
-            let Some(next) = at(by) else {
-                break;
-            };
-            point = next;
-        }
-        Some(point)
-    }
 }
 
-impl Point {
-    /// Standard deviation of a normal that falls along an axis from a peak to this point as the probability does.
-    fn sd(&self, peak: &Self, axis: usize) -> f64 {
-        let fallen = (peak.log_p - self.log_p).max(LEAST_FALL);
-        (self.z[axis] - peak.z[axis]).abs() / (2.0 * fallen).sqrt()
-    }
-}
-
-/// Less of a fall tells no width.
-const LEAST_FALL: f64 = 0.05;
-/// Distance over the standard deviation at which a paraboloid has fallen by one.
-const WIDTH: f64 = std::f64::consts::SQRT_2;
-/// Times a look around a peak is widened or narrowed.
-const WIDENINGS: usize = 5;
 /// Rounds of the search, each with the doubt of where the one before ended.
 const ROUNDS: usize = 3;
 /// A cause less likely than something unknown by more than this, as a logarithm, after a whole round is left at that. Over the recorded
@@ -371,5 +272,6 @@ const FIRST_STEP: f64 = 0.4;
 const LAST_STEP: f64 = 0.02;
 /// Step of a slope: well inside the width of a peak, and far above what a settled pull strays by.
 const SLOPE_STEP: f64 = 0.05;
-/// Halvings of a step of Gauss–Newton before the climb's answer stays.
-const HALVINGS: usize = 3;
+/// Lengths of a step of Gauss–Newton tried, each three tenths of the one before, until the climb's answer stays.
+const LENGTHS: usize = 3;
+const SHORTER: f64 = 0.3;
