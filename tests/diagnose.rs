@@ -90,6 +90,7 @@ fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> MeasuredPull {
     };
     let rig = RigTrace {
         implied_inertia_kg_m2: Some(setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
+        engine_inertia_kg_m2: None,
         applied_factor: Some(factor(log.applied)),
     };
     MeasuredPull {

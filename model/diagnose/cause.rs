@@ -3,7 +3,7 @@
 //! Exists so that a cause is listed once; physics, words and tests refer to it. It refuses causes that no log or setting could show.
 
 use super::disturb::Scene;
-use super::expect::{Channel, Fact, SpeedSource};
+use super::expect::{Channel, Fact, SpeedSource, log_factor};
 use crate::dyno::Setup;
 use crate::dyno::correction::Standard;
 
@@ -131,10 +131,17 @@ impl Cause {
         match self {
             Self::Correction => {
                 let declared = entered.standard;
-                let others = || Standard::all().filter(|s| *s != Standard::None);
+                // A standard that needs more than the air cannot be tried.
+                let others = || {
+                    Standard::all()
+                        .filter(|s| *s != Standard::None && log_factor(*s, &scene.day).is_some())
+                };
                 let applied = scene.facts.iter().any(|f| f.0 == Fact::AppliedFactor);
                 let relabelled = others()
-                    .filter(|s| applied && declared.is_some_and(|d| d != *s))
+                    .filter(|s| {
+                        let known = declared.filter(|d| log_factor(*d, &scene.day).is_some());
+                        applied && known.is_some_and(|d| d != *s)
+                    })
                     .map(Form::CorrectedWith);
                 relabelled
                     .chain(others().map(Form::AlreadyCorrected))

@@ -11,6 +11,8 @@ use std::f64::consts::TAU;
 /// What a log would show in one moment of such a pull.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Moment {
+    /// Time, s.
+    time_s: f64,
     /// Engine speed, rpm.
     pub(super) rpm: f64,
     /// Power at the drums, W.
@@ -70,6 +72,7 @@ pub(super) fn slipping(
             1.0
         };
         out.push(Moment {
+            time_s,
             rpm: engine,
             power_w: electric_w + engine_w * share,
             flare: engine / locked,
@@ -90,6 +93,17 @@ pub(super) fn slipping(
         time_s += step_s;
     }
     out
+}
+
+/// Logarithm of the inertia at engine speed that a log of all this shows, but for a factor that all causes share.
+pub(super) fn log_inertia(moments: &[Moment], from_drum: bool) -> Option<f64> {
+    let reported = |m: &Moment| if from_drum { m.rpm / m.flare } else { m.rpm };
+    let (first, last) = (reported(moments.first()?), reported(moments.last()?));
+    let work_j: f64 = moments
+        .windows(2)
+        .map(|m| 0.5 * (m[0].power_w + m[1].power_w) * (m[1].time_s - m[0].time_s))
+        .sum();
+    (last > first).then(|| (work_j.max(1.0) / (last * last - first * first)).ln())
 }
 
 /// Means of what a log shows in a band.

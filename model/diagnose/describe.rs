@@ -7,7 +7,7 @@ use super::cause::Cause;
 use super::disturb::{Scene, Shown};
 use super::evidence::Explained;
 use super::expect::Channel;
-use super::judge::{Judge, smoothed};
+use super::judge::{Judge, log_normal_of_one, smoothed};
 use super::weigh::{Sign, Suspect, Trace};
 use nalgebra::DVector;
 
@@ -24,6 +24,7 @@ pub(super) fn describe(
     sound: &Shown,
 ) {
     let none = suspect.explained.cause == Cause::NoneOfThese;
+    let sds = judge.standard_deviations(scene, &suspect.explained);
     for (index, curve) in scene.curves.iter().enumerate() {
         let explained = &suspect.explained;
         let shown = &explained.shown.curves[index];
@@ -52,10 +53,10 @@ pub(super) fn describe(
         }
         if !none {
             let off = DVector::from_iterator(n, seen.iter().zip(&made).map(|(s, m)| s - m));
-            let sds = judge.standard_deviations(scene, explained, index);
+            let sds = &sds[index];
             let apart: Vec<f64> = smoothed(&off)
                 .iter()
-                .zip(&sds)
+                .zip(sds)
                 .map(|(o, sd)| o / sd)
                 .collect();
             if let Some(i) = loudest(&apart).filter(|i| apart[*i].abs() >= LEFT) {
@@ -82,7 +83,7 @@ pub(super) fn describe(
         };
         let off = (seen - made) / sd;
         let gained = if none {
-            0.5 * (seen / sd).powi(2)
+            Judge::fact_of_anything(*fact, *seen, *sd) - log_normal_of_one(*seen, *sd)
         } else {
             0.5 * (seen / sd).powi(2) - 0.5 * off * off
         };

@@ -29,6 +29,8 @@ pub(super) struct Scene<'a> {
     pub(super) knock: KnockOverMixture,
     pub(super) curves: Vec<Curve>,
     pub(super) facts: Vec<(Fact, f64, f64)>,
+    /// Inertia at engine speed that the sound pull shows, logarithm.
+    pub(super) sound_inertia: f64,
 }
 
 /// What a log would show: values of every curve and fact of the scene, and the pull behind them.
@@ -137,8 +139,13 @@ impl Scene<'_> {
             self.sound.clone()
         };
         let mut curves = self.written(&made.setup, &pull, &made.written);
-        if cause == Cause::ClutchSlip && form != Form::OpenConverter {
-            self.flare(&mut curves, size, second);
+        let climbs = if cause == Cause::ClutchSlip && form != Form::OpenConverter {
+            self.flare(&mut curves, size, second)
+        } else {
+            self.log_engine_inertia(&made.setup, &pull, &made.written)
+        };
+        if let Some(climbs) = climbs {
+            self.fact(&mut made, Fact::EngineInertia, climbs - self.sound_inertia);
         }
         Some(Shown {
             curves,
@@ -262,26 +269,67 @@ impl Scene<'_> {
         }
     }
 
+    /// True engine speed where a log reports one, rpm.
+    fn true_rpm(&self, setup: &Setup, pull: &Pull, speed: Speed, reported: f64) -> f64 {
+        let ratio = |setup: &Setup, pull: &Pull| {
+            Channel::DrumRatio
+                .simulated(setup, pull, reported)
+                .unwrap_or_default()
+        };
+        match speed {
+            Speed::Scaled(factor) => reported / factor,
+            Speed::Late(late_s) => later(pull, reported, late_s),
+            // A speed computed from the drums does not see what slips; the engine turns faster by that.
+            Speed::True if self.entered.speed_source == SpeedSource::FromDrum => {
+                let more = ratio(setup, pull) - ratio(self.setup, &self.sound);
+                reported * more.exp()
+            }
+            Speed::True => reported,
+        }
+    }
+
+    /// Logarithm of the inertia at engine speed that a log of this pull would show over the middle of its speeds, `2 ∫P dt/(ω₂² − ω₁²)`;
+    /// nothing where the log does not tell it.
+    fn log_engine_inertia(&self, setup: &Setup, pull: &Pull, written: &Written) -> Option<f64> {
+        const PIECES: usize = 48;
+        let (low, high) = self.middle_rpm()?;
+        let at = |place: usize| {
+            let reported = low + (high - low) * place as f64 / PIECES as f64;
+            let rpm = self.true_rpm(setup, pull, written.speed, reported);
+            (
+                pull.reading(rpm, |p| p.time_s),
+                pull.reading(rpm, |p| p.power_w),
+            )
+        };
+        let work_j: f64 = (0..PIECES)
+            .map(|k| {
+                let ((t0, p0), (t1, p1)) = (at(k), at(k + 1));
+                0.5 * (p0 + p1) * (t1 - t0)
+            })
+            .sum();
+        Some(written.power + (work_j.max(1.0) / (high * high - low * low)).ln())
+    }
+
+    /// Engine speeds well inside the log, rpm, where it tells the inertia at engine speed.
+    fn middle_rpm(&self) -> Option<(f64, f64)> {
+        self.facts.iter().find(|f| f.0 == Fact::EngineInertia)?;
+        let rpm = &self.power()?.rpm;
+        let (first, last) = (rpm[0], rpm[rpm.len() - 1]);
+        let margin = 0.1 * (last - first);
+        Some((first + margin, last - margin))
+    }
+
+    /// That of the sound pull; zero where the log does not tell it.
+    pub(super) fn inertia_of_sound(&self) -> f64 {
+        self.log_engine_inertia(self.setup, &self.sound, &Written::HONEST)
+            .unwrap_or_default()
+    }
+
     /// The curves of a simulated pull as the log would hold them, set right by the misfit of good pulls.
     fn written(&self, setup: &Setup, pull: &Pull, written: &Written) -> Vec<Vec<f64>> {
         let slow = written.charge_s.map(|s| slow_signal(pull, s));
-        let from_drum = self.entered.speed_source == SpeedSource::FromDrum;
-        let ratio = |setup: &Setup, pull: &Pull, rpm: f64| {
-            let ratio = Channel::DrumRatio.simulated(setup, pull, rpm);
-            ratio.unwrap_or_default()
-        };
         let value = |channel: Channel, reported: f64| {
-            let rpm = match written.speed {
-                Speed::Scaled(factor) => reported / factor,
-                Speed::Late(late_s) => later(pull, reported, late_s),
-                // A speed computed from the drums does not see what slips; the engine turns faster by that.
-                Speed::True if from_drum => {
-                    let more =
-                        ratio(setup, pull, reported) - ratio(self.setup, &self.sound, reported);
-                    reported * more.exp()
-                }
-                Speed::True => reported,
-            };
+            let rpm = self.true_rpm(setup, pull, written.speed, reported);
             let off = (reported / rpm).ln();
             let said = match (channel, &slow) {
                 (Channel::Charge, Some(slow)) => Some(linear(slow, rpm)),
@@ -307,11 +355,10 @@ impl Scene<'_> {
             .collect()
     }
 
-    /// The curves with a slipping clutch, in place of those of the locked one.
-    fn flare(&self, curves: &mut [Vec<f64>], holds: f64, keeps: f64) {
-        let Some(power) = self.power() else {
-            return;
-        };
+    /// The curves with a slipping clutch, in place of those of the locked one; the logarithm of the inertia at engine speed that they
+    /// show, where the log tells it.
+    fn flare(&self, curves: &mut [Vec<f64>], holds: f64, keeps: f64) -> Option<f64> {
+        let power = self.power()?;
         let last_rpm = power.rpm[power.rpm.len() - 1];
         let width_rpm = (last_rpm - power.rpm[0]) / (power.rpm.len() - 1) as f64;
         let from_drum = self.entered.speed_source == SpeedSource::FromDrum;
@@ -343,6 +390,7 @@ impl Scene<'_> {
                 }
             }
         }
+        clutch::log_inertia(&moments, from_drum)
     }
 
     /// A pump that brings a share of the greatest demand of the sound pull, whatever the pressure.

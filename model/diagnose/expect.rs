@@ -10,7 +10,7 @@ use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
 use crate::dyno::{Band, Pull, PullPoint, Setup};
 use crate::fit::observation::MeasuredPull;
-use std::f64::consts::TAU;
+use std::f64::consts::{SQRT_2, TAU};
 
 /// What was typed into the rig for a pull, and where its engine speed comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -117,6 +117,8 @@ impl Channel {
 pub enum Fact {
     /// Inertia that power and drum speed imply, over that of good pulls; logarithm.
     ImpliedInertia,
+    /// The same at engine speed, where drum speed is not logged.
+    EngineInertia,
     /// Inertia typed in over that of the drums; logarithm.
     TypedInertia,
     /// Ratio typed in over the car's; logarithm.
@@ -141,15 +143,29 @@ pub(super) struct Curve {
 pub(super) struct Misfit {
     /// For every channel of [`Channel::ALL`]: the misfits of every good pull that has it.
     runs: Vec<Vec<Vec<(f64, f64)>>>,
+    /// Visits that have it.
+    visits: Vec<usize>,
 }
 
 impl Misfit {
     /// From good pulls and their simulations.
-    pub(super) fn of(setup: &Setup, good: &[(Trial<'_>, Pull)]) -> Self {
+    pub(super) fn of(setup: &Setup, visits: &[Vec<(Trial<'_>, Pull)>]) -> Self {
+        let has = |channel: Channel, trial: &Trial<'_>| {
+            let bands = trial.pull.curve.bands.iter();
+            bands.filter_map(|b| channel.measured(b)).nth(1).is_some()
+        };
+        let with = |channel: Channel| {
+            let having = visits
+                .iter()
+                .filter(|visit| visit.iter().any(|(trial, _)| has(channel, trial)));
+            having.count()
+        };
         let runs = Channel::ALL
             .into_iter()
             .map(|channel| {
-                good.iter()
+                visits
+                    .iter()
+                    .flatten()
                     .map(|(trial, pull)| {
                         let bands = trial.pull.curve.bands.iter();
                         bands
@@ -163,7 +179,15 @@ impl Misfit {
                     .collect()
             })
             .collect();
-        Self { runs }
+        Self {
+            runs,
+            visits: Channel::ALL.map(with).to_vec(),
+        }
+    }
+
+    /// How many visits have good pulls with a channel.
+    pub(super) fn visits(&self, channel: Channel) -> usize {
+        self.visits[channel as usize]
     }
 
     /// How many good pulls have a channel.
@@ -278,6 +302,8 @@ pub(super) fn log_factor(standard: Standard, day: &Day) -> Option<f64> {
 /// Standard deviation of an inertia that a log implies, about that of another pull; logarithm. Good pulls of recorded cars
 /// repeat to half of it.
 const IMPLIED_SD: f64 = 0.002;
+/// The same at engine speed, into which the slip of tyres and rounded engine speeds go: good pulls repeat to 0.7 %.
+const ENGINE_INERTIA_SD: f64 = 0.012;
 /// Rounding of what people type.
 const TYPED_SD: f64 = 0.001;
 /// The same against the car file, which may round otherwise.
@@ -285,11 +311,17 @@ const FILE_SD: f64 = 0.01;
 /// Rounding of columns, and small differences in how programs work a factor out.
 const FACTOR_SD: f64 = 0.0008;
 /// Standard deviation of station pressure about the standard atmosphere's, Pa: the weather of mid-latitudes (common practice, no
-/// source), and the same about good pulls of another day.
+/// source); and of what a barometer reads from pull to pull of a visit.
 const WEATHER_PA: f64 = 1_100.0;
+const SAME_VISIT_PA: f64 = 200.0;
 
-/// The facts of a pull, each with its value and how far it strays in an honest pull.
-pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(Fact, f64, f64)> {
+/// The facts of a pull, each with its value and how far it strays in an honest pull of the same visit or another.
+pub(super) fn facts(
+    odd: &Trial<'_>,
+    good: &[Trial<'_>],
+    setup: &Setup,
+    same_visit: bool,
+) -> Vec<(Fact, f64, f64)> {
     let mut out = Vec::new();
     let mean = |values: Vec<f64>| {
         (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
@@ -303,6 +335,11 @@ pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(
         let known = setup.drums.inertia_kg_m2.ln();
         let (there, sd) = of_good(&implied).map_or((known, FILE_SD), |there| (there, IMPLIED_SD));
         out.push((Fact::ImpliedInertia, here - there, sd));
+    } else if tells && setup.car.driveline.open_converter().is_none() {
+        let implied = |t: &Trial<'_>| t.pull.curve.rig.engine_inertia_kg_m2.map(f64::ln);
+        if let (Some(here), Some(there)) = (implied(odd), of_good(&implied)) {
+            out.push((Fact::EngineInertia, here - there, ENGINE_INERTIA_SD));
+        }
     }
     // What was entered for good pulls was right, or wrong alike; the car file stands in where nothing was noted.
     let against = |here: Option<f64>, there: Option<f64>, file: f64| {
@@ -330,15 +367,18 @@ pub(super) fn facts(odd: &Trial<'_>, good: &[Trial<'_>], setup: &Setup) -> Vec<(
         let there = of_good(&applied).unwrap_or(0.0);
         out.push((Fact::AppliedFactor, here - there, FACTOR_SD));
     }
-    let usual_pa = odd
-        .entered
-        .altitude_m
-        .and_then(standard_atmosphere)
-        .map(|air| air.station.pa())
-        .or_else(|| of_good(&|t| Some(t.pull.day.station().pa())));
-    if let Some(usual_pa) = usual_pa {
-        let off = odd.pull.day.station().pa() - usual_pa;
-        out.push((Fact::Pressure, off, WEATHER_PA));
+    // On the same day the good pulls tell the room's pressure, unless they were entered wrong alike; on another, the altitude does.
+    let of_room = of_good(&|t| Some(t.pull.day.station().pa()));
+    let standard = odd.entered.altitude_m.and_then(standard_atmosphere);
+    let usual = match (of_room, standard) {
+        (Some(pa), _) if same_visit => Some((pa, SAME_VISIT_PA)),
+        (_, Some(air)) => Some((air.station.pa(), WEATHER_PA)),
+        // Two days stray from each other by more than one from the mean.
+        (Some(pa), None) => Some((pa, WEATHER_PA * SQRT_2)),
+        (None, None) => None,
+    };
+    if let Some((usual_pa, sd)) = usual {
+        out.push((Fact::Pressure, odd.pull.day.station().pa() - usual_pa, sd));
     }
     out
 }

@@ -6,7 +6,7 @@
 use super::cause::Cause;
 use super::disturb::{Scene, Shown};
 use super::evidence::Explained;
-use super::expect::{Channel, Fact};
+use super::expect::{Channel, Fact, linear};
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
@@ -45,6 +45,10 @@ const CHARGE_PER_BOOST: f64 = 1.2e-4;
 /// shape of a change better than its size.
 const WANDERS: f64 = 0.06;
 const KINKS: f64 = 0.01;
+/// How far a fact about the rig is off if anything may be wrong: pressure by that of 700 m of altitude, what is typed or implied by a
+/// tenth (common practice, no source).
+const ANY_PRESSURE_PA: f64 = 8e3;
+const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
 /// The log against which causes are held.
@@ -86,15 +90,17 @@ impl Judge {
         let (mut honest, mut anything) = (Vec::new(), Vec::new());
         let (mut bent, mut seen) = (Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
+            let more = |count: usize| if count > 0 { 1.0 / count as f64 } else { 0.0 };
             let good = scene.misfit.count(curve.channel);
+            let doubled = (
+                1.0 + more(good),
+                1.0 + more(scene.misfit.visits(curve.channel)),
+            );
             let alone = Straying::about_model(curve.channel, boost_pa);
-            let (mut straying, doubled) = if good > 0 {
-                (
-                    Straying::about_good(curve.channel, boost_pa),
-                    1.0 + 1.0 / good as f64,
-                )
+            let mut straying = if good > 0 {
+                Straying::about_good(curve.channel, boost_pa)
             } else {
-                (alone, 1.0)
+                alone
             };
             if !scene.same_visit {
                 straying = straying.of_another_visit(curve.channel);
@@ -163,7 +169,11 @@ impl Judge {
                 made.signum() * made.abs().min(seen.abs())
             })
         };
-        let boost = self.boost.map(change);
+        let boost = self.boost.map(|index| {
+            let rpm = scene.curves[index].rpm.iter().copied();
+            rpm.zip(change(index).iter().copied())
+                .collect::<Vec<(f64, f64)>>()
+        });
         scene
             .curves
             .iter()
@@ -172,10 +182,10 @@ impl Judge {
                 let share = doubt(cause, curve.channel);
                 let mut doubts = vec![change(index) * share];
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
-                    && moved.len() == curve.rpm.len()
                     && share > ARITHMETIC_DOUBT
                 {
-                    doubts.push(moved * CHARGE_PER_BOOST);
+                    let here = curve.rpm.iter().map(|rpm| linear(moved, *rpm));
+                    doubts.push(DVector::from_iterator(curve.rpm.len(), here) * CHARGE_PER_BOOST);
                 }
                 let mut shaped = self.honest[index].clone();
                 for size in &doubts {
@@ -235,33 +245,46 @@ impl Judge {
         let facts = scene
             .facts
             .iter()
-            .map(|(fact, value, sd)| {
-                let wide = if *fact == Fact::Pressure { 8e3 } else { 0.1 };
-                log_mean(&[
-                    log_normal_of_one(*value, *sd),
-                    log_normal_of_one(*value, sd.hypot(wide)),
-                ])
-            })
+            .map(|(fact, value, sd)| Self::fact_of_anything(*fact, *value, *sd))
             .sum();
         parts.push(facts);
         Some(parts)
     }
 
-    /// Standard deviations of a curve's bands about what a cause shows.
+    /// Log-likelihood of a fact if none of the causes is at work.
+    pub(super) fn fact_of_anything(fact: Fact, value: f64, sd: f64) -> f64 {
+        let wide = if fact == Fact::Pressure {
+            ANY_PRESSURE_PA
+        } else {
+            ANY_SHARE
+        };
+        log_mean(&[
+            log_normal_of_one(value, sd),
+            log_normal_of_one(value, sd.hypot(wide)),
+        ])
+    }
+
+    /// Standard deviations of the bands of every curve about what a cause shows.
     pub(super) fn standard_deviations(
         &self,
         scene: &Scene<'_>,
         explained: &Explained,
-        index: usize,
-    ) -> Vec<f64> {
+    ) -> Vec<Vec<f64>> {
         let factors = self.factors(scene, explained.cause, &explained.shown);
-        factors.map_or_else(
-            || vec![f64::INFINITY; scene.curves[index].rpm.len()],
-            |factors| {
-                let l = factors[index].bent.l();
-                (0..l.nrows()).map(|i| l.row(i).norm()).collect()
-            },
-        )
+        scene
+            .curves
+            .iter()
+            .enumerate()
+            .map(|(index, curve)| {
+                factors.as_ref().map_or_else(
+                    || vec![f64::INFINITY; curve.rpm.len()],
+                    |factors| {
+                        let l = factors[index].bent.l();
+                        l.row_iter().map(|row| row.norm()).collect()
+                    },
+                )
+            })
+            .collect()
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
@@ -352,7 +375,7 @@ fn residual(measured: &[f64], expected: &[f64]) -> DVector<f64> {
 }
 
 /// Log-density of a normal at an offset from its mean.
-fn log_normal_of_one(off: f64, sd: f64) -> f64 {
+pub(super) fn log_normal_of_one(off: f64, sd: f64) -> f64 {
     -0.5 * (off / sd).powi(2) - 0.5 * (TAU * sd * sd).ln()
 }
 

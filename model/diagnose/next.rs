@@ -7,6 +7,7 @@ use super::cause::{Cause, Form};
 use super::disturb::Scene;
 use super::expect::{Channel, Curve, SpeedSource};
 use super::weigh::Suspect;
+use crate::air::atmosphere::AltimeterSetting;
 use crate::dyno::{PullPoint, Setup};
 
 /// Something a shop can measure or look up.
@@ -135,7 +136,7 @@ impl Measurement {
     }
 
     /// What a measurement that is no curve says under a cause.
-    fn single(self, suspect: &Suspect) -> Option<f64> {
+    fn single(self, suspect: &Suspect, scene: &Scene<'_>) -> Option<f64> {
         let cause = suspect.explained.cause;
         let size = suspect.explained.values.first().copied().unwrap_or(1.0);
         Some(match self {
@@ -146,7 +147,10 @@ impl Measurement {
             }
             Self::Barometer => {
                 if cause == Cause::PressureMixedUp {
-                    20e3
+                    let typed_pa = scene.day.station().pa();
+                    let altitude_m = scene.entered.altitude_m.unwrap_or(size);
+                    let room = AltimeterSetting::from_pa(typed_pa).to_station(altitude_m);
+                    typed_pa - room.pa()
                 } else {
                     0.0
                 }
@@ -210,7 +214,10 @@ fn step(
     second: &Suspect,
     scene: &Scene<'_>,
 ) -> Option<NextStep> {
-    if let (Some(a), Some(b)) = (measurement.single(first), measurement.single(second)) {
+    if let (Some(a), Some(b)) = (
+        measurement.single(first, scene),
+        measurement.single(second, scene),
+    ) {
         return Some(NextStep {
             measurement,
             absent_channel: false,

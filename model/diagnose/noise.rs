@@ -6,7 +6,8 @@
 //! recorded cars and of shop-grade sensors (common practice, no source).
 //!
 //! ```text
-//! C_ij = (1 + 1/good) [s² + (w² + e_i e_j + j² slope_i slope_j) k(ln N_i/N_j)] + δ_ij n²,    k(r) = (1 + √3|r|/l) exp(−√3|r|/l)
+//! C_ij = (1 + 1/good) [s² + (w² + e_i e_j + j² slope_i slope_j) k(ln N_i/N_j)] + (1 + 1/visits) v² + δ_ij n²
+//! k(r) = (1 + √3|r|/l) exp(−√3|r|/l)
 //! ```
 
 use super::expect::Channel;
@@ -16,8 +17,10 @@ use nalgebra::DMatrix;
 /// Standard deviations of one channel.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Straying {
-    /// Shift of the whole curve.
+    /// Shift of the whole curve from pull to pull.
     pub(super) shift: f64,
+    /// The same from visit to visit.
+    pub(super) visit: f64,
     /// Smooth wander.
     pub(super) wander: f64,
     /// Further wander in the first moments of a pull.
@@ -47,6 +50,7 @@ impl Straying {
         };
         Self {
             shift,
+            visit: 0.0,
             wander,
             start,
             scatter,
@@ -65,10 +69,7 @@ impl Straying {
             Channel::DrumRatio => 0.005,
             Channel::BlowerRatio => 0.0,
         };
-        Self {
-            shift: self.shift.hypot(visit),
-            ..self
-        }
+        Self { visit, ..self }
     }
 
     /// The same where the model alone has to say what is expected: its own errors come on top.
@@ -125,13 +126,13 @@ pub(super) fn kinked_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
 }
 
 /// Covariance of a curve at its engine speeds. `expected` are the values expected there; `scatter` is that seen from band to band;
-/// `doubled` is 1 plus the share that the mean of good pulls adds.
+/// `doubled` is 1 plus the share that the mean of good pulls adds, and of their visits: the pulls of a visit share how it strays.
 pub(super) fn covariance(
     straying: &Straying,
     rpm: &[f64],
     expected: &[f64],
     scatter: f64,
-    doubled: f64,
+    doubled: (f64, f64),
 ) -> DMatrix<f64> {
     let n = rpm.len();
     let slope: Vec<f64> = (0..n)
@@ -149,9 +150,10 @@ pub(super) fn covariance(
         let like = likeness(rpm[i], rpm[j]);
         let own = if i == j { scatter * scatter } else { 0.0 };
         // The scatter is that seen between this pull and the good ones, so it holds theirs already.
-        own + doubled
-            * (straying.shift.powi(2)
-                + (straying.wander.powi(2) + slope[i] * slope[j] + early[i] * early[j]) * like)
+        own + doubled.1 * straying.visit.powi(2)
+            + doubled.0
+                * (straying.shift.powi(2)
+                    + (straying.wander.powi(2) + slope[i] * slope[j] + early[i] * early[j]) * like)
     })
 }
 
@@ -196,7 +198,7 @@ mod tests {
         let expected: Vec<f64> = rpm.iter().map(|r| 1e5 + 4e4 * (r / 900.0).tanh()).collect();
         for channel in Channel::ALL {
             let straying = Straying::about_good(channel, 6e4);
-            let c = covariance(&straying, &rpm, &expected, 0.0, 1.3);
+            let c = covariance(&straying, &rpm, &expected, 0.0, (1.3, 2.0));
             assert!(c.cholesky().is_some(), "{channel:?}");
         }
     }

@@ -7,7 +7,7 @@ use super::cause::{Cause, Form};
 use super::describe::{describe, peak_w};
 use super::disturb::{Scene, TOLERANCE};
 use super::evidence::Explained;
-use super::expect::{self, Channel, Fact, Misfit, SpeedSource, Trial};
+use super::expect::{self, Channel, Entered, Fact, Misfit, SpeedSource, Trial};
 use super::judge::Judge;
 use super::next::{self, NextStep};
 use super::remark::{self, Remark};
@@ -23,7 +23,7 @@ pub struct Question<'a> {
     /// The car on its drums, as it is known; best a fitted one.
     pub setup: &'a Setup,
     /// Visits with good pulls, each with what was entered for its pulls. May be empty; then the model alone says what to expect.
-    pub good: &'a [(Visit, Vec<expect::Entered>)],
+    pub good: &'a [(Visit, Vec<Entered>)],
     /// The odd pull.
     pub odd: Trial<'a>,
     /// Pulls of its visit before it, in order: what they left warm in the car is expected of it.
@@ -127,6 +127,9 @@ pub enum DiagnoseError {
     /// A good pull cannot be made.
     #[error("the car as described cannot make the good pulls")]
     Good,
+    /// A pull before the odd one cannot be made.
+    #[error("the car as described cannot make the pulls before the odd one")]
+    Before,
     /// The odd pull has too few readings of power.
     #[error("the pull has {bands} readings of power; at least {needed} are needed")]
     TooShort {
@@ -167,7 +170,9 @@ impl Question<'_> {
             })
             .collect();
         let explained = side_by_side(asked.len(), |index| asked[index].explain());
-        let mut suspects = weighed(&explained.into_iter().flatten().collect::<Vec<_>>());
+        let ways: Vec<(Cause, Option<Explained>)> =
+            asked.iter().map(|a| a.cause).zip(explained).collect();
+        let mut suspects = weighed(&ways);
         let nothing = suspects
             .iter()
             .find(|s| s.explained.cause == Cause::Nothing)
@@ -213,7 +218,7 @@ impl Question<'_> {
             pulls: self.before.to_vec(),
         };
         let last = simulate_all(self.setup, &[before], TOLERANCE)
-            .map_err(|_| DiagnoseError::Good)?
+            .map_err(|_| DiagnoseError::Before)?
             .pop();
         let mut conditions = started(self.setup, self.odd.pull, last.as_ref());
         if self.odd.entered.speed_source == SpeedSource::FromDrum {
@@ -229,20 +234,27 @@ impl Question<'_> {
                 }
             })?;
         let visits: Vec<Visit> = self.good.iter().map(|(visit, _)| visit.clone()).collect();
-        let pulls: Vec<Pull> =
-            simulate_all(self.setup, &visits, TOLERANCE).map_err(|_| DiagnoseError::Good)?;
-        let good: Vec<(Trial<'_>, Pull)> = self
+        let mut simulated = simulate_all(self.setup, &visits, TOLERANCE)
+            .map_err(|_| DiagnoseError::Good)?
+            .into_iter();
+        let good: Vec<Vec<(Trial<'_>, Pull)>> = self
             .good
             .iter()
-            .flat_map(|(visit, entered)| visit.pulls.iter().zip(entered))
-            .map(|(pull, entered)| Trial {
-                pull,
-                entered: *entered,
+            .map(|(visit, entered)| {
+                let pulls = visit.pulls.iter().zip(simulated.by_ref());
+                // What was not noted for a pull is nothing.
+                let noted = entered
+                    .iter()
+                    .copied()
+                    .chain(std::iter::repeat(Entered::default()));
+                pulls
+                    .zip(noted)
+                    .map(|((pull, made), entered)| (Trial { pull, entered }, made))
+                    .collect()
             })
-            .zip(pulls)
             .collect();
-        let trials: Vec<Trial<'_>> = good.iter().map(|(trial, _)| *trial).collect();
-        Ok(Scene {
+        let trials: Vec<Trial<'_>> = good.iter().flatten().map(|(trial, _)| *trial).collect();
+        let mut scene = Scene {
             setup: self.setup,
             entered: self.odd.entered,
             day: self.odd.pull.day,
@@ -250,10 +262,13 @@ impl Question<'_> {
             conditions,
             misfit: Misfit::of(self.setup, &good),
             knock: self.setup.car.knock_over_mixture(),
-            facts: expect::facts(&self.odd, &trials, self.setup),
+            facts: expect::facts(&self.odd, &trials, self.setup, self.same_visit),
             curves,
             sound,
-        })
+            sound_inertia: 0.0,
+        };
+        scene.sound_inertia = scene.inertia_of_sound();
+        Ok(scene)
     }
 
     /// Puts one cause to the scene, for checks.
@@ -275,11 +290,13 @@ impl Question<'_> {
     }
 }
 
-/// Forms gathered into causes, with their probabilities, likeliest first.
-fn weighed(all: &[Explained]) -> Vec<Suspect> {
+/// Forms gathered into causes, with their probabilities, likeliest first. A form in which the car could not have made the pull has no
+/// evidence, but it was one of the ways.
+fn weighed(all: &[(Cause, Option<Explained>)]) -> Vec<Suspect> {
     let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
     for cause in Cause::ALL {
-        let mut forms: Vec<&Explained> = all.iter().filter(|e| e.cause == cause).collect();
+        let of_cause = || all.iter().filter(|way| way.0 == cause);
+        let mut forms: Vec<&Explained> = of_cause().filter_map(|way| way.1.as_ref()).collect();
         forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
         let Some(best) = forms.first() else {
             continue;
@@ -288,7 +305,7 @@ fn weighed(all: &[Explained]) -> Vec<Suspect> {
             .iter()
             .map(|f| (f.log_evidence - best.log_evidence).exp())
             .sum();
-        let mean = best.log_evidence + (sum / forms.len() as f64).ln();
+        let mean = best.log_evidence + (sum / of_cause().count() as f64).ln();
         let alike = forms[1..]
             .iter()
             .filter(|f| f.log_evidence > best.log_evidence - ALIKE)

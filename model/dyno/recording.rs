@@ -80,6 +80,8 @@ pub struct RigTrace {
     /// Moment of inertia with which the power was computed, kg m²: twice the energy the power adds up to over the gain of
     /// drum speed squared.
     pub implied_inertia_kg_m2: Option<f64>,
+    /// The same at engine speed, kg m²: of the rig and the gears together.
+    pub engine_inertia_kg_m2: Option<f64>,
     /// Corrected over uncorrected power.
     pub applied_factor: Option<f64>,
 }
@@ -216,29 +218,31 @@ impl Recording {
     /// Source: derived, the drum's kinetic energy. The rig's smoothing moves power in time but hardly its integral; drag that
     /// the rig adds back counts as inertia here, so runs are compared with each other rather than with the nameplate.
     fn rig(&self, start: usize, end: usize) -> RigTrace {
-        let implied = self.drum_rad_s.as_deref().and_then(|drum| {
-            let work_j: f64 = (start + 1..end)
-                .map(|i| {
-                    let step_s = self.time_s[i] - self.time_s[i - 1];
-                    0.5 * step_s * (self.power_w[i] + self.power_w[i - 1])
-                })
-                .sum();
+        let work_j: f64 = (start + 1..end)
+            .map(|i| {
+                let step_s = self.time_s[i] - self.time_s[i - 1];
+                0.5 * step_s * (self.power_w[i] + self.power_w[i - 1])
+            })
+            .sum();
+        let implied = |rad_s: &[f64]| {
             let speed_at = |i: usize| {
                 let low = i.saturating_sub(END_ROWS).max(start);
                 let high = (i + END_ROWS + 1).min(end);
-                quadratic_at(&self.time_s[low..high], &drum[low..high], self.time_s[i])
+                quadratic_at(&self.time_s[low..high], &rad_s[low..high], self.time_s[i])
             };
             let (first, last) = (speed_at(start), speed_at(end - 1));
             let gained = last * last - first * first;
-            (gained > 0.1 * last * last).then(|| 2.0 * work_j / gained)
-        });
+            (gained > 0.1 * last * last && work_j > 0.0).then(|| 2.0 * work_j / gained)
+        };
+        let engine_rad_s: Vec<f64> = self.engine_rpm.iter().map(|rpm| rpm * TAU / 60.0).collect();
         let applied = self.corrected_w.as_deref().and_then(|corrected| {
             let sum = |values: &[f64]| values[start..end].iter().sum::<f64>();
             let read = sum(&self.power_w);
             (read > 0.0).then(|| sum(corrected) / read)
         });
         RigTrace {
-            implied_inertia_kg_m2: implied,
+            implied_inertia_kg_m2: self.drum_rad_s.as_deref().and_then(implied),
+            engine_inertia_kg_m2: implied(&engine_rad_s),
             applied_factor: applied,
         }
     }

@@ -125,6 +125,7 @@ pub(super) const fn channel(channel: Channel) -> &'static str {
 pub(super) const fn fact(fact: Fact) -> &'static str {
     match fact {
         Fact::ImpliedInertia => "inertia implied by power and drum speed",
+        Fact::EngineInertia => "inertia implied by power and engine speed",
         Fact::TypedInertia => "inertia entered",
         Fact::TypedRatio => "ratios entered",
         Fact::AppliedFactor => "correction applied",
