@@ -4,171 +4,17 @@
 //! hold that causes are wired to what they change, that evidence picks them out, and that the program says so. Causes at the rig that a
 //! recorded case holds (pressure, told gear, correction at the source, clutch) are left to that.
 
-use crate::laws::{blown_coupe, coupe, drums, mild};
+use crate::laws::{blown_coupe, coupe};
+use crate::odd_pull_maker::{BANDS, HONEST, Log, TYPED, diagnosis, entered, logged, pull, setup};
 use crate::scenario_maker::folder;
 use crate::shop::Shop;
-use pullcast::car::{Blower, Car, Onset};
+use pullcast::car::{Blower, Onset};
 use pullcast::diagnose::next::Measurement;
-use pullcast::diagnose::{Cause, Diagnosis, Entered, Question, SpeedSource, Trial};
+use pullcast::diagnose::{Cause, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::correction::Standard;
-use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
+use pullcast::dyno::{Band, Pull, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
-use pullcast::fit::sheet::standard_normal;
 use pullcast::fuel::supply::Pump;
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
-use std::f64::consts::TAU;
-
-const BANDS: u32 = 48;
-/// Inertia typed in over that of the drums, where it is wrong.
-const TYPED: f64 = 0.91;
-
-/// How a log is made of a pull.
-#[derive(Clone, Copy)]
-struct Log {
-    /// Factor on power.
-    power: f64,
-    /// Whether the mixture is logged.
-    lambda: bool,
-    /// Correction in the corrected column.
-    applied: Standard,
-    /// What else becomes of a band on its way into the log.
-    altered: fn(&mut Band),
-}
-
-const HONEST: Log = Log {
-    power: 1.0,
-    lambda: true,
-    applied: Standard::SaeJ1349,
-    altered: |_| (),
-};
-
-fn conditions(setup: &Setup) -> Conditions {
-    Conditions::rested(setup.car.engine.redline_rpm)
-}
-
-/// Bands of a simulated pull as a rig would have them: a scale, a wander, scatter, sensors with an offset.
-fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> MeasuredPull {
-    let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let mut normal = |sd: f64| sd * standard_normal(&mut rng);
-    let scale = 1.0 + normal(0.006);
-    let (bend, phase) = (normal(0.002), normal(2.0));
-    let (manifold, charge, lambda) = (normal(200.0), normal(1.2), normal(0.006));
-    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
-    let bands = (0..BANDS)
-        .map(|k| {
-            let share = f64::from(k) / f64::from(BANDS - 1);
-            let rpm = first + share * (last - first);
-            let wander = 1.0 + bend * (8.0 * share + phase).sin() + normal(0.001);
-            let power_w = pull.reading(rpm, |p| p.power_w) * scale * wander * log.power;
-            let drum_rad_s = pull.reading(rpm, |p| p.speed_m_s) / setup.drums.radius_m;
-            let mut band = Band {
-                rpm,
-                power_w,
-                power_se_w: 0.002 * power_w,
-                manifold_pa: Some(
-                    pull.reading(rpm, |p| p.engine.manifold_pa) + manifold + normal(60.0),
-                ),
-                charge_k: Some(pull.reading(rpm, |p| p.sensor_k) + charge + normal(0.1)),
-                lambda: log
-                    .lambda
-                    .then(|| pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda),
-                engine_per_drum: Some(rpm * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008))),
-                blower_per_engine: None,
-                samples: 12,
-            };
-            (log.altered)(&mut band);
-            band
-        })
-        .collect();
-    let factor = |standard: Standard| {
-        let subject = pullcast::dyno::correction::Subject::of(
-            pullcast::dyno::correction::engine::EngineKind::SPARK_UNBOOSTED,
-        );
-        let correction = pullcast::dyno::correction::Correction::new(standard, mild(), &subject);
-        correction.expect("needs only the air").factor
-    };
-    let rig = RigTrace {
-        implied_inertia_kg_m2: Some(setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
-        engine_inertia_kg_m2: None,
-        applied_factor: Some(factor(log.applied)),
-    };
-    MeasuredPull {
-        name: format!("pull {seed}"),
-        day: mild(),
-        conditions: conditions(setup),
-        rest_s: None,
-        curve: Curve {
-            bands,
-            correlated_samples: 1.0,
-            noise: 0.003,
-            rig,
-            dropped_start: 0,
-            dropped_end: 0,
-        },
-    }
-}
-
-fn entered(setup: &Setup) -> Entered {
-    Entered {
-        drum_inertia_kg_m2: Some(setup.drums.inertia_kg_m2),
-        overall_ratio: Some(setup.car.driveline.train.ratio()),
-        standard: Some(Standard::SaeJ1349),
-        speed_source: SpeedSource::Own,
-        altitude_m: None,
-        charge: None,
-    }
-}
-
-fn setup(car: Car) -> Setup {
-    Setup {
-        car,
-        drums: drums(),
-    }
-}
-
-fn pull(setup: &Setup) -> Pull {
-    setup.pull(&mild(), &conditions(setup), 60).expect("a pull")
-}
-
-/// Three good pulls of a car, and one whose car or log is spoiled.
-fn diagnosis(sound: &Setup, spoil: impl Fn(&mut Setup), log: Log, seed: u64) -> Diagnosis {
-    let good_pull = pull(sound);
-    let good = Visit {
-        name: "good".into(),
-        pulls: (0..3)
-            .map(|n| {
-                logged(
-                    sound,
-                    &good_pull,
-                    Log {
-                        lambda: log.lambda,
-                        ..HONEST
-                    },
-                    100 * seed + n,
-                )
-            })
-            .collect(),
-    };
-    let mut spoiled = sound.clone();
-    spoil(&mut spoiled);
-    let odd = logged(&spoiled, &pull(&spoiled), log, 100 * seed + 7);
-    let typed = entered(sound);
-    let question = Question {
-        setup: sound,
-        good: &[(good, vec![typed; 3])],
-        odd: Trial {
-            pull: &odd,
-            entered: Entered {
-                drum_inertia_kg_m2: typed.drum_inertia_kg_m2.map(|i| i * log.power),
-                ..typed
-            },
-        },
-        before: &[],
-        same_visit: true,
-    };
-    question.answer().expect("a diagnosis")
-}
 
 type Fault = (Cause, fn(&mut Setup), Log);
 
@@ -324,6 +170,76 @@ fn faults_of_an_unblown_car_are_told_apart() {
 #[test]
 fn faults_of_a_blown_car_are_told_apart() {
     name_all(&setup(blown_coupe()), &blown_faults());
+}
+
+/// Without drum speed a weaker engine and a rig that reckons with too little inertia give the same curve of power; how long the pull took
+/// tells them apart.
+#[test]
+fn what_the_pull_took_tells_a_loss_from_a_wrong_inertia() {
+    let blind = Log {
+        drum_speed: false,
+        ..HONEST
+    };
+    let less = Log {
+        power: TYPED,
+        ..blind
+    };
+    let faults: [Fault; 4] = [
+        (Cause::Nothing, |_| (), blind),
+        (Cause::DrumInertia, |_| (), less),
+        (
+            Cause::RestrictedExhaust,
+            |s| s.car.exhaust.back_pressure_pa *= 4.0,
+            blind,
+        ),
+        (
+            Cause::Gear,
+            |s| s.car.driveline.train.stages[0].ratio *= 1.3,
+            blind,
+        ),
+    ];
+    name_all(&setup(coupe()), &faults);
+    // A loss at every speed alike, and as slow a pull: no inertia.
+    let found = diagnosis(&setup(coupe()), |s| s.drums.inertia_kg_m2 /= TYPED, less, 9);
+    assert_ne!(found.suspects[0].explained.cause, Cause::DrumInertia);
+}
+
+/// A visit strays as a whole: what would be a fault on the day of the good pulls may be the strapping on another.
+#[test]
+fn what_a_visit_may_stray_by_is_no_fault_on_another_day() {
+    let sound = setup(coupe());
+    let good_pull = pull(&sound);
+    let good = Visit {
+        name: "good".into(),
+        pulls: (0..3)
+            .map(|n| logged(&sound, &good_pull, HONEST, n))
+            .collect(),
+    };
+    let typed = entered(&sound);
+    let strayed = Log {
+        altered: |b| b.power_w *= 0.97,
+        ..HONEST
+    };
+    let odd = logged(&sound, &good_pull, strayed, 7);
+    let of_nothing = |same_visit: bool| {
+        let question = Question {
+            setup: &sound,
+            good: &[(good.clone(), vec![typed; 3])],
+            odd: Trial {
+                pull: &odd,
+                entered: typed,
+            },
+            before: &[],
+            same_visit,
+        };
+        let suspects = question.answer().expect("a diagnosis").suspects;
+        let nothing = suspects
+            .iter()
+            .find(|s| s.explained.cause == Cause::Nothing);
+        nothing.expect("always asked").probability
+    };
+    let (same, other) = (of_nothing(true), of_nothing(false));
+    assert!(same < 0.5 && other > 0.5, "{same} {other}");
 }
 
 /// Logs that no cause makes: some signal is false, or something unheard of is at work. (A charge signal that reads hot is not among them:

@@ -3,7 +3,7 @@
 //! Exists so that a cause is listed once; physics, words and tests refer to it. It refuses causes that no log or setting could show.
 
 use super::disturb::Scene;
-use super::expect::{Channel, Fact, SpeedSource, log_factor};
+use super::expect::{Channel, Entered, Fact, SpeedSource, log_factor};
 use crate::dyno::Setup;
 use crate::dyno::correction::Standard;
 
@@ -77,6 +77,9 @@ pub enum Form {
     TemperatureSignal,
 }
 
+/// How often a charge that was stated is not that at the start: read on another day, or off the wrong line (no source).
+const STATED_WRONG: f64 = 0.1;
+
 impl Cause {
     /// All causes, *nothing* first and *none of these* last.
     pub const ALL: [Self; 21] = [
@@ -106,10 +109,12 @@ impl Cause {
     /// Probability before the log is read, but for a common factor: a pull that is brought for a diagnosis is as likely sound as
     /// not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
     /// anything.
-    pub fn prior_weight(self) -> f64 {
+    /// A battery whose charge was stated is low only where the statement is wrong.
+    pub fn prior_weight(self, entered: &Entered) -> f64 {
         match self {
             Self::Nothing => 18.0,
             Self::NoneOfThese => 0.5,
+            Self::LowBattery if entered.charge.is_some() => STATED_WRONG,
             _ => 1.0,
         }
     }

@@ -172,7 +172,7 @@ impl Question<'_> {
         let explained = side_by_side(asked.len(), |index| asked[index].explain());
         let ways: Vec<(Cause, Option<Explained>)> =
             asked.iter().map(|a| a.cause).zip(explained).collect();
-        let mut suspects = weighed(&ways);
+        let mut suspects = weighed(&ways, &scene.entered);
         let nothing = suspects
             .iter()
             .find(|s| s.explained.cause == Cause::Nothing)
@@ -292,7 +292,7 @@ impl Question<'_> {
 
 /// Forms gathered into causes, with their probabilities, likeliest first. A form in which the car could not have made the pull has no
 /// evidence, but it was one of the ways.
-fn weighed(all: &[(Cause, Option<Explained>)]) -> Vec<Suspect> {
+fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect> {
     let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
     for cause in Cause::ALL {
         let of_cause = || all.iter().filter(|way| way.0 == cause);
@@ -311,7 +311,11 @@ fn weighed(all: &[(Cause, Option<Explained>)]) -> Vec<Suspect> {
             .filter(|f| f.log_evidence > best.log_evidence - ALIKE)
             .map(|f| f.form)
             .collect();
-        gathered.push(((*best).clone(), mean + cause.prior_weight().ln(), alike));
+        gathered.push((
+            (*best).clone(),
+            mean + cause.prior_weight(entered).ln(),
+            alike,
+        ));
     }
     let most = gathered
         .iter()
