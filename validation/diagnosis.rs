@@ -5,7 +5,7 @@
 
 use crate::cases::read;
 use pullcast::diagnose::{
-    Cause, Diagnosis, Entered, Question, SpeedSource, Trial, evidence_by_sampling,
+    Cause, Diagnosis, Entered, Question, Sampled, SpeedSource, Trial, evidence_by_sampling,
 };
 use pullcast::dyno::Setup;
 use pullcast::dyno::correction::Standard;
@@ -212,7 +212,7 @@ struct Outcome {
     /// Clean pulls called clean, and all.
     clean: (usize, usize),
     /// Log-evidence by Laplace and by sampling, of the true cause where it has sizes.
-    evidence: Option<(Cause, f64, f64)>,
+    evidence: Option<(Cause, f64, Sampled)>,
 }
 
 const SAMPLES: usize = 300;
@@ -317,16 +317,15 @@ fn the_cause_of_a_recorded_fault_is_named() {
         "{held} of {all} sizes held\n{table}"
     );
     // Laplace takes the peak for a paraboloid. A factor of e² in the evidence is what two rivals must differ by before anybody would
-    // act on it. A slipping clutch's trace has steps, where the paraboloid is a poor one: there it may only be too careful.
+    // act on it. A slipping clutch's trace has steps, where the search ends on a lower peak than the highest (measured: 5.6 lower,
+    // evidence 4.4 too small); there it may only be too careful, and by no more than a half over that.
     for (cause, laplace, sampled) in outcomes.iter().filter_map(|o| o.evidence) {
-        let off = sampled - laplace;
-        assert!(
-            off > -2.0,
-            "{cause:?}: {laplace:.2} against {sampled:.2} sampled"
-        );
-        assert!(
-            off < 2.0 || cause == Cause::ClutchSlip,
-            "{cause:?}: {laplace:.2} against {sampled:.2} sampled"
-        );
+        let off = sampled.log_evidence - laplace;
+        let most = if cause == Cause::ClutchSlip { 6.6 } else { 2.0 };
+        let said = format!("{cause:?}: {laplace:.2} against {sampled:?}");
+        assert!((-2.0..most).contains(&off), "{said}");
+        assert!(sampled.above_peak < 1.3 * most, "{said}");
+        // Fewer would be no sample.
+        assert!(sampled.effective_draws > 10.0, "{said}");
     }
 }

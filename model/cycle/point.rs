@@ -121,16 +121,18 @@ struct Stage {
 }
 
 impl Closing {
-    /// From this charge toward the next, or with a share above 1 past it. What stands in the ports follows the last cycle and no further:
-    /// a port forgets within a cycle what it held, and past its next contents it would hold less than nothing.
+    /// From this charge toward the next, or with a share above 1 past it, but to no less than half of a mass there. What stands in the ports
+    /// follows the last cycle and no further: a port forgets within a cycle what it held, and past its next contents it would hold less
+    /// than nothing.
     fn toward(&self, next: &Self, share: f64) -> Self {
         let (a, b) = (&self.contents, &next.contents);
         let middle = |x: f64, y: f64| x + share * (y - x);
+        let mass = |x: f64, y: f64| middle(x, y).max(0.5 * y);
         let port = |x: f64, y: f64| x + share.min(1.0) * (y - x);
         Self {
             contents: Contents {
-                fresh_kg: middle(a.fresh_kg, b.fresh_kg),
-                burned_kg: middle(a.burned_kg, b.burned_kg),
+                fresh_kg: mass(a.fresh_kg, b.fresh_kg),
+                burned_kg: mass(a.burned_kg, b.burned_kg),
                 energy_j: middle(a.energy_j, b.energy_j),
                 waiting_kg: port(a.waiting_kg, b.waiting_kg),
                 waiting_burned_kg: port(a.waiting_burned_kg, b.waiting_burned_kg),
@@ -513,8 +515,8 @@ fn largest(changes: &Changes) -> f64 {
     changes.iter().fold(0.0, |worst, x| worst.max(x.abs()))
 }
 
-/// Relative change of a charge from which its cycles begin a geometric series. Twice as much, the farthest step, leaves every mass and
-/// temperature what it is; from further off a step past the next cycle can end in a negative one.
+/// Relative change of a charge from which its cycles begin a geometric series. From further off a step past the next cycle can end in a
+/// negative temperature.
 const NEAR_THE_END: f64 = 0.05;
 
 /// The part of a change that goes the way of the one before, over that one: `⟨d, d₋⟩/⟨d₋, d₋⟩`.

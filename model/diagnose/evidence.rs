@@ -9,7 +9,8 @@
 //! H, in place of −∂² ln p/∂z², from the widths of the peak ([`super::shape`]). The likelihood's covariance is that of the cause at its peak,
 //! so causes are compared as models each with its own error, not under one noise; because it goes by the smaller of change made and change
 //! seen, it costs a fault up to 0.1 for every channel it changes. Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning
-//! Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
+//! Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never
+//! narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
 use super::cause::{Cause, Form};
 use super::disturb::Shown;
@@ -147,19 +148,34 @@ fn inverse(h: DMatrix<f64>) -> Option<(DMatrix<f64>, f64)> {
     Some((factor.inverse(), log_det))
 }
 
+/// What sampling says of an evidence.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Sampled {
+    /// Logarithm of the evidence.
+    pub log_evidence: f64,
+    /// Draws that all of it would rest on if each weighed the same.
+    pub effective_draws: f64,
+    /// By how much the most probable draw beats the peak, logarithm; negative where none does.
+    pub above_peak: f64,
+}
+
 /// Draws for a check of [`Explained::log_evidence`]: the evidence by importance sampling from a t distribution about the peak.
 pub(super) fn by_sampling(
     asked: &Asked<'_>,
     found: &Explained,
     draws: usize,
     seed: u64,
-) -> Option<f64> {
+) -> Option<Sampled> {
     use crate::fit::sheet::standard_normal;
     use rand::SeedableRng;
     let d = found.sizes.len();
     let (peak, covariance) = &found.peak;
     if d == 0 {
-        return Some(found.log_evidence);
+        return Some(Sampled {
+            log_evidence: found.log_evidence,
+            effective_draws: draws as f64,
+            above_peak: f64::NEG_INFINITY,
+        });
     }
     let l = covariance.clone().cholesky()?.l();
     let factors = asked
@@ -169,6 +185,8 @@ pub(super) fn by_sampling(
     let log_det: f64 = (0..d).map(|i| l[(i, i)].ln()).sum();
     let freedom = FREEDOM as f64;
     let mut logs = Vec::with_capacity(draws);
+    let peak_log = asked.at(&found.sizes, peak, Some(&factors))?.log_p;
+    let mut above_peak = f64::NEG_INFINITY;
     for _ in 0..draws {
         let normal = DVector::from_fn(d, |_, _| standard_normal(&mut rng));
         let chi: f64 = (0..FREEDOM)
@@ -177,14 +195,20 @@ pub(super) fn by_sampling(
         let t = normal * (freedom / chi).sqrt();
         let z: Vec<f64> = (&l * &t).iter().zip(peak).map(|(a, b)| a + b).collect();
         let log_q = log_t_density(t.norm_squared(), d, freedom) - log_det;
-        logs.push(
-            asked
-                .at(&found.sizes, &z, Some(&factors))
-                .map_or(f64::NEG_INFINITY, |p| p.log_p - log_q),
-        );
+        let log_p = asked
+            .at(&found.sizes, &z, Some(&factors))
+            .map_or(f64::NEG_INFINITY, |p| p.log_p);
+        above_peak = above_peak.max(log_p - peak_log);
+        logs.push(log_p - log_q);
     }
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    Some(most + (logs.iter().map(|l| (l - most).exp()).sum::<f64>() / draws as f64).ln())
+    let weights: Vec<f64> = logs.iter().map(|l| (l - most).exp()).collect();
+    let sum: f64 = weights.iter().sum();
+    Some(Sampled {
+        log_evidence: most + (sum / draws as f64).ln(),
+        effective_draws: sum * sum / weights.iter().map(|w| w * w).sum::<f64>(),
+        above_peak,
+    })
 }
 
 /// Degrees of freedom of the sampler's tails.
@@ -200,13 +224,13 @@ fn log_t_density(square: f64, d: usize, freedom: f64) -> f64 {
         - 0.5 * (freedom + d) * (square / freedom).ln_1p()
 }
 
-/// Evidence of an explanation by sampling, for a check of Laplace's; the log-evidence by sampling.
+/// Evidence of an explanation by sampling, for a check of Laplace's.
 pub fn evidence_by_sampling(
     question: &super::Question<'_>,
     found: &Explained,
     draws: usize,
     seed: u64,
-) -> Option<f64> {
+) -> Option<Sampled> {
     question.asked(found.cause, found.form, |asked| {
         by_sampling(asked, found, draws, seed)
     })

@@ -23,7 +23,7 @@ pub mod size;
 mod weigh;
 
 pub use cause::{Cause, Form};
-pub use evidence::{Explained, evidence_by_sampling};
+pub use evidence::{Explained, Sampled, evidence_by_sampling};
 pub use expect::{Channel, Entered, Fact, SpeedSource, Trial};
 pub use remark::Remark;
 pub use size::{Size, SizeMeasure};
