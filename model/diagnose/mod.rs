@@ -4,7 +4,7 @@
 //! Each is put into the model (`disturb`) and its sizes are found that fit the log best; how probable it is follows from its
 //! evidence (`evidence`), which counts against a cause every size it could have had and has not. What the model misses of this car is
 //! known from good pulls and taken off first (`expect`); how far an honest pull strays is told by `noise`. Last comes the
-//! measurement that would tell the two likeliest apart ([`next`]). It refuses two faults at once: they come out as *none of
+//! measurement that would tell the two likeliest of those named apart ([`next`]). It refuses two faults at once: they come out as *none of
 //! these*, or as the larger of the two.
 
 pub mod cause;

@@ -1,4 +1,4 @@
-//! The next measurement: what would best tell the two likeliest causes apart, and what it costs to make.
+//! The next measurement: what would best tell the two likeliest of the causes named apart, and what it costs to make.
 //!
 //! Each candidate is predicted under both causes, as a log would show it at the sizes found; how many standard deviations of the
 //! measurement lie between the two is how well it tells. It refuses measurements the model cannot predict.

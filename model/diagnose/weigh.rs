@@ -43,7 +43,7 @@ pub struct Suspect {
     pub alike: Vec<Form>,
     /// Change of peak power at the drums that it makes, W; of what the rig shows where the rig is at fault.
     pub power_w: f64,
-    /// Engine speed at which it costs most, rpm, and the relative change of power there.
+    /// Engine speed at which it changes power most, rpm, and the relative change there.
     pub worst: (f64, f64),
     /// What it accounts for in the log, most telling first.
     pub signs: Vec<Sign>,
