@@ -18,6 +18,7 @@ mod machines;
 mod part_laws;
 mod plan_order;
 mod reach;
+mod rig_inputs;
 mod scenario_maker;
 mod scenarios;
 mod shop;

@@ -344,6 +344,14 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
     }
     let from = belief::plain(table, "from", Dimension::Time, -1e6..=1e6);
     let to = belief::plain(table, "to", Dimension::Time, -1e6..=1e6);
+    if let (Some(from), Some(to)) = (from, to)
+        && to <= from
+    {
+        let message = "the part of the log with the run-down ends before it begins";
+        let later = format!("a time later than 'from', which is {from} s");
+        table.error("to", Code::OUT_OF_RANGE, message, later);
+        return None;
+    }
     let between_s = match (from, to) {
         (None, None) => None,
         (from, to) => Some((

@@ -1,0 +1,84 @@
+//! What a shop may type at a rig and must not get past: times in the wrong order, run-downs and weights that tell nothing, and an output
+//! named as one of its own inputs.
+
+use crate::drum_logs::demo_shop;
+use crate::shop::Shop;
+
+fn text(shop: &Shop, name: &str) -> String {
+    std::fs::read_to_string(shop.path(name)).expect("a file of the shop")
+}
+
+/// Words of a text whatever its lines.
+fn flat(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[test]
+fn a_run_down_that_ends_before_it_begins_is_refused_at_its_line() {
+    let shop = demo_shop();
+    let session = text(&shop, "session.toml");
+    for (from, to) in [("20 s", "10 s"), ("20 s", "20 s")] {
+        shop.write(
+            "session.toml",
+            &format!("{session}from = \"{from}\"\nto = \"{to}\"\n"),
+        );
+        let ran = shop.run("reduce session.toml");
+        let line = session.lines().count() + 2;
+        assert_eq!((ran.code, ran.out.as_str()), (65, ""), "{}", ran.err);
+        for words in [
+            &format!("session.toml:{line}"),
+            to,
+            "a time later than 'from', which is 20 s",
+        ] {
+            assert!(ran.err.contains(words), "{words}: {}", ran.err);
+        }
+    }
+    // Beyond the log's end there is nothing to read, and nothing to break.
+    shop.write("session.toml", &format!("{session}from = \"900 s\"\n"));
+    let said = flat(&shop.well("reduce session.toml").out);
+    assert!(
+        said.contains("no drag, because the run-down has 0 rows"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_run_down_too_short_for_a_drag_gives_no_number() {
+    let shop = demo_shop();
+    let session = text(&shop, "session.toml");
+    let from = |seconds: u32| {
+        shop.write(
+            "session.toml",
+            &format!("{session}from = \"{seconds} s\"\n"),
+        );
+        let text = flat(&shop.well("reduce session.toml").out);
+        let report = shop
+            .well("reduce session.toml --json")
+            .json("pullcast/reduce/1");
+        (text, report)
+    };
+    // 1.4 km/h are left of the run-down.
+    let (text, report) = from(150);
+    assert!(
+        text.contains("no drag, because a drag cannot be told"),
+        "{text}"
+    );
+    assert!(
+        !text.contains("N s/m v") && report["coast_down"].is_null(),
+        "{text}"
+    );
+    // 20 km/h: the drag is good to some per cent, but not its three parts.
+    let (text, report) = from(130);
+    assert!(
+        text.contains("F0, F1 and F2 cannot be told apart"),
+        "{text}"
+    );
+    assert!(report["coast_down"]["coefficients"].is_null(), "{report}");
+    assert!(report["coast_down"]["drag"][1][1].is_number(), "{report}");
+    let (text, report) = from(90);
+    assert!(text.contains("N s/m v"), "{text}");
+    assert!(
+        report["coast_down"]["coefficients"][0].is_number(),
+        "{report}"
+    );
+}
