@@ -82,3 +82,89 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
         "{report}"
     );
 }
+
+#[test]
+fn weights_and_times_that_cannot_be_are_named() {
+    let shop = Shop::new();
+    let masses = "inertia --height 1.5m --radius 0.35m --light 10kg --heavy 40kg";
+    let pair = "inertia --added 30kgm2";
+    let good = "--bare-time 60s --loaded-time 67.5s";
+    for (arguments, code, words) in [
+        // Worked by hand: 885 kg m², at which the bearings would push with 18.5 N m.
+        (
+            format!("{masses} --light-time 12s --heavy-time 7s --stated 454kgm2"),
+            1,
+            "the bearings drive the drum, by 18.5 N m",
+        ),
+        // √(2 · 1.5/9.80665) = 0.55 s.
+        (
+            format!("{masses} --light-time 12s --heavy-time 0.5s"),
+            2,
+            "the heavy mass took 0.50 s, less than the 0.55 s of a free fall",
+        ),
+        (
+            format!("{masses} --light-time 0.54s --heavy-time 0.5s"),
+            2,
+            "the light mass took 0.54 s, less than the 0.55 s of a free fall",
+        ),
+        (
+            format!("{pair} --bare-time 60s --bare-time 61s --bare-time 10s --loaded-time 67s"),
+            1,
+            "the bare run: a time of 10.00 s stands apart from the others, 60.50 s in the middle",
+        ),
+        (
+            format!("{pair} --bare-time 60s --loaded-time 67s --loaded-time 97s"),
+            1,
+            "the loaded run: 67.00 s and 97.00 s are no repeats",
+        ),
+        (
+            format!("{pair} {good} --stated 0kgm2"),
+            2,
+            "a moment of inertia lies above zero",
+        ),
+        (
+            format!("{pair} {good} --stated -5kgm2"),
+            2,
+            "a moment of inertia lies above zero; expected one as \"240 kg m2\"",
+        ),
+        (
+            format!("inertia --added -20kgm2 {good}"),
+            2,
+            "a moment of inertia lies above zero",
+        ),
+        (
+            format!("{pair} --bare-time -60s --loaded-time 67s"),
+            2,
+            "a time taken lies above zero",
+        ),
+        (
+            "inertia --height -1.5m".to_owned(),
+            2,
+            "a height or radius lies above zero",
+        ),
+        (
+            "inertia --light -1kg".to_owned(),
+            2,
+            "a mass lies above zero",
+        ),
+        (
+            "reduce session.toml --band -50rpm".to_owned(),
+            2,
+            "10 to 500 rpm are taken",
+        ),
+        (
+            "correct weather.toml --power -3kW".to_owned(),
+            2,
+            "power below zero",
+        ),
+    ] {
+        let ran = shop.run(&arguments);
+        assert_eq!(
+            (ran.code, ran.out.as_str()),
+            (code, ""),
+            "{arguments}: {}",
+            ran.err
+        );
+        assert!(flat(&ran.err).contains(words), "{arguments}: {}", ran.err);
+    }
+}
