@@ -168,3 +168,89 @@ fn weights_and_times_that_cannot_be_are_named() {
         assert!(flat(&ran.err).contains(words), "{arguments}: {}", ran.err);
     }
 }
+
+#[test]
+fn no_output_replaces_what_the_same_command_reads() {
+    let shop = demo_shop();
+    shop.measure();
+    shop.write(
+        "second.toml",
+        &text(&shop, "visit.toml")
+            .replace("pull1", "other1")
+            .replace("pull2", "other2"),
+    );
+    for (from, to) in [("pull1.csv", "other1.csv"), ("pull2.csv", "other2.csv")] {
+        let text = text(&shop, from).replacen("0.0000", "0.0001", 1);
+        shop.write(to, &text);
+    }
+    std::fs::create_dir(shop.path("sub")).expect("a scratch folder");
+    let before = shop.names();
+    for (run, output, kept) in [
+        (
+            "compare visit.toml second.toml --csv",
+            "pull1.csv",
+            "pull1.csv",
+        ),
+        (
+            "compare visit.toml second.toml --csv",
+            "sub/../other2.csv",
+            "other2.csv",
+        ),
+        (
+            "compare visit.toml second.toml --csv",
+            "visit.toml",
+            "visit.toml",
+        ),
+        ("reduce session.toml --csv", "drum.csv", "drum.csv"),
+        ("reduce session.toml --csv", "./engine.csv", "engine.csv"),
+        ("reduce session.toml --csv", "session.toml", "session.toml"),
+        (
+            "predict car.toml --weather weather.toml --csv",
+            "car.toml",
+            "car.toml",
+        ),
+        (
+            "predict car.toml --weather weather.toml --csv",
+            "weather.toml",
+            "weather.toml",
+        ),
+        (
+            "predict car.toml --plan plan.toml --csv",
+            "plan.toml",
+            "plan.toml",
+        ),
+        ("fit car.toml visit.toml --out", "visit.toml", "visit.toml"),
+        ("fit car.toml visit.toml --out", "pull2.csv", "pull2.csv"),
+        (
+            "quote car.toml plan.toml --visit visit.toml --out",
+            "plan.toml",
+            "plan.toml",
+        ),
+    ] {
+        let content = text(&shop, kept);
+        for force in ["", " --force"] {
+            let ran = shop.run(&format!("{run} {output}{force}"));
+            assert_eq!(
+                (ran.code, ran.out.as_str()),
+                (1, ""),
+                "{run} {output}: {}",
+                ran.err
+            );
+            for words in [
+                "pullcast::file_is_input",
+                output,
+                "read by the same command",
+            ] {
+                assert!(
+                    flat(&ran.err).contains(words),
+                    "{run} {output}: {}",
+                    ran.err
+                );
+            }
+            assert_eq!(text(&shop, kept), content, "{run} {output}");
+        }
+    }
+    assert_eq!(shop.names(), before);
+    // A file of another command is replaced when asked.
+    shop.well("reduce session.toml --csv pull1.csv --force");
+}
