@@ -254,3 +254,35 @@ fn no_output_replaces_what_the_same_command_reads() {
     // A file of another command is replaced when asked.
     shop.well("reduce session.toml --csv pull1.csv --force");
 }
+
+#[test]
+fn settings_that_are_not_used_are_said() {
+    let shop = demo_shop();
+    let session = text(&shop, "session.toml");
+    let radius = "radius = \"0.6 m\"\n";
+    let gearing = "[gearing]\ngear = 1.3\nfinal_drive = 3.9\ntyre_radius = \"0.31 m\"\n";
+    assert!(shop.well("reduce session.toml").err.is_empty());
+    let more = session.replace(radius, &format!("{radius}pulses_per_turn = 60\n"));
+    shop.write("session.toml", &format!("{more}{gearing}"));
+    let said = flat(&shop.well("reduce session.toml").err);
+    for words in [
+        "'pulses_per_turn' is not used: the log has drum speed",
+        "'gearing' is not used: engine speed was logged",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    shop.measure();
+    let visit = text(&shop, "visit.toml");
+    let line = visit.lines().count() + 1;
+    shop.write(
+        "visit.toml",
+        &format!("{visit}corrected_to = \"din-70020\"\n"),
+    );
+    // The output is refused, so that nothing is fitted here; what is told of the files is told all the same.
+    let said = flat(&shop.run("fit car.toml visit.toml --out visit.toml").err);
+    assert!(
+        said.contains("'corrected_to' is not used: the recording has power as read")
+            && said.contains(&format!("visit.toml:{line}")),
+        "{said}"
+    );
+}
