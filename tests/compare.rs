@@ -74,6 +74,32 @@ fn without_the_car_electric_power_is_not_corrected_and_the_weather_stays_in_doub
     assert!((doubt - (1.0968_f64 / 1.0583).ln()).abs() < 1e-4, "{doubt}");
     let remarks = document["remarks"].to_string();
     assert!(remarks.contains("--car"), "{remarks}");
+    // The table has no column of what was not done.
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = folder.path().join("gain.csv");
+    let run = format!("compare baseline.toml after.toml --csv {}", path.display());
+    let ran = estate(&run);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    let table = std::fs::read_to_string(path).expect("written");
+    let mut rows = table.lines();
+    assert_eq!(
+        rows.next(),
+        Some("engine speed (rpm),before (kW),after (kW),gain as read (%),low (%),high (%)")
+    );
+    let points = document["points"].as_array().expect("a list");
+    assert_eq!(rows.clone().count(), points.len());
+    let fields: Vec<f64> = rows
+        .next()
+        .expect("a row")
+        .split(',')
+        .map(|field| field.parse().expect("a number"))
+        .collect();
+    assert_eq!(fields.len(), 6);
+    // Told to a hundredth of a per cent.
+    for (field, key) in fields[3..].iter().zip(["gain", "gain_low", "gain_high"]) {
+        let error = field - 100.0 * number(&points[0][key]);
+        assert!(error.abs() <= 0.005 + 1e-9, "{key}: {field}");
+    }
 }
 
 #[test]

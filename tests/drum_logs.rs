@@ -144,7 +144,7 @@ fn the_demo_log_is_what_its_maker_makes() {
 }
 
 /// The demo in a shop's folder, and its report.
-fn demo_shop() -> Shop {
+pub(crate) fn demo_shop() -> Shop {
     let shop = Shop::new();
     for name in ["session.toml", "drum.csv", "engine.csv"] {
         let from = folder("drum_session").join(name);

@@ -19,6 +19,7 @@ mod odd_pull_maker;
 mod part_laws;
 mod plan_order;
 mod reach;
+mod rig_inputs;
 mod scenario_maker;
 mod scenarios;
 mod shop;

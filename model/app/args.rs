@@ -113,10 +113,10 @@ pub(crate) struct ReduceArgs {
     #[arg(long, value_enum)]
     pub(crate) method: Option<MethodArg>,
     /// Span of --method savitzky-golay in engine speed, 50 to 150 rpm: "100 rpm"
-    #[arg(long, value_parser = span)]
+    #[arg(long, value_parser = span, allow_hyphen_values = true)]
     pub(crate) span: Option<f64>,
     /// Width of the bands of engine speed that make a point, 10 to 500 rpm: "50 rpm"
-    #[arg(long, value_parser = band)]
+    #[arg(long, value_parser = band, allow_hyphen_values = true)]
     pub(crate) band: Option<f64>,
 }
 
@@ -133,10 +133,10 @@ pub(crate) struct CorrectArgs {
     /// Weather file (see `new weather`)
     pub(crate) weather: PathBuf,
     /// Power of the engine as read, uncorrected, to put into every standard: "300 kW", "400 hp"
-    #[arg(long, value_parser = power)]
+    #[arg(long, value_parser = power, allow_hyphen_values = true)]
     pub(crate) power: Option<f64>,
     /// Power of an electric axle as read at the same moment, beside the engine's; it is added uncorrected
-    #[arg(long, value_parser = power, requires = "power")]
+    #[arg(long, value_parser = power, allow_hyphen_values = true, requires = "power")]
     pub(crate) electric: Option<f64>,
     /// How the engine ignites its mixture
     #[arg(long, value_enum, default_value_t = EngineArg::Spark)]
@@ -145,13 +145,13 @@ pub(crate) struct CorrectArgs {
     #[arg(long, value_enum, default_value_t = ChargingArg::Unboosted)]
     pub(crate) charging: ChargingArg,
     /// Boost that a regulator holds whatever the weather: "0.8 bar gauge"; shows how far the factor over-corrects
-    #[arg(long, value_parser = gauge_pressure)]
+    #[arg(long, value_parser = gauge_pressure, allow_hyphen_values = true)]
     pub(crate) held_boost: Option<f64>,
     /// Altitude of the room, "900 m", to check the pressure by; that of the weather file if left out
-    #[arg(long, value_parser = length)]
+    #[arg(long, value_parser = length, allow_hyphen_values = true)]
     pub(crate) altitude: Option<f64>,
     /// Mechanical efficiency of the engine, 0.3 to 1, where you know it: for sae-j1349-stated-efficiency and ISO 3046
-    #[arg(long, value_parser = mechanical_efficiency)]
+    #[arg(long, value_parser = mechanical_efficiency, allow_hyphen_values = true)]
     pub(crate) mechanical_efficiency: Option<f64>,
     /// For diesel standards: fuel per cycle in mg, per litre of displacement, divided by the boost pressure ratio
     #[arg(long)]
@@ -205,7 +205,7 @@ pub(crate) struct CorrectionArgs {
     #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
     pub(crate) standard: Standard,
     /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
-    #[arg(long, value_parser = mechanical_efficiency)]
+    #[arg(long, value_parser = mechanical_efficiency, allow_hyphen_values = true)]
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
@@ -227,7 +227,7 @@ pub(crate) struct RowArgs {
 #[derive(Debug, Args)]
 pub(crate) struct StartArgs {
     /// Charge of the electric axle's battery when the pull starts, "60 %"; 80 % if left out
-    #[arg(long, value_parser = share)]
+    #[arg(long, value_parser = share, allow_hyphen_values = true)]
     pub(crate) charge: Option<f64>,
     /// Whether the electric axle helps; "off" predicts the pull of the engine alone
     #[arg(long, value_enum)]
@@ -460,34 +460,34 @@ pub(crate) struct CompareArgs {
 #[derive(Debug, Args)]
 pub(crate) struct InertiaArgs {
     /// Known inertia bolted on, without drag of its own: "20 kg m2", "20 ± 0.2 kg m2"
-    #[arg(long, value_parser = inertia, requires_all = ["bare_time", "loaded_time"], conflicts_with_all = ["height", "radius", "light", "heavy"])]
+    #[arg(long, value_parser = inertia, allow_hyphen_values = true, requires_all = ["bare_time", "loaded_time"], conflicts_with_all = ["height", "radius", "light", "heavy"])]
     pub(crate) added: Option<Known>,
     /// Time to coast down between two speeds without it, or to run up under one driving force; repeat the option for repeats
-    #[arg(long, value_parser = seconds, requires = "added")]
+    #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "added")]
     pub(crate) bare_time: Vec<f64>,
     /// Time between the same two speeds with it
-    #[arg(long, value_parser = seconds, requires = "added")]
+    #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "added")]
     pub(crate) loaded_time: Vec<f64>,
     /// Height through which masses on a rope fall from rest: "1.5 m"
-    #[arg(long, value_parser = known_length, requires = "radius")]
+    #[arg(long, value_parser = known_length, allow_hyphen_values = true, requires = "radius")]
     pub(crate) height: Option<Known>,
     /// Radius at which the rope runs: "0.35 m", "0.35 ± 0.001 m"
-    #[arg(long, value_parser = known_length, requires = "light")]
+    #[arg(long, value_parser = known_length, allow_hyphen_values = true, requires = "light")]
     pub(crate) radius: Option<Known>,
     /// The lighter mass: "10 kg"
-    #[arg(long, value_parser = mass, requires_all = ["light_time", "heavy"])]
+    #[arg(long, value_parser = mass, allow_hyphen_values = true, requires_all = ["light_time", "heavy"])]
     pub(crate) light: Option<Known>,
     /// Time of its fall; repeat the option for repeats
-    #[arg(long, value_parser = seconds, requires = "light")]
+    #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "light")]
     pub(crate) light_time: Vec<f64>,
     /// The heavier mass: "40 kg"
-    #[arg(long, value_parser = mass, requires_all = ["heavy_time", "height"])]
+    #[arg(long, value_parser = mass, allow_hyphen_values = true, requires_all = ["heavy_time", "height"])]
     pub(crate) heavy: Option<Known>,
     /// Time of its fall
-    #[arg(long, value_parser = seconds, requires = "heavy")]
+    #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "heavy")]
     pub(crate) heavy_time: Vec<f64>,
     /// Inertia the rig was told, to be checked: "240 kg m2"
-    #[arg(long, value_parser = inertia)]
+    #[arg(long, value_parser = inertia, allow_hyphen_values = true)]
     pub(crate) stated: Option<Known>,
 }
 

@@ -17,7 +17,7 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     let car = files.car(&args.car);
     let visits = files.visits(&args.visits);
-    files.output(args.out.as_deref(), args.force);
+    files.car_output(args.out.as_deref(), args.force);
     files.finish(out)?;
     let done = fit(
         &read(car)?,

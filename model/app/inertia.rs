@@ -10,7 +10,10 @@ use pullcast::report::inertia::InertiaReport;
 pub(crate) fn run(args: &InertiaArgs, out: Output) -> Result<(), Failure> {
     let (check, method) = check(args)?;
     let checked = check.inertia().map_err(|error| match error {
-        InertiaError::Unresolved { .. } => Failure::Gate(error.to_string()),
+        InertiaError::Unresolved { .. }
+        | InertiaError::BearingsDrive { .. }
+        | InertiaError::Outlier { .. }
+        | InertiaError::Apart { .. } => Failure::Gate(error.to_string()),
         _ => Failure::Usage(error.to_string()),
     })?;
     let report = InertiaReport::new(method, &checked, args.stated);

@@ -7,7 +7,9 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::build::Plan;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Setup};
-use pullcast::files::{self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile};
+use pullcast::files::{
+    self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
+};
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.
@@ -17,6 +19,20 @@ const RECORDING_REPEATED: Code = Code::new("recording_repeated");
 #[derive(Debug, Default)]
 pub(crate) struct Files {
     problems: Problems,
+    /// What was read, and what that names.
+    inputs: Vec<PathBuf>,
+    /// Cars read: a fitted car may take the place of the car it was fitted from.
+    cars: Vec<PathBuf>,
+    output: Option<Target>,
+}
+
+/// A file to be written.
+#[derive(Debug)]
+struct Target {
+    path: PathBuf,
+    force: bool,
+    /// Whether it is a car file.
+    car: bool,
 }
 
 /// The air of a pull, and where it came from.
@@ -42,12 +58,20 @@ impl Files {
         }
     }
 
+    fn reads(&mut self, path: &Path) {
+        self.inputs.push(path.to_owned());
+        self.inputs.extend(inputs::named_by(path));
+    }
+
     pub(crate) fn car(&mut self, path: &Path) -> Option<CarFile> {
+        self.cars.push(path.to_owned());
+        self.inputs.extend(inputs::named_by(path));
         self.keep(files::car::open(path))
     }
 
     /// A plan, checked against the car where both could be read.
     pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
+        self.reads(path);
         let plan = self.keep(files::plan::open(path))?;
         if let Some(Err(unfit)) = car.map(|car| plan.check(&car.sheet.centre.car)) {
             self.problems.append(unfit);
@@ -57,6 +81,9 @@ impl Files {
 
     /// Visits, in the order named. The same recording twice would count as twice the evidence.
     pub(crate) fn visits(&mut self, paths: &[PathBuf]) -> Vec<Option<VisitFile>> {
+        for path in paths {
+            self.reads(path);
+        }
         let visits: Vec<_> = paths
             .iter()
             .map(|path| self.keep(files::visit::open(path)))
@@ -85,10 +112,12 @@ impl Files {
     }
 
     pub(crate) fn drum_log(&mut self, path: &Path) -> Option<DrumLogFile> {
+        self.reads(path);
         self.keep(files::drum_log::open(path))
     }
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {
+        self.reads(path);
         let weather = self.keep(files::weather::open(path))?;
         Some(Air {
             day: weather.day,
@@ -97,19 +126,52 @@ impl Files {
         })
     }
 
-    /// An output that would be refused is refused before the work, not after it.
+    /// A table to be written. An output that would be refused is refused before the work, not after it.
     pub(crate) fn output(&mut self, path: Option<&Path>, force: bool) {
-        if let Some(path) = path.filter(|path| !force && path.symlink_metadata().is_ok()) {
-            let message = "a file with this name is already there";
-            self.problems.push(
-                Problem::of_file(Code::FILE_EXISTS, path.display().to_string(), message)
-                    .expected("a new name, or --force to replace it"),
+        self.target(path, force, false);
+    }
+
+    /// A car file to be written, which may replace the car read.
+    pub(crate) fn car_output(&mut self, path: Option<&Path>, force: bool) {
+        self.target(path, force, true);
+    }
+
+    fn target(&mut self, path: Option<&Path>, force: bool, car: bool) {
+        self.output = path.map(|path| Target {
+            path: path.to_owned(),
+            force,
+            car,
+        });
+    }
+
+    /// What stands against the output: a file that is read is never replaced, any other only if asked.
+    fn refusal(&self) -> Option<Problem> {
+        let Target { path, force, car } = self.output.as_ref()?;
+        let name = path.display().to_string();
+        let cars = self.cars.iter().filter(|_| !car);
+        if self
+            .inputs
+            .iter()
+            .chain(cars)
+            .any(|input| inputs::same_file(input, path))
+        {
+            let message = "this file is read by the same command, and is not written over";
+            return Some(
+                Problem::of_file(Code::FILE_IS_INPUT, name, message).expected("a new name"),
             );
         }
+        (!force && path.symlink_metadata().is_ok()).then(|| {
+            let message = "a file with this name is already there";
+            Problem::of_file(Code::FILE_EXISTS, name, message)
+                .expected("a new name, or --force to replace it")
+        })
     }
 
     /// Shows warnings and gives them on, or fails with everything that was found.
-    pub(crate) fn finish(self, out: Output) -> Result<Problems, Failure> {
+    pub(crate) fn finish(mut self, out: Output) -> Result<Problems, Failure> {
+        if let Some(refusal) = self.refusal() {
+            self.problems.push(refusal);
+        }
         if self.problems.has_errors() {
             return Err(Failure::Files(self.problems));
         }

@@ -23,7 +23,11 @@ pub(crate) enum Failure {
 impl Failure {
     /// The exit code of the manual.
     pub(crate) fn exit_code(&self) -> u8 {
-        const NOT_WRITTEN: [Code; 2] = [Code::FILE_EXISTS, Code::FILE_NOT_WRITTEN];
+        const NOT_WRITTEN: [Code; 3] = [
+            Code::FILE_EXISTS,
+            Code::FILE_IS_INPUT,
+            Code::FILE_NOT_WRITTEN,
+        ];
         match self {
             Self::Gate(_) => 1,
             Self::Usage(_) => 2,

@@ -30,7 +30,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let plan = files.plan(&args.plan, car.as_ref());
     let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
-    files.output(args.out.as_deref(), args.force);
+    files.car_output(args.out.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;

@@ -97,22 +97,41 @@ pub(crate) fn nearness(text: &str) -> Result<f64, String> {
 
 /// A moment of inertia with its doubt.
 pub(crate) fn inertia(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Inertia)
+    above_zero(
+        known(text, Dimension::Inertia)?,
+        "a moment of inertia",
+        "240 kg m2",
+    )
 }
 
 /// A mass with its doubt.
 pub(crate) fn mass(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Mass)
+    above_zero(known(text, Dimension::Mass)?, "a mass", "10 kg")
 }
 
 /// A length with its doubt.
 pub(crate) fn known_length(text: &str) -> Result<Known, String> {
-    known(text, Dimension::Length)
+    above_zero(
+        known(text, Dimension::Length)?,
+        "a height or radius",
+        "0.35 m",
+    )
 }
 
-/// A time, s.
+/// A time that something took, s.
 pub(crate) fn seconds(text: &str) -> Result<f64, String> {
-    number(text, Dimension::Time)
+    let value = number(text, Dimension::Time)?;
+    above_zero(Known { value, sd: 0.0 }, "a time taken", "60 s").map(|time| time.value)
+}
+
+fn above_zero(number: Known, what: &str, example: &str) -> Result<Known, String> {
+    if number.value > 0.0 {
+        Ok(number)
+    } else {
+        Err(format!(
+            "{what} lies above zero; expected one as \"{example}\""
+        ))
+    }
 }
 
 /// A smoothing span, rpm.

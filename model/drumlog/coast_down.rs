@@ -4,6 +4,8 @@
 //! drag contains depends on what still turned with the drum; the mass of that has to be stated. It never sees losses that
 //! grow with torque, so it bounds a driveline's loss and does not give it.
 
+use std::cmp::Ordering;
+
 use nalgebra::{Cholesky, Matrix4, SMatrix, Vector3, Vector4};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
@@ -142,6 +144,33 @@ impl CoastDown {
         })
     }
 
+    /// Whether the polynomial can be told beside the drag itself: its value at standstill, where none was measured, must be known to
+    /// better than the drag in the middle of the run-down. Over a narrow range of speed the three coefficients stand in for each
+    /// other, and are digits without meaning although their sum is good.
+    pub fn tells_coefficients(&self) -> bool {
+        let middle = f64::midpoint(self.speed_m_s.0, self.speed_m_s.1);
+        self.t95() * self.coefficient_se()[0] < self.drag.at_n(middle)
+    }
+
+    /// Refuses a drag whose 95 % interval holds zero, or twice itself, at either end of the run-down.
+    fn told(self) -> Result<Self, CoastError> {
+        let (from, to) = self.speed_m_s;
+        let worst = [from, to]
+            .map(|v| (v, self.drag.at_n(v), self.t95() * self.se_n(v)))
+            .into_iter()
+            .find(|(_, drag_n, half_n)| half_n.partial_cmp(drag_n) != Some(Ordering::Less));
+        match worst {
+            None => Ok(self),
+            Some((at_m_s, drag_n, half_n)) => Err(CoastError::Untold {
+                fall_m_s: from - to,
+                duration_s: self.duration_s,
+                at_m_s,
+                drag_n,
+                half_n,
+            }),
+        }
+    }
+
     /// Half width of a 95 % interval in standard errors (Student's t).
     pub fn t95(&self) -> f64 {
         StudentsT::new(0.0, 1.0, self.freedom.max(1.0)).map_or(1.96, |t| t.inverse_cdf(0.975))
@@ -173,6 +202,23 @@ pub enum CoastError {
     /// The course cannot be fitted.
     #[error("no drag of the form F0 + F1 v + F2 v² follows this run-down")]
     NoFit,
+    /// The run-down is too little for what its readings are worth.
+    #[error(
+        "a drag cannot be told from this run-down: the drum loses {fall_m_s:.2} m/s in {duration_s:.1} s, from which the drag at \
+         {at_m_s:.2} m/s would be {drag_n:.0} N give or take {half_n:.0} N (95 %); a longer run-down is needed"
+    )]
+    Untold {
+        /// Speed lost, m/s.
+        fall_m_s: f64,
+        /// Time it took, s.
+        duration_s: f64,
+        /// A speed at which the drag is not told, m/s.
+        at_m_s: f64,
+        /// What the fit gives there, N.
+        drag_n: f64,
+        /// Half width of its 95 % interval, N.
+        half_n: f64,
+    },
 }
 
 /// Fewest rows.
@@ -183,7 +229,7 @@ const STEPS: usize = 30;
 /// Fits drag to a run-down of a mass (`mass_kg` ± `mass_sd_kg`, everything that turns, at the surface).
 ///
 /// Least squares on the readings' whole course; the course's answer to start and coefficients is integrated with it (derived). The
-/// standard error counts neighbouring residuals that are alike.
+/// standard error counts neighbouring residuals that are alike. A drag that its own interval does not tell from nothing is refused.
 pub fn fit(signal: &Signal, mass_kg: f64, mass_sd_kg: f64) -> Result<CoastDown, CoastError> {
     let rows = signal.len();
     if rows < LEAST_ROWS {
@@ -246,7 +292,7 @@ pub fn fit(signal: &Signal, mass_kg: f64, mass_sd_kg: f64) -> Result<CoastDown, 
         .collect();
     let tau = super::smoother::correlation(&standardised);
     let c = covariance * (variance * tau);
-    Ok(CoastDown {
+    CoastDown {
         drag: Drag {
             f0_n: p[1],
             f1_n_s_m: p[2],
@@ -260,7 +306,8 @@ pub fn fit(signal: &Signal, mass_kg: f64, mass_sd_kg: f64) -> Result<CoastDown, 
         rows,
         residual: (best.squares / rows as f64).sqrt(),
         inflation: tau.sqrt(),
-    })
+    }
+    .told()
 }
 
 /// Speed good enough to start from.

@@ -534,7 +534,7 @@ impl Seen<'_> {
             Some((from, to)) => {
                 let low = self.signal.time_s.partition_point(|&t| t < from);
                 let high = self.signal.time_s.partition_point(|&t| t <= to);
-                low..high
+                low..high.max(low)
             }
             None => finds
                 .run_downs

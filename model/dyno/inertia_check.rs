@@ -2,7 +2,7 @@
 //!
 //! Every reading of an inertia drum is proportional to the inertia it was told, so a wrong one is wrong for every car alike and no
 //! repeat shows it. Two runs that differ by something known do. It refuses times that hardly differ: their quotient would be a
-//! guess with digits.
+//! guess with digits; and times that cannot be: repeats that are none, a fall faster than free, bearings that drive the drum.
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
@@ -56,6 +56,8 @@ pub struct Checked {
     pub degrees: f64,
     /// Drag of the bearings while the masses fell, N m.
     pub drag_nm: Option<f64>,
+    /// One standard deviation of it, N m.
+    pub drag_sd_nm: Option<f64>,
     /// Relative standard deviation of a single time: what is usual and what was seen, together.
     pub timing: f64,
     /// Whether any time was repeated.
@@ -86,6 +88,53 @@ pub enum InertiaError {
         /// What should take less.
         shorter: &'static str,
     },
+    /// A mass cannot fall faster than freely.
+    #[error(
+        "{what} took {time_s:.2} s, less than the {free_s:.2} s of a free fall through that height; a mass that turns a drum takes longer"
+    )]
+    FasterThanFall {
+        /// Which set.
+        what: &'static str,
+        /// The time, s.
+        time_s: f64,
+        /// Time of a free fall, s.
+        free_s: f64,
+    },
+    /// One of several repeats is no repeat.
+    #[error(
+        "{what}: a time of {time_s:.2} s stands apart from the others, {others_s:.2} s in the middle; leave it out, or repeat that run"
+    )]
+    Outlier {
+        /// Which set.
+        what: &'static str,
+        /// The time, s.
+        time_s: f64,
+        /// Middle of the others, s.
+        others_s: f64,
+    },
+    /// Two repeats of which either may be wrong.
+    #[error(
+        "{what}: {first_s:.2} s and {second_s:.2} s are no repeats of one run; repeat it to see which is wrong"
+    )]
+    Apart {
+        /// Which set.
+        what: &'static str,
+        /// One time, s.
+        first_s: f64,
+        /// The other, s.
+        second_s: f64,
+    },
+    /// Bearings that would push.
+    #[error(
+        "these times would have the bearings drive the drum, by {push_nm:.1} N m with a standard deviation of {sd_nm:.1} N m, and bearings \
+         only brake: a time, the height, the radius or a mass is wrong, so no inertia is told and nothing on the rig should be set to it"
+    )]
+    BearingsDrive {
+        /// Torque with which they would, N m.
+        push_nm: f64,
+        /// Its standard deviation, N m.
+        sd_nm: f64,
+    },
     /// The two runs differ by too little for what times are known to.
     #[error(
         "the two runs differ too little to tell an inertia: it would be known to {relative_sd:.0} %, one standard deviation; {advice}",
@@ -103,6 +152,11 @@ pub enum InertiaError {
 /// tenth of a second in twenty).
 const TIMING: f64 = 0.005;
 const TIMING_DEGREES: f64 = 6.0;
+/// Farthest that a repeat may lie from the middle of its set, relative: twenty times the scatter of a time, which no clock in a hand
+/// does, so that it is another run or a slip of the pen.
+const APART: f64 = 20.0 * TIMING;
+/// Chance with which bearings without any drag pass for bearings that do not drive.
+const BRAKING: f64 = 0.99;
 /// Least certain answer that is told, relative standard deviation: beyond it the quotient of two differences is no longer near to
 /// normal (its bias, the square of this, passes a twentieth of a per cent at 2 % and four per cent here).
 const LEAST_CERTAIN: f64 = 0.20;
@@ -158,6 +212,8 @@ impl Check<'_> {
                 positive(radius_m, "the radius")?;
                 positive(light_kg, "the light mass")?;
                 positive(heavy_kg, "the heavy mass")?;
+                slower_than_fall("the light mass", light_s, height_m)?;
+                slower_than_fall("the heavy mass", heavy_s, height_m)?;
                 if heavy.value >= light.value || heavy_kg.value <= light_kg.value {
                     return Err(InertiaError::Exchanged {
                         longer: "the lighter mass",
@@ -173,11 +229,24 @@ impl Check<'_> {
                 let inputs = [light, heavy, height_m, radius_m, light_kg, heavy_kg];
                 let advice = "take masses further apart, or repeat both";
                 let mut checked = finish(of, inputs, timing, advice)?;
-                let a = rate(height_m.value, light.value);
-                checked.drag_nm = Some(
-                    light_kg.value * (GRAVITY_M_S2 - a) * radius_m.value
-                        - checked.inertia_kg_m2 * a / radius_m.value,
-                );
+                let drag = |x: &[f64; 6]| {
+                    let a = rate(x[2], x[0]);
+                    x[4] * (GRAVITY_M_S2 - a) * x[3] - of(x) * a / x[3]
+                };
+                let (drag_nm, parts) = propagate(drag, inputs);
+                let variance = parts.iter().map(|p| p * p).sum::<f64>();
+                let sd_nm = variance.sqrt();
+                let timed = parts.iter().take(2).map(|p| p * p).sum::<f64>();
+                let degrees = (timing.1 * (variance / timed).powi(2)).min(1e6);
+                let beyond = StudentsT::new(0.0, 1.0, degrees)
+                    .map_or(f64::INFINITY, |t| t.inverse_cdf(BRAKING));
+                if drag_nm < -beyond * sd_nm {
+                    return Err(InertiaError::BearingsDrive {
+                        push_nm: -drag_nm,
+                        sd_nm,
+                    });
+                }
+                (checked.drag_nm, checked.drag_sd_nm) = (Some(drag_nm), Some(sd_nm));
                 Ok(checked)
             }
         }
@@ -215,6 +284,7 @@ fn means(
         if !times.iter().all(|t| *t > 0.0) {
             return Err(InertiaError::NotPositive { what });
         }
+        alike(what, times)?;
         *slot = times.iter().sum::<f64>() / times.len() as f64;
         squares += times.iter().map(|t| (t / *slot - 1.0).powi(2)).sum::<f64>();
         degrees += (times.len() - 1) as f64;
@@ -228,12 +298,75 @@ fn means(
     Ok((a, b, (scatter, degrees)))
 }
 
+/// Refuses repeats of which one lies far off the middle of the others.
+fn alike(what: &'static str, times: &[f64]) -> Result<(), InertiaError> {
+    let middle = |times: &[f64]| {
+        let mut sorted = times.to_vec();
+        sorted.sort_by(f64::total_cmp);
+        let half = sorted.len() / 2;
+        f64::midpoint(sorted[(sorted.len() - 1) / 2], sorted[half])
+    };
+    if times.len() < 2 {
+        return Ok(());
+    }
+    let whole = middle(times);
+    let off = |t: &f64| (t / whole - 1.0).abs();
+    let farthest = (0..times.len()).max_by(|&i, &j| off(&times[i]).total_cmp(&off(&times[j])));
+    let Some(farthest) = farthest.filter(|&i| off(&times[i]) > APART) else {
+        return Ok(());
+    };
+    if let [first_s, second_s] = *times {
+        return Err(InertiaError::Apart {
+            what,
+            first_s,
+            second_s,
+        });
+    }
+    let others = [&times[..farthest], &times[farthest + 1..]].concat();
+    Err(InertiaError::Outlier {
+        what,
+        time_s: times[farthest],
+        others_s: middle(&others),
+    })
+}
+
+/// Refuses a time shorter than that of a free fall, `√(2 h/g)`.
+fn slower_than_fall(
+    what: &'static str,
+    times: &[f64],
+    height_m: Known,
+) -> Result<(), InertiaError> {
+    let free_s = (2.0 * height_m.value / GRAVITY_M_S2).sqrt();
+    match times.iter().find(|t| **t <= free_s) {
+        None => Ok(()),
+        Some(&time_s) => Err(InertiaError::FasterThanFall {
+            what,
+            time_s,
+            free_s,
+        }),
+    }
+}
+
 fn positive(number: Known, what: &'static str) -> Result<(), InertiaError> {
     if number.value > 0.0 {
         Ok(())
     } else {
         Err(InertiaError::NotPositive { what })
     }
+}
+
+/// The value of a formula at the inputs, and what one standard deviation of each moves it by.
+fn propagate<const N: usize>(of: impl Fn(&[f64; N]) -> f64, inputs: [Known; N]) -> (f64, [f64; N]) {
+    let centre = inputs.map(|k| k.value);
+    let mut parts = [0.0; N];
+    for i in 0..N {
+        let step = 1e-6 * centre[i];
+        let (mut up, mut down) = (centre, centre);
+        up[i] += step;
+        down[i] -= step;
+        parts[i] = (of(&up) - of(&down)) / (2.0 * step) * inputs[i].sd;
+    }
+    (of(&centre), parts)
 }
 
 /// The value of a formula at the inputs and its doubt; the first two inputs are the times.
@@ -245,16 +378,7 @@ fn finish<const N: usize>(
     (timing, degrees): (f64, f64),
     advice: &'static str,
 ) -> Result<Checked, InertiaError> {
-    let centre = inputs.map(|k| k.value);
-    let value = of(&centre);
-    let mut parts = [0.0; N];
-    for i in 0..N {
-        let step = 1e-6 * centre[i];
-        let (mut up, mut down) = (centre, centre);
-        up[i] += step;
-        down[i] -= step;
-        parts[i] = (of(&up) - of(&down)) / (2.0 * step) * inputs[i].sd;
-    }
+    let (value, parts) = propagate(of, inputs);
     let variance: f64 = parts.iter().map(|p| p * p).sum();
     let timed: f64 = parts.iter().take(2).map(|p| p * p).sum();
     let relative_sd = variance.sqrt() / value.abs();
@@ -270,6 +394,7 @@ fn finish<const N: usize>(
         // Both times share one pooled scatter; knowns without an estimated scatter add none.
         degrees: (degrees * (variance / timed).powi(2)).min(1e6),
         drag_nm: None,
+        drag_sd_nm: None,
         repeated: degrees > TIMING_DEGREES,
         timing,
     })
@@ -375,6 +500,49 @@ mod tests {
     }
 
     #[test]
+    fn bearings_that_would_drive_and_falls_faster_than_free_are_refused() {
+        // a₁ = 3/144, a₂ = 3/49 m/s²: T₁ 97.86 N, T₂ 389.82 N, I 885.4 kg m², M 34.25 − 52.71 N m.
+        let Err(InertiaError::BearingsDrive { push_nm, sd_nm }) = falls(&[12.0], &[7.0]).inertia()
+        else {
+            panic!("bearings that drive")
+        };
+        assert!((push_nm - 18.5).abs() < 0.05, "{push_nm}");
+        assert!(push_nm > 10.0 * sd_nm, "{sd_nm}");
+        // √(2 · 1.5/9.80665) = 0.5531 s.
+        let Err(InertiaError::FasterThanFall { what, free_s, .. }) =
+            falls(&[12.0], &[0.5]).inertia()
+        else {
+            panic!("faster than free")
+        };
+        assert_eq!(what, "the heavy mass");
+        assert!((free_s - 0.5531).abs() < 1e-4, "{free_s}");
+    }
+
+    #[test]
+    fn bearings_without_drag_are_seldom_taken_for_bearings_that_drive() {
+        let mut rng = ChaCha8Rng::seed_from_u64(6);
+        let bare = |kg: f64| {
+            let rad_s2 = kg * GRAVITY_M_S2 * RADIUS_M / (INERTIA + kg * RADIUS_M * RADIUS_M);
+            (2.0 * 1.5 / (rad_s2 * RADIUS_M)).sqrt()
+        };
+        let mut refused = 0;
+        for _ in 0..TRIALS {
+            let mut timed = |s: f64| {
+                [(); 3].map(|()| {
+                    s * (1.0 + TIMING * Normal::standard().inverse_cdf(rng.sample(Open01)))
+                })
+            };
+            let (light, heavy) = (timed(bare(10.0)), timed(bare(40.0)));
+            match falls(&light, &heavy).inertia() {
+                Err(InertiaError::BearingsDrive { .. }) => refused += 1,
+                other => assert!(other.is_ok(), "{other:?}"),
+            }
+        }
+        // One in a hundred: binomial sd √(0.01 · 0.99 · 1000) = 3.1; three of them. A scatter that is as usual errs to fewer.
+        assert!((1..20).contains(&refused), "{refused}");
+    }
+
+    #[test]
     fn times_that_cannot_be_are_refused_with_a_reason() {
         let check = |bare: &[f64], loaded: &[f64]| {
             let pair = Check::CoastDownPair {
@@ -393,6 +561,18 @@ mod tests {
             InertiaError::Unresolved { .. }
         ));
         assert!(matches!(check(&[], &[60.5]), InertiaError::NoTimes { .. }));
+        assert_eq!(
+            check(&[60.0, 61.0, 10.0], &[75.0]),
+            InertiaError::Outlier {
+                what: "the bare run",
+                time_s: 10.0,
+                others_s: 60.5
+            }
+        );
+        assert!(matches!(
+            check(&[60.0], &[75.0, 95.0]),
+            InertiaError::Apart { .. }
+        ));
         assert!(matches!(
             check(&[0.0], &[60.5]),
             InertiaError::NotPositive { .. }

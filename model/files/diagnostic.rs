@@ -44,6 +44,8 @@ codes! {
     FILE_NOT_WRITTEN = "file_not_written";
     /// A file is already there and overwriting was not asked for.
     FILE_EXISTS = "file_exists";
+    /// The file to be written is one that this run reads.
+    FILE_IS_INPUT = "file_is_input";
     /// A recording where a description is expected.
     FILE_IS_RECORDING = "file_is_recording";
     /// The text is not TOML.

@@ -13,6 +13,7 @@ pub mod drum_log;
 pub mod encoding;
 pub mod fuel;
 mod gathered;
+pub mod inputs;
 mod map_csv;
 pub mod plan;
 pub mod posterior;

@@ -24,6 +24,9 @@ pub struct InertiaReport {
     /// Drag of the bearings while masses fell.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub drag_nm: Option<f64>,
+    /// One standard deviation of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub drag_sd_nm: Option<f64>,
     /// Relative standard deviation of a single time.
     pub timing: f64,
     /// Whether repeats are in that.
@@ -82,6 +85,7 @@ impl InertiaReport {
             low_kg_m2: found - half,
             high_kg_m2: found + half,
             drag_nm: checked.drag_nm,
+            drag_sd_nm: checked.drag_sd_nm,
             timing: checked.timing,
             repeated: checked.repeated,
             cautions: if checked.drag_nm.is_some() {
@@ -153,10 +157,11 @@ impl Report for InertiaReport {
                 "as is usual; repeats would show your own stray and narrow the range"
             }
         )));
-        if let Some(drag) = self.drag_nm {
+        if let Some((drag, sd)) = self.drag_nm.zip(self.drag_sd_nm) {
             out.push_str(&bullet(&format!(
-                "the bearings took {} while the masses fell",
-                units.show(What::Torque, drag)
+                "the bearings took {} while the masses fell, with a standard deviation of {}",
+                units.show(What::Torque, drag),
+                units.show(What::Torque, sd)
             )));
         }
         for caution in self.cautions {

@@ -33,7 +33,7 @@ use crate::drumlog::coast_down::State;
 use crate::drumlog::curve::Rig;
 use crate::drumlog::local_polynomial::WIDEST_RPM;
 use crate::drumlog::reduction::{
-    Ask, CoastAsk, EngineLog, Log, Question, ReduceError, Reduction, reduce,
+    Ask, CoastAsk, EngineLog, Log, Question, Reading, ReduceError, Reduction, reduce,
 };
 use crate::dyno::{Coupling, Drums};
 use crate::units::Dimension;
@@ -194,7 +194,9 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
         {
             root.push(warning.clone());
         }
-        let teeth = drums.as_ref().and_then(|(_, teeth)| *teeth);
+        let teeth = drums
+            .as_ref()
+            .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
         let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
         let mut kept =
             |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
@@ -205,7 +207,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
         let engine = engine_run
             .as_ref()
             .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
-        let (rig, _) = drums?;
+        let (rig, stated_teeth) = drums?;
         let (log, reads_turning) = read?;
         let run = run?;
         let mut extras = log::extras(&run);
@@ -225,6 +227,16 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
                         ..extra
                     }),
             );
+        }
+        if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
+            let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
+            let unused = place.problem(KEY_UNUSED, message).warning();
+            root.push(unused.expected("a log of encoder counts, or no such key"));
+        }
+        if gearing.is_some() && (log.engine_rpm.is_some() || engine.is_some()) {
+            let message = "'gearing' is not used: engine speed was logged";
+            let expected = "[gearing] only where no log has engine speed";
+            root.warning("gearing", KEY_UNUSED, message, expected);
         }
         Some(DrumLogFile {
             name: name?,
@@ -279,7 +291,7 @@ fn ask(root: &mut Table<'_>) -> Option<Ask> {
     Some(Ask::StateSpace)
 }
 
-fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<f64>)> {
+fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<(f64, Place)>)> {
     let inertia = table.quantity("inertia", Dimension::Inertia);
     let inertia = table.within("inertia", inertia, 5.0..=5000.0);
     let radius = table.quantity("radius", Dimension::Length);
@@ -289,6 +301,7 @@ fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<f64>)> {
     let bearing = belief::plain(table, "bearing_drag", Dimension::Force, 0.0..=400.0);
     let air = belief::plain(table, "air_drag", Dimension::Force, 0.0..=400.0);
     let added = table.optional_boolean("drag_added_back");
+    let teeth = teeth.map(|teeth| (teeth as f64, Place::of(table, "pulses_per_turn")));
     let (inertia, radius) = (inertia?, radius?);
     let rig = Rig {
         drums: Drums {
@@ -306,7 +319,7 @@ fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<f64>)> {
         radius_doubt: radius.sd_si() / radius.value_si,
         reads_turning: true,
     };
-    Some((rig, teeth.map(|teeth| teeth as f64)))
+    Some((rig, teeth))
 }
 
 /// Engine speed over surface speed, rpm per m/s: ratio over tyre radius.
@@ -344,6 +357,14 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
     }
     let from = belief::plain(table, "from", Dimension::Time, -1e6..=1e6);
     let to = belief::plain(table, "to", Dimension::Time, -1e6..=1e6);
+    if let (Some(from), Some(to)) = (from, to)
+        && to <= from
+    {
+        let message = "the part of the log with the run-down ends before it begins";
+        let later = format!("a time later than 'from', which is {from} s");
+        table.error("to", Code::OUT_OF_RANGE, message, later);
+        return None;
+    }
     let between_s = match (from, to) {
         (None, None) => None,
         (from, to) => Some((

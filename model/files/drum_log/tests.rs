@@ -268,6 +268,13 @@ fn what_is_wrong_with_a_description_is_told_with_its_line() {
             8,
         ),
         (
+            format!(
+                "{HEAD}{DRUMS}[coast_down]\nstate = \"drum alone\"\nfrom = \"20 s\"\nto = \"10 s\"\n"
+            ),
+            "out_of_range",
+            11,
+        ),
+        (
             format!("{HEAD}{DRUMS}pulses_per_turn = 0\n"),
             "out_of_range",
             8,

@@ -25,7 +25,7 @@ mod recording;
 
 use std::path::Path;
 
-use super::belief::{self, Place};
+use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
 use super::run_csv::{DecimalMark, PressureReference, RunFile, RunOptions};
 use super::table::{Table, TomlFile};
@@ -92,6 +92,7 @@ pub(super) struct Entry {
     rest_s: Option<f64>,
     options: RunOptions,
     corrected_to: Option<Standard>,
+    corrected_place: Place,
     entered: Entered,
     place: Place,
 }
@@ -191,6 +192,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         .map(|s| (s.id(), s))
         .collect();
     let corrected_to = table.optional_choice("corrected_to", &ids);
+    let corrected_place = Place::of(table, "corrected_to");
     let entered = entered::table(table, (altitude_m, charge));
     let place = Place::of(table, "file");
     // Start and end speed are taken from the curve; the figure here only fills the place.
@@ -209,6 +211,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         rest_s,
         options: options?,
         corrected_to,
+        corrected_place,
         entered: entered?,
         place,
     })
@@ -311,6 +314,13 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                 }
             }
         }
+    }
+    if entry.corrected_to.is_some() && found.iter().any(|(_, pull)| pull.undone.is_none()) {
+        let message =
+            "'corrected_to' is not used: the recording has power as read, and that is taken";
+        let unused = entry.corrected_place.problem(KEY_UNUSED, message).warning();
+        problems
+            .push(unused.expected("corrected_to only where a recording has corrected power alone"));
     }
     problems.unless_errors(Some(found))
 }

@@ -255,26 +255,36 @@ impl CompareReport {
         report
     }
 
-    /// The curve as a table for a spreadsheet: percentages and kW.
+    /// The curve as a table for a spreadsheet: percentages and kW. What was not corrected has no columns of corrected power, of weather, and
+    /// of what remains without it.
     pub fn csv(&self) -> String {
-        let mut out = String::from(
-            "engine speed (rpm),before (kW),after (kW),before corrected (kW),after corrected (kW),gain as read (%),gain of weather (%),gain that remains (%),low (%),high (%)\n",
+        let (powers, gains) = if self.corrected {
+            (
+                ",before corrected (kW),after corrected (kW)",
+                ",gain of weather (%),gain that remains (%)",
+            )
+        } else {
+            ("", "")
+        };
+        let mut out = format!(
+            "engine speed (rpm),before (kW),after (kW){powers},gain as read (%){gains},low (%),high (%)\n"
         );
         for p in &self.points {
-            add!(
-                out,
-                "{:.0},{:.3},{:.3},{:.3},{:.3},{:.2},{:.2},{:.2},{:.2},{:.2}\n",
-                p.rpm_before,
-                p.before / 1e3,
-                p.after / 1e3,
-                p.corrected_before / 1e3,
-                p.corrected_after / 1e3,
-                100.0 * p.gain_as_read,
-                100.0 * p.gain_of_weather,
-                100.0 * p.gain,
-                100.0 * p.gain_low,
-                100.0 * p.gain_high
-            );
+            let mut kilowatts = vec![p.before, p.after];
+            let mut shares = vec![p.gain_as_read];
+            if self.corrected {
+                kilowatts.extend([p.corrected_before, p.corrected_after]);
+                shares.extend([p.gain_of_weather, p.gain]);
+            }
+            shares.extend([p.gain_low, p.gain_high]);
+            add!(out, "{:.0}", p.rpm_before);
+            for watt in kilowatts {
+                add!(out, ",{:.3}", watt / 1e3);
+            }
+            for share in shares {
+                add!(out, ",{:.2}", 100.0 * share);
+            }
+            out.push('\n');
         }
         out
     }

@@ -248,10 +248,10 @@ pub struct CoastReport {
     pub speed_m_s: (f64, f64),
     /// Duration.
     pub duration_s: f64,
-    /// F0 in N, F1 in N s/m, F2 in N s²/m².
-    pub coefficients: [f64; 3],
+    /// F0 in N, F1 in N s/m, F2 in N s²/m², none where the run-down does not tell them apart.
+    pub coefficients: Option<[f64; 3]>,
     /// Their 95 % half widths.
-    pub half_widths_95: [f64; 3],
+    pub half_widths_95: Option<[f64; 3]>,
     /// Drag at speeds within the run-down: (m/s, N, half width of the 95 % interval).
     pub drag: Vec<(f64, f64, f64)>,
     /// Root mean square of what the fit leaves over.
@@ -564,7 +564,7 @@ fn point(p: &Point) -> PointReport {
 const TOLD: [f64; 3] = [0.1, 0.5, 0.9];
 
 fn coast(found: &CoastDown, state: crate::drumlog::coast_down::State, mass_kg: f64) -> CoastReport {
-    let t = found.t95();
+    let (t, tells) = (found.t95(), found.tells_coefficients());
     let (high, low) = found.speed_m_s;
     CoastReport {
         state: state.words(),
@@ -572,8 +572,12 @@ fn coast(found: &CoastDown, state: crate::drumlog::coast_down::State, mass_kg: f
         mass_kg,
         speed_m_s: found.speed_m_s,
         duration_s: found.duration_s,
-        coefficients: [found.drag.f0_n, found.drag.f1_n_s_m, found.drag.f2_n_s2_m2],
-        half_widths_95: found.coefficient_se().map(|se| t * se),
+        coefficients: tells.then_some([
+            found.drag.f0_n,
+            found.drag.f1_n_s_m,
+            found.drag.f2_n_s2_m2,
+        ]),
+        half_widths_95: tells.then(|| found.coefficient_se().map(|se| t * se)),
         drag: TOLD
             .iter()
             .map(|share| {

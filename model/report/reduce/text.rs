@@ -345,11 +345,14 @@ fn coast_text(coast: &CoastReport, units: Units) -> String {
         coast.contains,
     );
     let mut out = format!("\n{}", paragraph("", &lead, 0, WIDTH));
-    let [f0, f1, f2] = coast.coefficients;
-    let [w0, w1, w2] = coast.half_widths_95;
-    out.push_str(&bullet(&format!(
-        "F = {f0:.1} (± {w0:.1}) N + {f1:.3} (± {w1:.3}) N s/m v + {f2:.4} (± {w2:.4}) N s²/m² v²; 95 % intervals, each alone"
-    )));
+    let line = match (coast.coefficients, coast.half_widths_95) {
+        (Some([f0, f1, f2]), Some([w0, w1, w2])) => format!(
+            "F = {f0:.1} (± {w0:.1}) N + {f1:.3} (± {w1:.3}) N s/m v + {f2:.4} (± {w2:.4}) N s²/m² v²; 95 % intervals, each alone"
+        ),
+        _ => "F0, F1 and F2 cannot be told apart over so narrow a range of speed; the drag is told at the speeds run through alone"
+            .to_owned(),
+    };
+    out.push_str(&bullet(&line));
     for (speed, force, width) in &coast.drag {
         let (force, width) = pair(units, What::Force, *force, *width);
         out.push_str(&bullet(&format!(
