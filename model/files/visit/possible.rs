@@ -21,6 +21,8 @@ const LASTS_S: (f64, f64) = (0.5, 600.0);
 
 /// Below this share of its peak no pull's power falls, not even where the throttle is shut: what brakes so is the brake.
 const LEAST_POWER_SHARE: f64 = -0.30;
+/// More power than any car has, W.
+const MOST_W: f64 = 5e6;
 const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 
 /// 0 °C in K, by definition.
@@ -78,8 +80,14 @@ impl Reading<'_> {
         } else {
             "at least"
         };
+        // Only power may fall below zero by a share of its own peak; a person reads the number with its reason.
+        let why = if self.unit == "kW" {
+            format!(" ({:.0} % of the pull's peak)", 100.0 * LEAST_POWER_SHARE)
+        } else {
+            String::new()
+        };
         format!(
-            "{least} {} and at most {}{blank}{}",
+            "{least} {}{why} and at most {}{blank}{}",
             show_number(self.low, 4),
             show_number(self.high, 4),
             self.unit
@@ -120,14 +128,16 @@ impl Reading<'_> {
 /// The channels that are used; `used` are the rows.
 fn readings<'a>(recording: &'a Recording, used: &Range<usize>) -> Vec<Reading<'a>> {
     let kw = |name, from, values: &'a [f64]| {
-        let peak = values[used.clone()].iter().copied().fold(0.0, f64::max);
+        // What cannot be is no peak either.
+        let readings = values[used.clone()].iter().copied();
+        let peak = readings.filter(|w| *w <= MOST_W).fold(0.0, f64::max);
         Reading {
             name,
             from,
             values,
             low: LEAST_POWER_SHARE * peak / 1e3,
             above_low: false,
-            high: 5000.0,
+            high: MOST_W / 1e3,
             shown: (1e-3, 0.0),
             unit: "kW",
         }
