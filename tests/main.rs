@@ -15,6 +15,7 @@ mod heat_soak;
 mod laws;
 mod layers;
 mod machines;
+mod odd_logs;
 mod odd_pull_maker;
 mod part_laws;
 mod plan_order;

@@ -146,12 +146,48 @@ fn power_that_no_belief_explains_fails_the_fit() {
     shop.measure();
     for name in ["pull1.csv", "pull2.csv"] {
         let text = std::fs::read_to_string(shop.path(name)).expect("a recording");
-        shop.write(name, &text.replace("wheel power (kW)", "wheel power (MW)"));
+        // Ten times: a car could read it, this one cannot.
+        let tenfold = |line: &str| match line.rsplit_once(',') {
+            Some((front, kw)) => match kw.parse::<f64>() {
+                Ok(kw) => format!("{front},{:.3}\n", 10.0 * kw),
+                Err(_) => format!("{line}\n"),
+            },
+            None => String::new(),
+        };
+        shop.write(name, &text.lines().map(tenfold).collect::<String>());
     }
     let ran = shop.run("fit car.toml visit.toml --out fitted.toml");
     assert_eq!(ran.code, 1, "{}", ran.err);
     assert!(ran.err.contains("power is off by"), "{}", ran.err);
     assert!(!shop.path("fitted.toml").exists());
+}
+
+#[test]
+fn power_in_a_unit_a_thousand_times_too_large_is_refused_by_verb_and_file() {
+    let shop = Shop::new();
+    shop.measure();
+    let text = std::fs::read_to_string(shop.path("pull2.csv")).expect("a recording");
+    shop.write(
+        "pull2.csv",
+        &text.replace("wheel power (kW)", "wheel power (MW)"),
+    );
+    for verb in [
+        "fit car.toml visit.toml",
+        "compare visit.toml visit.toml",
+        "diagnose car.toml visit.toml",
+    ] {
+        let ran = shop.run(verb);
+        assert_eq!(ran.code, 65, "{verb}: {}", ran.err);
+        let flat = ran.err.split_whitespace().collect::<Vec<_>>().join(" ");
+        for part in [
+            "pull2.csv: line 2: power is",
+            "column 'wheel power (MW)'",
+            "at most 5000 kW; is the unit right?",
+        ] {
+            assert!(flat.contains(part), "{verb}: {part}: {}", ran.err);
+        }
+        assert!(!flat.contains("pull1.csv: line"), "{verb}: {}", ran.err);
+    }
 }
 
 #[test]

@@ -3,12 +3,12 @@
 use crate::args::DiagnoseArgs;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output};
-use pullcast::diagnose::{Entered, Question, Trial};
+use pullcast::diagnose::{Entered, Question, Remark, Trial};
 use pullcast::files::VisitFile;
 use pullcast::fit::observation::Visit;
 use pullcast::report::What;
 use pullcast::report::cautions;
-use pullcast::report::diagnose::{DiagnoseReport, Subject};
+use pullcast::report::diagnose::{DiagnoseReport, IN_FULL, Subject};
 
 pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
@@ -67,9 +67,26 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
     let diagnosis = question
         .answer()
         .map_err(|error| Failure::Gate(error.to_string()))?;
+    if let Some(Remark::GoodPullsAreAnotherCar(by)) =
+        diagnosis.remarks.iter().find(|r| r.forbids_an_answer())
+    {
+        let named: Vec<String> = args.good.iter().map(|p| p.display().to_string()).collect();
+        return Err(Failure::Gate(format!(
+            "no answer: the pulls of {} read {:.0} % {} than {} says of this car; good pulls of the same car, and a file fitted to them \
+             (`fit --out`), are within a few per cent. They are not this car's pulls, or the file is not this car's",
+            named.join(", "),
+            100.0 * by.abs(),
+            if *by > 0.0 { "more" } else { "less" },
+            args.car.display()
+        )));
+    }
+    // A cause that the log rules out may have needed another gear: its speed is nobody's.
     let fastest_m_s = diagnosis
         .suspects
         .iter()
+        .enumerate()
+        .filter(|(place, s)| *place == 0 || s.probability >= IN_FULL)
+        .map(|(_, s)| s)
         .filter_map(|s| s.explained.pull().points.last())
         .map(|p| p.speed_m_s * (1.0 + p.slip))
         .fold(0.0, f64::max);
@@ -78,6 +95,7 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         fitted: car.sheet.is_fitted(),
         pull: pull.name.clone(),
         charge: entered.charge,
+        electric: setup.car.electric.is_some(),
         cautions: cautions::of_pull(&setup.car, &out.units.show(What::Speed, fastest_m_s)),
     };
     out.report(&DiagnoseReport::new(&diagnosis, subject))

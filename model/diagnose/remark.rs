@@ -18,6 +18,15 @@ pub enum Remark {
     PowerUnit,
     /// Manifold pressure is off by just the room's pressure.
     GaugeForAbsolute,
+    /// The odd pull ends at the first engine speed, well below the second, where the good ones do, rpm.
+    EndsEarly(f64, f64),
+}
+
+impl Remark {
+    /// Whether good pulls are so far from the car file that no answer holds: the ratio of powers is then beyond 1.4, either way.
+    pub fn forbids_an_answer(self) -> bool {
+        matches!(self, Self::GoodPullsAreAnotherCar(by) if by.ln_1p().abs() > FORBIDS.ln())
+    }
 }
 
 /// Relative differences of power from which a remark is made, of good pulls among themselves, of them from the car file, and upward
@@ -25,6 +34,11 @@ pub enum Remark {
 const DIFFER: f64 = 0.05;
 const ANOTHER: f64 = 0.12;
 const MORE: f64 = 0.03;
+/// Ratio of powers beyond which good pulls are not this car's; no source. Another unit, kW for hp, is 1.34 and has a remark of its own.
+const FORBIDS: f64 = 1.4;
+/// Share of the good pulls' last engine speed below which a pull ends early: a driver lifts within a few hundredths of where the last
+/// pull was lifted (common practice, no source).
+const EARLY: f64 = 0.95;
 /// 1 hp in kW (550 ft lbf/s).
 const HP_KW: f64 = 0.745_7;
 
@@ -45,6 +59,12 @@ pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
         if mean.exp_m1().abs() > ANOTHER {
             out.push(Remark::GoodPullsAreAnotherCar(mean.exp_m1()));
         }
+    }
+    let ends = scene.power().and_then(|curve| curve.rpm.last().copied());
+    if let Some((end, (_, good))) = ends.zip(scene.misfit.range(Channel::Power))
+        && end < EARLY * good
+    {
+        out.push(Remark::EndsEarly(end, good));
     }
     let off = |channel: Channel| -> Option<Vec<f64>> {
         let index = scene.curves.iter().position(|c| c.channel == channel)?;

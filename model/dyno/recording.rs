@@ -146,6 +146,33 @@ impl Recording {
         self.time_s.is_empty()
     }
 
+    /// The same without some rows, given in order; nothing takes their place.
+    #[must_use]
+    pub fn without(&self, rows: &[usize]) -> Self {
+        let left = |values: &Vec<f64>| {
+            let kept =
+                |(row, value): (usize, &f64)| rows.binary_search(&row).is_err().then_some(*value);
+            values
+                .iter()
+                .enumerate()
+                .filter_map(kept)
+                .collect::<Vec<f64>>()
+        };
+        Self {
+            time_s: left(&self.time_s),
+            engine_rpm: left(&self.engine_rpm),
+            power_w: left(&self.power_w),
+            power_se_w: self.power_se_w.as_ref().map(left),
+            span_rpm: self.span_rpm.as_ref().map(left),
+            manifold_pa: self.manifold_pa.as_ref().map(left),
+            charge_k: self.charge_k.as_ref().map(left),
+            lambda: self.lambda.as_ref().map(left),
+            drum_rad_s: self.drum_rad_s.as_ref().map(left),
+            blower_rad_s: self.blower_rad_s.as_ref().map(left),
+            corrected_w: self.corrected_w.as_ref().map(left),
+        }
+    }
+
     /// Averages the settled part of the pull in bands of `band_rpm`.
     ///
     /// Rows before the torque has settled after the throttle opened, and the last tenth of a second, are left out. The

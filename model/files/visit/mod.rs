@@ -21,6 +21,7 @@
 //! standard it was corrected, and then that factor is undone with the visit's own weather.
 
 mod entered;
+mod possible;
 mod recording;
 
 use std::path::Path;
@@ -39,6 +40,7 @@ use crate::dyno::recording::LEAST_ROWS;
 use crate::fit::observation::{MeasuredPull, Visit};
 use crate::units::Dimension;
 
+pub use possible::READING_LEFT_OUT;
 pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORRECTED};
 
 /// Band of engine speed in which pulls are averaged unless the visit says otherwise, rpm: some forty bands in a pull, each

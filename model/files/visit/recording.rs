@@ -3,7 +3,7 @@
 use super::super::belief::Place;
 use super::super::diagnostic::{Code, Problem, Problems};
 use super::super::run_csv::{Channel, Pull, RunFile};
-use super::Entry;
+use super::{Entry, possible};
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
 use crate::dyno::{Curve, Recording, RecordingError};
@@ -97,10 +97,19 @@ pub(super) fn curve(
             .then(|| values(Channel::CorrectedWheelPower).map(<[f64]>::to_vec))
             .flatten(),
     };
-    match recording.reduce(band_rpm) {
-        Ok(curve) => Ok((curve, undone)),
-        Err(error) => Err(Box::new(not_a_pull(run, pull, &error))),
+    possible::duration(run, pull, time_s, 0..time_s.len())?;
+    let reduce = |recording: &Recording| {
+        let reduced = recording.reduce(band_rpm);
+        reduced.map_err(|error| Box::new(not_a_pull(run, pull, &error)))
+    };
+    let curve = reduce(&recording)?;
+    let used = curve.dropped_start..recording.len() - curve.dropped_end;
+    possible::duration(run, pull, time_s, used.clone())?;
+    let apart = possible::apart(run, pull, &recording, &used, warnings)?;
+    if apart.is_empty() {
+        return Ok((curve, undone));
     }
+    Ok((reduce(&recording.without(&apart))?, undone))
 }
 
 /// Engine speed, rpm, to a millionth: that undoes the last bits lost on the way through rad/s, so that a reading on the edge
@@ -109,7 +118,7 @@ fn rpm(rad_s: f64) -> f64 {
     (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6
 }
 
-fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> Problem {
+pub(super) fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> Problem {
     let line = run.line(pull.rows.start + row);
     let mut problem = Problem::of_file(code, &run.name, format!("line {line}: {message}"));
     problem.line = Some(line);

@@ -89,3 +89,167 @@ fn boost_is_taken_over_the_pressure_of_the_room() {
         (false, 0.64)
     );
 }
+
+/// A pull of 8 s with every channel that has a range; `spoil` may change a row's cells.
+fn spoiled(
+    time: &str,
+    spoil: impl Fn(usize, &mut [String; 7]),
+) -> Result<(VisitFile, Problems), Problems> {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let mut table = format!(
+        "{time},engine speed (rpm),wheel power (kW),manifold pressure (kPa absolute),charge temp (°C),lambda,drum speed (rpm)\n"
+    );
+    for row in 0..400_usize {
+        let rpm = 2000.0 + 10.0 * row as f64;
+        let mut cells = [
+            0.02 * row as f64,
+            rpm,
+            0.02 * rpm,
+            98.0,
+            30.0,
+            0.88,
+            0.2 * rpm,
+        ]
+        .map(|value| format!("{value:.3}"));
+        spoil(row, &mut cells);
+        // Writing to a String cannot fail.
+        let _ = writeln!(table, "{}", cells.join(","));
+    }
+    std::fs::write(folder.path().join("run.csv"), table).expect("a file");
+    let visit = "kind = \"visit\"\nversion = 1\nname = \"x\"\n[weather]\ntemperature = \"20 °C\"\ndew_point = \"8 °C\"\n\
+        station_pressure = \"900 hPa\"\n[[pull]]\nfile = \"run.csv\"\n";
+    let file = TomlFile::parse("visit.toml", visit).unwrap_or_else(|p| panic!("{p}"));
+    read(&file, folder.path())
+}
+
+#[test]
+fn a_reading_that_no_car_makes_is_refused_with_row_value_and_range() {
+    // Row 200 is on line 202 of the file.
+    for (cell, text, value, range) in [
+        (2, "9999", "9999 kW", "at most 5000 kW"),
+        (2, "-60", "-60.00 kW", "kW"),
+        (3, "-20", "-20.00 kPa", "more than 0 and at most 600.0 kPa"),
+        (3, "980", "980.0 kPa", "at most 600.0 kPa"),
+        (
+            4,
+            "-70",
+            "-70.00 °C",
+            "at least -60.00 and at most 300.0 °C",
+        ),
+        (4, "310", "310.0 °C", "at most 300.0 °C"),
+        (5, "0", "0", "more than 0 and at most 5.000"),
+        (5, "14.7", "14.70", "at most 5.000"),
+        (6, "0", "0 rpm", "more than 0"),
+    ] {
+        let problems = spoiled("time (s)", |row, cells| {
+            if row == 200 || row == 300 {
+                text.clone_into(&mut cells[cell]);
+            }
+        })
+        .expect_err(text);
+        let problem = problems
+            .with_code(Code::OUT_OF_RANGE)
+            .next()
+            .unwrap_or_else(|| panic!("{text}: {problems}"));
+        assert_eq!(
+            (problem.line, problem.value.as_deref()),
+            (Some(202), Some(value)),
+            "{problems}"
+        );
+        assert!(
+            problem.file.ends_with("run.csv")
+                && problem.message.contains("and one more row is out of range")
+                && problem
+                    .expected
+                    .as_deref()
+                    .is_some_and(|e| e.contains(range)),
+            "{problems}"
+        );
+    }
+}
+
+#[test]
+fn a_reading_far_off_its_neighbours_is_left_out_and_named() {
+    let (clean, quiet) = spoiled("time (s)", |_, _| ()).unwrap_or_else(|p| panic!("{p}"));
+    assert_eq!(quiet.with_code(READING_LEFT_OUT).count(), 0, "{quiet}");
+    for (cell, text) in [(2, "961"), (3, "590"), (4, "250"), (5, "4.9"), (6, "5000")] {
+        let (found, warnings) = spoiled("time (s)", |row, cells| {
+            if row == 200 {
+                text.clone_into(&mut cells[cell]);
+            }
+        })
+        .unwrap_or_else(|p| panic!("{p}"));
+        let told: Vec<_> = warnings.with_code(READING_LEFT_OUT).collect();
+        assert!(
+            told.len() == 1 && told[0].line == Some(202),
+            "{text}: {warnings}"
+        );
+        let bands = |file: &VisitFile| file.visit.pulls[0].curve.bands.clone();
+        let (here, there) = (bands(&found), bands(&clean));
+        assert_eq!(here.len(), there.len());
+        for (a, b) in here.iter().zip(&there) {
+            // Ten rows make a band: one row less moves its means by half a row's step at most, 0.1 kW of power.
+            assert!((a.power_w - b.power_w).abs() <= 100.0, "{a:?} {b:?}");
+            for (a, b) in [
+                (a.manifold_pa, b.manifold_pa),
+                (a.charge_k, b.charge_k),
+                (a.lambda, b.lambda),
+            ] {
+                assert!((a.expect("logged") / b.expect("logged") - 1.0).abs() < 1e-9);
+            }
+        }
+    }
+    // Where boost arrives at once, no reading is taken for a lone one.
+    let (_, warnings) = spoiled("time (s)", |row, cells| {
+        if row >= 200 {
+            "450".clone_into(&mut cells[3]);
+            "900".clone_into(&mut cells[2]);
+        }
+    })
+    .unwrap_or_else(|p| panic!("{p}"));
+    assert_eq!(
+        warnings.with_code(READING_LEFT_OUT).count(),
+        0,
+        "{warnings}"
+    );
+    // A signal that jumps all the time is no signal.
+    let problems = spoiled("time (s)", |row, cells| {
+        if row % 8 == 0 {
+            "590".clone_into(&mut cells[3]);
+        }
+    })
+    .expect_err("a broken sensor");
+    assert_eq!(
+        problems.with_code(READING_LEFT_OUT).count(),
+        1,
+        "{problems}"
+    );
+}
+
+#[test]
+fn a_pull_that_lasts_as_long_as_none_can_is_refused() {
+    // 7.98 s of the table read as milliseconds, and 15.96 as minutes.
+    for (time, value) in [("time (ms)", "0.007980 s"), ("time (min)", "957.6 s")] {
+        let minutes = time.contains("min");
+        let problems = spoiled(time, |row, cells| {
+            if minutes {
+                cells[0] = format!("{:.3}", 0.04 * row as f64);
+            }
+        })
+        .expect_err(time);
+        let problem = problems.first().expect("a problem");
+        assert_eq!(
+            (problem.code, problem.value.as_deref()),
+            (Code::OUT_OF_RANGE, Some(value)),
+            "{problems}"
+        );
+        assert!(
+            problem.message.contains(&format!("column '{time}'"))
+                && problem
+                    .expected
+                    .as_deref()
+                    .is_some_and(|e| e.contains("0.5 s to 600 s")),
+            "{problems}"
+        );
+    }
+}

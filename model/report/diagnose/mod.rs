@@ -26,6 +26,8 @@ pub struct Subject {
     pub pull: String,
     /// Charge of the electric axle's battery stated for its start.
     pub charge: Option<f64>,
+    /// Whether the car has an electric axle.
+    pub electric: bool,
     /// What to mind.
     pub cautions: Vec<Caution>,
 }
@@ -49,7 +51,9 @@ pub struct DiagnoseReport {
     pub peak_read_w: f64,
     /// Channels of the log that were used.
     pub channels: Vec<&'static str>,
-    /// What is odd about the question itself.
+    /// That the good pulls may be another car's, if so; it stands before the verdict.
+    pub another_car: Option<String>,
+    /// What else is odd about the question itself.
     pub remarks: Vec<String>,
     /// Causes, likeliest first.
     pub suspects: Vec<SuspectLine>,
@@ -102,6 +106,8 @@ pub struct SizeLine {
     pub low: f64,
     /// Upper end.
     pub high: f64,
+    /// Whether the value is the end of what was looked at, so that the log may ask for more.
+    pub at_end: bool,
     #[serde(skip)]
     measure: SizeMeasure,
 }
@@ -153,8 +159,8 @@ pub struct NextLine {
 
 /// Chances below this are not told in the text.
 const LEAST_TOLD: f64 = 0.005;
-/// Causes shown in full.
-const IN_FULL: f64 = 0.05;
+/// Causes this likely are shown in full.
+pub const IN_FULL: f64 = 0.05;
 /// A cause this likely is named as the one.
 const NAMED: f64 = 0.8;
 
@@ -174,13 +180,14 @@ impl DiagnoseReport {
                 .iter()
                 .map(|c| words::channel(*c))
                 .collect(),
+            another_car: diagnosis.remarks.iter().find_map(words::another_car),
             remarks: words::remarks(diagnosis, subject.charge),
             suspects: diagnosis.suspects.iter().map(line).collect(),
             next: diagnosis
                 .next
                 .iter()
                 .map(|step| NextLine {
-                    measurement: words::measurement(step.measurement),
+                    measurement: words::measurement(step.measurement, subject.electric),
                     absent_channel: step.absent_channel,
                     first: step.first,
                     second: step.second,
@@ -272,6 +279,7 @@ fn line(suspect: &Suspect) -> SuspectLine {
             value: *value,
             low: *low,
             high: *high,
+            at_end: words::at_end(*value, *low, *high),
             measure: size.measure,
         })
         .collect();
@@ -341,6 +349,10 @@ impl Report for DiagnoseReport {
 
     fn text(&self, units: Units) -> String {
         let mut out = heading(&format!("{}: what is wrong with '{}'", self.car, self.pull));
+        if let Some(remark) = &self.another_car {
+            out.push_str(&paragraph("", &format!("Mind: {remark}."), 0, WIDTH));
+            out.push('\n');
+        }
         out.push_str(&paragraph(
             "",
             &format!("{}.", capital(&self.verdict)),

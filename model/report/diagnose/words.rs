@@ -133,12 +133,13 @@ pub(super) const fn fact(fact: Fact) -> &'static str {
     }
 }
 
-/// Name of a measurement.
-pub(super) const fn measurement(measurement: Measurement) -> &'static str {
+/// Name of a measurement; a full charge is asked only where there is a battery.
+pub(super) const fn measurement(measurement: Measurement, electric: bool) -> &'static str {
     match measurement {
         Measurement::Settings => "the rig's settings",
         Measurement::Barometer => "a barometer in the room",
-        Measurement::AfterRest => "the same pull after a long rest and a full charge",
+        Measurement::AfterRest if electric => "the same pull after a long rest and a full charge",
+        Measurement::AfterRest => "the same pull after a long rest",
         Measurement::CoastDown => "a coast-down in neutral",
         Measurement::Boost => "manifold pressure",
         Measurement::ChargeTemperature => "charge temperature",
@@ -167,16 +168,27 @@ pub(super) const fn unit(measure: SizeMeasure) -> &'static str {
     }
 }
 
-/// `14 % (9 to 21)`.
+/// Whether a likeliest value stands at an end of its range: the search was stopped there, by a bound and not by the log.
+pub(super) fn at_end(value: f64, low: f64, high: f64) -> bool {
+    // A search ends within a hundredth of its standard deviations; the range is at least 1.6 of them to the other side.
+    (value - low).min(high - value) < 0.005 * (high - low)
+}
+
+/// `14 % (9 to 21)`, or `35.0 deg, the end of what was looked at (14.4 to 35.0)`.
 pub(super) fn size(
     measure: SizeMeasure,
     (value, low, high): (f64, f64, f64),
     units: Units,
 ) -> String {
+    let stopped = if at_end(value, low, high) {
+        ", the end of what was looked at"
+    } else {
+        ""
+    };
     let ranged = |cell: &dyn Fn(f64) -> String, symbol: &str| {
         let blank = if symbol.is_empty() { "" } else { " " };
         format!(
-            "{}{blank}{symbol} ({} to {})",
+            "{}{blank}{symbol}{stopped} ({} to {})",
             cell(value),
             cell(low),
             cell(high)
@@ -201,21 +213,34 @@ pub(super) fn size(
     }
 }
 
-/// Remarks on the question itself.
+/// A share without its sign.
+fn percent(share: f64) -> String {
+    format!("{:.0} %", 100.0 * share.abs())
+}
+
+/// The remark that good pulls may be another car's.
+pub(super) fn another_car(remark: &Remark) -> Option<String> {
+    let Remark::GoodPullsAreAnotherCar(by) = *remark else {
+        return None;
+    };
+    Some(format!(
+        "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
+        percent(by),
+        if by > 0.0 { "more" } else { "less" }
+    ))
+}
+
+/// Other remarks on the question itself.
 pub(super) fn remarks(diagnosis: &Diagnosis, charge: Option<f64>) -> Vec<String> {
-    let percent = |share: f64| format!("{:.0} %", 100.0 * share.abs());
     let mut out: Vec<String> = diagnosis
         .remarks
         .iter()
+        .filter(|remark| another_car(remark).is_none())
         .map(|remark| match *remark {
+            Remark::GoodPullsAreAnotherCar(_) => String::new(),
             Remark::GoodPullsDiffer(by) => format!(
                 "the pulls named as good differ among themselves by {}: they are not all good, or not of one car",
                 percent(by)
-            ),
-            Remark::GoodPullsAreAnotherCar(by) => format!(
-                "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
-                percent(by),
-                if by > 0.0 { "more" } else { "less" }
             ),
             Remark::ReadsMore(by) => format!(
                 "this pull reads {} more than the good ones promise: are they the good ones?",
@@ -224,6 +249,10 @@ pub(super) fn remarks(diagnosis: &Diagnosis, charge: Option<f64>) -> Vec<String>
             Remark::PowerUnit => {
                 "power is off by just the ratio of kW to hp: look at the unit in its header".to_owned()
             }
+            Remark::EndsEarly(odd_rpm, good_rpm) => format!(
+                "this pull ends at {odd_rpm:.0} rpm, the good ones go on to {good_rpm:.0} rpm: lifted, cut or limited? Only what it \
+                 covers was judged"
+            ),
             Remark::GaugeForAbsolute => {
                 "manifold pressure is off by just the room's pressure: gauge taken for absolute, or the other way".to_owned()
             }
@@ -363,4 +392,27 @@ pub(super) fn next(step: &NextStep, name: &str, units: Units) -> String {
         value(step.first),
         value(step.second)
     )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_size_at_the_end_of_what_was_looked_at_says_so() {
+        let degrees = |value| size(SizeMeasure::Degree, (value, 14.4, 35.0), Units::Metric);
+        assert!(
+            degrees(35.0).contains("35.0 deg, the end of what was looked at (14.4 to 35.0)"),
+            "{}",
+            degrees(35.0)
+        );
+        assert!(!degrees(25.0).contains("end"), "{}", degrees(25.0));
+    }
+
+    #[test]
+    fn a_full_charge_is_asked_of_a_car_with_a_battery_alone() {
+        let rest = |electric| measurement(Measurement::AfterRest, electric);
+        assert!(rest(true).ends_with("rest and a full charge"));
+        assert!(rest(false).ends_with("a long rest"));
+    }
 }
