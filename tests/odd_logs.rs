@@ -100,7 +100,7 @@ fn a_pull_cut_short_is_said_to_be() {
 fn the_speed_to_mind_is_not_that_of_a_cause_ruled_out() {
     let shop = shop();
     write(&shop, "good", "pull1.csv", 1.0, 1e9);
-    // Power that falls off to a half above 4000 rpm asks, of all gears, for one 2.5 times as long; nothing else speaks for it.
+    // Power that falls off to a half above 4000 rpm is no gear's.
     let falls = |rpm: f64| 1.0 - 0.5 * ((rpm - 4000.0) / 3000.0).max(0.0);
     write_shaped(&shop, "odd", "pull2.csv", falls, 1e9);
     let ran = shop.well("diagnose car.toml odd.toml --good good.toml --json");
@@ -110,11 +110,7 @@ fn the_speed_to_mind_is_not_that_of_a_cause_ruled_out() {
         .iter()
         .find(|s| s["cause"] == "gear")
         .expect("weighed");
-    let (ratio, chance) = (&gear["sizes"][0]["value"], &gear["probability"]);
-    assert!(
-        ratio.as_f64() < Some(0.6) && chance.as_f64() < Some(0.01),
-        "{gear:#}"
-    );
+    assert!(gear["probability"].as_f64() < Some(0.01), "{gear:#}");
     let text = report["cautions"].to_string();
     let after = text.split("Drum surface reaches about ").nth(1);
     let speed = after.and_then(|t| t.split(' ').next()?.parse::<f64>().ok());
