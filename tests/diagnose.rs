@@ -268,6 +268,21 @@ fn what_no_cause_makes_is_none_of_them() {
             b.manifold_pa = b.manifold_pa.map(|pa| pa - 10e3 * share);
         }),
     ];
+    // And a pick-up that counts 5 % too little, which is a cause.
+    let slow = Log {
+        altered: |b| {
+            b.rpm *= 0.95;
+            b.engine_per_drum = b.engine_per_drum.map(|r| 0.95 * r);
+        },
+        ..HONEST
+    };
+    let found = diagnosis(&setup(coupe()), |_| (), slow, 90);
+    let size = found.suspects[0].explained.values[0];
+    assert!(
+        found.suspects[0].explained.cause == Cause::SensorLag && (size - 0.95).abs() < 0.01,
+        "{:?} {size}",
+        found.suspects[0].explained.cause
+    );
     let mut missed = Vec::new();
     for (kind, car) in [("unblown", coupe()), ("blown", blown_coupe())] {
         for (index, (what, altered)) in strange.iter().enumerate() {

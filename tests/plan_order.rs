@@ -1,7 +1,7 @@
 //! A list of parts is not a history: a blower and what sits on it, or gives way to it, may be listed in any order.
 
 use crate::laws::{blown_coupe, coupe, drums, mild};
-use pullcast::car::Car;
+use pullcast::car::{Car, Limit};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::plan::PlanFile;
 use pullcast::files::{self, Problems};
@@ -37,6 +37,10 @@ fn orders<'a>(parts: &[&'a str]) -> Vec<Vec<&'a str>> {
 }
 
 fn plan(parts: &[&str]) -> PlanFile {
+    opened(parts).0
+}
+
+fn opened(parts: &[&str]) -> (PlanFile, Problems) {
     let folder = tempfile::tempdir().expect("a folder");
     let path = folder.path().join("plan.toml");
     let mut text = "kind = \"plan\"\nversion = 1\nname = \"parts\"\n".to_owned();
@@ -44,9 +48,7 @@ fn plan(parts: &[&str]) -> PlanFile {
         let _ = write!(text, "[[change]]\n{part}\n");
     }
     std::fs::write(&path, text).expect("written");
-    files::plan::open(&path)
-        .unwrap_or_else(|p| panic!("{parts:?}: {p}"))
-        .0
+    files::plan::open(&path).unwrap_or_else(|p| panic!("{parts:?}: {p}"))
 }
 
 fn fits(parts: &[&str], car: &Car) -> Result<(), Problems> {
@@ -103,4 +105,60 @@ fn what_cannot_be_is_refused_in_any_order() {
             assert!(fits(&order, &car).is_err(), "{order:?}");
         }
     }
+}
+
+#[test]
+fn a_change_that_a_later_one_undoes_is_told() {
+    const LITTLE: &str = "kind = \"nitrous\"\nflow = \"1.1 kg/min\"";
+    const MUCH: &str = "kind = \"nitrous\"\nflow = \"2 kg/min\"";
+    let warned = |parts: &[&str]| -> Vec<(Option<usize>, String)> {
+        let (_, warnings) = opened(parts);
+        let told = warnings
+            .iter()
+            .filter(|w| w.message.contains("counts for nothing"));
+        told.map(|w| (w.line, w.message.clone())).collect()
+    };
+    let told = warned(&[LITTLE, EXHAUST, MUCH]);
+    assert_eq!(told.len(), 1, "{told:?}");
+    assert!(
+        told[0].0 == Some(5) && told[0].1.contains("change 3"),
+        "{told:?}"
+    );
+    // Factors add up.
+    assert!(warned(&[EXHAUST, EXHAUST, PULLEY, PULLEY]).is_empty());
+}
+
+#[test]
+fn the_edge_of_a_range_is_inside_it_in_any_unit() {
+    for edge in [
+        "kind = \"redline\"\nspeed = \"15000 rpm\"",
+        "kind = \"injectors\"\nflow = \"50 cm3/min\"",
+        "kind = \"nitrous\"\nflow = \"15 kg/min\"",
+        "kind = \"compression ratio\"\nratio = 5",
+        "kind = \"camshaft\"\nduration_change = \"80 deg\"",
+    ] {
+        plan(&[edge]);
+    }
+}
+
+#[test]
+fn a_spray_beyond_what_the_engine_takes_is_named() {
+    let spray =
+        |flow: &str| format!("kind = \"water-methanol\"\nmethanol = \"50 %\"\nflow = \"{flow}\"");
+    let flooded = |flow: &str| {
+        let plan = plan(&[&spray(flow)]);
+        let car = plan
+            .plan
+            .map(|_, _, prior| prior.centre())
+            .apply(&coupe())
+            .expect("a spray");
+        let conditions = Conditions::rested(car.engine.redline_rpm);
+        let setup = Setup {
+            car,
+            drums: drums(),
+        };
+        let pull = setup.pull(&mild(), &conditions, 6).expect("a pull");
+        pull.limits.iter().any(|l| l == Limit::SprayHeldBack)
+    };
+    assert!(!flooded("60 cm3/min") && flooded("3000 cm3/min"));
 }

@@ -11,6 +11,7 @@ mod boost;
 mod breathing;
 mod charge;
 mod engine;
+mod replacing;
 mod running_gear;
 mod supply;
 mod transmission;

@@ -75,6 +75,8 @@ pub struct Added {
     pub vapour_w_k: f64,
     /// Whether the air was too damp for all the water that had the time.
     pub saturated: bool,
+    /// Whether more is metered than [`MOST_SPRAY`] of the fuel.
+    pub held_back: bool,
 }
 
 impl Added {
@@ -170,10 +172,12 @@ impl OnADay<'_> {
             let lambda = car.tune.lambda_at(rpm, car.engine.redline_rpm);
             let fuel_kg_s =
                 dry_kg_s * car.fuel.fuel_per_air(lambda) * added.oxygen_factor(dry_kg_s);
-            let liquid_kg_s = match spray.rate {
-                SprayRate::Constant(flow) => flow.min(MOST_SPRAY * fuel_kg_s),
-                SprayRate::OfFuel(share) => share.min(MOST_SPRAY) * fuel_kg_s,
+            let metered_kg_s = match spray.rate {
+                SprayRate::Constant(flow) => flow,
+                SprayRate::OfFuel(share) => share * fuel_kg_s,
             };
+            let liquid_kg_s = metered_kg_s.min(MOST_SPRAY * fuel_kg_s);
+            added.held_back = metered_kg_s > 1.001 * liquid_kg_s;
             self.sprayed(spray, liquid_kg_s, dry_kg_s, &mut stream, &mut added);
         }
         added.cooling_k = kelvin - stream.temperature_k;

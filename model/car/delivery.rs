@@ -150,6 +150,7 @@ impl OnADay<'_> {
         }
         let leak = (leak_kg_s, temperature_k);
         let added = self.added(rpm, engine_kg_s, pressure_pa, temperature_k);
+        limits.note(Limit::SprayHeldBack, added.held_back);
         temperature_k -= added.cooling_k;
         Delivered {
             inlet_pa,

@@ -34,6 +34,8 @@ pub enum Limit {
     BoostHeldBack,
     /// The charge cooler loses more than half of its inlet pressure.
     CoolerPressure,
+    /// More liquid is metered than half of the fuel: the rest is not counted.
+    SprayHeldBack,
     /// The inlet valves are close to choking.
     InletMach,
     /// The operating point did not settle; its numbers are the best found.
@@ -87,6 +89,7 @@ impl Limit {
         Self::BoostShort,
         Self::BoostHeldBack,
         Self::CoolerPressure,
+        Self::SprayHeldBack,
         Self::InletMach,
         Self::InjectorDuty,
         Self::FuelPump,
@@ -123,6 +126,7 @@ impl Limit {
             Self::BoostHeldBack => "boost taken out for knock",
             Self::BoostShort => "boost short of what is asked, gate shut",
             Self::CoolerPressure => "charge cooler too small for the flow",
+            Self::SprayHeldBack => "more sprayed than the engine takes, the rest left out",
             Self::InletMach => "inlet valves near choking",
             Self::Unsettled => "operating point did not settle",
             Self::InjectorDuty => "the injectors are at their duty limit and the mixture goes lean",

@@ -73,6 +73,8 @@ pub enum Form {
     OpenConverter,
     /// The signal of engine speed is late.
     SpeedSignal,
+    /// The signal of engine speed counts wrongly: it shows the true speed times a number.
+    SpeedScale,
     /// The signal of charge temperature is slower than usual.
     TemperatureSignal,
 }
@@ -176,6 +178,7 @@ impl Cause {
             Self::SensorLag => {
                 let signals = [
                     (entered.speed_source == SpeedSource::Own, Form::SpeedSignal),
+                    (entered.speed_source == SpeedSource::Own, Form::SpeedScale),
                     (scene.has(Channel::Charge), Form::TemperatureSignal),
                 ];
                 signals.into_iter().filter(|s| s.0).map(|s| s.1).collect()

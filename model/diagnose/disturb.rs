@@ -210,6 +210,12 @@ impl Scene<'_> {
                     self.fact(made, Fact::TypedInertia, size.ln());
                 }
             }
+            (_, Form::SpeedScale) => {
+                made.new_pull = true;
+                made.written.speed = Speed::Scaled(size);
+                made.conditions.from_rpm /= size;
+                made.conditions.to_rpm /= size;
+            }
             (_, Form::SpeedSignal) => {
                 made.new_pull = true;
                 made.written.speed = Speed::Late(size);

@@ -102,7 +102,8 @@ fn smooth_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     (-0.5 * ((a_rpm / b_rpm).ln() / REACH).powi(2)).exp()
 }
 
-/// What anything smooth adds to a covariance, and what anything broken does.
+/// What anything smooth adds to a covariance, and what anything broken does. The sizes are those of faults that bring a car back to the drums:
+/// a tenth of power, a sixth of the boost, 15 K, 0.06 of mixture, a few per cent of slip (common practice, no source).
 pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> [DMatrix<f64>; 2] {
     let boost = boost_pa.max(0.0);
     let (shift, wander) = match channel {

@@ -89,6 +89,11 @@ fn at_rig(cause: Cause, form: Form, entered: &Entered) -> Vec<Size> {
             SizeMeasure::Factor,
             log_normal(1.0, 0.10, 0.4, 2.5),
         ),
+        _ if form == Form::SpeedScale => size(
+            "engine speed shown over the true one",
+            SizeMeasure::Factor,
+            log_normal(1.0, 0.10, 0.4, 2.5),
+        ),
         _ if form == Form::SpeedSignal => size(
             "late by",
             SizeMeasure::Second,
@@ -278,6 +283,7 @@ mod tests {
                 Form::Plain,
                 Form::OpenConverter,
                 Form::SpeedSignal,
+                Form::SpeedScale,
                 Form::TemperatureSignal,
             ] {
                 let sizes = sizes(cause, form, &setup, &Entered::default());

@@ -143,7 +143,7 @@ pub enum DiagnoseError {
     NotWeighed,
 }
 
-/// How far an engine may run ahead of a speed computed from the drums.
+/// How far an engine may run ahead of a speed computed from the drums: more than tyres slip that still drive.
 const AHEAD: f64 = 1.08;
 /// Fewest bands of power.
 const LEAST_BANDS: usize = 8;
@@ -339,5 +339,5 @@ fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect
     suspects
 }
 
-/// Forms whose logarithmic evidence differs by less are told together.
+/// Forms whose logarithmic evidence differs by less, a factor of four or five, are told together.
 const ALIKE: f64 = 1.5;

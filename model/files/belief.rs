@@ -50,7 +50,7 @@ impl Place {
 }
 
 /// The belief a quantity states, in a model unit of `scale` per SI unit, cut to bounds in that unit. A number without a
-/// doubt gets `bare` (relative); with `bare` zero it is known exactly.
+/// doubt gets `bare` (relative); with `bare` zero, or on a bound, it is known exactly.
 ///
 /// A range `a .. b` is the middle 90 % of a normal curve; a factor is one standard deviation of a log-normal one.
 pub fn prior(
@@ -65,6 +65,8 @@ pub fn prior(
         Doubt::Factor { factor } => {
             return Prior::log_normal(centre, factor.ln(), lower.max(0.0), upper);
         }
+        // A doubt that nobody wrote does not forbid the edge of the range.
+        Doubt::Exact if centre == lower || centre == upper => 0.0,
         Doubt::Exact => bare * centre.abs(),
         Doubt::PlusMinus { .. } | Doubt::Range { .. } => quantity.sd_si() * scale,
     };

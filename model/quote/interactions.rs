@@ -6,9 +6,8 @@
 //! place of that, the removal of what the plan fitted, a part or setting put in twice) counts with it as one. Centre values, one pull each; it refuses a range.
 
 use super::{POINTS, Question, QuoteError};
-use crate::build::{Breathing, Change, Charge, Plan};
+use crate::build::{Change, Plan};
 use crate::car::{Blower, Car};
-use std::mem::discriminant;
 
 /// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,7 +52,7 @@ impl Question<'_> {
             changes: places.iter().map(|i| plan.changes[i - 1].clone()).collect(),
         };
         let before_w = peak_w(&part(&[]))?;
-        let pieces = groups(&plan.changes, &centre.car)
+        let pieces = groups(&plan, &centre.car)
             .into_iter()
             .map(|places| Together {
                 gain_w: peak_w(&part(&places)).ok().map(|w| w - before_w),
@@ -67,71 +66,25 @@ impl Question<'_> {
     }
 }
 
-/// Whether a change puts a part or a setting in the place of what was there, whatever that was; others (a factor, a mass, a lighter
-/// flywheel) add up.
-fn replaces(change: &Change<f64>) -> bool {
-    match change {
-        // More ribs are a factor on the belt that is there.
-        Change::Belt(belt) => belt.rib_factor.is_none(),
-        Change::Charge(charge) => !matches!(charge, Charge::TankMix { .. }),
-        Change::Breathing(breathing) => matches!(breathing, Breathing::BoreStroke { .. }),
-        _ => sets_outright(change),
-    }
-}
-
-fn sets_outright(change: &Change<f64>) -> bool {
-    matches!(
-        change,
-        Change::CompressionRatio { .. }
-            | Change::Injectors(_)
-            | Change::FuelPump(_)
-            | Change::FuelRail(_)
-            | Change::DrivelineOil(_)
-            | Change::Clutch { .. }
-            | Change::Converter(_)
-            | Change::Battery(_)
-            | Change::Tyres(_)
-            | Change::Fuel { .. }
-            | Change::Mixture { .. }
-            | Change::Redline { .. }
-            | Change::Gearing { .. }
-            | Change::Wheels { .. }
-            | Change::ElectricAxle { .. }
-            | Change::Boost {
-                control: Some(_),
-                ..
-            }
-    )
-}
-
-/// Whether two changes are about the same part or setting.
-fn same_part(one: &Change<f64>, other: &Change<f64>) -> bool {
-    match (one, other) {
-        (Change::Charge(one), Change::Charge(other)) => discriminant(one) == discriminant(other),
-        (Change::Breathing(one), Change::Breathing(other)) => {
-            discriminant(one) == discriminant(other)
-        }
-        _ => discriminant(one) == discriminant(other),
-    }
-}
-
-/// Places of changes, from 1, that only work together, in the order of the plan.
-fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
+/// Places of changes, from 1, that only work together, in the order of the plan; found in the order in which parts are put together.
+fn groups(plan: &Plan<f64>, car: &Car) -> Vec<Vec<usize>> {
+    let changes = &plan.changes;
     let mut groups: Vec<Vec<usize>> = Vec::new();
     // The group that fitted the blower, or the cooler, that is in place; none for the car's own.
     let (mut blower, mut cooler) = (None, None);
     let blown_before = !matches!(car.blower, Blower::None);
 
-    for (i, change) in changes.iter().enumerate() {
+    for i in plan.order() {
+        let change = &changes[i];
         // A setting made twice is made once: the later stands.
         let earlier = groups
             .iter()
             .position(|group| {
                 group
                     .iter()
-                    .any(|place| same_part(&changes[place - 1], change))
+                    .any(|place| changes[place - 1].same_part(change))
             })
-            .filter(|_| replaces(change));
+            .filter(|_| change.replaces());
         let needs = match change {
             Change::Pulley { .. }
             | Change::RemoveBlower
@@ -170,6 +123,9 @@ fn groups(changes: &[Change<f64>], car: &Car) -> Vec<Vec<usize>> {
         }
     }
     groups.retain(|group| !group.is_empty());
+    for group in &mut groups {
+        group.sort_unstable();
+    }
     groups.sort_by_key(|group| group[0]);
     groups
 }

@@ -119,13 +119,15 @@ pub const fn remedy(limit: Limit) -> &'static str {
         Limit::BlowerBypass => "A larger blower, or a smaller pulley if its speed allows.",
         Limit::BlowerChoked => "A larger blower.",
         Limit::Surge => {
-            "Less pressure at that flow: a larger pulley or less boost asked for, or a smaller compressor."
+            "Less pressure at that flow: less boost asked for, on a belt a larger pulley, or a smaller compressor."
         }
         Limit::Choke => "A larger compressor.",
         Limit::MapSpeed => {
-            "A larger pulley or less boost; beyond the fastest line the map says nothing."
+            "Less boost asked for, on a belt a larger pulley; beyond the fastest line the map says nothing."
         }
-        Limit::TipSpeed => "A larger pulley or less boost, now: past this speed a wheel may burst.",
+        Limit::TipSpeed => {
+            "Less boost asked for, on a belt a larger pulley, now: past this speed a wheel may burst."
+        }
         Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
         Limit::BoostHeldBack => {
             "More octane or a cooler charge lets it stand; the boost asked for is more than this fuel bears."
@@ -134,6 +136,9 @@ pub const fn remedy(limit: Limit) -> &'static str {
             "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."
         }
         Limit::CoolerPressure => "A larger core.",
+        Limit::SprayHeldBack => {
+            "A smaller nozzle: what is sprayed beyond half of the fuel is not counted, and floods a real engine."
+        }
         Limit::InletMach => {
             "Larger valves, more open area or a better port; more revs bring little more air."
         }

@@ -25,7 +25,7 @@ mod turbo;
 use std::path::Path;
 
 use super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, Place, SIZE_DOUBT};
-use super::diagnostic::{Code, Problems};
+use super::diagnostic::{Code, Problem, Problems};
 use super::fuel::{self, FuelKind, MOTOR_OCTANE_DOUBT};
 use super::table::{Table, TomlFile};
 use crate::build::{BuildError, Change, Plan, SHORTEST_ROD, Turning};
@@ -36,6 +36,8 @@ use crate::units::Dimension as D;
 
 /// A change that cannot be made to this car.
 pub const PLAN_UNFIT: Code = Code::new("plan_unfit");
+/// A later change of the plan sets the same thing again.
+pub const CHANGE_REPLACED: Code = Code::new("change_replaced");
 
 /// A plan read, with the place of every change.
 #[derive(Debug, Clone)]
@@ -70,6 +72,9 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Prob
                 "one [[change]] for every piece of work",
             );
         }
+        for problem in replaced(&changes, &places) {
+            root.push(problem);
+        }
         Some(PlanFile {
             plan: Plan {
                 name: name?,
@@ -78,6 +83,31 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Prob
             places,
         })
     })
+}
+
+/// A warning for every change of which a later one leaves nothing.
+fn replaced(changes: &[Change<Prior>], places: &[Place]) -> Vec<Problem> {
+    let mut problems = Vec::new();
+    for (index, (change, place)) in changes.iter().zip(places).enumerate() {
+        let later = changes
+            .iter()
+            .skip(index + 1)
+            .position(|later| later.same_part(change) && later.replaces());
+        if let Some(further) = later {
+            let message = format!(
+                "change {} sets again what this one sets: this one counts for nothing",
+                index + further + 2
+            );
+            let expected = "one change for each part or setting";
+            problems.push(
+                place
+                    .problem(CHANGE_REPLACED, message)
+                    .expected(expected)
+                    .warning(),
+            );
+        }
+    }
+    problems
 }
 
 impl PlanFile {

@@ -66,10 +66,20 @@ impl Table<'_> {
         limits_si: RangeInclusive<f64>,
     ) -> Option<Quantity> {
         let quantity = quantity?;
+        let (low, high) = (limits_si.start(), limits_si.end());
+        // A limit written in another unit is rounded on its way to SI.
+        let edge = [*low, *high]
+            .into_iter()
+            .find(|edge| (quantity.value_si - edge).abs() <= 1e-12 * edge.abs());
+        if let Some(edge) = edge {
+            return Some(Quantity {
+                value_si: edge,
+                ..quantity
+            });
+        }
         if limits_si.contains(&quantity.value_si) {
             return Some(quantity);
         }
-        let (low, high) = (limits_si.start(), limits_si.end());
         let bound = |value_si: f64| show(value_si, quantity.unit);
         let expected = match (low.is_finite(), high.is_finite()) {
             (true, true) => format!("{} to {}", bound(*low), bound(*high)),

@@ -262,6 +262,7 @@ fn own_name(suspect: &Suspect) -> String {
         Form::Driven => format!("{name}: another one was driven"),
         Form::OpenConverter => format!("{name}: the open converter"),
         Form::SpeedSignal => format!("{name}: engine speed"),
+        Form::SpeedScale => format!("{name}: engine speed is counted wrongly"),
         Form::TemperatureSignal => format!("{name}: charge temperature"),
     }
 }

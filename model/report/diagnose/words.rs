@@ -98,8 +98,8 @@ pub(super) const fn cause(cause: Cause) -> (&'static str, &'static str, &'static
         ),
         Cause::SensorLag => (
             "sensor_lag",
-            "late signal",
-            "the signal's filter and its pick-up",
+            "late or false signal",
+            "the signal's filter, its pick-up and what it counts",
         ),
         Cause::NoneOfThese => (
             "none_of_these",

@@ -252,13 +252,20 @@ fn cooler(point: &OperatingPoint, core_k: f64) -> Option<Section> {
 fn additions(added: &Added) -> Option<Section> {
     let flow =
         |name, kg_s, equation| (kg_s > 0.0).then(|| step(name, What::MassFlow, kg_s, equation));
-    let mut steps: Vec<Step> = [
-        flow("water", added.water_kg_s, "as metered"),
-        flow(
-            "methanol",
-            added.methanol_kg_s,
+    let (water, methanol) = if added.held_back {
+        (
+            "held back to half of the fuel's flow with the methanol",
+            "held back likewise; the tank's fuel is cut back for it",
+        )
+    } else {
+        (
+            "as metered",
             "as metered; the tank's fuel is cut back for it",
-        ),
+        )
+    };
+    let mut steps: Vec<Step> = [
+        flow("water", added.water_kg_s, water),
+        flow("methanol", added.methanol_kg_s, methanol),
         flow(
             "nitrous oxide",
             added.nitrous_kg_s,
