@@ -177,7 +177,7 @@ impl OnADay<'_> {
                 SprayRate::OfFuel(share) => share * fuel_kg_s,
             };
             let liquid_kg_s = metered_kg_s.min(MOST_SPRAY * fuel_kg_s);
-            added.held_back = metered_kg_s > 1.001 * liquid_kg_s;
+            added.held_back = metered_kg_s > liquid_kg_s;
             self.sprayed(spray, liquid_kg_s, dry_kg_s, &mut stream, &mut added);
         }
         added.cooling_k = kelvin - stream.temperature_k;

@@ -24,6 +24,9 @@ const ROUGH_CYCLES: u32 = 3;
 /// Cycles after which only half of each change is followed, half of that whenever it still swings, and more again when it does not: a
 /// charge that is mostly residual may swing between two states, as may one whose burn knock holds back far.
 const CYCLES_AT_ONCE: u32 = 15;
+const FOLLOWED: f64 = 0.5;
+/// By how much the part followed grows where the change goes on the same way: slowly, for the swing comes back at twice.
+const FOLLOWED_MORE: f64 = 1.5;
 /// Relative change from cycle to cycle that counts as none.
 const SETTLED: f64 = 3e-6;
 /// First guesses; the answer does not depend on them.
@@ -372,7 +375,7 @@ impl CylinderCycle {
         let mut memory = Memory::new();
         let mut cycles = 0;
         let mut before: Option<Changes> = None;
-        let (mut last, mut followed): (Changes, f64) = (Changes::default(), 0.5);
+        let (mut last, mut followed) = (Changes::default(), FOLLOWED);
         loop {
             let stage = Stage {
                 search: cycles < CYCLES_OF_SEARCH,
@@ -394,7 +397,7 @@ impl CylinderCycle {
                 if along < SWINGS {
                     followed *= 0.5;
                 } else if along > -SWINGS {
-                    followed = (1.5 * followed).min(0.5);
+                    followed = (FOLLOWED_MORE * followed).min(FOLLOWED);
                 }
                 followed
             } else {

@@ -29,8 +29,6 @@ pub(super) struct Scene<'a> {
     pub(super) knock: KnockOverMixture,
     pub(super) curves: Vec<Curve>,
     pub(super) facts: Vec<(Fact, f64, f64)>,
-    /// Inertia at engine speed that the sound pull shows, logarithm.
-    pub(super) sound_inertia: f64,
 }
 
 /// What a log would show: values of every curve and fact of the scene, and the pull behind them.
@@ -144,8 +142,9 @@ impl Scene<'_> {
         } else {
             self.log_engine_inertia(&made.setup, &pull, &made.written)
         };
-        if let Some(climbs) = climbs {
-            self.fact(&mut made, Fact::EngineInertia, climbs - self.sound_inertia);
+        let sound = self.log_engine_inertia(self.setup, &self.sound, &Written::HONEST);
+        if let Some((climbs, sound)) = climbs.zip(sound) {
+            self.fact(&mut made, Fact::EngineInertia, climbs - sound);
         }
         Some(Shown {
             curves,
@@ -323,12 +322,6 @@ impl Scene<'_> {
         let (first, last) = (rpm[0], rpm[rpm.len() - 1]);
         let margin = 0.1 * (last - first);
         Some((first + margin, last - margin))
-    }
-
-    /// That of the sound pull; zero where the log does not tell it.
-    pub(super) fn inertia_of_sound(&self) -> f64 {
-        self.log_engine_inertia(self.setup, &self.sound, &Written::HONEST)
-            .unwrap_or_default()
     }
 
     /// The curves of a simulated pull as the log would hold them, set right by the misfit of good pulls.

@@ -302,7 +302,8 @@ pub(super) fn log_factor(standard: Standard, day: &Day) -> Option<f64> {
 /// Standard deviation of an inertia that a log implies, about that of another pull; logarithm. Good pulls of recorded cars
 /// repeat to half of it.
 const IMPLIED_SD: f64 = 0.002;
-/// The same at engine speed, into which the slip of tyres and rounded engine speeds go: good pulls repeat to 0.7 %.
+/// The same at engine speed, into which the slip of tyres and rounded engine speeds go: good pulls of the recorded cars repeat to 0.15 %, the
+/// demo's, whose rig is noisier, to 0.7 %.
 const ENGINE_INERTIA_SD: f64 = 0.012;
 /// Rounding of what people type.
 const TYPED_SD: f64 = 0.001;
@@ -311,7 +312,7 @@ const FILE_SD: f64 = 0.01;
 /// Rounding of columns, and small differences in how programs work a factor out.
 const FACTOR_SD: f64 = 0.0008;
 /// Standard deviation of station pressure about the standard atmosphere's, Pa: the weather of mid-latitudes (common practice, no
-/// source); and of what a barometer reads from pull to pull of a visit.
+/// source); and of what a barometer reads from pull to pull of a visit (no source).
 const WEATHER_PA: f64 = 1_100.0;
 const SAME_VISIT_PA: f64 = 200.0;
 

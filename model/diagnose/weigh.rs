@@ -254,7 +254,7 @@ impl Question<'_> {
             })
             .collect();
         let trials: Vec<Trial<'_>> = good.iter().flatten().map(|(trial, _)| *trial).collect();
-        let mut scene = Scene {
+        Ok(Scene {
             setup: self.setup,
             entered: self.odd.entered,
             day: self.odd.pull.day,
@@ -265,10 +265,7 @@ impl Question<'_> {
             facts: expect::facts(&self.odd, &trials, self.setup, self.same_visit),
             curves,
             sound,
-            sound_inertia: 0.0,
-        };
-        scene.sound_inertia = scene.inertia_of_sound();
-        Ok(scene)
+        })
     }
 
     /// Puts one cause to the scene, for checks.
