@@ -10,7 +10,7 @@ use crate::scenario_maker::folder;
 use crate::shop::Shop;
 use pullcast::car::{Blower, Onset};
 use pullcast::diagnose::next::Measurement;
-use pullcast::diagnose::{Cause, Entered, Question, SpeedSource, Trial};
+use pullcast::diagnose::{Cause, Entered, Question, SpeedSource, Trial, evidence_by_sampling};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Pull, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
@@ -202,6 +202,45 @@ fn what_the_pull_took_tells_a_loss_from_a_wrong_inertia() {
     // A loss at every speed alike, and as slow a pull: no inertia.
     let found = diagnosis(&setup(coupe()), |s| s.drums.inertia_kg_m2 /= TYPED, less, 9);
     assert_ne!(found.suspects[0].explained.cause, Cause::DrumInertia);
+}
+
+/// The sizes of these causes end where nothing is wrong, and there a sound pull puts them: half a peak must not count whole.
+#[test]
+fn a_cause_that_ends_at_soundness_is_not_flattered_by_its_bound() {
+    let sound = setup(coupe());
+    let good_pull = pull(&sound);
+    let good = Visit {
+        name: "good".into(),
+        pulls: (0..3)
+            .map(|n| logged(&sound, &good_pull, HONEST, n))
+            .collect(),
+    };
+    let typed = entered(&sound);
+    let odd = logged(&sound, &good_pull, HONEST, 7);
+    let question = Question {
+        setup: &sound,
+        good: &[(good, vec![typed; 3])],
+        odd: Trial {
+            pull: &odd,
+            entered: typed,
+        },
+        before: &[],
+        same_visit: true,
+    };
+    let suspects = question.answer().expect("a diagnosis").suspects;
+    for cause in [
+        Cause::TyreSlip,
+        Cause::RestrictedIntake,
+        Cause::RestrictedExhaust,
+        Cause::WeakFuel,
+    ] {
+        let found = suspects.iter().find(|s| s.explained.cause == cause);
+        let found = &found.expect("always asked").explained;
+        let by_draws = evidence_by_sampling(&question, found, 300, 1).expect("a sample");
+        let off = found.log_evidence - by_draws.log_evidence;
+        // Three standard deviations of the mean of some 130 effective draws.
+        assert!(off.abs() < 0.3, "{cause:?}: {off:.2}, {by_draws:?}");
+    }
 }
 
 /// A visit strays as a whole: what would be a fault on the day of the good pulls may be the strapping on another.

@@ -202,6 +202,28 @@ proptest! {
     }
 }
 
+/// More water and nitrous oxide than any charge could evaporate.
+#[test]
+fn a_flooded_engine_closes_its_valves_on_a_charge_that_can_be() {
+    let mut car = blown_coupe();
+    car.fuel = Fuel::petrol_with_ethanol(car.fuel, 0.84);
+    car.water_methanol = Some(WaterMethanol {
+        rate: SprayRate::OfFuel(0.5),
+        methanol_mass_fraction: 0.0,
+        evaporated_share: 0.0,
+    });
+    car.nitrous = Some(Nitrous {
+        flow_kg_s: 0.16,
+        from_rpm: 1000.0,
+        evaporated_share: 0.5,
+    });
+    let air = crate::laws::day(97e3, 0.0, 0.0);
+    let point = OnADay::new(&car, air).at(1643.0, RESTED, None);
+    assert!(point.added.late_cooling_k > 250.0, "{point:?}");
+    assert!(point.cylinder.closing_k >= 200.0, "{point:?}");
+    assert!(crate::laws::all_finite(&point), "{point:?}");
+}
+
 #[test]
 fn more_nitrous_oxide_is_more_torque_and_later_spark_never_earlier() {
     let at = |flow| {

@@ -17,6 +17,7 @@ const REDLINE: &str = "kind = \"redline\"\nspeed = \"7200 rpm\"";
 const STROKE: &str = "kind = \"bore and stroke\"\nstroke = \"90 mm\"";
 const EXHAUST: &str = "kind = \"exhaust\"\nback_pressure_factor = 0.7";
 const HEADERS: &str = "kind = \"headers\"\narea_factor = 1.3";
+const NO_COOLER: &str = "kind = \"remove charge cooler\"";
 const NO_BLOWER: &str = "kind = \"remove blower\"";
 
 /// All orders of a list.
@@ -81,6 +82,7 @@ fn a_blower_and_what_sits_on_it_may_be_listed_in_any_order() {
         (coupe(), &[TURBO, BOOST, REDLINE, STROKE]),
         (blown_coupe(), &[NO_BLOWER, TURBO, EXHAUST, COOLER]),
         (blown_coupe(), &[NO_BLOWER, HEADERS, STROKE]),
+        (blown_coupe(), &[NO_COOLER, COOLER, PULLEY]),
     ] {
         let there = reading(parts, &car);
         for order in orders(parts) {
