@@ -9,11 +9,12 @@
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
-//! - [`fit`]: beliefs, calibration on measured pulls, and what the data did not tell;
+//! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
 //! - [`quote`]: one plan on one day before and after, with the range to promise;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 
 pub mod air;
+pub mod belief;
 pub mod boost;
 pub mod build;
 pub mod car;

@@ -12,7 +12,7 @@ fn page(name: &str) -> String {
 #[test]
 fn every_number_of_the_catalogue_is_listed_with_the_files() {
     let listed = page("files.md");
-    let missing: Vec<&str> = pullcast::fit::parameter::catalogue()
+    let missing: Vec<&str> = pullcast::belief::parameter::catalogue()
         .map(|parameter| parameter.path)
         .filter(|path| !listed.contains(&format!("| `{path}` |")))
         .collect();
@@ -29,7 +29,7 @@ fn every_listed_number_is_in_the_catalogue() {
         .lines()
         .filter_map(|line| line.strip_prefix("| `")?.split_once('`'))
         .map(|(path, _)| path.to_owned())
-        .filter(|path| pullcast::fit::parameter::find(path).is_none())
+        .filter(|path| pullcast::belief::parameter::find(path).is_none())
         .collect();
     assert!(unknown.is_empty(), "{unknown:?}");
 }

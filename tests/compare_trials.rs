@@ -3,11 +3,11 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::Noise;
+use pullcast::belief::sheet::standard_normal;
 use pullcast::compare::{Answer, ChargePressure, Entry, FACTOR_SHARE, Question, WeatherDoubt};
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::dyno::{Conditions, Pull, PullPoint, Recording, Setup};
-use pullcast::fit::observation::Noise;
-use pullcast::fit::sheet::standard_normal;
 use pullcast::report::basis::subject_of;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::parameter;
 use pullcast::boost::{
     BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
     RotorKind,
@@ -18,7 +19,6 @@ use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
 use pullcast::electric::axle::ElectricAxle;
 use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
-use pullcast::fit::parameter;
 use pullcast::fuel::Fuel;
 
 pub(crate) fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {

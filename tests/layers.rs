@@ -29,9 +29,13 @@ const ARROWS: &[(&str, &str)] = &[
         "units numeric fuel air engine boost cooling driveline electric cycle car",
     ),
     ("dyno", "units numeric air cooling driveline electric car"),
+    (
+        "belief",
+        "units numeric fuel air engine boost cooling driveline electric cycle car dyno",
+    ),
     ("drumlog", "units numeric air driveline dyno"),
     ("fit", ABOVE),
-    ("diagnose", "numeric fuel air driveline car dyno fit"),
+    ("diagnose", "numeric fuel air driveline car dyno belief fit"),
     ("compare", ABOVE),
     ("quote", ABOVE),
     // The only folder that touches the disk.
@@ -252,7 +256,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "boost build car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric quote report units",
+            "belief boost build car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric quote report units",
         ),
         (
             "model/air/mod.rs",

@@ -1,12 +1,12 @@
 //! Logs of odd pulls made by the program's own model: honest straying put on a simulated pull, and whatever was spoiled.
 
 use crate::laws::{drums, mild};
+use pullcast::belief::sheet::standard_normal;
 use pullcast::car::Car;
 use pullcast::diagnose::{Diagnosis, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
-use pullcast::fit::sheet::standard_normal;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::f64::consts::TAU;

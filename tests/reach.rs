@@ -3,13 +3,13 @@
 
 use crate::shop::Shop;
 use crate::sources::root;
+use pullcast::belief::Noise;
+use pullcast::belief::prior::Prior;
+use pullcast::belief::sheet::Sheet;
 use pullcast::build::{Change, Plan};
 use pullcast::dyno::Conditions;
 use pullcast::dyno::correction::Standard;
 use pullcast::files;
-use pullcast::fit::observation::Noise;
-use pullcast::fit::prior::Prior;
-use pullcast::fit::sheet::Sheet;
 use pullcast::quote::reach::Bar;
 use pullcast::quote::{Answer, Dial, Question, Reach, Reached};
 use pullcast::report::basis::subject_of;

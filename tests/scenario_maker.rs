@@ -10,10 +10,11 @@
 //!
 //! It is no evidence for the physics: the same model makes and reads the pulls.
 
+use pullcast::belief::Noise;
+use pullcast::belief::sheet::{Sheet, standard_normal};
 use pullcast::dyno::{Conditions, Pull, PullPoint, Setup};
 use pullcast::files;
-use pullcast::fit::observation::{MeasuredPull, Noise, Visit};
-use pullcast::fit::sheet::{Sheet, standard_normal};
+use pullcast::fit::observation::{MeasuredPull, Visit};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::fmt::Write as _;

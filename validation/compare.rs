@@ -5,11 +5,12 @@
 //! visit and each pull by its own, as on a rig.
 
 use crate::cases::read;
+use pullcast::belief::Noise;
 use pullcast::compare::{
     Answer, BOOSTED_PA, ChargePressure, Entry, LEVEL, Line, Question, WeatherDoubt, share_w,
 };
 use pullcast::dyno::correction::{Correction, Standard};
-use pullcast::fit::observation::{Noise, Visit};
+use pullcast::fit::observation::Visit;
 use pullcast::report::basis::subject_of;
 
 /// Peak power of a comparison of whole pulls.

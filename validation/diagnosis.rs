@@ -4,13 +4,14 @@
 //! `validation/data/faulty_pulls/README.md`). It shares no shortcut with the mean-value model that diagnoses them.
 
 use crate::cases::read;
+use pullcast::belief::Noise;
 use pullcast::diagnose::{
     Cause, Diagnosis, Entered, Question, Sampled, SpeedSource, Trial, evidence_by_sampling,
 };
 use pullcast::dyno::Setup;
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
-use pullcast::fit::observation::{MeasuredPull, Noise, Visit};
+use pullcast::fit::observation::{MeasuredPull, Visit};
 use serde_json::Value;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};

@@ -7,12 +7,13 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::Prior;
+use pullcast::belief::parameter;
+use pullcast::belief::sheet::{Belief, Origin, Sheet};
 use pullcast::car::{Car, Facts, OnADay, OperatingPoint, Slow};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Coupling, Drums, Setup};
-use pullcast::fit::parameter;
-use pullcast::fit::sheet::{Belief, Origin, Sheet};
-use pullcast::fit::{Bounds, Infeasible, Prior, Problem, Settings, minimise};
+use pullcast::fit::{Bounds, Infeasible, Problem, Settings, minimise};
 use pullcast::fuel::Fuel;
 use std::fmt::Write as _;
 use std::path::Path;

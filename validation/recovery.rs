@@ -7,18 +7,19 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::Prior;
+use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
+use pullcast::belief::parameter;
+use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
 use pullcast::build::{Change, Plan};
 use pullcast::car::{Car, Facts};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::correction::engine::EngineKind;
 use pullcast::dyno::correction::{Standard, Subject};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
-use pullcast::fit::Prior;
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, SensorError, Visit};
-use pullcast::fit::parameter;
-use pullcast::fit::sheet::{Belief, Origin, Sheet, standard_normal};
+use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
 use pullcast::quote::Question;
 use rand::SeedableRng;

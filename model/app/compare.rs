@@ -7,6 +7,7 @@ use crate::args::CompareArgs;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
 use pullcast::air::atmosphere::GaugePressure;
+use pullcast::belief::Noise;
 use pullcast::car::Car;
 use pullcast::compare::axle::{self, CHARGE_WINDOW, Start};
 use pullcast::compare::gearing::{ANOTHER_GEAR, Geared, geared};
@@ -15,7 +16,7 @@ use pullcast::dyno::Setup;
 use pullcast::dyno::correction::engine::{Charging, EngineKind};
 use pullcast::dyno::correction::{Correction, Standard, Subject};
 use pullcast::files::VisitFile;
-use pullcast::fit::observation::{MeasuredPull, Noise};
+use pullcast::fit::observation::MeasuredPull;
 use pullcast::report::basis::subject_of;
 use pullcast::report::compare::{CompareReport, Frame, SetOf, Tags};
 

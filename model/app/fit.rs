@@ -4,10 +4,11 @@
 use crate::args::{FitArgs, MisfitArgs};
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, overwrite};
+use pullcast::belief::Noise;
 use pullcast::files::{CarFile, VisitFile, car_write};
 use pullcast::fit::calibration::Channel;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::{Noise, Visit};
+use pullcast::fit::observation::Visit;
 use pullcast::report::Units;
 use pullcast::report::fit::FitReport;
 use pullcast::report::fit::misfit::verdict;

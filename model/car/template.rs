@@ -1,6 +1,6 @@
 //! A car made from what anybody knows about it, with the middle of every default for the rest.
 //!
-//! The catalogue of doubts (`fit::parameter`) holds the defaults of single numbers; this file only puts the parts
+//! The catalogue of doubts (`belief::parameter`) holds the defaults of single numbers; this file only puts the parts
 //! together so that there is a place for each of them.
 
 use super::defects::Defects;

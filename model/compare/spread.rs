@@ -5,8 +5,8 @@
 //! the repeats at all. Nothing is rejected as an outlier: a pull that stands apart widens the ranges.
 
 use super::curve::Smooth;
-use crate::fit::observation::{INDEPENDENT_PIECES, Noise};
-use crate::fit::sheet::standard_normal;
+use crate::belief::noise::{INDEPENDENT_PIECES, Noise};
+use crate::belief::sheet::standard_normal;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 

@@ -3,10 +3,10 @@
 use super::*;
 use crate::air::Day;
 use crate::air::atmosphere::StationPressure;
+use crate::belief::sheet::standard_normal;
 use crate::dyno::Band;
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Standard, Subject};
-use crate::fit::sheet::standard_normal;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 

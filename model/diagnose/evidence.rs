@@ -166,7 +166,7 @@ pub(super) fn by_sampling(
     draws: usize,
     seed: u64,
 ) -> Option<Sampled> {
-    use crate::fit::sheet::standard_normal;
+    use crate::belief::sheet::standard_normal;
     use rand::SeedableRng;
     let d = found.sizes.len();
     let (peak, covariance) = &found.peak;

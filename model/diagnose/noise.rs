@@ -11,7 +11,7 @@
 //! ```
 
 use super::expect::Channel;
-use crate::fit::observation::Noise;
+use crate::belief::Noise;
 use nalgebra::DMatrix;
 
 /// Standard deviations of one channel.

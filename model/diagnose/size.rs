@@ -5,8 +5,8 @@
 
 use super::cause::{Cause, Form};
 use super::expect::Entered;
+use crate::belief::Prior;
 use crate::dyno::Setup;
-use crate::fit::Prior;
 
 /// Engine speeds over which belt slip and held-back spark grow to their full size, as shares of the redline (common practice, no
 /// source).

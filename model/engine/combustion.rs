@@ -29,7 +29,7 @@ pub const CHARGE_GAS_CONSTANT: f64 = 273.0;
 /// | `late_evaporation_share` | no source; see the field |
 ///
 /// The default is a worked set, 1.08 MJ per kg of air at r = 10, λ = 0.88. What is believed of a car stands in
-/// [`crate::fit::parameter`].
+/// [`crate::belief::parameter`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Combustion {
     /// Real over ideal work at [`LEVEL_COMPRESSION_RATIO`] and [`LEVEL_LAMBDA`], best phasing, full load.

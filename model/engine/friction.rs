@@ -8,7 +8,7 @@
 /// Friction mean effective pressure, `A + B p_max + (C S_p + D S_p²) · oil factor`.
 ///
 /// Form of Chen & Flynn; the default is a worked set for petrol engines (from memory; the textbook set is for heavy diesels).
-/// What is believed of a car stands in [`crate::fit::parameter`].
+/// What is believed of a car stands in [`crate::belief::parameter`].
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Friction {
     /// A, Pa.

@@ -9,9 +9,9 @@ use std::ops::RangeInclusive;
 use super::diagnostic::{Code, Problem};
 use super::quantity::{Doubt, Quantity};
 use super::table::Table;
-use crate::fit::parameter::{self, Parameter};
-use crate::fit::prior::{Prior, PriorError};
-use crate::fit::sheet::{Belief, Origin};
+use crate::belief::parameter::{self, Parameter};
+use crate::belief::prior::{Prior, PriorError};
+use crate::belief::sheet::{Belief, Origin};
 use crate::units::Dimension;
 
 /// Doubt on what a maker claims of efficiency or power, relative; common practice, no source.
@@ -326,7 +326,7 @@ mod tests {
         // The middle 90 % of a normal curve is 2 · 1.645 standard deviations wide (tables of the normal distribution).
         assert!((of("0.62 .. 0.76", 0.0).sd() - 0.14 / 3.29).abs() < 1e-15);
         let factor = of("1.5 */ 1.2", 0.0);
-        assert_eq!(factor.shape(), crate::fit::Shape::LogNormal);
+        assert_eq!(factor.shape(), crate::belief::Shape::LogNormal);
         assert!((factor.quantile(0.8413447460685429) / 1.8 - 1.0).abs() < 1e-9);
     }
 }

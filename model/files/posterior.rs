@@ -10,9 +10,9 @@ use super::belief::{self, Place};
 use super::car::KnockTable;
 use super::diagnostic::{Code, Problem};
 use super::table::Table;
+use crate::belief::sheet::{Correlation, Origin, Sheet};
 use crate::engine::CylinderGeometry;
 use crate::engine::knock_map::KnockMap;
-use crate::fit::sheet::{Correlation, Origin, Sheet};
 use crate::units::Dimension;
 use std::sync::Arc;
 

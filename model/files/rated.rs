@@ -6,9 +6,9 @@ use std::ops::RangeInclusive;
 
 use super::belief::{self, FACTOR_DOUBT, KEY_CONFLICT};
 use super::table::Table;
+use crate::belief::parameter;
+use crate::belief::prior::Prior;
 use crate::driveline::{FrictionClutch, GearOil};
-use crate::fit::parameter;
-use crate::fit::prior::Prior;
 use crate::fuel::supply::{RATING_DENSITY_KG_M3, RailReference};
 use crate::units::Dimension as D;
 

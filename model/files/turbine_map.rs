@@ -21,10 +21,10 @@ use super::compressor_map::MAP_INVALID;
 use super::diagnostic::{Code, Problems};
 use super::map_csv::{self, Column, Layout, Row, Sheet};
 use super::table::Table;
+use crate::belief::parameter;
+use crate::belief::prior::Prior;
 use crate::boost::turbine_map::FEWEST;
 use crate::boost::{MapReference, ReducedTurbine, TestGas, TurbineMapPoint, TurbineTest};
-use crate::fit::parameter;
-use crate::fit::prior::Prior;
 use crate::units::{Dimension, find, show};
 
 /// A point of a map that stands apart from the others and counts for nothing.

@@ -4,10 +4,11 @@
 //! sensor, each pull a scale of its own. Data rows are whitened, one row per band and channel; the sheet's beliefs are
 //! rows too, so the answer is a maximum a posteriori. Power rows carry a Student-t loss, so that one bad stretch of a log does not bend the car.
 
-use super::observation::{INDEPENDENT_PIECES, MeasuredPull, Noise, SensorError, Visit};
+use super::observation::{MeasuredPull, Visit};
 use super::problem::{Infeasible, Problem};
 use super::robust::Loss;
-use super::sheet::Sheet;
+use crate::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
+use crate::belief::sheet::Sheet;
 use crate::dyno::{Band, Conditions, Pull, Setup};
 use crate::numeric::side_by_side;
 use nalgebra::{DMatrix, DVector};

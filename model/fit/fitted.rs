@@ -5,14 +5,15 @@
 
 use super::calibration::{Calibration, Channel};
 use super::least_squares::minimise;
-use super::observation::{Noise, Visit};
+use super::observation::Visit;
 use super::outcome::{Place, Stop};
-use super::parameter::Parameter;
 use super::posterior::{Posterior, PosteriorError};
-use super::prior::{Prior, Shape};
 use super::problem::{Bounds, FitError};
 use super::settings::Settings;
-use super::sheet::{Belief, Correlation, Origin, Sheet};
+use crate::belief::Noise;
+use crate::belief::parameter::Parameter;
+use crate::belief::prior::{Prior, Shape};
+use crate::belief::sheet::{Belief, Correlation, Origin, Sheet};
 use nalgebra::DMatrix;
 
 /// A fitted car with its account.

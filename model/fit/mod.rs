@@ -1,4 +1,4 @@
-//! From measured runs to a calibrated car: what is believed beforehand ([`Prior`]), what the runs say (whitened
+//! From measured runs to a calibrated car: what is believed beforehand ([`crate::belief`]), what the runs say (whitened
 //! residuals behind [`Problem`]), the most probable parameters ([`minimise`]) and how well they are known
 //! ([`Posterior`]). A belief is one more residual row, so maximum a posteriori is least squares on stacked rows
 //! ([`Stacked`]). Nothing here prints, reads a file or knows the time.
@@ -9,20 +9,16 @@ pub mod fitted;
 pub mod least_squares;
 pub mod observation;
 pub mod outcome;
-pub mod parameter;
 pub mod posterior;
-pub mod prior;
 pub mod problem;
 pub mod robust;
 pub mod settings;
-pub mod sheet;
 mod stacked;
 
 pub use difference::Difference;
 pub use least_squares::minimise;
 pub use outcome::{Place, Report, Stop};
 pub use posterior::{Combination, Posterior, PosteriorError};
-pub use prior::{Prior, PriorError, Shape};
 pub use problem::{Bounds, FitError, Infeasible, Problem};
 pub use robust::Loss;
 pub use settings::Settings;

@@ -4,9 +4,9 @@
 
 use nalgebra::DMatrix;
 
-use super::prior::Prior;
 use super::problem::{Bounds, FitError, Infeasible, Problem};
 use super::robust::Loss;
+use crate::belief::prior::Prior;
 
 /// A data problem in natural parameters `x`, together with the beliefs about them, as a problem in `z`.
 #[derive(Debug)]

@@ -1,11 +1,11 @@
 //! What a quote rests on: the doubts that widen it, and the limits the build runs into.
 
 use super::Draw;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::{Origin, Sheet};
 use crate::build::Plan;
 use crate::car::Limit;
 use crate::dyno::Pull;
-use crate::fit::prior::Prior;
-use crate::fit::sheet::{Origin, Sheet};
 
 /// Whose number it is.
 #[derive(Debug, Clone, PartialEq)]
@@ -14,7 +14,7 @@ pub enum Kind {
     Car(&'static str, Origin),
     /// Of the plan: place of the change in the list, counted from 1, and the number's name.
     Plan(usize, &'static str),
-    /// What the model may miss of a change of power ([`crate::fit::observation::Noise::transfer`]).
+    /// What the model may miss of a change of power ([`crate::belief::Noise::transfer`]).
     Model,
 }
 

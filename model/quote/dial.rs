@@ -3,11 +3,11 @@
 //! A dial belongs to a kind of work. Where the plan has that work, its last change of the kind is turned; where it has not, the
 //! work is put at the plan's end, as a plan file would have it. It refuses parts the car will not have.
 
+use crate::belief::Shape;
+use crate::belief::prior::{Prior, PriorError};
 use crate::boost::turbocharger::BOOST_DOUBT;
 use crate::build::{Change, Plan};
 use crate::car::Car;
-use crate::fit::Shape;
-use crate::fit::prior::{Prior, PriorError};
 use crate::fuel::Fuel;
 
 /// A number that can be turned.

@@ -19,13 +19,13 @@ pub use range::Range;
 pub use reach::{Answer, Reach, Reached};
 
 use crate::air::Day;
+use crate::belief::Noise;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::{Sheet, standard_normal};
 use crate::build::{BuildError, Plan};
 use crate::car::WorkByCycle;
 use crate::dyno::correction::{Correction, CorrectionError, Standard, Subject};
 use crate::dyno::{Conditions, Pull, PullError, Setup};
-use crate::fit::observation::Noise;
-use crate::fit::prior::Prior;
-use crate::fit::sheet::{Sheet, standard_normal};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;

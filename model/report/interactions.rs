@@ -5,8 +5,8 @@
 use super::number::{Units, What};
 use super::quote::change_words;
 use super::table::{TextTable, WIDTH, paragraph};
+use crate::belief::prior::Prior;
 use crate::build::Plan;
-use crate::fit::prior::Prior;
 use crate::quote::Interactions;
 use serde::Serialize;
 

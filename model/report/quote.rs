@@ -13,9 +13,9 @@ use super::limits::{LimitLine, caps};
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
+use crate::belief::prior::Prior;
+use crate::belief::sheet::Origin;
 use crate::build::Plan;
-use crate::fit::prior::Prior;
-use crate::fit::sheet::Origin;
 use crate::quote::{Driver, Kind, Peaks, Quote};
 use serde::Serialize;
 
@@ -287,7 +287,7 @@ fn curve(quote: &Quote) -> Vec<CurvePoint> {
 fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
     let (number, meaning, origin, default_basis) = match &driver.kind {
         Kind::Car(path, origin) => {
-            let entry = crate::fit::parameter::find(path);
+            let entry = crate::belief::parameter::find(path);
             let meaning = entry.map_or_else(|| (*path).to_owned(), |p| p.meaning.to_owned());
             let (words, basis) = match origin {
                 Origin::Given => ("as given in the car file", None),

@@ -1,6 +1,6 @@
 //! Mistakes in a turbine's map, in its own file and inside a car file or a plan; and what a sound one says.
 
-use pullcast::fit::sheet::Belief;
+use pullcast::belief::sheet::Belief;
 
 use super::*;
 

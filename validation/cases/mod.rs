@@ -6,9 +6,9 @@
 
 pub(crate) mod read;
 
+use pullcast::belief::Noise;
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
-use pullcast::fit::observation::Noise;
 use pullcast::quote::{Question, Quote};
 use pullcast::report::basis::subject_of;
 use std::fmt::Write as _;

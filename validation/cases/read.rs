@@ -6,6 +6,9 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::Prior;
+use pullcast::belief::parameter;
+use pullcast::belief::sheet::{Belief, Origin, Sheet};
 use pullcast::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, CompressorMap, Holds, MakerClaims, MapPoint,
     MapReference, PositiveDisplacement, RotorKind, Turbocharger,
@@ -21,10 +24,7 @@ use pullcast::dyno::{Conditions, Coupling, Drums, Recording, Setup};
 use pullcast::electric::axle::ElectricAxle;
 use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
-use pullcast::fit::Prior;
 use pullcast::fit::observation::{MeasuredPull, Visit};
-use pullcast::fit::parameter;
-use pullcast::fit::sheet::{Belief, Origin, Sheet};
 use pullcast::fuel::Fuel;
 use serde_json::Value;
 use std::path::{Path, PathBuf};

@@ -7,15 +7,15 @@ use super::super::compressor_map;
 use super::super::table::Table;
 use super::super::turbine_map;
 use super::parts::BlowerParts;
+use crate::belief::parameter;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::Origin;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::LEAK_AREA_SD_LN;
 use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
 use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
-use crate::fit::parameter;
-use crate::fit::prior::Prior;
-use crate::fit::sheet::Origin;
 use crate::units::Dimension;
 
 /// Blower pulley where none is stated, m; common practice, no source.

@@ -6,9 +6,9 @@ use super::super::belief::{self, KEY_CONFLICT, Place, Stated};
 use super::super::diagnostic::Code;
 use super::super::fuel::{self, FuelKind};
 use super::super::table::Table;
-use crate::fit::parameter;
-use crate::fit::prior::Prior;
-use crate::fit::sheet::{Correlation, Origin, Sheet};
+use crate::belief::parameter;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::{Correlation, Origin, Sheet};
 use crate::units::{Dimension, find, show};
 
 /// Doubt on bore over stroke where only the displacement is known, as standard deviation of the logarithm: road engines

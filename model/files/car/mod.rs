@@ -21,7 +21,7 @@
 //! radius = "0.35 m"
 //! ```
 //!
-//! Every other number has the catalogue's default with its doubt ([`crate::fit::parameter`]); any of them may be written
+//! Every other number has the catalogue's default with its doubt ([`crate::belief::parameter`]); any of them may be written
 //! in the table of its path. Beside them stand the few keys that describe what the car is made of ([`Parts`]). The file
 //! refuses keys it does not know and numbers outside what makes sense, all at once, each at its place.
 
@@ -47,8 +47,8 @@ use super::belief::{KEY_UNUSED, Place, Stated};
 use super::diagnostic::{Code, Problem, Problems};
 use super::posterior::{self, PosteriorTable};
 use super::table::{Table, TomlFile};
+use crate::belief::sheet::{Sheet, SheetError};
 use crate::build::SHORTEST_ROD;
-use crate::fit::sheet::{Sheet, SheetError};
 
 /// Version of the format this program reads and writes.
 pub const VERSION: i64 = 1;

@@ -1,9 +1,12 @@
 //! What a car is made of: the choices of a car file that carry no doubt, and the car put together from them.
 //!
-//! They are kept beside the [`crate::fit::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
+//! They are kept beside the [`crate::belief::sheet::Sheet`] because a car's devices no longer know them (a motor's losses do not remember the
 //! rating they were scaled from), and a car file that is written again must say them.
 
 use super::supply::SupplyParts;
+use crate::belief::parameter;
+use crate::belief::prior::{Prior, PriorError};
+use crate::belief::sheet::{Belief, Origin};
 use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
 use crate::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
@@ -20,9 +23,6 @@ use crate::electric::motor::Motor;
 use crate::files::belief::{Given, Stated};
 use crate::files::compressor_map::MapSource;
 use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
-use crate::fit::parameter;
-use crate::fit::prior::{Prior, PriorError};
-use crate::fit::sheet::{Belief, Origin};
 
 /// Standard gravity, m/s² (exact by definition).
 const GRAVITY_M_S2: f64 = 9.80665;

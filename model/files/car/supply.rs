@@ -5,11 +5,11 @@
 use super::super::belief::{self, KEY_CONFLICT, Place, Stated};
 use super::super::rated;
 use super::super::table::Table;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::Origin;
 use crate::car::{Car, Thresholds};
 use crate::driveline::gears::Gearbox;
 use crate::driveline::{GearOil, TorqueConverter};
-use crate::fit::prior::Prior;
-use crate::fit::sheet::Origin;
 use crate::fuel::supply::{Injectors, Pump, RailReference};
 use crate::units::Dimension as D;
 

@@ -1,7 +1,7 @@
 //! What a car file makes of what a shop knows.
 
 use super::*;
-use crate::fit::sheet::Origin;
+use crate::belief::sheet::Origin;
 
 /// What a shop may know at the least.
 const MINIMAL: &str = r#"

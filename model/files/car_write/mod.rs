@@ -13,9 +13,9 @@ use super::car::{BlowerParts, Parts, VERSION};
 use super::diagnostic::Problems;
 use super::posterior::decimals;
 use super::write::{Overwrite, write_atomic};
-use crate::fit::parameter::Measure;
-use crate::fit::prior::{Prior, Shape};
-use crate::fit::sheet::{Belief, Origin, Sheet};
+use crate::belief::parameter::Measure;
+use crate::belief::prior::{Prior, Shape};
+use crate::belief::sheet::{Belief, Origin, Sheet};
 use crate::units::{Dimension, find};
 
 /// Significant digits of a centre, of a doubt, and of a number that is no belief.

@@ -7,11 +7,11 @@ use super::super::compressor_map::MapSource;
 use super::super::fuel::FuelKind;
 use super::super::rated::REFERENCES;
 use super::Lines;
+use crate::belief::sheet::Sheet;
 use crate::boost::{BoostControl, Holds};
 use crate::car::Thresholds;
 use crate::driveline::GearOil;
 use crate::dyno::Brake;
-use crate::fit::sheet::Sheet;
 use crate::units::Dimension;
 
 /// The first word that stands for a value.

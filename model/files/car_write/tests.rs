@@ -3,10 +3,10 @@
 use super::*;
 use crate::air::Day;
 use crate::air::atmosphere::StationPressure;
+use crate::belief::sheet::Correlation;
 use crate::dyno::Conditions;
 use crate::files::car::{self, CarFile};
 use crate::files::table::TomlFile;
-use crate::fit::sheet::Correlation;
 use nalgebra::DMatrix;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -263,7 +263,7 @@ fn a_car_fitted_on_a_recorded_pull_survives_its_file() {
          compression_ratio = 10.8\nredline = \"7000 rpm\"\n[fuel]\nresearch_octane = 95\n[driveline]\ngear = 1.015\n\
          final_drive = 3.48\n[wheels]\ntyre_radius = \"0.326 m\"\n[drums]\ninertia = \"268.9 kg m2\"\nradius = \"0.5 m\"\n",
     );
-    let noise = crate::fit::observation::Noise::default();
+    let noise = crate::belief::Noise::default();
     let fitted = crate::fit::fitted::calibrate(&car.sheet, &[visit.visit], noise).expect("a fit");
     let again = load(&to_text(&fitted.sheet, &car.parts, &[])).sheet;
     for (a, b) in readings(&fitted.sheet).iter().zip(readings(&again)) {

@@ -7,12 +7,12 @@ use super::super::car::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 use super::super::compressor_map;
 use super::super::table::Table;
 use super::usual;
+use crate::belief::prior::Prior;
 use crate::boost::RotorKind;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::displacement::FILLING_LOSS;
 use crate::build::{CentrifugalBlower, Change, CoolerChoice, DisplacementBlower};
 use crate::cooling::HeatSink;
-use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
 fn pulley_diameter(table: &mut Table<'_>) -> Option<Prior> {

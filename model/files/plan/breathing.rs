@@ -4,8 +4,8 @@ use super::super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT};
 use super::super::diagnostic::Code;
 use super::super::table::Table;
 use super::{DEG_PER_RAD, scaled, usual};
+use crate::belief::prior::Prior;
 use crate::build::{Breathing, Camshaft, Change};
-use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
 /// Discharge of an open throttle, its shaft included: mean, sd, range; from memory.

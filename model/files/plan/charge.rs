@@ -4,8 +4,8 @@ use super::super::belief::{self, FACTOR_DOUBT, KEY_CONFLICT};
 use super::super::table::Table;
 use super::breathing::{know, or_usual};
 use super::{DEG_PER_RAD, scaled};
+use crate::belief::prior::Prior;
 use crate::build::{Change, Charge, RATED_BOTTLE_K};
-use crate::fit::prior::Prior;
 use crate::fuel::Fuel;
 use crate::units::Dimension as D;
 

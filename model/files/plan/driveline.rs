@@ -5,11 +5,11 @@ use super::super::diagnostic::Code;
 use super::super::rated;
 use super::super::table::Table;
 use super::usual;
+use crate::belief::prior::Prior;
 use crate::build::{
     BatteryChoice, BeltChoice, Change, ConverterChoice, MassChange, OilChoice, Turning,
     TurningChange, TyreChoice,
 };
-use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
 /// Where turning parts sit, by their words.

@@ -28,9 +28,9 @@ use super::belief::{self, CLAIM_DOUBT, FACTOR_DOUBT, KEY_CONFLICT, Place, SIZE_D
 use super::diagnostic::{Code, Problem, Problems};
 use super::fuel::{self, FuelKind, MOTOR_OCTANE_DOUBT};
 use super::table::{Table, TomlFile};
+use crate::belief::prior::Prior;
 use crate::build::{BuildError, Change, Plan, SHORTEST_ROD, Turning};
 use crate::car::Car;
-use crate::fit::prior::Prior;
 use crate::fuel::Fuel;
 use crate::units::Dimension as D;
 
@@ -470,10 +470,10 @@ fn scaled(prior: Prior, scale: f64) -> Option<Prior> {
     }
     let (lower, upper) = (scale * prior.lower(), scale * prior.upper());
     match prior.shape() {
-        crate::fit::Shape::Normal => {
+        crate::belief::Shape::Normal => {
             Prior::normal(scale * prior.centre(), scale * prior.sd(), lower, upper).ok()
         }
-        crate::fit::Shape::LogNormal => {
+        crate::belief::Shape::LogNormal => {
             Prior::log_normal(scale * prior.centre(), prior.sd(), lower, upper).ok()
         }
     }

@@ -5,8 +5,8 @@ use super::super::diagnostic::Code;
 use super::super::rated;
 use super::super::table::Table;
 use super::usual;
+use crate::belief::prior::Prior;
 use crate::build::{Change, InjectorChoice, PumpChoice, RailChoice};
-use crate::fit::prior::Prior;
 use crate::fuel::supply::{DEAD_TIME_S, DUTY_LIMIT, PUMP_FALL, USUAL_RAIL_PA};
 use crate::units::Dimension as D;
 

@@ -8,13 +8,13 @@ use super::super::compressor_map;
 use super::super::table::Table;
 use super::super::turbine_map;
 use super::usual;
+use crate::belief::prior::Prior;
 use crate::boost::centrifugal::MILLED_TIP_LIMIT_M_S;
 use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
 use crate::boost::turbocharger::{
     AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
 };
 use crate::build::{Change, TurbineSize, TurboChoice};
-use crate::fit::prior::Prior;
 use crate::units::Dimension as D;
 
 /// A turbine nobody describes is sized for the engine and its boost, with the doubt of a guess.

@@ -9,8 +9,8 @@ use std::path::Path;
 use super::car;
 use super::car_write::{belief_text, number};
 use super::table::TomlFile;
+use crate::belief::parameter::{self, Parameter};
 use crate::dyno::Setup;
-use crate::fit::parameter::{self, Parameter};
 
 /// Example values of what must be given.
 const EXAMPLES: &[(&str, &str)] = &[
@@ -245,8 +245,8 @@ fn format_section(section: &Section, example: Option<&Setup>) -> String {
 }
 
 /// A default with the digits a person reads.
-fn shown(prior: &crate::fit::prior::Prior, parameter: &Parameter) -> String {
-    use crate::fit::prior::{Prior, Shape};
+fn shown(prior: &crate::belief::prior::Prior, parameter: &Parameter) -> String {
+    use crate::belief::prior::{Prior, Shape};
     let measure = parameter.measure;
     let round = |written: f64| number(written, 4).parse().unwrap_or(written);
     let centre = measure.to_model(round(measure.from_model(prior.centre())));

@@ -8,9 +8,9 @@ mod text;
 
 use super::basis::Corrected;
 use super::number::Span;
+use crate::belief::Noise;
 use crate::compare::{Answer, Entry, FACTOR_SHARE, Held, LEVEL, Line};
 use crate::dyno::correction::Standard;
-use crate::fit::observation::Noise;
 use serde::Serialize;
 
 /// A comparison, to be read or parsed.

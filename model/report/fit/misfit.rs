@@ -6,11 +6,11 @@
 //! leave a third of its power open. All are told with the likeliest thing to check; the limits below are common practice, no source.
 
 use super::{learnt_line, rms};
+use crate::belief::sheet::{Origin, Sheet};
 use crate::car::{Blower, Car};
 use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
-use crate::fit::sheet::{Origin, Sheet};
 use crate::report::number::{Units, What};
 use crate::units::show_number;
 use serde::Serialize;
@@ -310,12 +310,12 @@ fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> &'static st
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::belief::parameter;
+    use crate::belief::prior::Prior;
     use crate::car::template::Facts;
     use crate::driveline::gears::{Drive, Gearbox};
     use crate::dyno::{Coupling, Drums, Setup};
     use crate::fit::outcome::{Place, Stop};
-    use crate::fit::parameter;
-    use crate::fit::prior::Prior;
     use crate::fuel::Fuel;
 
     /// A fit of one pull with one row of a channel and one number.

@@ -7,12 +7,12 @@ pub mod misfit;
 mod text;
 
 use super::number::What;
+use crate::belief::parameter::Parameter;
+use crate::belief::sheet::Sheet;
 use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
-use crate::fit::parameter::Parameter;
-use crate::fit::sheet::Sheet;
 use misfit::Misfit;
 use nalgebra::{DMatrix, SymmetricEigen};
 use serde::Serialize;
@@ -289,7 +289,7 @@ fn learnt(fitted: &Fitted) -> Vec<LearntLine> {
 
 fn learnt_line(l: &Learnt) -> LearntLine {
     let measure = l.parameter.measure;
-    let doubt_is_factor = l.before.shape() == crate::fit::Shape::LogNormal;
+    let doubt_is_factor = l.before.shape() == crate::belief::Shape::LogNormal;
     let doubt = |sd: f64| {
         if doubt_is_factor {
             sd
@@ -354,7 +354,7 @@ fn best_known(before: &Sheet, fitted: &Fitted) -> Option<BestKnown> {
 
 fn sentence(fitted: &Fitted, best: Option<&BestKnown>) -> String {
     let words =
-        |path: &str| crate::fit::parameter::find(path).map_or_else(|| path.to_owned(), short);
+        |path: &str| crate::belief::parameter::find(path).map_or_else(|| path.to_owned(), short);
     let alone: Vec<&Learnt> = fitted.not_informed().collect();
     let mut text = match alone.len() {
         0 => "Every doubtful number was informed by the pulls.".to_owned(),

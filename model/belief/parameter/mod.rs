@@ -13,8 +13,8 @@ mod supply;
 
 pub use measure::Measure;
 
+use crate::belief::prior::{Prior, PriorError};
 use crate::dyno::Setup;
-use crate::fit::prior::{Prior, PriorError};
 
 /// Where a default comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
