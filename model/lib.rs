@@ -7,16 +7,16 @@
 //! - [`engine`], [`boost`], [`cooling`], [`driveline`], [`electric`]: the devices, none of which knows another;
 //! - [`cycle`]: one cylinder by crank angle, for ratios between two engines;
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
-//! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
+//! - [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
+//! - [`parts`]: each thing a shop buys or does, with its numbers and what it does to a car;
 //! - [`quote`]: one plan on one day before and after, with the range to promise;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 
 pub mod air;
 pub mod belief;
 pub mod boost;
-pub mod build;
 pub mod car;
 pub mod compare;
 pub mod cooling;
@@ -31,6 +31,7 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
+pub mod parts;
 pub mod quote;
 pub mod report;
 pub mod units;

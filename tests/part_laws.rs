@@ -1,10 +1,14 @@
 //! Laws of the parts a plan changes: an equal part changes nothing, order does not matter where physics says so, energy closes.
 
 use proptest::prelude::*;
-use pullcast::build::{Breathing, Camshaft, Change, Charge, Plan};
 use pullcast::car::{Car, Nitrous, OnADay, SprayRate, WaterMethanol};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{
+    BoreStroke, Camshaft, Change, CompressionRatio, CylinderHead, Exhaust, FuelChoice, Headers,
+    Intake, Mixture, NitrousKit, Octane, Plan, Redline, Spark, Sprayed, TankMix, Throttle,
+    WaterMethanolKit,
+};
 
 use crate::laws::{RESTED, blown_coupe, coupe, drums, mild};
 
@@ -29,25 +33,24 @@ fn reading(car: &Car) -> Vec<f64> {
 }
 
 fn cam(longer_deg: f64, lift_to_m: f64) -> Change<f64> {
-    Change::Breathing(Breathing::Camshaft(Camshaft {
+    Change::from(Camshaft {
         longer_deg,
         later_deg: 0.5 * longer_deg,
         overlap_deg: longer_deg,
         lift_m: Some((0.0095, lift_to_m)),
-    }))
+    })
 }
 
 fn spray(rate: f64) -> Change<f64> {
-    Change::Charge(Charge::WaterMethanol {
-        rate,
-        of_fuel: true,
+    Change::from(WaterMethanolKit {
+        rate: Sprayed::OfFuel(rate),
         methanol_mass_fraction: 0.44,
         evaporated_share: 0.5,
     })
 }
 
 fn bottle(flow_kg_s: f64) -> Change<f64> {
-    Change::Charge(Charge::Nitrous {
+    Change::from(NitrousKit {
         flow_kg_s,
         bottle_k: 298.15,
         evaporated_share: 0.9,
@@ -58,42 +61,44 @@ fn bottle(flow_kg_s: f64) -> Change<f64> {
 /// A part as good as the one that is there, of every kind.
 fn equal_parts(car: &Car) -> Vec<Change<f64>> {
     let cylinder = car.engine.geometry.cylinder;
-    let fuel = Box::new(car.fuel);
+    let fuel = car.fuel;
     let (research_octane, motor_octane) = (car.fuel.research_octane, car.fuel.motor_octane);
     vec![
-        Change::Breathing(Breathing::Throttle {
+        Change::from(Throttle {
             bore_from_m: 0.065,
             bore_to_m: 0.065,
             discharge: 0.9,
         }),
-        Change::Breathing(Breathing::Headers {
+        Change::from(Headers {
             area_factor: 1.0,
             share: 0.37,
             scavenging_pa: 0.0,
         }),
         cam(0.0, 0.0095),
-        Change::Breathing(Breathing::CylinderHead {
+        Change::from(CylinderHead {
             flow_factor: 1.0,
             valve_diameter_m: Some(car.engine.valves.diameter_m),
         }),
-        Change::Breathing(Breathing::BoreStroke {
+        Change::from(BoreStroke {
             bore_m: Some(cylinder.bore_m),
             stroke_m: Some(cylinder.stroke_m),
             rod_m: Some(cylinder.rod_m),
             compression_ratio: Some(cylinder.compression_ratio),
         }),
-        Change::Charge(Charge::TankMix {
+        Change::from(TankMix {
             left_m3: 0.02,
             added_m3: 0.03,
-            fuel,
-            research_octane,
-            motor_octane,
+            fuel: FuelChoice {
+                fuel,
+                research_octane,
+                motor_octane,
+            },
         }),
-        Change::Charge(Charge::Octane {
+        Change::from(Octane {
             research_octane,
             motor_octane: None,
         }),
-        Change::Charge(Charge::Spark { retard_deg: 0.0 }),
+        Change::from(Spark { retard_deg: 0.0 }),
         spray(0.0),
         bottle(0.0),
     ]
@@ -113,45 +118,45 @@ fn an_equal_part_leaves_the_pull_as_it_was_to_the_last_bit() {
 /// Work on different parts.
 fn independent() -> Vec<Change<f64>> {
     vec![
-        Change::Breathing(Breathing::Throttle {
+        Change::from(Throttle {
             bore_from_m: 0.062,
             bore_to_m: 0.068,
             discharge: 0.88,
         }),
-        Change::Intake {
+        Change::from(Intake {
             area_factor: 1.3,
             share: 0.5,
-        },
-        Change::Breathing(Breathing::Headers {
+        }),
+        Change::from(Headers {
             area_factor: 1.3,
             share: 0.35,
             scavenging_pa: 8e3,
         }),
-        Change::Exhaust {
+        Change::from(Exhaust {
             back_pressure_factor: 0.7,
-        },
+        }),
         cam(14.0, 0.0105),
-        Change::Breathing(Breathing::CylinderHead {
+        Change::from(CylinderHead {
             flow_factor: 1.1,
             valve_diameter_m: Some(0.0335),
         }),
-        Change::Breathing(Breathing::BoreStroke {
+        Change::from(BoreStroke {
             bore_m: Some(0.087),
             stroke_m: Some(0.090),
             rod_m: None,
             compression_ratio: None,
         }),
-        Change::CompressionRatio { ratio: 10.9 },
-        Change::Mixture { lambda: 0.86 },
-        Change::Charge(Charge::Spark { retard_deg: 1.0 }),
-        Change::Fuel {
-            fuel: Box::new(Fuel::petrol(98.0, None)),
+        Change::from(CompressionRatio { ratio: 10.9 }),
+        Change::from(Mixture { lambda: 0.86 }),
+        Change::from(Spark { retard_deg: 1.0 }),
+        Change::from(FuelChoice {
+            fuel: Fuel::petrol(98.0, None),
             research_octane: 98.0,
             motor_octane: 88.0,
-        },
+        }),
         spray(0.15),
         bottle(0.02),
-        Change::Redline { rpm: 7300.0 },
+        Change::from(Redline { rpm: 7300.0 }),
     ]
 }
 
@@ -287,14 +292,16 @@ fn fuels_poured_together_stand_between_the_two() {
     let car = coupe();
     let e85 = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.85);
     let mix = |left_m3, added_m3| {
-        let change = Charge::TankMix {
+        let change = TankMix {
             left_m3,
             added_m3,
-            fuel: Box::new(e85),
-            research_octane: e85.research_octane,
-            motor_octane: e85.motor_octane,
+            fuel: FuelChoice {
+                fuel: e85,
+                research_octane: e85.research_octane,
+                motor_octane: e85.motor_octane,
+            },
         };
-        planned(&car, vec![Change::Charge(change)]).fuel
+        planned(&car, vec![Change::from(change)]).fuel
     };
     let half = mix(0.025, 0.025);
     // By volume 42.5 % ethanol, as if petrol had been given that much at once.

@@ -4,12 +4,12 @@ use crate::args::StartArgs;
 use crate::output::{Failure, Output};
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
-use pullcast::build::Plan;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
+use pullcast::parts::Plan;
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.

@@ -74,7 +74,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let air = Weather::of(&after_air.day, after_air.source);
         let grounds = grounds(done.as_ref(), is_fitted(&car), air);
-        return reach(&question, (target_w, by.into()), &args.reach, grounds, out);
+        return reach(&question, (target_w, by), &args.reach, grounds, out);
     }
     let quote = question.answer().map_err(|error| match error {
         QuoteError::Correction(_) => Failure::Usage(error.to_string()),

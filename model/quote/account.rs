@@ -3,9 +3,9 @@
 use super::Draw;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Origin, Sheet};
-use crate::build::Plan;
 use crate::car::Limit;
 use crate::dyno::Pull;
+use crate::parts::Plan;
 
 /// Whose number it is.
 #[derive(Debug, Clone, PartialEq)]

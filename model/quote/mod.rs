@@ -7,13 +7,12 @@
 //! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
 
 mod account;
-pub mod dial;
 pub mod interactions;
 mod range;
 pub mod reach;
 
+pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, Kind, LimitSeen};
-pub use dial::{Dial, DialError};
 pub use interactions::{Interactions, Together};
 pub use range::Range;
 pub use reach::{Answer, Reach, Reached};
@@ -22,10 +21,10 @@ use crate::air::Day;
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Sheet, standard_normal};
-use crate::build::{BuildError, Plan};
 use crate::car::WorkByCycle;
 use crate::dyno::correction::{Correction, CorrectionError, Standard, Subject};
 use crate::dyno::{Conditions, Pull, PullError, Setup};
+use crate::parts::{BuildError, Plan};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;

@@ -3,8 +3,8 @@
 //! Both lists depend on the car and the work: a caution that does not apply is noise that hides the one that does. They are
 //! the trade's common practice, without a source, and defer to local codes and licensed practice.
 
-use crate::build::{Breathing, Change, Plan};
 use crate::car::{Blower, Car, Limit, Limits};
+use crate::parts::{self, Blown, Plan, Role};
 use serde::Serialize;
 
 /// One thing to mind.
@@ -179,41 +179,17 @@ pub fn not_included(plan: &Plan<f64>, before: &Car, after: &Car) -> Vec<&'static
         });
     }
     list.extend(exchanged(plan, before));
-    let breathes = |c: &Change<f64>| {
-        matches!(
-            c,
-            Change::Exhaust { .. }
-                | Change::Intake { .. }
-                | Change::Breathing(Breathing::Headers { .. })
-        )
-    };
-    if plan.changes.iter().any(breathes) {
-        list.push(
-            "pulse tuning of the new intake or exhaust: only its loss of pressure is computed",
-        );
-    }
-    let cam = |c: &Change<f64>| matches!(c, Change::Breathing(Breathing::Camshaft(_)));
-    if plan.changes.iter().any(cam) {
-        list.push(
-            "valve train and idle: whether springs, clearances and manners suit the new camshaft",
-        );
-    }
-    if plan
-        .changes
-        .iter()
-        .any(|c| matches!(c, Change::Redline { .. }))
-    {
-        list.push("valve train: whether springs and lifters follow the new redline");
+    for kind in parts::kinds() {
+        let planned = plan
+            .changes
+            .iter()
+            .any(|change| change.kind().id == kind.id);
+        let told = kind
+            .not_computed
+            .filter(|told| planned && !list.contains(told));
+        list.extend(told);
     }
     list
-}
-
-/// How a car is blown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Blown {
-    Not,
-    ByBelt,
-    ByExhaust,
 }
 
 /// What comes off when a blower takes the place of another kind: the plan need not take it off first, so it must be told.
@@ -225,10 +201,9 @@ fn exchanged(plan: &Plan<f64>, before: &Car) -> Vec<&'static str> {
     };
     let mut list = Vec::new();
     for change in &plan.changes {
-        let next = match change {
-            Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => Blown::ByBelt,
-            Change::Turbocharger(_) => Blown::ByExhaust,
-            Change::RemoveBlower => Blown::Not,
+        let next = match change.kind().role {
+            Role::Blower(blown) => blown,
+            Role::NoBlower => Blown::Not,
             _ => continue,
         };
         list.extend(match (there, next) {

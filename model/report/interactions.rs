@@ -3,10 +3,9 @@
 //! It stands below the gains of a quote. It refuses a range: the figures are of one car, the likeliest.
 
 use super::number::{Units, What};
-use super::quote::change_words;
 use super::table::{TextTable, WIDTH, paragraph};
 use crate::belief::prior::Prior;
-use crate::build::Plan;
+use crate::parts::Plan;
 use crate::quote::Interactions;
 use serde::Serialize;
 
@@ -35,7 +34,10 @@ pub struct Piece {
 impl InteractionsReport {
     /// Puts them in words.
     pub fn new(found: &Interactions, plan: &Plan<Prior>) -> Self {
-        let words = |place: &usize| plan.changes.get(place - 1).map_or("change", change_words);
+        let words = |place: &usize| {
+            let change = plan.changes.get(place - 1);
+            change.map_or("change", |change| change.kind().words)
+        };
         Self {
             together_w: found.together_w,
             one_by_one_w: found.one_by_one_w(),

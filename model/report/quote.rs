@@ -15,7 +15,7 @@ use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Origin;
-use crate::build::Plan;
+use crate::parts::Plan;
 use crate::quote::{Driver, Kind, Peaks, Quote};
 use serde::Serialize;
 
@@ -303,7 +303,10 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
             None,
         ),
         Kind::Plan(place, name) => {
-            let change = plan.changes.get(place - 1).map_or("change", change_words);
+            let change = plan
+                .changes
+                .get(place - 1)
+                .map_or("change", |c| c.kind().words);
             (
                 format!("change {place}, {name}"),
                 format!("{} of the {change}", name.replace('_', " ")),
@@ -319,49 +322,6 @@ fn driver_line(driver: &Driver, plan: &Plan<Prior>) -> DriverLine {
         default_basis,
         share: driver.share,
         raises: driver.raises,
-    }
-}
-
-pub(super) fn change_words<T>(change: &crate::build::Change<T>) -> &'static str {
-    use crate::build::{Breathing, Change, Charge};
-    match change {
-        Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => "new blower",
-        Change::Turbocharger(_) => "new turbocharger",
-        Change::Boost { .. } => "new boost",
-        Change::RemoveBlower => "blower taken off",
-        Change::Pulley { .. } => "new pulley",
-        Change::ChargeCooler(_) => "new charge cooler",
-        Change::RemoveChargeCooler => "charge cooler taken out",
-        Change::Intake { .. } => "new intake",
-        Change::Exhaust { .. } => "new exhaust",
-        Change::Breathing(Breathing::Throttle { .. }) => "new throttle",
-        Change::Breathing(Breathing::Headers { .. }) => "headers",
-        Change::Breathing(Breathing::Camshaft(_)) => "new camshaft",
-        Change::Breathing(Breathing::CylinderHead { .. }) => "cylinder head work",
-        Change::Breathing(Breathing::BoreStroke { .. }) => "new bore and stroke",
-        Change::Charge(Charge::TankMix { .. }) => "fuel mixed in the tank",
-        Change::Charge(Charge::Octane { .. }) => "new octane",
-        Change::Charge(Charge::Spark { .. }) => "new spark",
-        Change::Charge(Charge::WaterMethanol { .. }) => "water-methanol",
-        Change::Charge(Charge::Nitrous { .. }) => "nitrous oxide",
-        Change::CompressionRatio { .. } => "new compression ratio",
-        Change::Fuel { .. } => "new fuel",
-        Change::Mixture { .. } => "new mixture",
-        Change::Redline { .. } => "new redline",
-        Change::Gearing { .. } => "new gearing",
-        Change::Wheels { .. } => "new wheels",
-        Change::ElectricAxle { .. } => "electric axle's calibration",
-        Change::Injectors(_) => "new injectors",
-        Change::FuelPump(_) => "new fuel pump",
-        Change::FuelRail(_) => "new rail pressure",
-        Change::TurningParts(_) => "new turning parts",
-        Change::DrivelineOil(_) => "new gear oil",
-        Change::Clutch { .. } => "new clutch",
-        Change::Converter(_) => "new converter",
-        Change::Belt(_) => "new belt",
-        Change::Battery(_) => "new battery",
-        Change::Tyres(_) => "new tyres",
-        Change::Mass(_) => "mass added or taken out",
     }
 }
 

@@ -9,6 +9,7 @@ use super::limits::{LimitLine, remedy};
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
+use crate::parts::Shown;
 use crate::quote::reach::{Bar, Spot};
 use crate::quote::{Answer, Dial, Reach, Reached};
 use serde::Serialize;
@@ -176,7 +177,7 @@ impl ReachReport {
             car: reach.question.sheet.centre.car.name.clone(),
             plan: reach.question.plan.name.clone(),
             number: reach.dial.words(),
-            number_unit: if reach.dial == Dial::Redline {
+            number_unit: if reach.dial.shown() == Shown::Rpm {
                 "rpm"
             } else {
                 ""
@@ -280,11 +281,11 @@ impl Report for ReachReport {
 impl ReachReport {
     /// A value of the number, as a shop writes it.
     fn value(&self, value: f64, units: Units) -> String {
-        match self.dial {
-            Dial::Redline => units.show(What::Rpm, value),
-            Dial::Ethanol => format!("{:.1} %", 100.0 * value),
-            Dial::Octane => format!("{value:.1}"),
-            _ => format!("{value:.3}"),
+        match self.dial.shown() {
+            Shown::Rpm => units.show(What::Rpm, value),
+            Shown::PerCent => format!("{:.1} %", 100.0 * value),
+            Shown::Tenths => format!("{value:.1}"),
+            Shown::Plain => format!("{value:.3}"),
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::super::belief::{self, CLAIM_DOUBT, Place, Stated};
+use super::super::belief::{self, Place, Stated};
 use super::super::compressor_map;
 use super::super::table::Table;
 use super::super::turbine_map;
@@ -16,10 +16,9 @@ use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
 use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
+use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M, usual_top_speed_rad_s};
 use crate::units::Dimension;
 
-/// Blower pulley where none is stated, m; common practice, no source.
-pub(crate) const PULLEY_M: f64 = 0.080;
 /// Claims that cannot describe a machine.
 pub const CLAIMS_INVALID: Code = Code::new("claims_invalid");
 
@@ -41,26 +40,6 @@ const KINDS: &[(&str, Kind)] = &[
     ("centrifugal", Kind::Centrifugal),
     ("turbocharger", Kind::Turbo),
 ];
-
-/// The families of displacement blowers by their words.
-pub(crate) const ROTORS: &[(&str, RotorKind)] = &[
-    ("roots", RotorKind::StraightLobe),
-    ("twisted lobe", RotorKind::TwistedLobe),
-    ("high helix", RotorKind::HighHelixLobe),
-    ("screw", RotorKind::Screw),
-];
-
-/// Highest shaft speed of a family where the maker states none, rad/s: 12, 14, 20 and 24 thousand rpm (common practice,
-/// no source).
-pub(crate) fn usual_top_speed_rad_s(kind: RotorKind) -> f64 {
-    let rpm = match kind {
-        RotorKind::StraightLobe => 12_000.0,
-        RotorKind::TwistedLobe => 14_000.0,
-        RotorKind::HighHelixLobe => 20_000.0,
-        RotorKind::Screw => 24_000.0,
-    };
-    rpm * std::f64::consts::PI / 30.0
-}
 
 pub(super) fn blower(
     table: &mut Table<'_>,
@@ -259,12 +238,6 @@ fn imply_turbine(
     }
     Some(())
 }
-
-/// Kinds of charge cooler by their words.
-pub(crate) const COOLERS: &[(&str, HeatSink)] = &[
-    ("air to air", HeatSink::Air),
-    ("air to water", HeatSink::Water),
-];
 
 pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<HeatSink> {
     let kind = table.choice("kind", COOLERS);

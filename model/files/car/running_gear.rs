@@ -2,7 +2,6 @@
 
 use super::super::belief::{self, Stated};
 use super::super::diagnostic::Code;
-use super::super::rated;
 use super::super::table::Table;
 use super::parts::{AxleParts, CouplingKind, MachineParts};
 use crate::driveline::GearOil;
@@ -47,7 +46,7 @@ pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<Li
     let drive = drive.or((!had.0).then_some(Drive::Rear));
     let gearbox = gearbox.or((!had.1).then_some(Gearbox::Manual));
     let had = table.has("oil");
-    let oil = rated::oil_grade(table, "oil");
+    let oil = table.optional_choice("oil", GearOil::GRADES);
     if had && oil.is_none() {
         return None;
     }

@@ -1,17 +1,15 @@
 //! The keys of a car file that are not beliefs: what the car is made of.
 
-use super::super::car::{
-    BlowerParts, CONTACTS, COOLERS, COUPLINGS, CouplingKind, DRIVES, GEARBOXES, Parts, ROTORS,
-};
+use super::super::car::{BlowerParts, CONTACTS, COUPLINGS, CouplingKind, DRIVES, GEARBOXES, Parts};
 use super::super::compressor_map::MapSource;
 use super::super::fuel::FuelKind;
-use super::super::rated::REFERENCES;
 use super::Lines;
 use crate::belief::sheet::Sheet;
 use crate::boost::{BoostControl, Holds};
 use crate::car::Thresholds;
 use crate::driveline::GearOil;
 use crate::dyno::Brake;
+use crate::parts::{COOLERS, REFERENCES, ROTORS};
 use crate::units::Dimension;
 
 /// The first word that stands for a value.

@@ -5,11 +5,11 @@
 
 use super::{Answer, Bar, Reach, ReachError, Spot, Trial, bar_of};
 use crate::belief::prior::Prior;
-use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
 use crate::numeric::{RootSettings, find_root};
+use crate::parts::Plan;
 use crate::quote::range::quantile;
 use crate::quote::{Base, DialError, Draw, POINTS, QuoteError, Range, account, built, peak_w};
 use std::cell::RefCell;
