@@ -67,7 +67,7 @@ impl Written for ConverterChoice<Prior> {
             if form.has_any(&[STALL_SPEED, STALL_TORQUE, TORQUE_RATIO, COUPLING]) {
                 let message =
                     "a locked converter does not slip, so its stall point changes nothing";
-                let expected = "locked or the stall point";
+                let expected = "locked alone, or the stall point";
                 form.error(LOCKED.key, Fault::Conflict, message, expected);
                 return None;
             }
