@@ -257,7 +257,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "belief boost build car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric quote report units",
+            "belief boost car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric parts quote report units",
         ),
         (
             "model/air/mod.rs",
