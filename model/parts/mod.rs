@@ -17,20 +17,12 @@ mod row;
 mod blower;
 
 pub use blower::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
-pub use bore_stroke::SHORTEST_ROD;
-pub use clutch::capacity_nm;
-pub use converter::StallPoint;
 pub use dial::{Dial, DialError, Shown};
 pub use error::BuildError;
 pub use form::{Fault, Form, WrittenMap, WrittenTurbine, Wrong};
-pub use fuel_rail::REFERENCES;
 pub use kind::{Blown, Kind, Rank, Role};
-pub use nitrous::RATED_BOTTLE_K;
 pub use plan::Plan;
 pub use row::{CLAIM_DOUBT, FACTOR_DOUBT, Holds, LeftOut, Row, SIZE_DOUBT, Span};
-pub use turbocharger::TurbineSize;
-pub use turning_parts::Turning;
-pub use water_methanol::Sprayed;
 
 use crate::belief::prior::Prior;
 use crate::car::Car;
@@ -41,7 +33,8 @@ use std::fmt::Write as _;
 macro_rules! kinds {
     ($($module:ident: $part:ident $(<$t:ident>)?),* $(,)?) => {
         $(mod $module;)*
-        $(pub use $module::$part;)*
+        // What else a part shows is public in its file.
+        $(pub use $module::*;)*
 
         /// One planned change, with numbers of type `T` in SI.
         #[derive(Debug, Clone, PartialEq)]
