@@ -104,6 +104,11 @@ pub struct Tune {
 }
 
 impl Tune {
+    /// How much later than best torque or the knock limit half the burn is held, deg.
+    pub fn late_deg(&self) -> f64 {
+        self.retard_deg
+    }
+
     /// Relative air-fuel ratio at an engine speed.
     ///
     /// ```text
@@ -116,6 +121,17 @@ impl Tune {
         let lambda =
             self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
         lambda.clamp(0.6, 1.3)
+    }
+
+    /// This spark with the mixture of another tune.
+    #[must_use]
+    pub fn with_mixture_of(&self, other: &Self) -> Self {
+        Self {
+            lambda: other.lambda,
+            lambda_offset: other.lambda_offset,
+            lambda_tilt: other.lambda_tilt,
+            ..*self
+        }
     }
 
     /// The same mixture over engine speed, told for another redline.

@@ -14,8 +14,10 @@ mod numbers;
 mod plan;
 mod row;
 
+mod axle_facts;
 mod blower;
 
+pub use axle_facts::AxleFacts;
 pub use blower::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use dial::{Dial, DialError, Shown};
 pub use error::BuildError;

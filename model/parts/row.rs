@@ -125,6 +125,11 @@ impl Row {
         (measure.to_model(low), measure.to_model(high))
     }
 
+    /// The default of a number that is known exactly where it is left out, in the model's unit.
+    pub(super) fn exactly(&self) -> Option<f64> {
+        self.usual().map(|prior| prior.centre())
+    }
+
     /// Doubt of a number written without one, relative.
     pub fn bare(&self) -> f64 {
         match self.holds {

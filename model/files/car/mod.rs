@@ -36,7 +36,7 @@ use std::path::Path;
 
 pub use boost::CLAIMS_INVALID;
 pub use engine::SQUARE_DOUBT;
-pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
+pub use parts::{BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
 pub use running_gear::TWO_RAMPS;
 pub(super) use running_gear::{CONTACTS, COUPLINGS, DRIVES, GEARBOXES};
 pub use supply::SupplyParts;

@@ -440,7 +440,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
             "half burn used",
             What::CrankAngle,
             c.ca50_deg,
-            phasing_words(c.knock_limited, car.tune.retard_deg > 0.0),
+            phasing_words(c.knock_limited, car.tune.late_deg() > 0.0),
         ),
         step(
             "work left by its phasing",
