@@ -75,6 +75,7 @@ impl Car {
             },
             intake: Intake {
                 loss_pa: 4e3,
+                share_behind: 0.0,
                 throttle_relief_pa: 0.0,
                 reference_flow_kg_s,
             },

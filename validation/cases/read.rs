@@ -451,6 +451,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
             }
             "intake_duct" => changes.push(Change::from(Intake {
                 area_factor: about(1.7, 0.1),
+                place: None,
                 share: about(0.8, 0.15),
             })),
             "headers" | "venue" | "none" => {}
