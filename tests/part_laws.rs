@@ -7,7 +7,7 @@ use pullcast::fuel::Fuel;
 use pullcast::parts::{
     BoreStroke, Camshaft, Change, CompressionRatio,
     CylinderHead, Exhaust, FuelChoice, Headers, Intake, Mixture, NitrousKit, Octane, Place, Plan,
-    Redline, Spark, Sprayed, TankMix, Throttle, WaterMethanolKit,
+    Redline, Spark, Sprayed, TankMix, Throttle, Timing, WaterMethanolKit,
 };
 
 use crate::laws::{RESTED, blown_coupe, coupe, drums, mild};
@@ -98,7 +98,9 @@ fn equal_parts(car: &Car) -> Vec<Change<f64>> {
             research_octane,
             motor_octane: None,
         }),
-        Change::from(Spark { retard_deg: 0.0 }),
+        Change::from(Spark {
+            timing: Timing::Held(0.0),
+        }),
         spray(0.0),
         bottle(0.0),
     ]
@@ -149,7 +151,9 @@ fn independent() -> Vec<Change<f64>> {
         }),
         Change::from(CompressionRatio { ratio: 10.9 }),
         Change::from(Mixture { lambda: 0.86 }),
-        Change::from(Spark { retard_deg: 1.0 }),
+        Change::from(Spark {
+            timing: Timing::Held(1.0),
+        }),
         Change::from(FuelChoice {
             fuel: Fuel::petrol(98.0, None),
             research_octane: 98.0,
@@ -428,4 +432,30 @@ fn parts_of_the_intake_lower_the_loss_where_they_stand() {
         changes: vec![duct(Some(Place::Behind), 2.0)],
     };
     assert!(plan.apply(&car).is_err(), "there is no loss to lower");
+}
+
+#[test]
+fn a_spark_is_advanced_against_todays_as_far_as_the_limit() {
+    let mut car = coupe();
+    car.tune.retard_deg = 5.0;
+    let late = |advance| {
+        let timing = Timing::Advanced(advance);
+        planned(&car, vec![Change::from(Spark { timing })]).tune.retard_deg
+    };
+    assert_eq!(late(0.0), 5.0);
+    assert_eq!(late(2.0), 3.0);
+    assert_eq!(late(4.0), 1.0);
+    assert_eq!(late(9.0), 0.0);
+    assert_eq!(late(-1.5), 6.5);
+    let mut point = |deg: f64| {
+        car.tune.retard_deg = deg;
+        OnADay::new(&car, mild()).at(4500.0, RESTED, None)
+    };
+    let points = [0.0, 2.0, 4.0, 8.0].map(&mut point);
+    for pair in points.windows(2) {
+        assert!(pair[1].torque_nm < pair[0].torque_nm);
+        assert!(pair[1].cylinder.exhaust_k > pair[0].cylinder.exhaust_k);
+        // Rounding of a sum of a dozen powers; 1e-6 is what the balance must hold.
+        assert!(pair[1].ledger.imbalance().abs() < 1e-6);
+    }
 }

@@ -123,6 +123,20 @@ impl Tune {
         lambda.clamp(0.6, 1.3)
     }
 
+    /// Holds half the burn this much later than best torque or the knock limit, deg.
+    pub fn hold_late(&mut self, deg: f64) {
+        self.retard_deg = deg;
+    }
+
+    /// Brings half the burn this much forward, deg, or back where it is negative, no further than the limit.
+    ///
+    /// ```text
+    /// late' = max(0, late − advance)
+    /// ```
+    pub fn advance(&mut self, deg: f64) {
+        self.retard_deg = (self.retard_deg - deg).max(0.0);
+    }
+
     /// This spark with the mixture of another tune.
     #[must_use]
     pub fn with_mixture_of(&self, other: &Self) -> Self {
