@@ -1,13 +1,14 @@
 //! Laws of the parts a plan changes: an equal part changes nothing, order does not matter where physics says so, energy closes.
 
 use proptest::prelude::*;
+use pullcast::belief::prior::Prior;
 use pullcast::car::{Car, Nitrous, OnADay, SprayRate, WaterMethanol};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::fuel::Fuel;
 use pullcast::parts::{
     BoreStroke, Camshaft, Change, CompressionRatio,
     CylinderHead, Exhaust, FuelChoice, Headers, Intake, Mixture, NitrousKit, Octane, Place, Plan,
-    Redline, Spark, Sprayed, TankMix, Throttle, Timing, WaterMethanolKit,
+    Redline, Retune, Spark, Sprayed, TankMix, Throttle, Timing, WaterMethanolKit,
 };
 
 use crate::laws::{RESTED, blown_coupe, coupe, drums, mild};
@@ -434,21 +435,53 @@ fn parts_of_the_intake_lower_the_loss_where_they_stand() {
     assert!(plan.apply(&car).is_err(), "there is no loss to lower");
 }
 
+/// A tune takes back what the factory held back, and nothing else.
+#[test]
+fn a_tune_gains_the_factory_margin_and_nothing_where_there_is_none() {
+    let tune = |margin_left| vec![Change::from(Retune { margin_left })];
+    for car in [coupe(), blown_coupe()] {
+        let without = reading(&car);
+        assert_eq!(reading(&planned(&car, tune(0.15))), without);
+        let mut held = car.clone();
+        held.tune.margin_deg = 4.0;
+        let peak = |car: &Car| reading(car).into_iter().fold(0.0, f64::max);
+        // The top is flat: friction under peak pressure and walls put it half a degree behind the formula's best torque.
+        let powers = [1.0, 0.75, 0.5, 0.3].map(|left| peak(&planned(&held, tune(left))));
+        assert_eq!(powers[0], peak(&held));
+        assert!(
+            powers.windows(2).all(|pair| pair[1] > pair[0]),
+            "{powers:?}"
+        );
+        // As doubted as a car file may state it, and taken back as a plan file leaves it to be.
+        let believed = Prior::normal(4.0, 2.0, 0.0, 25.0).expect("a belief");
+        for share in [0.05, 0.25, 0.5, 0.75, 0.95] {
+            held.tune.margin_deg = believed.quantile(share);
+            let gain = peak(&planned(&held, tune(0.15))) / peak(&held) - 1.0;
+            assert!(
+                gain > if share < 0.1 { -1e-3 } else { 1e-3 },
+                "{share}: {gain}"
+            );
+        }
+        assert_eq!(reading(&planned(&held, tune(0.0))), without);
+    }
+}
+
 #[test]
 fn a_spark_is_advanced_against_todays_as_far_as_the_limit() {
     let mut car = coupe();
-    car.tune.retard_deg = 5.0;
+    (car.tune.margin_deg, car.tune.retard_deg) = (3.0, 2.0);
     let late = |advance| {
         let timing = Timing::Advanced(advance);
-        planned(&car, vec![Change::from(Spark { timing })]).tune.retard_deg
+        let tune = planned(&car, vec![Change::from(Spark { timing })]).tune;
+        (tune.margin_deg, tune.retard_deg)
     };
-    assert_eq!(late(0.0), 5.0);
-    assert_eq!(late(2.0), 3.0);
-    assert_eq!(late(4.0), 1.0);
-    assert_eq!(late(9.0), 0.0);
-    assert_eq!(late(-1.5), 6.5);
+    assert_eq!(late(0.0), (3.0, 2.0));
+    assert_eq!(late(2.0), (1.0, 2.0));
+    assert_eq!(late(4.0), (0.0, 1.0));
+    assert_eq!(late(9.0), (0.0, 0.0));
+    assert_eq!(late(-1.5), (3.0, 3.5));
     let mut point = |deg: f64| {
-        car.tune.retard_deg = deg;
+        car.tune.margin_deg = deg;
         OnADay::new(&car, mild()).at(4500.0, RESTED, None)
     };
     let points = [0.0, 2.0, 4.0, 8.0].map(&mut point);

@@ -72,6 +72,7 @@ impl Car {
                 lambda_offset: 0.0,
                 lambda_tilt: -0.01,
                 retard_deg: 0.0,
+                margin_deg: 0.0,
             },
             intake: Intake {
                 loss_pa: 4e3,

@@ -116,6 +116,7 @@ kinds! {
     tank_mix: TankMix<T>,
     octane: Octane<T>,
     spark: Spark<T>,
+    tune: Retune<T>,
     water_methanol: WaterMethanolKit<T>,
     nitrous: NitrousKit<T>,
     mixture: Mixture<T>,

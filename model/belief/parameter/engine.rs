@@ -180,6 +180,9 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("tune.retard", Measure::DEG, (0.0, 25.0), always!(Exact(0.0)),
         |s| Some(&mut s.car.tune.retard_deg),
         "half the burn held this much later than best torque or the knock limit", CommonPractice),
+    entry("tune.margin", Measure::DEG, (0.0, 25.0), always!(Exact(0.0)),
+        |s| Some(&mut s.car.tune.margin_deg),
+        "factory tune's margin: half the burn later still by this, which a tune can take back", CommonPractice),
 
     entry("fuel.research_octane", Measure::RATIO, (60.0, 130.0), REQUIRED,
         |s| Some(&mut s.car.fuel.research_octane),
