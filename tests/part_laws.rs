@@ -3,10 +3,10 @@
 use proptest::prelude::*;
 use pullcast::belief::prior::Prior;
 use pullcast::car::{Car, Nitrous, OnADay, SprayRate, WaterMethanol};
-use pullcast::dyno::{Conditions, Setup};
+use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
 use pullcast::fuel::Fuel;
 use pullcast::parts::{
-    BoreStroke, Camshaft, Change, CompressionRatio,
+    AddedAxle, AxleCalibration, AxleFacts, BoreStroke, Camshaft, Change, CompressionRatio,
     CylinderHead, Exhaust, FuelChoice, Headers, Intake, Mixture, NitrousKit, Octane, Place, Plan,
     Redline, Retune, Spark, Sprayed, TankMix, Throttle, Timing, WaterMethanolKit,
 };
@@ -491,4 +491,70 @@ fn a_spark_is_advanced_against_todays_as_far_as_the_limit() {
         // Rounding of a sum of a dozen powers; 1e-6 is what the balance must hold.
         assert!(pair[1].ledger.imbalance().abs() < 1e-6);
     }
+}
+
+fn added_axle(assist: f64) -> Change<f64> {
+    let (power_w, torque_nm) = (80e3, 220.0);
+    Change::from(AddedAxle {
+        facts: AxleFacts {
+            battery_v: 350.0,
+            battery_j: 43e6,
+            battery_w: 92e3,
+            top_speed_rad_s: 2200.0,
+            cut_speed_rad_s: f64::INFINITY,
+            cut_taper: 0.07,
+            ramp_s: 0.0,
+            tyre_radius_m: None,
+            rated_power_w: power_w,
+            rated_torque_nm: torque_nm,
+        },
+        peak_power_w: power_w,
+        peak_torque_nm: torque_nm,
+        reduction: 9.0,
+        efficiency: 0.975,
+        resistance_ohm: 0.1,
+        assist,
+        wheels_kg_m2: 4.0,
+        load_n: 7500.0,
+    })
+}
+
+/// On linked drums the reading gains no more than the motor's power less what its own parts take; on drums of one axle nothing.
+#[test]
+fn an_added_electric_axle_is_read_where_the_drums_carry_it() {
+    let car = coupe();
+    let peak_w = |car: &Car, coupling| {
+        let setup = Setup {
+            car: car.clone(),
+            drums: Drums {
+                coupling,
+                ..drums()
+            },
+        };
+        let conditions = Conditions::rested(car.engine.redline_rpm);
+        let pull = setup.pull(&mild(), &conditions, 12).expect("a pull");
+        pull.points.iter().map(|p| p.power_w).fold(0.0, f64::max)
+    };
+    let built = [0.0, 0.5, 1.0].map(|assist| planned(&car, vec![added_axle(assist)]));
+    let alone = peak_w(&car, Coupling::Single);
+    for car in &built {
+        assert_eq!(peak_w(car, Coupling::Single), alone);
+    }
+    let linked = built.each_ref().map(|car| peak_w(car, Coupling::Linked));
+    assert!(linked[0] < linked[1] && linked[1] < linked[2], "{linked:?}");
+    assert!(linked[2] - linked[0] < 0.975 * 80e3, "{linked:?}");
+    // It is there now: its calibration finds it, and a second one is refused.
+    let calibrated = vec![
+        Change::from(AxleCalibration {
+            peak_power_w: None,
+            share: 0.5,
+        }),
+        added_axle(1.0),
+    ];
+    assert_eq!(planned(&car, calibrated).electric, built[1].electric);
+    let twice = Plan {
+        name: String::new(),
+        changes: vec![added_axle(1.0)],
+    };
+    assert!(twice.apply(&built[2]).is_err());
 }

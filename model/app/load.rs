@@ -73,8 +73,12 @@ impl Files {
     pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
         self.reads(path);
         let plan = self.keep(files::plan::open(path))?;
-        if let Some(Err(unfit)) = car.map(|car| plan.check(&car.sheet.centre.car)) {
-            self.problems.append(unfit);
+        if let Some(car) = car {
+            let setup = &car.sheet.centre;
+            self.problems.append(plan.remarks(setup));
+            if let Err(unfit) = plan.check(&setup.car) {
+                self.problems.append(unfit);
+            }
         }
         Some(plan)
     }

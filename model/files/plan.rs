@@ -17,11 +17,13 @@
 use std::path::Path;
 
 use super::belief::Place;
+use super::car::AXLE_NOT_ON_DRUMS;
 use super::diagnostic::{Code, Problem, Problems};
 use super::form::TableForm;
 use super::table::{Table, TomlFile};
 use crate::belief::prior::Prior;
 use crate::car::Car;
+use crate::dyno::{Coupling, Setup};
 use crate::parts::{self, Change, Plan};
 
 /// A change that cannot be made to this car.
@@ -101,6 +103,23 @@ fn replaced(changes: &[Change<Prior>], places: &[Place]) -> Vec<Problem> {
 }
 
 impl PlanFile {
+    /// What to mind of the work on a rig: an electric axle that the plan adds stands still on drums of one axle.
+    pub fn remarks(&self, setup: &Setup) -> Problems {
+        let mut problems = Problems::new();
+        if setup.drums.coupling == Coupling::Single {
+            let adds = |change: &Change<Prior>| matches!(change, Change::AddedAxle(_));
+            let added = self.plan.changes.iter().position(adds);
+            if let Some(place) = added.and_then(|index| self.places.get(index)) {
+                let message = "the plan adds an electric axle, but the drums carry one axle only: it stands still and is not read";
+                let problem = place.problem(AXLE_NOT_ON_DRUMS, message).warning();
+                problems.push(
+                    problem.expected("drums.coupling = \"linked\" or \"separate\" in the car file"),
+                );
+            }
+        }
+        problems
+    }
+
     /// Whether every change can be made to a car, in the order of [`Plan::order`]; each one that cannot is a problem at its line.
     pub fn check(&self, car: &Car) -> Result<(), Problems> {
         let centre = self.plan.map(|_, _, prior| prior.centre());

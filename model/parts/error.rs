@@ -12,6 +12,12 @@ pub enum BuildError {
         /// What is missing.
         part: &'static str,
     },
+    /// The plan adds a part of which the car has one.
+    #[error("the plan adds an {part}, but the car has one")]
+    PartThere {
+        /// What is there.
+        part: &'static str,
+    },
     /// The connecting rod is too short for the new stroke.
     #[error("a rod of {rod_mm:.1} mm cannot turn a stroke of {stroke_mm:.1} mm")]
     ShortRod {
@@ -47,6 +53,7 @@ impl BuildError {
             Self::PartMissing { part } => {
                 format!("a change to a part the car has, or the {part} in the plan")
             }
+            Self::PartThere { part } => format!("a change of kind \"{part}\" to alter it"),
             Self::ShortRod { stroke_mm, .. } => format!(
                 "rod_length of at least {:.1} mm, as the new crank's",
                 SHORTEST_ROD * stroke_mm

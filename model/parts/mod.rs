@@ -124,6 +124,7 @@ kinds! {
     gearing: Gearing<T>,
     wheels: Wheels<T>,
     electric_axle: AxleCalibration<T>,
+    add_electric_axle: AddedAxle<T>,
     injectors: InjectorChoice<T>,
     fuel_pump: PumpChoice<T>,
     fuel_rail: RailChoice<T>,
