@@ -5,9 +5,9 @@
 
 use super::cause::{Cause, Place};
 use super::disturb::{Scene, Shown};
-use super::evidence::Explained;
 use super::expect::{Channel, Fact, linear};
 use super::noise::{self, Straying, kinked_likeness, likeness};
+use super::suspect::Explained;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
 
