@@ -10,15 +10,15 @@
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
-//! - [`quote`]: one plan on one day before and after, with the range to promise;
+//! - [`ask`]: each question of a shop and its answer, in ids and numbers: the range to promise, what was gained, and why a pull is odd;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 
 pub mod air;
+pub mod ask;
 pub mod belief;
 pub mod boost;
 pub mod build;
 pub mod car;
-pub mod compare;
 pub mod cooling;
 pub mod cycle;
 pub mod diagnose;
@@ -31,6 +31,5 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
-pub mod quote;
 pub mod report;
 pub mod units;
