@@ -26,7 +26,7 @@ use crate::engine::combustion::IndicatedWork;
 use crate::engine::friction::Oil;
 use crate::engine::tuning::tuning_factor;
 use crate::numeric::{RootSettings, find_root_near};
-use std::f64::consts::TAU;
+use crate::units;
 
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
@@ -368,7 +368,7 @@ impl<'a> OnADay<'a> {
         let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
         let point = OperatingPoint {
             rpm,
-            torque_nm: ledger.brake_w() / (rpm * TAU / 60.0),
+            torque_nm: ledger.brake_w() / units::rad_s(rpm),
             air_kg_s: flow,
             inlet_pa: delivered.inlet_pa,
             manifold_pa: delivered.manifold_pa,

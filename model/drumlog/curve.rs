@@ -6,6 +6,7 @@
 
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
+use crate::units;
 
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -150,7 +151,7 @@ impl Maker<'_> {
         let mass = self.drums.mass_kg();
         let (drag, slope) = self.added_back(v);
         let force = mass * a + drag;
-        let rad_s = self.engine.rpm[row] * std::f64::consts::PI / 30.0;
+        let rad_s = units::rad_s(self.engine.rpm[row]);
         match of {
             Of::Force => (force, [slope, mass]),
             Of::Power => (force * v, [force + v * slope, mass * v]),

@@ -10,7 +10,7 @@
 use super::{PullPoint, Setup};
 use crate::car::{Coupled, Driveline};
 use crate::driveline::{ShaftFlow, TyreOnDrum, TyreSlip};
-use std::f64::consts::TAU;
+use crate::units;
 
 /// Least slip that is followed: the wheel's surface at half the drum's speed. At −1 the wheel stands and the drum's speed would
 /// not follow from it.
@@ -127,7 +127,7 @@ impl Setup {
         let axle = EngineAxle::of(self);
         let rolling = Rolling {
             speed_m_s: point.speed_m_s,
-            ..axle.rolling(point.rpm * TAU / 60.0, point.converter_ratio, point.slip)
+            ..axle.rolling(units::rad_s(point.rpm), point.converter_ratio, point.slip)
         };
         axle.passes(point.engine.torque_nm, &rolling, point.acceleration_m_s2)
     }

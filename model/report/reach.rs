@@ -11,8 +11,8 @@ use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
 use crate::ask::quote::reach::{Bar, Spot};
 use crate::ask::quote::{Answer, Dial, Reach, Reached};
+use crate::units;
 use serde::Serialize;
-use std::f64::consts::TAU;
 
 /// What was asked and found.
 #[derive(Debug, Clone, Serialize)]
@@ -241,7 +241,7 @@ fn spot_line(spot: &Spot, ambient_pa: f64) -> SpotLine {
     let peak = spot.centre.peak_power();
     let at = |of: fn(&crate::dyno::PullPoint) -> f64| peak.map_or(f64::NAN, of);
     let turbo = peak.is_some_and(|p| p.engine.shaft.is_some());
-    let turns = at(|p| p.engine.blower.speed_rad_s / (p.rpm * TAU / 60.0));
+    let turns = at(|p| p.engine.blower.speed_rad_s / units::rad_s(p.rpm));
     SpotLine {
         value: spot.value,
         sure_w: spot.sure_w,

@@ -2,8 +2,8 @@
 
 use super::{Motion, State};
 use crate::car::BOOST_CONTROL_S;
+use crate::units;
 use ode_solvers::{Dopri5, OutputType, Rk4, System};
-use std::f64::consts::TAU;
 
 /// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
 const FIRST_STEP: f64 = 0.25;
@@ -84,7 +84,7 @@ struct Held<'a, 'm> {
 impl System<f64, State> for &Held<'_, '_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let motion = self.motion;
-        let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
+        let (rpm, near) = (units::rpm(speed_rad_s), motion.near.get());
         let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
         let moment = motion.with_engine(&engine, speed_rad_s, y);
         let climb = motion.climb(&moment);

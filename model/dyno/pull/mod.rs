@@ -18,10 +18,10 @@ use crate::air::Day;
 use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
 use crate::electric::axle::{AxleLimit, AxleState};
 use crate::electric::motor::MotorLimit;
+use crate::units;
 use forces::{Forces, Ramp};
 use ode_solvers::{SVector, System};
 use std::cell::Cell;
-use std::f64::consts::TAU;
 
 /// How a pull is started.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -245,7 +245,7 @@ struct Moment {
 
 impl Motion<'_> {
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let (rpm, near) = (speed_rad_s * 60.0 / TAU, self.near.get());
+        let (rpm, near) = (units::rpm(speed_rad_s), self.near.get());
         let engine = self.on_day.at(rpm, self.slow(y), near.as_ref());
         self.with_engine(&engine, speed_rad_s, y)
     }
@@ -349,7 +349,7 @@ fn simulate(
     if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
         return Err(PullError::NoRange { from_rpm, to_rpm });
     }
-    let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
+    let (from, to) = (units::rad_s(from_rpm), units::rad_s(to_rpm));
     let on_day = OnADay::new(&setup.car, *day);
     let motion = Motion {
         wheel_range: on_day.wheel_range_rad_s(),
@@ -358,7 +358,7 @@ fn simulate(
         drums: setup.drums,
         start: conditions,
         ramp: setup.drums.machine.brake.map(|brake| match brake {
-            Brake::EngineRamp { rpm_per_s } => Ramp::Engine(rpm_per_s * TAU / 60.0),
+            Brake::EngineRamp { rpm_per_s } => Ramp::Engine(units::rad_s(rpm_per_s)),
             Brake::SurfaceRamp { m_s2 } => Ramp::Surface(m_s2),
             Brake::Sweep { seconds } => Ramp::Engine((to - from) / seconds),
         }),
@@ -407,12 +407,12 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
     for (speed, y) in states {
         if !y.iter().all(|v| v.is_finite()) {
             return Err(PullError::Integration {
-                rpm: speed * 60.0 / TAU,
+                rpm: units::rpm(*speed),
             });
         }
         let moment = motion.moment(*speed, y);
         if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
-            stalled_rpm = Some(speed * 60.0 / TAU);
+            stalled_rpm = Some(units::rpm(*speed));
             break;
         }
         let point = point(motion, *speed, y, &moment);
@@ -450,7 +450,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         .map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
     let motor_k = start.axle.motor_k.unwrap_or(coolant_k);
     let core_k = start.core_k.unwrap_or(ambient_k);
-    let from_rpm = from_rad_s * 60.0 / TAU;
+    let from_rpm = units::rpm(from_rad_s);
     let wheel_rad_s = motion.on_day.start_wheel_rad_s(from_rpm);
     let slow = Slow {
         core_k,
@@ -489,7 +489,7 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
     let forces = &moment.forces;
     let power_w = forces.reading_w(&motion.drums);
     PullPoint {
-        rpm: speed_rad_s * 60.0 / TAU,
+        rpm: units::rpm(speed_rad_s),
         time_s: y[0] * SCALE[0],
         speed_m_s: forces.speed_m_s,
         acceleration_m_s2: forces.acceleration_m_s2,

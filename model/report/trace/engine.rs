@@ -7,7 +7,7 @@ use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
 use crate::dyno::PullPoint;
 use crate::engine::breathing::PortHeating;
 use crate::report::number::What;
-use std::f64::consts::TAU;
+use crate::units;
 
 pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
     let point = &pull.engine;
@@ -102,7 +102,7 @@ fn blower(point: &OperatingPoint) -> Section {
             step(
                 "shaft speed",
                 What::Rpm,
-                b.speed_rad_s * 60.0 / TAU,
+                units::rpm(b.speed_rad_s),
                 "engine speed · drive ratio · (1 − slip)",
             ),
             step(
@@ -159,7 +159,7 @@ fn turbocharger(point: &OperatingPoint, shaft: &ShaftPoint) -> Section {
             step(
                 "shaft speed",
                 What::Rpm,
-                b.speed_rad_s * 60.0 / TAU,
+                units::rpm(b.speed_rad_s),
                 "integrated over the pull: (η_m P_t − P_c)/(J ω), or as the control wants",
             ),
             step(
