@@ -4,7 +4,8 @@
 //! each device hands its outlet to the next. It refuses to find the flow.
 
 use super::limit::{Limit, Limits};
-use super::{Added, Blower, OnADay, Slow};
+use super::on_a_day::{OnADay, Slow};
+use super::{Added, Blower};
 use crate::air::flow::{OrificeGas, Side};
 use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};

@@ -4,6 +4,7 @@
 //! how much it shares with the next point's. What inertia and radius leave in doubt moves the whole curve alike and is stated
 //! apart. It does not correct for weather, and credits the drum alone, as a reading does.
 
+use super::engine_speed::EngineSpeed;
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
 use crate::units;
@@ -37,15 +38,6 @@ impl Rig {
         let powers = if self.reads_turning { 1.0 } else { 2.0 };
         self.inertia_doubt.hypot(powers * self.radius_doubt)
     }
-}
-
-/// Engine speed at every row of a stretch.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EngineSpeed {
-    /// rpm.
-    pub rpm: Vec<f64>,
-    /// Its standard error, rpm; 0 where it follows from gearing.
-    pub se_rpm: Vec<f64>,
 }
 
 /// A point of the curve.

@@ -30,7 +30,7 @@ pub struct ByCyclePoint {
 impl ByCycle {
     /// Of what was asked of the cycle.
     pub fn new(work: &WorkByCycle) -> Self {
-        let points = work.asked().iter().map(|asked| ByCyclePoint {
+        let points = work.ratios().iter().map(|asked| ByCyclePoint {
             rpm: asked.rpm,
             cycle: asked.cycle,
             mean_value: asked.mean_value,

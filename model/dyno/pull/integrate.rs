@@ -1,6 +1,7 @@
 //! The two ways a pull is integrated over engine speed: by steps that follow the error, and by equal ones for a turbocharger's shaft.
 
-use super::{Motion, State};
+use super::Motion;
+use super::state::{State, WHEEL_RAD_S};
 use crate::car::BOOST_CONTROL_S;
 use crate::units;
 use ode_solvers::{Dopri5, OutputType, Rk4, System};
@@ -90,7 +91,7 @@ impl System<f64, State> for &Held<'_, '_> {
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
-            dy[8] *= climb / climb.max(0.5 * self.step / BOOST_CONTROL_S);
+            dy[WHEEL_RAD_S] *= climb / climb.max(0.5 * self.step / BOOST_CONTROL_S);
         }
     }
 

@@ -4,10 +4,10 @@
 //! engine as described, which has none.
 
 use super::{Step, step};
-use crate::car::Asked;
+use crate::car::WorkRatios;
 use crate::report::number::What;
 
-pub(super) fn steps(told: &Asked) -> [Step; 3] {
+pub(super) fn steps(told: &WorkRatios) -> [Step; 3] {
     [
         step(
             "change inside, by crank angle",

@@ -462,7 +462,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
         ),
     ];
     let asked = car.engine.work_by_cycle.as_ref();
-    if let Some(told) = asked.map(|work| work.told_at(point.rpm)) {
+    if let Some(told) = asked.map(|work| work.ratios_at(point.rpm)) {
         steps.extend(by_cycle::steps(&told));
     }
     steps.push(step(
