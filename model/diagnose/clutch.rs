@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn a_clutch_that_holds_changes_nothing_and_a_weak_one_flares_and_ends_at_the_limiter() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let sound = setup

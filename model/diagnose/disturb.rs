@@ -464,7 +464,7 @@ mod tests {
 
     #[test]
     fn a_signal_as_slow_as_the_usual_one_is_the_usual_one() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let conditions = Conditions {
