@@ -5,4 +5,5 @@
 
 pub mod basis;
 pub mod compare;
+pub mod correct;
 pub mod quote;

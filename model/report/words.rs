@@ -3,13 +3,53 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
+use super::correct;
+use crate::dyno::correction::engine::{Charging, Ignition};
+use crate::dyno::correction::site::SiteEngine;
+use crate::dyno::correction::{Provenance, Standard};
+use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// The words of an id, if it is one of a kind.
 type Words = fn(&str) -> Option<&'static str>;
 
-/// Which fields of an answer hold ids, and of what.
-const IDS: &[(&str, Words)] = &[];
+/// Which fields of an answer hold ids, and of what. A field may stand more than once, where answers use it for different families.
+const IDS: &[(&str, Words)] = &[
+    ("breach", |id| row(correct::BREACHES, id)),
+    ("charging", |id| of(&Charging::ALL, Charging::words, id)),
+    ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
+    ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
+    ("law", |id| row(correct::BOOST_LAWS, id)),
+    ("missing", |id| row(correct::MISSING, id)),
+    ("note", |id| row(correct::BOOST_NOTES, id)),
+    ("provenance", |id| {
+        of(&Provenance::ALL, Provenance::words, id)
+    }),
+    ("standard", |id| {
+        Standard::all().find(|s| s.id() == id).map(Standard::name)
+    }),
+    ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
+];
+
+/// From a table of ids and words.
+fn row(table: &[(&str, &'static str)], id: &str) -> Option<&'static str> {
+    table
+        .iter()
+        .find(|(known, _)| *known == id)
+        .map(|(_, words)| *words)
+}
+
+/// From a family whose members serialise to their ids and know their words.
+fn of<T: Copy + Serialize>(
+    family: &[T],
+    words: fn(T) -> &'static str,
+    id: &str,
+) -> Option<&'static str> {
+    family
+        .iter()
+        .find(|member| serde_json::to_value(member).is_ok_and(|known| known == id))
+        .map(|member| words(*member))
+}
 
 /// Words for every id in an answer: field by field, id to words.
 pub(super) fn glossary(answer: &Value) -> Map<String, Value> {
@@ -22,7 +62,7 @@ fn collect(value: &Value, found: &mut Map<String, Value>) {
     match value {
         Value::Object(fields) => {
             for (key, value) in fields {
-                if let Some((_, words)) = IDS.iter().find(|(field, _)| field == key) {
+                for (_, words) in IDS.iter().filter(|(field, _)| field == key) {
                     note(key, *words, value, found);
                 }
                 collect(value, found);
@@ -48,5 +88,30 @@ fn note(field: &str, words: Words, value: &Value, found: &mut Map<String, Value>
         }
         Value::Array(ids) => ids.iter().for_each(|id| note(field, words, id, found)),
         _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn every_id_of_an_answer_gets_its_words_once() {
+        let answer = json!({
+            "standard": "din-70020",
+            "engine": { "ignition": "spark", "charging": "turbo" },
+            "rows": [{ "breach": "factor" }, { "breach": "factor" }, { "breach": "no such limit" }],
+        });
+        let words = Value::Object(glossary(&answer));
+        assert_eq!(
+            words,
+            json!({
+                "standard": { "din-70020": Standard::Din70020.name() },
+                "ignition": { "spark": "spark ignition" },
+                "charging": { "turbo": "turbocharged" },
+                "breach": { "factor": "factor outside what the standard states" },
+            })
+        );
     }
 }
