@@ -6,4 +6,6 @@
 pub mod basis;
 pub mod compare;
 pub mod correct;
+pub mod inertia;
 pub mod quote;
+pub mod reduce;

@@ -6,6 +6,7 @@
 
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
+use serde::Serialize;
 
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,7 +49,7 @@ pub struct EngineSpeed {
 }
 
 /// A point of the curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -71,13 +72,14 @@ pub struct Point {
     /// Correlation of this point's error of power with the next one's; 0 at the last.
     pub shared_with_next: f64,
     /// Smoothing span, rpm.
+    #[serde(rename = "smoothing_span_rpm")]
     pub span_rpm: f64,
     /// Rows.
     pub rows: usize,
 }
 
 /// The top of a curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Peak {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -383,7 +385,7 @@ fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point)
 }
 
 /// How two curves of one car agree where both have points.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Agreement {
     /// Mean of second over first power, less one.
     pub mean: f64,

@@ -206,7 +206,8 @@ impl Content {
     fn text(&self) -> String {
         match self {
             Self::Title { text } => format!("{text}\n{}\n", "-".repeat(text.chars().count())),
-            Self::Section { text } | Self::Line { text } => format!("{text}\n"),
+            Self::Section { text } => paragraph("", text, 0, WIDTH),
+            Self::Line { text } => format!("{text}\n"),
             Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, WIDTH),
             Self::List { items } => items.iter().map(|item| bullet(item)).collect(),
             Self::Table { table } => table.render(),

@@ -21,7 +21,7 @@ mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
-pub mod inertia;
+mod inertia;
 pub mod interactions;
 pub mod limits;
 pub mod number;

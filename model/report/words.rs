@@ -3,7 +3,9 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::correct;
+use super::{correct, inertia, reduce};
+use crate::drumlog::coast_down::State;
+use crate::drumlog::{Force, Stray};
 use crate::dyno::correction::engine::{Charging, Ignition};
 use crate::dyno::correction::site::SiteEngine;
 use crate::dyno::correction::{Provenance, Standard};
@@ -16,10 +18,16 @@ type Words = fn(&str) -> Option<&'static str>;
 /// Which fields of an answer hold ids, and of what. A field may stand more than once, where answers use it for different families.
 const IDS: &[(&str, Words)] = &[
     ("breach", |id| row(correct::BREACHES, id)),
+    ("cautions", |id| row(inertia::CAUTIONS, id)),
     ("charging", |id| of(&Charging::ALL, Charging::words, id)),
     ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
+    ("ended_by", |id| row(reduce::ENDS, id)),
+    ("engine_speed_from", |id| row(reduce::ENGINE_SOURCES, id)),
+    ("force", |id| of(&Force::ALL, Force::words, id)),
     ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
     ("law", |id| row(correct::BOOST_LAWS, id)),
+    ("method", |id| row(inertia::METHODS, id)),
+    ("method", |id| row(reduce::METHODS, id)),
     ("missing", |id| row(correct::MISSING, id)),
     ("note", |id| row(correct::BOOST_NOTES, id)),
     ("provenance", |id| {
@@ -28,6 +36,9 @@ const IDS: &[(&str, Words)] = &[
     ("standard", |id| {
         Standard::all().find(|s| s.id() == id).map(Standard::name)
     }),
+    ("refusal", |id| row(reduce::REFUSALS, id)),
+    ("state", |id| of(&State::ALL, State::words, id)),
+    ("stray", |id| of(&Stray::ALL, Stray::words, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
 ];
 
