@@ -21,6 +21,7 @@ mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
+mod html;
 mod inertia;
 pub mod interactions;
 pub mod limits;
@@ -30,7 +31,9 @@ pub mod quote;
 pub mod reach;
 pub mod reduce;
 pub mod sequence;
+pub mod shown;
 mod site;
+pub mod starter;
 pub mod table;
 pub mod trace;
 mod words;
@@ -77,7 +80,7 @@ pub trait Report: Serialize {
             words,
         })?;
         text.push('\n');
-        Ok(text)
+        Ok(shown::escaped_json(&text).into_owned())
     }
 }
 
