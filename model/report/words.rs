@@ -105,6 +105,12 @@ fn note(field: &str, words: Words, value: &Value, found: &mut Map<String, Value>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::air::atmosphere::GaugePressure;
+    use crate::drumlog::SmoothError;
+    use crate::drumlog::coast_down::CoastError;
+    use crate::drumlog::pulls::End;
+    use crate::drumlog::reduction::PullRefusal;
+    use crate::dyno::correction::boosted::BoostLaw;
     use serde_json::json;
 
     #[test]
@@ -123,6 +129,78 @@ mod tests {
                 "charging": { "turbo": "turbocharged" },
                 "breach": { "factor": "factor outside what the standard states" },
             })
+        );
+    }
+
+    /// The id under which a value is tagged.
+    fn tagged(tag: &str, value: impl Serialize) -> String {
+        let value = serde_json::to_value(value).expect("plain data");
+        value[tag].as_str().expect("an id").to_owned()
+    }
+
+    #[test]
+    fn every_way_to_fail_has_words_for_its_id() {
+        let too_short = SmoothError::TooShort { rows: 3, needed: 9 };
+        let too_coarse = SmoothError::TooCoarse {
+            step_rpm: 80.0,
+            span_rpm: 100.0,
+            needed: 4,
+            degree: 2,
+        };
+        let untold = CoastError::Untold {
+            fall_m_s: 1.0,
+            duration_s: 2.0,
+            at_m_s: 3.0,
+            drag_n: 4.0,
+            half_n: 5.0,
+        };
+        let not_falling = CoastError::NotFalling {
+            from_m_s: 1.0,
+            to_m_s: 2.0,
+        };
+        let ids = [
+            tagged("refusal", PullRefusal::Smooth(too_short)),
+            tagged("refusal", PullRefusal::Smooth(too_coarse)),
+            tagged("refusal", PullRefusal::Smooth(SmoothError::Lifeless)),
+            tagged("refusal", PullRefusal::NoEngineSpeed),
+            tagged("refusal", PullRefusal::NoCurve),
+            tagged("refusal", CoastError::TooShort { rows: 3, needed: 9 }),
+            tagged("refusal", not_falling),
+            tagged("refusal", CoastError::NoFit),
+            tagged("refusal", untold),
+        ];
+        for id in ids {
+            assert!(row(reduce::REFUSALS, &id).is_some(), "{id}");
+        }
+    }
+
+    #[test]
+    fn every_end_of_a_stretch_has_words_for_its_id() {
+        let shift = End::Shift {
+            ratio: None,
+            gap_s: 0.5,
+        };
+        for end in [
+            End::LiftOff,
+            End::Limiter { held_s: 0.7 },
+            shift,
+            End::LogEnds,
+        ] {
+            let id = tagged("ended_by", end);
+            assert!(row(reduce::ENDS, &id).is_some(), "{id}");
+        }
+    }
+
+    #[test]
+    fn every_way_to_hold_charge_pressure_has_words_and_its_pressure_in_pascals() {
+        let gauge = BoostLaw::HeldGauge(GaugePressure::from_pa(8e4));
+        for law in [BoostLaw::FollowsAmbient, gauge, BoostLaw::HeldAbsolute] {
+            let id = tagged("law", law);
+            assert!(row(correct::BOOST_LAWS, &id).is_some(), "{id}");
+        }
+        assert_eq!(
+            serde_json::to_value(gauge).expect("plain data"),
+            json!({ "law": "held_gauge", "gauge_pa": 8e4 })
         );
     }
 }

@@ -68,48 +68,64 @@ fn details(out: &mut String, run: &[Block]) {
 }
 
 fn contents(out: &mut String, blocks: &[Block]) {
-    let is_line = |block: &Block| matches!(block.content, Content::Line { .. });
-    for run in blocks.chunk_by(|a, b| is_line(a) && is_line(b)) {
-        if is_line(&run[0]) {
-            lines(out, run);
+    let goes_on = |_: &Block, next: &Block| matches!(next.content, Content::Line { .. });
+    for run in blocks.chunk_by(goes_on) {
+        let (lines, first) = match run {
+            [first, rest @ ..] if !matches!(first.content, Content::Line { .. }) => {
+                (rest, Some(&first.content))
+            }
+            lines => (lines, None),
+        };
+        if let Some(first) = first {
+            content(out, first);
+        }
+        self::lines(out, lines);
+    }
+}
+
+/// Lines one below the other. Where they line up in columns they keep them; one that is set in goes on from what stands before it.
+fn lines(out: &mut String, run: &[Block]) {
+    let lines: Vec<(&str, &str)> = run
+        .iter()
+        .filter_map(|block| match &block.content {
+            Content::Line { lead, text } => Some((lead.as_str(), text.as_str())),
+            _ => None,
+        })
+        .collect();
+    if lines.iter().any(|(_, text)| text.trim().contains("   ")) {
+        let joined: Vec<_> = lines
+            .iter()
+            .map(|(lead, text)| escaped(&format!("{lead}{text}")))
+            .collect();
+        add!(out, "<pre>{}</pre>\n", joined.join("\n"));
+        return;
+    }
+    for (lead, text) in lines {
+        let set_in = lead.is_empty() && text.starts_with(' ');
+        if set_in && out.ends_with("</p>\n") {
+            out.truncate(out.len() - "</p>\n".len());
+            add!(out, "<br>\n{}</p>\n", escaped(text.trim()));
         } else {
-            content(out, &run[0].content);
+            paragraph(out, lead, text);
         }
     }
 }
 
-/// Lines one below the other; where they line up in columns, they keep them.
-fn lines(out: &mut String, run: &[Block]) {
-    let texts: Vec<&str> = run
-        .iter()
-        .filter_map(|block| match &block.content {
-            Content::Line { text } => Some(text.as_str()),
-            _ => None,
-        })
-        .collect();
-    let in_columns = |text: &&str| text.trim().contains("   ");
-    if texts.iter().any(in_columns) {
-        let joined: Vec<_> = texts.iter().map(|text| escaped(text)).collect();
-        add!(out, "<pre>{}</pre>\n", joined.join("\n"));
-        return;
-    }
-    for text in texts {
-        add!(out, "<p>{}</p>\n", escaped(text.trim()));
-    }
+fn paragraph(out: &mut String, lead: &str, text: &str) {
+    let lead = match lead.trim() {
+        "" => String::new(),
+        lead => format!("<span class=\"lead\">{}</span> ", escaped(lead)),
+    };
+    add!(out, "<p>{lead}{}</p>\n", escaped(text.trim()));
 }
 
 fn content(out: &mut String, content: &Content) {
     match content {
         Content::Title { text } => add!(out, "<h1>{}</h1>\n", escaped(text)),
         Content::Section { text } => add!(out, "<h2>{}</h2>\n", escaped(text)),
-        Content::Paragraph { lead, text, .. } => {
-            let lead = match lead.trim() {
-                "" => String::new(),
-                lead => format!("<span class=\"lead\">{}</span> ", escaped(lead)),
-            };
-            add!(out, "<p>{lead}{}</p>\n", escaped(text.trim()));
+        Content::Paragraph { lead, text, .. } | Content::Line { lead, text } => {
+            paragraph(out, lead, text);
         }
-        Content::Line { text } => add!(out, "<p>{}</p>\n", escaped(text.trim())),
         Content::List { items } => {
             out.push_str("<ul>\n");
             for item in items {
@@ -208,7 +224,8 @@ mod tests {
             .title(name)
             .labelled(name, name, 4)
             .list([name])
-            .line(name)
+            .fact("Air: ", "91 kPa")
+            .line("     dry")
             .table(numbers);
         document
             .at(Level::Detail)
@@ -261,7 +278,7 @@ mod tests {
                     .split([' ', '\n'])
                     .next()
                     .expect("a name");
-                let alone = tag.ends_with('/') || ["!doctype", "meta"].contains(&name);
+                let alone = tag.ends_with('/') || ["!doctype", "meta", "br"].contains(&name);
                 (!alone).then_some((closes, name))
             })
             .collect()
@@ -287,6 +304,13 @@ mod tests {
         for call in ["http:", "https:", "//", "src=", "href=", "url(", "@import"] {
             assert!(!page.contains(call), "{call} in {page}");
         }
+    }
+
+    #[test]
+    fn a_line_that_is_set_in_goes_on_from_the_one_before() {
+        let page = page();
+        let told = "<p><span class=\"lead\">Air:</span> 91 kPa<br>\ndry</p>";
+        assert!(page.contains(told), "{page}");
     }
 
     #[test]

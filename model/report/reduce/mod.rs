@@ -9,7 +9,7 @@ pub use csv::csv;
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
-use crate::ask::reduce::{Answer, Coast, Curve, Smoothing, Stretch};
+use crate::ask::reduce::{Answer, Coast, Curve, Gap, Smoothing, Stretch};
 use crate::drumlog::curve::Peak;
 use crate::drumlog::pulls::End;
 use crate::drumlog::reduction::{Ask, EngineSource};
@@ -261,27 +261,27 @@ fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Un
         peaks.row([name.to_owned(), peak(top, what, units)]);
     }
     part.table(peaks);
-    document.at(Level::Answer).list(how(curve));
+    document
+        .at(Level::Detail)
+        .list([smoothing(curve), noise(curve)]);
+    document
+        .at(Level::Answer)
+        .list(curve.holes.iter().map(hole));
+    let lag = curve
+        .lag_s
+        .map(|lag_s| format!("engine log's lag in this stretch alone: {lag_s:+.3} s"));
+    document
+        .at(Level::Detail)
+        .list(std::iter::once(run_out(curve)).chain(lag));
     add_points(document, curve, units);
 }
 
-/// How a curve came to be.
-fn how(curve: &Curve) -> Vec<String> {
-    let mut out = vec![smoothing(curve), noise(curve)];
-    for hole in &curve.holes {
-        out.push(format!(
-            "no readings for {:.2} s from {:.2} s, between lines {} and {}: the curve bridges them, and shows nothing of what was \
+fn hole(hole: &Gap) -> String {
+    format!(
+        "no readings for {:.2} s from {:.2} s, between lines {} and {}: the curve bridges them, and shows nothing of what was \
              there",
-            hole.duration_s, hole.from_s, hole.first_line, hole.last_line
-        ));
-    }
-    out.push(run_out(curve));
-    if let Some(lag_s) = curve.lag_s {
-        out.push(format!(
-            "engine log's lag in this stretch alone: {lag_s:+.3} s"
-        ));
-    }
-    out
+        hole.duration_s, hole.from_s, hole.first_line, hole.last_line
+    )
 }
 
 fn add_points(document: &mut Document, curve: &Curve, units: Units) {
