@@ -263,4 +263,22 @@ mod tests {
             .table(TextTable::new("l"));
         assert!(document.is_empty());
     }
+
+    #[test]
+    fn as_json_every_block_says_its_kind_and_its_level() {
+        let mut document = Document::new();
+        document
+            .at(Level::Answer)
+            .title("Pull")
+            .fact("Air: ", "dry");
+        document.at(Level::Detail).list(["belt slip"]);
+        assert_eq!(
+            serde_json::to_value(&document).expect("plain data"),
+            serde_json::json!({ "blocks": [
+                { "level": "answer", "kind": "title", "text": "Pull" },
+                { "level": "answer", "kind": "line", "lead": "Air: ", "text": "dry" },
+                { "level": "detail", "kind": "list", "items": ["belt slip"] },
+            ] })
+        );
+    }
 }

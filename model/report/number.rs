@@ -142,9 +142,8 @@ impl What {
             Digits::BySize(large) if size >= large => 0,
             Digits::BySize(large) if size >= 0.1 * large => 1,
             Digits::BySize(_) => 2,
-            Digits::Fixed(decimals) => decimals,
             Digits::OneMoreBelow(small, decimals) if size < small => decimals + 1,
-            Digits::OneMoreBelow(_, decimals) => decimals,
+            Digits::Fixed(decimals) | Digits::OneMoreBelow(_, decimals) => decimals,
         }
     }
 }

@@ -114,7 +114,7 @@ fn grid(out: &mut String, scale: &Scale, step: f64, symbol: &str) {
         out,
         "<text x=\"{:.0}\" y=\"{:.0}\" text-anchor=\"end\">{symbol}</text>\n",
         left - 8.0,
-        top - 11.0
+        top - 14.0
     );
     let (low, high) = scale.rpm;
     let step = tick(high - low).max(1.0);
