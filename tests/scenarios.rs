@@ -2,6 +2,7 @@
 //! the range that was quoted before it. The true cars stand in `scenario_maker`; here they are only compared with.
 
 use assert_cmd::Command;
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::quote::{Kind, Question, Quote};
 use pullcast::belief::Noise;
 use pullcast::dyno::Conditions;
@@ -10,7 +11,6 @@ use pullcast::files::{self, Problems};
 use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::report::basis::subject_of;
 use pullcast::report::fit::FitReport;
 use pullcast::report::fit::misfit::Misfit;
 use serde_json::Value;

@@ -17,11 +17,12 @@ pub mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
-pub mod correct;
+mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
-pub mod inertia;
+mod html;
+mod inertia;
 pub mod interactions;
 pub mod limits;
 pub mod number;
@@ -30,7 +31,9 @@ pub mod quote;
 pub mod reach;
 pub mod reduce;
 pub mod sequence;
-pub mod site;
+pub mod shown;
+mod site;
+pub mod starter;
 pub mod table;
 pub mod trace;
 mod words;
@@ -77,7 +80,7 @@ pub trait Report: Serialize {
             words,
         })?;
         text.push('\n');
-        Ok(text)
+        Ok(shown::escaped_json(&text).into_owned())
     }
 }
 
