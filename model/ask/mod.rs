@@ -4,4 +4,5 @@
 //! numbers that can be serialised. Gates are part of the answer. Nothing here words a sentence, reads a file, prints, or knows an exit code.
 
 pub mod compare;
+pub mod fit;
 pub mod quote;

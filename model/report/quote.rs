@@ -515,8 +515,8 @@ impl QuoteReport {
         out.push_str(&bullet(&match (&self.fit, b.fitted) {
             (Some(fit), _) => format!(
                 "the car as calibrated on {} measured pull{}",
-                fit.pulls.len(),
-                if fit.pulls.len() == 1 { "" } else { "s" }
+                fit.answer.pulls.len(),
+                if fit.answer.pulls.len() == 1 { "" } else { "s" }
             ),
             (None, true) => "a fitted car file".to_owned(),
             (None, false) => {

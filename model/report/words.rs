@@ -3,13 +3,40 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
+use super::fit;
+use crate::belief::parameter;
+use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// The words of an id, if it is one of a kind.
 type Words = fn(&str) -> Option<&'static str>;
 
 /// Which fields of an answer hold ids, and of what.
-const IDS: &[(&str, Words)] = &[];
+const IDS: &[(&str, Words)] = &[
+    ("channel", fit::channel_of),
+    ("check", fit::check_of),
+    ("gate", fit::gate_of),
+    ("not_informed", meaning_of),
+    ("on_bound", fit::bound_of),
+    ("path", meaning_of),
+    ("stop", fit::stop_of),
+];
+
+/// What a number of the car file means.
+fn meaning_of(path: &str) -> Option<&'static str> {
+    parameter::find(path).map(|found| found.meaning)
+}
+
+/// The words of that value among `all` whose serialised form is this id.
+pub(super) fn of_id<T: Copy + Serialize>(
+    all: &[T],
+    words: fn(T) -> &'static str,
+    id: &str,
+) -> Option<&'static str> {
+    all.iter()
+        .find(|value| serde_json::to_value(value).is_ok_and(|made| made == id))
+        .map(|value| words(*value))
+}
 
 /// Words for every id in an answer: field by field, id to words.
 pub(super) fn glossary(answer: &Value) -> Map<String, Value> {
