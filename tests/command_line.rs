@@ -49,7 +49,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let run = "correct weather.toml --power 300kW --electric 60kW";
     let document = shop
         .well(&format!("{run} --json"))
-        .json("pullcast/correct/1");
+        .json("pullcast/correct/2");
     let of = |id: &str| {
         let lines = document["standards"].as_array().expect("a list");
         lines
@@ -86,7 +86,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let expected = |run: &str| {
         let document = shop
             .well(&format!("{run} --json"))
-            .json("pullcast/correct/1");
+            .json("pullcast/correct/2");
         document["standard_pressure_pa"]
             .as_f64()
             .expect("a pressure")

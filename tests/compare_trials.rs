@@ -3,12 +3,12 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::compare::{Answer, ChargePressure, Entry, FACTOR_SHARE, Question, WeatherDoubt};
 use pullcast::belief::Noise;
 use pullcast::belief::sheet::standard_normal;
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::dyno::{Conditions, Pull, PullPoint, Recording, Setup};
-use pullcast::report::basis::subject_of;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 

@@ -1,9 +1,9 @@
 //! The electric axle in a predicted pull, taken apart: shares that make the whole, a battery that empties, and what cuts the torque.
 
+use pullcast::ask::basis::{Weather, subject_of};
 use pullcast::dyno::Conditions;
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::files;
-use pullcast::report::basis::{Weather, subject_of};
 use pullcast::report::predict::PredictReport;
 use pullcast::report::{Report, Units};
 

@@ -3,6 +3,7 @@
 
 use crate::shop::Shop;
 use crate::sources::root;
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::quote::reach::Bar;
 use pullcast::ask::quote::{Answer, Dial, Question, Reach, Reached};
 use pullcast::belief::Noise;
@@ -12,7 +13,6 @@ use pullcast::build::{Change, Plan};
 use pullcast::dyno::Conditions;
 use pullcast::dyno::correction::Standard;
 use pullcast::files;
-use pullcast::report::basis::subject_of;
 use serde_json::Value;
 
 /// The estate and its plan of a screw blower.

@@ -2,6 +2,7 @@
 //! the range that was quoted before it. The true cars stand in `scenario_maker`; here they are only compared with.
 
 use assert_cmd::Command;
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::fit;
 use pullcast::ask::fit::misfit::Misfit;
 use pullcast::ask::quote::{Kind, Question, Quote};
@@ -13,7 +14,6 @@ use pullcast::fit::calibration::Channel;
 use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::report::basis::subject_of;
 use serde_json::Value;
 use std::path::PathBuf;
 

@@ -7,6 +7,7 @@ use crate::args::CompareArgs;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
 use pullcast::air::atmosphere::GaugePressure;
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::compare::axle::{self, CHARGE_WINDOW, Start};
 use pullcast::ask::compare::gearing::{ANOTHER_GEAR, Geared, geared};
 use pullcast::ask::compare::{BOOSTED_PA, ChargePressure, Entry, Question, WeatherDoubt, share_w};
@@ -17,7 +18,6 @@ use pullcast::dyno::correction::engine::{Charging, EngineKind};
 use pullcast::dyno::correction::{Correction, Standard, Subject};
 use pullcast::files::VisitFile;
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::report::basis::subject_of;
 use pullcast::report::compare::{CompareReport, Frame, SetOf, Tags};
 
 /// Seed of the draws behind the ranges: two runs of the program agree to the digit.

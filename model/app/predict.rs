@@ -4,9 +4,9 @@ use crate::args::{PredictArgs, RowArgs};
 use crate::load::{self, Files};
 use crate::output::{Failure, Output, write_file};
 use pullcast::air::Day;
+use pullcast::ask::basis::{Weather, subject_of};
 use pullcast::dyno::correction::Correction;
 use pullcast::dyno::{Bodies, Conditions, Pull, Sequence, Setup};
-use pullcast::report::basis::{Weather, subject_of};
 use pullcast::report::predict::{PredictReport, peak};
 use pullcast::report::sequence::{INLET_K, SequenceReport};
 

@@ -3,6 +3,8 @@
 //! A verb of the program, a page or a binding asks the same: a `Question` made of checked values, answered by a structure of ids and SI
 //! numbers that can be serialised. Gates are part of the answer. Nothing here words a sentence, reads a file, prints, or knows an exit code.
 
+pub mod basis;
 pub mod compare;
+pub mod correct;
 pub mod fit;
 pub mod quote;

@@ -43,6 +43,11 @@ pub enum Channel {
     Lambda,
 }
 
+impl Channel {
+    /// All.
+    pub const ALL: [Self; 4] = [Self::Power, Self::Manifold, Self::Charge, Self::Lambda];
+}
+
 /// One data row: what was measured and how far it may stray.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Row {

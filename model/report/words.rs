@@ -3,39 +3,69 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::fit;
+use super::{correct, fit};
+use crate::ask::fit::misfit::Check;
+use crate::ask::fit::{Bound, Gate};
 use crate::belief::parameter;
+use crate::dyno::correction::engine::{Charging, Ignition};
+use crate::dyno::correction::site::SiteEngine;
+use crate::dyno::correction::{Provenance, Standard};
+use crate::fit::calibration::Channel;
+use crate::fit::outcome::Stop;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// The words of an id, if it is one of a kind.
 type Words = fn(&str) -> Option<&'static str>;
 
-/// Which fields of an answer hold ids, and of what.
+/// Which fields of an answer hold ids, and of what. A field may stand more than once, where answers use it for different families.
 const IDS: &[(&str, Words)] = &[
-    ("channel", fit::channel_of),
-    ("check", fit::check_of),
-    ("gate", fit::gate_of),
-    ("not_informed", meaning_of),
-    ("on_bound", fit::bound_of),
-    ("path", meaning_of),
-    ("stop", fit::stop_of),
+    ("breach", |id| row(correct::BREACHES, id)),
+    ("channel", |id| of(&Channel::ALL, fit::channel, id)),
+    ("charging", |id| of(&Charging::ALL, Charging::words, id)),
+    ("check", |id| of(&Check::ALL, fit::check, id)),
+    ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
+    ("gate", |id| of(&Gate::ALL, fit::gate_name, id)),
+    ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
+    ("law", |id| row(correct::BOOST_LAWS, id)),
+    ("missing", |id| row(correct::MISSING, id)),
+    ("not_informed", meaning),
+    ("note", |id| row(correct::BOOST_NOTES, id)),
+    ("on_bound", |id| of(&Bound::ALL, fit::bound, id)),
+    ("path", meaning),
+    ("provenance", |id| {
+        of(&Provenance::ALL, Provenance::words, id)
+    }),
+    ("standard", |id| {
+        Standard::all().find(|s| s.id() == id).map(Standard::name)
+    }),
+    ("stop", |id| of(&Stop::ALL, fit::stop, id)),
+    ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
 ];
 
 /// What a number of the car file means.
-fn meaning_of(path: &str) -> Option<&'static str> {
+fn meaning(path: &str) -> Option<&'static str> {
     parameter::find(path).map(|found| found.meaning)
 }
 
-/// The words of that value among `all` whose serialised form is this id.
-pub(super) fn of_id<T: Copy + Serialize>(
-    all: &[T],
+/// From a table of ids and words.
+fn row(table: &[(&str, &'static str)], id: &str) -> Option<&'static str> {
+    table
+        .iter()
+        .find(|(known, _)| *known == id)
+        .map(|(_, words)| *words)
+}
+
+/// From a family whose members serialise to their ids and know their words.
+fn of<T: Copy + Serialize>(
+    family: &[T],
     words: fn(T) -> &'static str,
     id: &str,
 ) -> Option<&'static str> {
-    all.iter()
-        .find(|value| serde_json::to_value(value).is_ok_and(|made| made == id))
-        .map(|value| words(*value))
+    family
+        .iter()
+        .find(|member| serde_json::to_value(member).is_ok_and(|known| known == id))
+        .map(|member| words(*member))
 }
 
 /// Words for every id in an answer: field by field, id to words.
@@ -49,7 +79,7 @@ fn collect(value: &Value, found: &mut Map<String, Value>) {
     match value {
         Value::Object(fields) => {
             for (key, value) in fields {
-                if let Some((_, words)) = IDS.iter().find(|(field, _)| field == key) {
+                for (_, words) in IDS.iter().filter(|(field, _)| field == key) {
                     note(key, *words, value, found);
                 }
                 collect(value, found);
@@ -75,5 +105,30 @@ fn note(field: &str, words: Words, value: &Value, found: &mut Map<String, Value>
         }
         Value::Array(ids) => ids.iter().for_each(|id| note(field, words, id, found)),
         _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn every_id_of_an_answer_gets_its_words_once() {
+        let answer = json!({
+            "standard": "din-70020",
+            "engine": { "ignition": "spark", "charging": "turbo" },
+            "rows": [{ "breach": "factor" }, { "breach": "factor" }, { "breach": "no such limit" }],
+        });
+        let words = Value::Object(glossary(&answer));
+        assert_eq!(
+            words,
+            json!({
+                "standard": { "din-70020": Standard::Din70020.name() },
+                "ignition": { "spark": "spark ignition" },
+                "charging": { "turbo": "turbocharged" },
+                "breach": { "factor": "factor outside what the standard states" },
+            })
+        );
     }
 }

@@ -6,11 +6,11 @@
 
 pub(crate) mod read;
 
+use pullcast::ask::basis::subject_of;
 use pullcast::ask::quote::{Question, Quote};
 use pullcast::belief::Noise;
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
-use pullcast::report::basis::subject_of;
 use std::fmt::Write as _;
 
 /// One case, fitted and quoted.

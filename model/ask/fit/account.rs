@@ -60,6 +60,11 @@ pub enum Gate {
     Misfit,
 }
 
+impl Gate {
+    /// All.
+    pub const ALL: [Self; 2] = [Self::DidNotSettle, Self::Misfit];
+}
+
 /// One band of one pull.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct WorstPoint {
@@ -148,6 +153,11 @@ pub enum Bound {
     Lowest,
     /// The highest; the pulls would have it higher.
     Highest,
+}
+
+impl Bound {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Lowest, Self::Highest];
 }
 
 /// A combination of numbers known better than any of its parts.

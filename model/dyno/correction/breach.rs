@@ -4,10 +4,12 @@
 use super::engine::{Charging, EngineKind, Ignition, Subject};
 use super::standard::Standard;
 use crate::air::Day;
+use serde::Serialize;
 use std::fmt;
 
 /// One limit of a standard that the test exceeds.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "breach", rename_all = "snake_case")]
 pub enum Breach {
     /// Air temperature outside the stated range, K.
     Temperature {
@@ -109,17 +111,7 @@ pub(super) fn find(standard: Standard, day: &Day, subject: &Subject, factor: f64
 
 impl fmt::Display for EngineKind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let ignition = match self.ignition {
-            Ignition::Spark => "spark ignition",
-            Ignition::Compression => "compression ignition",
-        };
-        let charging = match self.charging {
-            Charging::Unboosted => "unboosted",
-            Charging::Mechanical => "mechanically charged",
-            Charging::Turbo => "turbocharged",
-            Charging::TurboCoolantCooled => "turbocharged, charge cooled by engine coolant",
-        };
-        write!(f, "{ignition}, {charging}")
+        write!(f, "{}, {}", self.ignition.words(), self.charging.words())
     }
 }
 

@@ -5,7 +5,7 @@
 
 mod words;
 
-pub(super) use words::{bound_of, channel_of, check_of, gate_of, stop_of};
+pub(super) use words::{bound, channel, check, gate_name, stop};
 pub use words::{gate, origin};
 
 use super::number::{Units, What};

@@ -7,7 +7,6 @@ use crate::belief::parameter;
 use crate::fit::calibration::Channel;
 use crate::fit::outcome::Stop;
 use crate::report::number::{Units, What};
-use crate::report::words::of_id;
 use crate::units::show_number;
 
 /// What every sign says.
@@ -24,7 +23,7 @@ pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
     })
 }
 
-const fn gate_name(gate: Gate) -> &'static str {
+pub(in crate::report) const fn gate_name(gate: Gate) -> &'static str {
     match gate {
         Gate::DidNotSettle => "the fit did not come to rest",
         Gate::Misfit => VERDICT,
@@ -114,7 +113,7 @@ fn number_off(n: &NumberMisfit) -> String {
 }
 
 /// What a channel is called.
-pub(super) const fn channel(channel: Channel) -> &'static str {
+pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
     match channel {
         Channel::Power => "power",
         Channel::Manifold => "manifold pressure",
@@ -146,7 +145,7 @@ pub(super) const fn difference(channel: Channel) -> What {
 /// Stands for the path of the number in the words of a check.
 const PATH: &str = "{path}";
 
-const fn check(check: Check) -> &'static str {
+pub(in crate::report) const fn check(check: Check) -> &'static str {
     match check {
         Check::GearDrumsOrMissingPart => {
             "the gear and the drums of the car file, whether a part is missing from it (blower, electric axle), and the unit of \
@@ -189,7 +188,7 @@ const fn check(check: Check) -> &'static str {
 }
 
 /// Where a number was stopped.
-pub(super) const fn bound(bound: Bound) -> &'static str {
+pub(in crate::report) const fn bound(bound: Bound) -> &'static str {
     match bound {
         Bound::Lowest => "at its lowest; the pulls would have it lower",
         Bound::Highest => "at its highest; the pulls would have it higher",
@@ -197,7 +196,7 @@ pub(super) const fn bound(bound: Bound) -> &'static str {
 }
 
 /// Why the search stopped.
-pub(super) const fn stop(stop: Stop) -> &'static str {
+pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
     match stop {
         Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "it came to rest",
         Stop::Rounding => "it came to rest at the limit of rounding",
@@ -250,37 +249,6 @@ fn short(parameter: &Parameter) -> String {
         .to_owned()
 }
 
-/// Words of a channel's id.
-pub(in crate::report) fn channel_of(id: &str) -> Option<&'static str> {
-    let all = [
-        Channel::Power,
-        Channel::Manifold,
-        Channel::Charge,
-        Channel::Lambda,
-    ];
-    of_id(&all, channel, id)
-}
-
-/// Words of the id of a check.
-pub(in crate::report) fn check_of(id: &str) -> Option<&'static str> {
-    of_id(&Check::ALL, check, id)
-}
-
-/// Words of the id of a gate.
-pub(in crate::report) fn gate_of(id: &str) -> Option<&'static str> {
-    of_id(&[Gate::DidNotSettle, Gate::Misfit], gate_name, id)
-}
-
-/// Words of the id of a stop.
-pub(in crate::report) fn stop_of(id: &str) -> Option<&'static str> {
-    of_id(&Stop::ALL, stop, id)
-}
-
-/// Words of the id of a bound.
-pub(in crate::report) fn bound_of(id: &str) -> Option<&'static str> {
-    of_id(&[Bound::Lowest, Bound::Highest], bound, id)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -292,7 +260,6 @@ mod tests {
             assert_eq!(is.converged(), rests, "{is:?}");
         }
         assert_eq!(stop(Stop::CostSmall), "it came to rest");
-        assert_eq!(stop_of("iteration_limit"), Some(stop(Stop::IterationLimit)));
     }
 
     #[test]
