@@ -3,7 +3,7 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{correct, fit};
+use super::{compare, correct, fit};
 use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
 use crate::belief::parameter;
@@ -26,6 +26,7 @@ const IDS: &[(&str, Words)] = &[
     ("check", |id| of(&Check::ALL, fit::check, id)),
     ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
     ("gate", |id| of(&Gate::ALL, fit::gate_name, id)),
+    ("gate", |id| row(compare::GATES, id)),
     ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
     ("law", |id| row(correct::BOOST_LAWS, id)),
     ("missing", |id| row(correct::MISSING, id)),
@@ -36,9 +37,9 @@ const IDS: &[(&str, Words)] = &[
     ("provenance", |id| {
         of(&Provenance::ALL, Provenance::words, id)
     }),
-    ("standard", |id| {
-        Standard::all().find(|s| s.id() == id).map(Standard::name)
-    }),
+    ("remark", |id| row(compare::REMARKS, id)),
+    ("standard", standard),
+    ("standards", standard),
     ("stop", |id| of(&Stop::ALL, fit::stop, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
 ];
@@ -46,6 +47,11 @@ const IDS: &[(&str, Words)] = &[
 /// What a number of the car file means.
 fn meaning(path: &str) -> Option<&'static str> {
     parameter::find(path).map(|found| found.meaning)
+}
+
+/// The name of a standard.
+fn standard(id: &str) -> Option<&'static str> {
+    Standard::all().find(|s| s.id() == id).map(Standard::name)
 }
 
 /// From a table of ids and words.
