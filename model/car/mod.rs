@@ -32,7 +32,7 @@ pub use delivery::BlowerPoint;
 pub use engine::{Breathing, Engine, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
 pub use ledger::Ledger;
-pub use limit::{Limit, Limits, Thresholds};
+pub use limit::{Danger, Limit, Limits, Thresholds};
 pub use running_gear::{Coupled, Driveline, ElectricDrive};
 pub use template::Facts;
 pub use turbo::BOOST_CONTROL_S;

@@ -4,7 +4,6 @@
 //! enough to follow them; torque after the clutch is told by what sound pulls turned into acceleration at the same drum speed. The engine
 //! is stopped by its limiter. It refuses heat in the clutch: what it keeps while slipping is one number.
 
-use super::disturb::climb_rpm_s;
 use crate::dyno::{Pull, PullPoint, Setup};
 use std::f64::consts::TAU;
 
@@ -143,6 +142,16 @@ pub(super) fn in_band(
         log_flare: mean(|m| m.flare).ln(),
         engine_rpm: mean(|m| m.rpm),
     })
+}
+
+/// How fast engine speed climbs in a pull at an engine speed, rpm/s; at its ends from inside.
+pub(super) fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
+    const HALF: f64 = 25.0;
+    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
+    let low = (rpm - HALF).clamp(first, last - HALF);
+    let high = (rpm + HALF).clamp(first + HALF, last);
+    let time_s = |rpm: f64| pull.reading(rpm, |p| p.time_s);
+    (high - low) / (time_s(high) - time_s(low)).max(1e-6)
 }
 
 #[cfg(test)]

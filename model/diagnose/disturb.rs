@@ -3,9 +3,10 @@
 //! Faults of the car change the car and the pull is simulated anew; faults of the rig and its signals change how a sound pull is
 //! written down. It refuses to combine causes.
 
-use super::cause::{Cause, Form};
+use super::cause::{Cause, Place};
 use super::clutch;
 use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, linear, log_factor};
+use super::form::Form;
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
@@ -121,15 +122,13 @@ impl Scene<'_> {
             facts: vec![0.0; self.facts.len()],
             new_pull: true,
         };
-        match cause {
-            Cause::PressureMixedUp
-            | Cause::Correction
-            | Cause::Gear
-            | Cause::DrumInertia
-            | Cause::SensorLag => self.at_rig(&mut made, cause, form, size)?,
-            Cause::Nothing | Cause::NoneOfThese => made.new_pull = false,
-            Cause::ClutchSlip if form != Form::OpenConverter => made.new_pull = false,
-            _ => self.in_car(&mut made, cause, size, second),
+        match cause.place() {
+            Place::Rig => self.at_rig(&mut made, cause, form, size)?,
+            Place::Nowhere => made.new_pull = false,
+            Place::Car if cause == Cause::ClutchSlip && form != Form::OpenConverter => {
+                made.new_pull = false;
+            }
+            Place::Car => self.in_car(&mut made, cause, size, second),
         }
         let pull = if made.new_pull {
             Self::simulate(&made.setup, &made.day, &made.conditions)?
@@ -427,17 +426,7 @@ fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
 
 /// True engine speed when a signal that is late by `late_s` shows `reported`, rpm.
 fn later(pull: &Pull, reported: f64, late_s: f64) -> f64 {
-    reported + late_s * climb_rpm_s(pull, reported)
-}
-
-/// How fast engine speed climbs in a pull at an engine speed, rpm/s; at its ends from inside.
-pub(super) fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
-    const HALF: f64 = 25.0;
-    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
-    let low = (rpm - HALF).clamp(first, last - HALF);
-    let high = (rpm + HALF).clamp(first + HALF, last);
-    let time_s = |rpm: f64| pull.reading(rpm, |p| p.time_s);
-    (high - low) / (time_s(high) - time_s(low)).max(1e-6)
+    reported + late_s * clutch::climb_rpm_s(pull, reported)
 }
 
 /// Charge temperature through a first-order signal: engine speed, rpm, and what is shown, K. Exact for a charge that changes

@@ -12,11 +12,12 @@
 //! Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never
 //! narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
-use super::cause::{Cause, Form};
+use super::cause::Cause;
 use super::disturb::Shown;
+use super::form::Form;
 use super::judge::doubt;
 use super::search::Asked;
-use super::size::{Size, SizeMeasure, sizes};
+use super::size::{Size, SizeMeasure};
 use crate::dyno::Pull;
 use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
@@ -61,7 +62,9 @@ const QUIET: f64 = 0.2;
 impl Asked<'_> {
     /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
     pub(super) fn explain(&self) -> Option<Explained> {
-        let sizes = sizes(self.cause, self.form, self.scene.setup, &self.scene.entered);
+        let sizes = self
+            .cause
+            .sizes(self.form, self.scene.setup, &self.scene.entered);
         let (best, shape) = self.peak(&sizes)?;
         let d = sizes.len();
         let (covariance, log_det) = inverse(shape.curvature)?;

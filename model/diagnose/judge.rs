@@ -3,7 +3,7 @@
 //! The doubt goes by the change a cause makes, but by no more than what was seen. Held against its own large changes alone, a cause
 //! would excuse itself by being wrong in a large way. It refuses correlations between channels.
 
-use super::cause::Cause;
+use super::cause::{Cause, Place};
 use super::disturb::{Scene, Shown};
 use super::evidence::Explained;
 use super::expect::{Channel, Fact, linear};
@@ -23,16 +23,10 @@ const ARITHMETIC_DOUBT: f64 = 0.02;
 /// Doubt of a cause in a channel.
 pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
     match (cause, channel) {
-        (
-            Cause::Gear
-            | Cause::DrumInertia
-            | Cause::Correction
-            | Cause::PressureMixedUp
-            | Cause::SensorLag,
-            _,
-        )
-        | (Cause::Lean | Cause::Rich, Channel::Lambda)
-        | (Cause::BeltSlip, Channel::BlowerRatio) => ARITHMETIC_DOUBT,
+        (cause, _) if cause.place() == Place::Rig => ARITHMETIC_DOUBT,
+        (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
+            ARITHMETIC_DOUBT
+        }
         (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power) => KNOCK_DOUBT,
         _ => MODEL_DOUBT,
     }

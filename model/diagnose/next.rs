@@ -3,9 +3,10 @@
 //! Each candidate is predicted under both causes, as a log would show it at the sizes found; how many standard deviations of the
 //! measurement lie between the two is how well it tells. It refuses measurements the model cannot predict.
 
-use super::cause::{Cause, Form};
+use super::cause::{Cause, Check};
 use super::disturb::Scene;
 use super::expect::{Channel, Curve, SpeedSource};
+use super::form::Form;
 use super::weigh::Suspect;
 use crate::air::atmosphere::AltimeterSetting;
 use crate::dyno::{PullPoint, Setup};
@@ -141,12 +142,12 @@ impl Measurement {
         let size = suspect.explained.values.first().copied().unwrap_or(1.0);
         Some(match self {
             Self::Settings => {
-                let wrong = matches!(cause, Cause::Correction | Cause::Gear | Cause::DrumInertia)
-                    && suspect.explained.form != Form::Driven;
+                let wrong =
+                    cause.check() == Check::Setting && suspect.explained.form != Form::Driven;
                 f64::from(u8::from(wrong))
             }
             Self::Barometer => {
-                if cause == Cause::PressureMixedUp {
+                if cause.check() == Check::Barometer {
                     let typed_pa = scene.day.station().pa();
                     let altitude_m = scene.entered.altitude_m.unwrap_or(size);
                     let room = AltimeterSetting::from_pa(typed_pa).to_station(altitude_m);
@@ -156,15 +157,16 @@ impl Measurement {
                 }
             }
             // What goes away with the heat.
-            Self::AfterRest => match cause {
-                Cause::HeatSoak | Cause::MotorDerate | Cause::LowBattery => {
+            Self::AfterRest => {
+                if cause.check() == Check::Rest {
                     // What was lost, over what was left.
                     -suspect.worst.1 / (1.0 + suspect.worst.1).max(0.05)
+                } else {
+                    0.0
                 }
-                _ => 0.0,
-            },
+            }
             Self::CoastDown => {
-                if cause == Cause::Drag {
+                if cause.check() == Check::CoastDown {
                     size
                 } else {
                     0.0

@@ -4,8 +4,9 @@
 //! sure-footed where a trace has kinks, and one step of Gauss–Newton; last a look around the peak for its [`Shape`]. It refuses more
 //! than two sizes.
 
-use super::cause::{Cause, Form};
+use super::cause::Cause;
 use super::disturb::{Scene, Shown};
+use super::form::Form;
 use super::judge::{Factors, Judge};
 use super::shape::Shape;
 use super::size::Size;

@@ -3,11 +3,12 @@
 //! Probabilities follow from the evidences and from what was thought of each cause before. A cause that shows in several ways is
 //! as probable as the mean of its ways; the likeliest way speaks for it.
 
-use super::cause::{Cause, Form};
+use super::cause::Cause;
 use super::describe::{describe, peak_w};
 use super::disturb::{Scene, TOLERANCE};
 use super::evidence::Explained;
 use super::expect::{self, Channel, Entered, Fact, Misfit, SpeedSource, Trial};
+use super::form::Form;
 use super::judge::Judge;
 use super::next::{self, NextStep};
 use super::remark::{self, Remark};
@@ -161,7 +162,7 @@ impl Question<'_> {
             .filter(|cause| cause.possible(self.setup))
             .flat_map(|cause| {
                 let (scene, judge) = (&scene, &judge);
-                cause.forms(scene).into_iter().map(move |form| Asked {
+                scene.forms(cause).into_iter().map(move |form| Asked {
                     scene,
                     judge,
                     cause,

@@ -4,7 +4,7 @@
 //! the trade's common practice, without a source, and defer to local codes and licensed practice.
 
 use crate::build::{Breathing, Change, Plan};
-use crate::car::{Blower, Car, Limit, Limits};
+use crate::car::{Blower, Car, Danger, Limits};
 use serde::Serialize;
 
 /// One thing to mind.
@@ -90,49 +90,11 @@ pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
 
 /// Cautions that follow from the limits a pull runs into; `tyre_rating` is the tyres' rated speed, as shown.
 pub fn of_limits(limits: Limits, tyre_rating: &str) -> Vec<Caution> {
-    let any = |which: &[Limit]| which.iter().any(|limit| limits.contains(*limit));
-    let mut list = Vec::new();
-    if any(&[Limit::InjectorDuty, Limit::FuelPump, Limit::LeanMisfire]) {
-        list.push(caution(
-            "lean mixture",
-            "The fuel supply cannot follow the air: a lean mixture at full load overheats and melts pistons and valves within \
-            seconds. Do not make this pull before the fuel supply is enlarged; log mixture and fuel pressure.",
-        ));
-    }
-    if any(&[Limit::TyreSpeed]) {
-        list.push(caution(
-            "tyre speed",
-            &format!(
-                "The tyres are rated for {tyre_rating} and would turn faster, spinning included; on a drum they also heat faster \
-                than on a road. End the pull below that speed, or use a lower gear or other tyres."
-            ),
-        ));
-    }
-    if any(&[Limit::TyreGrip]) {
-        list.push(caution(
-            "spinning tyres",
-            "The tyres would reach their grip on the drums: a spinning tyre heats, throws rubber and lets the engine flare. \
-            Lift at once if it happens; more straps only within what anchors and tyres bear.",
-        ));
-    }
-    if any(&[Limit::ClutchSlip]) {
-        list.push(caution(
-            "slipping clutch",
-            "The clutch would slip and overheat, and the engine flare to its limiter. Lift at once if it happens.",
-        ));
-    }
-    if any(&[
-        Limit::ExhaustTemperature,
-        Limit::PeakPressure,
-        Limit::PistonSpeed,
-    ]) {
-        list.push(caution(
-            "engine parts",
-            "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts bear, \
-            only their makers can say.",
-        ));
-    }
-    list
+    let met = |danger: &Danger| limits.iter().any(|limit| limit.danger() == Some(*danger));
+    Danger::all()
+        .filter(met)
+        .map(|danger| caution(danger.about(), &danger.text(tyre_rating)))
+        .collect()
 }
 
 fn caution(about: &'static str, text: &str) -> Caution {

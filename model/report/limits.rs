@@ -1,7 +1,7 @@
 //! Limits a pull runs into: from which engine speed, how often, and what lifts them.
 //!
 //! The model reports a limit as a fact of an operating point; here it becomes a line for the person who can do something
-//! about it. The remedies are the trade's common practice, without a source; each names the part, never a make.
+//! about it.
 
 use super::number::{Units, What};
 use super::table::bullet;
@@ -63,7 +63,7 @@ impl From<&LimitSeen> for LimitLine {
             to_rpm: seen.rpm.map(|r| r.1),
             share_of_draws: Some(seen.share),
             caps_power: seen.limit.caps_power(),
-            remedy: remedy(seen.limit),
+            remedy: seen.limit.remedy(),
         }
     }
 }
@@ -82,7 +82,7 @@ pub fn of_pull(pull: &Pull) -> Vec<LimitLine> {
                 to_rpm: Some(rpm.next_back().unwrap_or(from)),
                 share_of_draws: None,
                 caps_power: limit.caps_power(),
-                remedy: remedy(limit),
+                remedy: limit.remedy(),
             })
         })
         .collect();
@@ -103,80 +103,6 @@ pub fn of_pull(pull: &Pull) -> Vec<LimitLine> {
 pub fn caps(point: &PullPoint) -> Vec<&'static str> {
     let capping = point.limits.iter().filter(|limit| limit.caps_power());
     capping.map(Limit::words).collect()
-}
-
-/// What lifts a limit.
-pub const fn remedy(limit: Limit) -> &'static str {
-    match limit {
-        Limit::Knock => {
-            "More octane, a cooler charge, less boost or less compression lets the spark come back."
-        }
-        Limit::KnockTable => "Take the figure there as a warning, not as a number.",
-        Limit::BeltSlip => "A wider belt, more wrap or a larger pair of pulleys holds it.",
-        Limit::BlowerSpeed => {
-            "A larger pulley on the blower brings it back within its rating; do not run it so."
-        }
-        Limit::BlowerBypass => "A larger blower, or a smaller pulley if its speed allows.",
-        Limit::BlowerChoked => "A larger blower.",
-        Limit::Surge => {
-            "Less pressure at that flow: less boost asked for, on a belt a larger pulley, or a smaller compressor."
-        }
-        Limit::Choke => "A larger compressor.",
-        Limit::MapSpeed => {
-            "Less boost asked for, on a belt a larger pulley; beyond the fastest line the map says nothing."
-        }
-        Limit::TipSpeed => {
-            "Less boost asked for, on a belt a larger pulley, now: past this speed a wheel may burst."
-        }
-        Limit::MapEfficiency => "A compressor that fits this flow and pressure.",
-        Limit::BoostHeldBack => {
-            "More octane or a cooler charge lets it stand; the boost asked for is more than this fuel bears."
-        }
-        Limit::BoostShort => {
-            "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."
-        }
-        Limit::CoolerPressure => "A larger core.",
-        Limit::SprayHeldBack => {
-            "A smaller nozzle: what is sprayed beyond half of the fuel is not counted, and floods a real engine."
-        }
-        Limit::InletMach => {
-            "Larger valves, more open area or a better port; more revs bring little more air."
-        }
-        Limit::Unsettled => "The figure there is the best found; do not promise it.",
-        Limit::InjectorDuty => {
-            "Larger injectors or more rail pressure. A lean mixture at full load melts pistons: do not make this pull."
-        }
-        Limit::FuelPump => {
-            "A larger pump, or a second one. A lean mixture at full load melts pistons: do not make this pull."
-        }
-        Limit::LeanMisfire => {
-            "More fuel; without it the engine misfires and the figure there is none."
-        }
-        Limit::ExhaustTemperature => {
-            "A richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes bear."
-        }
-        Limit::PeakPressure => {
-            "Later spark, less boost or less compression; stronger pistons, gasket and studs bear more."
-        }
-        Limit::PistonSpeed => "A lower rev limit; stronger rods, pistons and rings bear more.",
-        Limit::ClutchSlip => {
-            "A clutch of more capacity. The reading there is the most it passes, and it burns."
-        }
-        Limit::ConverterCapacity => {
-            "Lock it, start the pull at higher engine speed, or fit a converter of lower stall speed."
-        }
-        Limit::TyreGrip => {
-            "More strap load, other tyres or a higher gear; the reading there is not the engine's."
-        }
-        Limit::TyreSpeed => {
-            "Tyres of a higher speed rating, or a lower gear; do not make this pull on these."
-        }
-        Limit::AxleBattery => "More charge or a warmer battery gives more.",
-        Limit::AxleHeat => "Let it cool between pulls.",
-        Limit::AxleTaper => "That is its calibration; another gear or calibration moves it.",
-        Limit::AxleRamp => "Start the pull at lower engine speed.",
-        Limit::AxleTopSpeed => "A higher gear keeps it below; above it the axle is dragged along.",
-    }
 }
 
 #[cfg(test)]
@@ -201,10 +127,5 @@ mod tests {
             flat.starts_with("- knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"),
             "{text}"
         );
-    }
-
-    #[test]
-    fn every_remedy_is_a_sentence() {
-        assert!(Limit::ALL.iter().all(|&limit| remedy(limit).ends_with('.')));
     }
 }

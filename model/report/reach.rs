@@ -5,7 +5,7 @@
 
 use super::basis::{Corrected, Weather};
 use super::fit::FitReport;
-use super::limits::{LimitLine, remedy};
+use super::limits::LimitLine;
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
@@ -126,7 +126,7 @@ pub struct BarLine {
 impl From<Bar> for BarLine {
     fn from(bar: Bar) -> Self {
         let (limit, rpm, remedy) = match bar {
-            Bar::Limit { limit, rpm } => (limit.words(), Some(rpm), remedy(limit)),
+            Bar::Limit { limit, rpm } => (limit.words(), Some(rpm), limit.remedy()),
             Bar::Stalled { rpm } => (
                 "the car cannot accelerate these drums",
                 rpm.map(|rpm| (rpm, rpm)),

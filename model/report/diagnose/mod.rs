@@ -244,7 +244,7 @@ fn full_name(suspect: &Suspect) -> String {
 }
 
 fn own_name(suspect: &Suspect) -> String {
-    let name = words::cause(suspect.explained.cause).1;
+    let name = suspect.explained.cause.name();
     match suspect.explained.form {
         Form::Plain => name.to_owned(),
         Form::CorrectedWith(standard) => {
@@ -286,9 +286,9 @@ fn line(suspect: &Suspect) -> SuspectLine {
         .collect();
     let told = |signs: &[Sign]| signs.iter().map(sign_line).collect();
     SuspectLine {
-        cause: words::cause(explained.cause).0,
+        cause: explained.cause.id(),
         name: full_name(suspect),
-        short: words::cause(explained.cause).1,
+        short: explained.cause.name(),
         probability: suspect.probability,
         sizes,
         peak_change_w: suspect.power_w,
@@ -296,7 +296,7 @@ fn line(suspect: &Suspect) -> SuspectLine {
         worst_change: suspect.worst.1,
         signs: told(&suspect.signs),
         left: told(&suspect.left),
-        look_at: words::cause(explained.cause).2,
+        look_at: explained.cause.look_at(),
         traces: suspect
             .traces
             .iter()
@@ -418,14 +418,14 @@ impl DiagnoseReport {
         let named: Vec<&SuspectLine> = self
             .suspects
             .iter()
-            .filter(|s| s.cause != words::cause(Cause::NoneOfThese).0)
+            .filter(|s| s.cause != Cause::NoneOfThese.id())
             .take(2)
             .collect();
         let [first, second] = named.as_slice() else {
             return;
         };
         // Where none of them is it, telling two of them apart helps nobody.
-        let unknown = words::cause(Cause::NoneOfThese).0;
+        let unknown = Cause::NoneOfThese.id();
         if self.suspects.first().is_some_and(|s| s.cause == unknown) {
             return;
         }
@@ -473,7 +473,7 @@ fn full(out: &mut String, suspect: &SuspectLine, units: Units) {
             (size.name, shown)
         })
         .collect();
-    if suspect.cause == words::cause(Cause::PressureMixedUp).0 {
+    if suspect.cause == Cause::PressureMixedUp.id() {
         let text = format!(
             "the car lost nothing: a sound pull at the pressure it had reads {} less than one at the pressure entered",
             units.show(What::Power, suspect.peak_change_w.abs())
@@ -488,7 +488,7 @@ fn full(out: &mut String, suspect: &SuspectLine, units: Units) {
         );
         rows.push(("power", text));
     }
-    let none = suspect.cause == words::cause(Cause::NoneOfThese).0;
+    let none = suspect.cause == Cause::NoneOfThese.id();
     for (head, signs) in [("seen", &suspect.signs), ("not explained", &suspect.left)] {
         for (index, sign) in signs.iter().enumerate() {
             let head = if index == 0 { head } else { "" };

@@ -1,11 +1,11 @@
 //! From the crank to the drums: what turning parts, gears and tyres take, and what the rig makes of the rest.
 
 use super::{Section, Step, step};
+use crate::dyno::crank_to_drum::CrankToDrum;
 use crate::dyno::{PullPoint, Setup};
 use crate::report::number::What;
-use std::f64::consts::TAU;
 
-/// The driveline worked forward from the crank at the pull's own acceleration.
+/// The steps from the crank on at the pull's own acceleration.
 pub(super) fn section(setup: &Setup, pull: &PullPoint) -> Section {
     let mut steps = driveline(setup, pull);
     steps.extend(rig(setup, pull));
@@ -16,26 +16,16 @@ pub(super) fn section(setup: &Setup, pull: &PullPoint) -> Section {
 }
 
 fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
-    let (line, drums) = (&setup.car.driveline, &setup.drums);
-    let engine_rad_s = pull.rpm * TAU / 60.0;
-    let tyre = drums.under(&line.tyre);
-    let ratio = line.train.ratio();
-    let shaft_rad_s = engine_rad_s * pull.converter_ratio;
-    let wheel_rad_s = shaft_rad_s / ratio;
-    let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
-    // The pull's own law: a radius that grows with the square of the speed makes the surface gather speed faster.
-    let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
-    let wheel_rad_s2 = pull.acceleration_m_s2 * (1.0 + pull.slip) / growing_m;
-    let coupled = line.coupled(pull.engine.torque_nm, engine_rad_s, wheel_rad_s2);
-    let shaft = line
-        .train
-        .through(coupled.gearbox_nm, shaft_rad_s, line.oil_factor());
-    let turning_nm = (line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
-        + line.parts.wheels_kg_m2 * drums.wheels_share())
-        * wheel_rad_s2;
-    let rolling_n = tyre.rolling_force_n(pull.speed_m_s, line.tyre_k);
-    let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
-    let transmitted_n = tyre.slip(surface_n).transmitted_n;
+    let line = &setup.car.driveline;
+    let CrankToDrum {
+        coupled,
+        ratio,
+        shaft,
+        turning_nm,
+        radius_m,
+        rolling_n,
+        passed,
+    } = setup.crank_to_drum(pull);
     let mut steps = vec![step(
         "taken to spin up the engine",
         What::Torque,
@@ -100,7 +90,7 @@ fn driveline(setup: &Setup, pull: &PullPoint) -> Vec<Step> {
         step(
             "force at the drum",
             What::Force,
-            transmitted_n,
+            passed.transmitted_n,
             "engine's axle",
         ),
     ]);

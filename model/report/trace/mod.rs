@@ -10,7 +10,7 @@ mod engine;
 mod supply;
 
 use super::basis::{ElectricStart, Weather};
-use super::limits::{LimitLine, remedy};
+use super::limits::LimitLine;
 use super::number::{Units, What};
 use super::table::{TextTable, WIDTH, paragraph};
 use super::{Report, heading};
@@ -180,7 +180,7 @@ fn limits(pull: &Pull) -> Vec<LimitLine> {
             to_rpm: None,
             share_of_draws: None,
             caps_power: limit.caps_power(),
-            remedy: remedy(limit),
+            remedy: limit.remedy(),
         })
         .collect()
 }

@@ -154,25 +154,6 @@ pub enum ReachError {
     },
 }
 
-/// Limits that hold the power back but harm nothing, and thresholds that only advise: the figure stands, and they are told beside it.
-const TOLD: [Limit; 15] = [
-    Limit::BoostHeldBack,
-    Limit::ExhaustTemperature,
-    Limit::PeakPressure,
-    Limit::PistonSpeed,
-    Limit::AxleBattery,
-    Limit::AxleHeat,
-    Limit::AxleTaper,
-    Limit::AxleRamp,
-    Limit::AxleTopSpeed,
-    Limit::Knock,
-    Limit::BoostShort,
-    Limit::BlowerBypass,
-    Limit::BlowerChoked,
-    Limit::MapEfficiency,
-    Limit::InletMach,
-];
-
 impl Reach<'_> {
     /// Answers the question.
     pub fn answer(&self) -> Result<Reached, ReachError> {
@@ -269,7 +250,7 @@ fn bar_of(pull: &Pull) -> Option<Bar> {
     };
     let limits = Limit::ALL
         .iter()
-        .filter(|limit| !TOLD.contains(limit))
+        .filter(|limit| limit.stops_search())
         .filter_map(|&limit| {
             let rpm = stretch(&|p| p.limits.contains(limit))?;
             Some((rpm.0, Bar::Limit { limit, rpm }))
