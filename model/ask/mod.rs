@@ -3,5 +3,13 @@
 //! A verb of the program, a page or a binding asks the same: a `Question` made of checked values, answered by a structure of ids and SI
 //! numbers that can be serialised. Gates are part of the answer. Nothing here words a sentence, reads a file, prints, or knows an exit code.
 
+pub mod basis;
+pub mod cautions;
 pub mod compare;
+pub mod limits;
+pub mod predict;
 pub mod quote;
+pub mod trace;
+mod work;
+
+pub use work::WorkError;

@@ -1,8 +1,11 @@
 //! What a weather standard asks about the engine: how it is lit, how it is charged, its friction
 //! share and its fuel per cycle.
 
+use serde::Serialize;
+
 /// How the mixture is lit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Ignition {
     /// By spark.
     Spark,
@@ -12,7 +15,8 @@ pub enum Ignition {
 
 /// How the air gets in. The standards group mechanically driven blowers with unboosted engines,
 /// because boost then follows the ambient.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Charging {
     /// By the piston alone.
     Unboosted,
@@ -25,7 +29,7 @@ pub enum Charging {
 }
 
 /// Kind of engine, as far as a standard distinguishes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct EngineKind {
     /// How the mixture is lit.
     pub ignition: Ignition,

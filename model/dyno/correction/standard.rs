@@ -7,6 +7,7 @@
 
 use super::engine::{Charging, EngineKind, Fuelling, Ignition, Subject};
 use crate::air::Day;
+use serde::{Serialize, Serializer};
 use std::fmt;
 use std::str::FromStr;
 
@@ -494,6 +495,12 @@ impl Standard {
         } else {
             0.036 * fuelling.qc_mg_l - 1.14
         }
+    }
+}
+
+impl Serialize for Standard {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
     }
 }
 

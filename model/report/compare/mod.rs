@@ -6,7 +6,6 @@
 
 mod text;
 
-use super::basis::Corrected;
 use super::number::Span;
 use crate::ask::compare::{Answer, Entry, FACTOR_SHARE, Held, LEVEL, Line};
 use crate::belief::Noise;
@@ -331,7 +330,8 @@ fn gain_line(line: &Line) -> GainLine {
 fn set(of: &SetOf<'_>) -> Set {
     let mut breaches: Vec<String> = Vec::new();
     for entry in of.entries {
-        for breach in Corrected::from(&entry.correction).breaches {
+        for breach in &entry.correction.breaches {
+            let breach = breach.to_string();
             if !breaches.contains(&breach) {
                 breaches.push(breach);
             }
