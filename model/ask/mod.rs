@@ -4,7 +4,14 @@
 //! numbers that can be serialised. Gates are part of the answer. Nothing here words a sentence, reads a file, prints, or knows an exit code.
 
 pub mod basis;
+pub mod cautions;
 pub mod compare;
 pub mod correct;
 pub mod fit;
+pub mod limits;
+pub mod predict;
 pub mod quote;
+pub mod trace;
+mod work;
+
+pub use work::WorkError;

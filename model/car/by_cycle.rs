@@ -11,6 +11,7 @@ use super::{Car, OnADay, OperatingPoint, Slow};
 use crate::air::Day;
 use crate::cycle::{CycleInput, CyclePoint, CylinderCycle, Spark};
 use crate::numeric::{MonotoneCubic, side_by_side};
+use serde::Serialize;
 use std::sync::Arc;
 
 /// Engine speeds at which the cycle is asked, over the redline, from where pulls start to where they end and closer together
@@ -28,7 +29,7 @@ pub struct WorkByCycle {
 }
 
 /// What is found at one engine speed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Asked {
     /// Engine speed, rpm.
     pub rpm: f64,

@@ -13,7 +13,7 @@ macro_rules! add {
 }
 
 pub mod basis;
-pub mod by_cycle;
+mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
@@ -22,14 +22,15 @@ pub mod diagnose;
 pub mod document;
 pub mod fit;
 pub mod inertia;
-pub mod interactions;
+mod interactions;
+mod kind;
 pub mod limits;
 pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
 pub mod reduce;
-pub mod sequence;
+mod sequence;
 mod site;
 pub mod table;
 pub mod trace;
