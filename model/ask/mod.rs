@@ -7,6 +7,7 @@ pub mod basis;
 pub mod cautions;
 pub mod compare;
 pub mod correct;
+pub mod diagnose;
 pub mod fit;
 pub mod limits;
 pub mod predict;

@@ -5,7 +5,7 @@
 
 use super::number::{Units, What};
 use crate::ask::cautions::{self, Hazard, NotIncluded};
-use crate::car::{Car, Danger};
+use crate::car::Danger;
 use serde::Serialize;
 
 /// One thing to mind, in words.
@@ -20,24 +20,27 @@ pub struct Caution {
 impl cautions::Caution {
     /// In words, a speed in both units: whoever reads it may be used to either.
     pub(super) fn point(&self) -> String {
-        let shown = self.speed_m_s.map_or_else(String::new, |m_s| {
+        self.told(|m_s| {
             format!(
                 "{} ({})",
                 Units::Metric.show(What::Speed, m_s),
                 Units::Shop.show(What::Speed, m_s)
             )
-        });
-        let told = worded(self.caution, &shown);
+        })
+    }
+
+    /// In words, a speed in these units.
+    pub(super) fn point_in(&self, units: Units) -> String {
+        self.told(|m_s| units.show(What::Speed, m_s))
+    }
+
+    fn told(&self, speed: impl Fn(f64) -> String) -> String {
+        let told = worded(
+            self.caution,
+            &self.speed_m_s.map_or_else(String::new, speed),
+        );
         format!("{}: {}", told.about, told.text)
     }
-}
-
-/// Cautions that apply to a pull of this car; `drum_speed` is the highest surface speed, as shown.
-pub fn of_pull(car: &Car, drum_speed: &str) -> Vec<Caution> {
-    cautions::of_car(car, 0.0)
-        .into_iter()
-        .map(|caution| worded(caution.caution, drum_speed))
-        .collect()
 }
 
 fn worded(hazard: Hazard, speed: &str) -> Caution {

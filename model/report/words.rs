@@ -3,13 +3,16 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{cautions, compare, correct, fit, trace};
+use super::{cautions, compare, correct, diagnose, fit, trace};
 use crate::ask::cautions::NotIncluded;
+use crate::ask::diagnose::Verdict;
 use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
 use crate::ask::limits::Met;
 use crate::ask::quote::{Dial, DriverOrigin};
 use crate::belief::parameter;
+use crate::diagnose::next::Measurement;
+use crate::diagnose::{Cause, Fact};
 use crate::dyno::correction::engine::{Charging, Ignition};
 use crate::dyno::correction::site::SiteEngine;
 use crate::dyno::correction::{Provenance, Standard};
@@ -26,8 +29,10 @@ const IDS: &[(&str, Words)] = &[
     ("breach", |id| row(correct::BREACHES, id)),
     ("capped_by", limit),
     ("caution", caution),
+    ("cause", |id| of(&Cause::ALL, Cause::name, id)),
     ("changes", super::kind::of),
-    ("channel", |id| of(&Channel::ALL, fit::channel, id)),
+    ("channel", channel),
+    ("channels", channel),
     ("charging", |id| of(&Charging::ALL, Charging::words, id)),
     ("check", |id| of(&Check::ALL, fit::check, id)),
     ("correction", standard),
@@ -41,11 +46,16 @@ const IDS: &[(&str, Words)] = &[
     ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
     ("law", |id| row(correct::BOOST_LAWS, id)),
     ("limit", limit),
+    ("measurement", |id| {
+        of(&Measurement::ALL, diagnose::measurement, id)
+    }),
     ("missing", |id| row(correct::MISSING, id)),
     ("not_included", not_included),
     ("not_informed", meaning),
     ("note", |id| row(correct::BOOST_NOTES, id)),
     ("number", number),
+    ("of", channel),
+    ("of", |id| of(&Fact::ALL, diagnose::fact, id)),
     ("on_bound", |id| of(&Bound::ALL, fit::bound, id)),
     ("origin", origin),
     ("part", trace::words::part),
@@ -56,15 +66,20 @@ const IDS: &[(&str, Words)] = &[
     }),
     ("quantity", trace::words::quantity),
     ("remark", |id| row(compare::REMARKS, id)),
+    ("remark", |id| row(diagnose::REMARKS, id)),
     ("standard", standard),
     ("standards", standard),
     ("stop", |id| of(&Stop::ALL, fit::stop, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
+    ("verdict", |id| {
+        of(&Verdict::ALL, diagnose::verdict_name, id)
+    }),
 ];
 
 /// Further words for ids that have more than a name: the field, the name under which they are listed, and the words.
 const MORE: &[(&str, &str, Words)] = &[
     ("caution", "mind", mind),
+    ("cause", "look_at", look_at),
     ("limit", "remedy", remedy),
     ("standard", "reference", reference),
 ];
@@ -114,6 +129,17 @@ fn origin(id: &str) -> Option<&'static str> {
 
 fn gate(id: &str) -> Option<&'static str> {
     (id == "draws_failed").then_some("too many draws could not make the pull")
+}
+
+/// What to look at first; nothing where nothing is wrong.
+fn look_at(id: &str) -> Option<&'static str> {
+    of(&Cause::ALL, Cause::look_at, id).filter(|text| !text.is_empty())
+}
+
+/// A channel of a log, of a fit's or of a diagnosis's.
+fn channel(id: &str) -> Option<&'static str> {
+    let of_fit = of(&Channel::ALL, fit::channel, id);
+    of_fit.or_else(|| of(&crate::diagnose::Channel::ALL, diagnose::channel, id))
 }
 
 /// What a number of the car file means.
