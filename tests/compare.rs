@@ -227,7 +227,7 @@ fn visits(shop: &Shop) {
     // The same pull as the rig would have written it corrected by DIN 70020 in this air.
     let document = shop
         .well("correct weather.toml --json")
-        .json("pullcast/correct/1");
+        .json("pullcast/correct/2");
     let lines = document["standards"].as_array().expect("a list");
     let din = lines
         .iter()

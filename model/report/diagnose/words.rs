@@ -259,15 +259,14 @@ pub(super) fn remark(remark: &Remark) -> String {
 /// What a sign shows, and what the cause makes it; `none` where no cause makes anything.
 pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
     let value = |v: f64| match line.of {
-        Of::Channel(Channel::Power | Channel::DrumRatio | Channel::BlowerRatio) => {
-            units.show_change(What::Percent, v.exp_m1())
-        }
         Of::Channel(Channel::Manifold) | Of::Fact(Fact::Pressure) => {
             units.show_change(What::Pressure, v)
         }
         Of::Channel(Channel::Charge) => units.show_change(What::TemperatureDifference, v),
         Of::Channel(Channel::Lambda) => format!("{v:+.3}"),
-        Of::Fact(_) => units.show_change(What::Percent, v.exp_m1()),
+        Of::Channel(Channel::Power | Channel::DrumRatio | Channel::BlowerRatio) | Of::Fact(_) => {
+            units.show_change(What::Percent, v.exp_m1())
+        }
     };
     let seen = match (line.of, line.rpm) {
         (Of::Channel(of), Some(rpm)) => format!(

@@ -74,8 +74,8 @@ fn reason(misfit: &Misfit, units: Units) -> String {
 }
 
 fn channel_off(c: &ChannelMisfit, units: Units) -> String {
-    let value = |v: f64| units.show(value(c.channel), v);
-    let difference = |v: f64| units.show(difference(c.channel), v);
+    let read = |v: f64| units.show(value(c.channel), v);
+    let apart = |v: f64| units.show(difference(c.channel), v);
     let measure = if c.channel == Channel::Power {
         "root mean square of the middle pull"
     } else {
@@ -84,12 +84,12 @@ fn channel_off(c: &ChannelMisfit, units: Units) -> String {
     format!(
         "{} is off by {} ({measure}; sensors and model excuse {}), most at {} of {}: measured {}, model {}. Check first {}",
         channel(c.channel),
-        difference(c.size),
-        difference(c.limit),
+        apart(c.size),
+        apart(c.limit),
         units.show(What::PeakRpm, c.rpm),
         c.pull,
-        value(c.measured),
-        value(c.model),
+        read(c.measured),
+        read(c.model),
         check(c.check)
     )
 }
