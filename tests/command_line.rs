@@ -159,7 +159,7 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     shop.measure();
     let document = shop
         .well("fit car.toml visit.toml --out fitted.toml --json")
-        .json("pullcast/fit/1");
+        .json("pullcast/fit/2");
     assert_eq!(
         (&document["converged"], &document["written"]),
         (&true.into(), &"fitted.toml".into())

@@ -4,8 +4,17 @@
 //! numbers that can be serialised. Gates are part of the answer. Nothing here words a sentence, reads a file, prints, or knows an exit code.
 
 pub mod basis;
+pub mod cautions;
 pub mod compare;
 pub mod correct;
+pub mod diagnose;
+pub mod fit;
 pub mod inertia;
+pub mod limits;
+pub mod predict;
 pub mod quote;
 pub mod reduce;
+pub mod trace;
+mod work;
+
+pub use work::WorkError;

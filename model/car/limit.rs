@@ -305,9 +305,14 @@ impl Danger {
         self.caution().about
     }
 
+    /// What to mind, with `{rating}` for the speed the tyres are rated for.
+    pub fn template(self) -> &'static str {
+        self.caution().text
+    }
+
     /// What to mind; `tyre_rating` is the speed the tyres are rated for, as shown.
     pub fn text(self, tyre_rating: &str) -> String {
-        self.caution().text.replace("{rating}", tyre_rating)
+        self.template().replace("{rating}", tyre_rating)
     }
 }
 

@@ -3,6 +3,7 @@
 //! Exists apart from what asks the cycle, so that an engine can carry it. It refuses to extrapolate.
 
 use crate::numeric::MonotoneCubic;
+use serde::Serialize;
 
 /// Factor on the indicated work of a built engine, over engine speed.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,7 +14,7 @@ pub struct WorkByCycle {
 }
 
 /// What is found at one engine speed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct WorkRatios {
     /// Engine speed, rpm.
     pub rpm: f64,

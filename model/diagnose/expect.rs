@@ -12,6 +12,7 @@ use crate::dyno::{Band, Pull, PullPoint, Setup};
 use crate::fit::observation::MeasuredPull;
 use crate::numeric::straight_held;
 use crate::units;
+use serde::Serialize;
 use std::f64::consts::SQRT_2;
 
 /// What was typed into the rig for a pull, and where its engine speed comes from.
@@ -51,13 +52,16 @@ pub struct Trial<'a> {
 }
 
 /// A curve over engine speed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Natural logarithm of power at the drums in W.
     Power,
     /// Absolute manifold pressure, Pa.
+    #[serde(rename = "manifold_pressure")]
     Manifold,
     /// Charge temperature, K.
+    #[serde(rename = "charge_temperature")]
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
@@ -115,7 +119,8 @@ impl Channel {
 }
 
 /// A fact about the rig, zero where everything is as it should be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Fact {
     /// Inertia that power and drum speed imply, over that of good pulls; logarithm.
     ImpliedInertia,
@@ -129,6 +134,18 @@ pub enum Fact {
     AppliedFactor,
     /// Pressure entered less that usual at this altitude, or at good pulls; Pa.
     Pressure,
+}
+
+impl Fact {
+    /// All.
+    pub const ALL: [Self; 6] = [
+        Self::ImpliedInertia,
+        Self::EngineInertia,
+        Self::TypedInertia,
+        Self::TypedRatio,
+        Self::AppliedFactor,
+        Self::Pressure,
+    ];
 }
 
 /// One curve of the odd pull.

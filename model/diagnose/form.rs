@@ -3,9 +3,11 @@
 //! Exists so that each way is weighed by itself, and the cause as the mean of its ways. It refuses sizes: they belong to the cause.
 
 use crate::dyno::correction::Standard;
+use serde::Serialize;
 
 /// One way in which a cause shows; most causes have one.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "form", content = "standard", rename_all = "snake_case")]
 pub enum Form {
     /// The only way.
     Plain,

@@ -10,9 +10,11 @@ use super::form::Form;
 use super::suspect::Suspect;
 use crate::air::atmosphere::AltimeterSetting;
 use crate::dyno::{PullPoint, Setup};
+use serde::Serialize;
 
 /// Something a shop can measure or look up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Measurement {
     /// The rig's own settings: inertia, ratios, standard.
     Settings,
@@ -62,7 +64,8 @@ pub struct NextStep {
 }
 
 impl Measurement {
-    const ALL: [Self; 14] = [
+    /// All.
+    pub const ALL: [Self; 14] = [
         Self::Settings,
         Self::Barometer,
         Self::AfterRest,

@@ -7,6 +7,7 @@ use super::expect::Entered;
 use super::form::Form;
 use crate::belief::Prior;
 use crate::dyno::Setup;
+use serde::Serialize;
 
 /// Engine speeds over which belt slip and held-back spark grow to their full size, as shares of the redline (common practice, no
 /// source).
@@ -28,7 +29,8 @@ pub struct Size {
 }
 
 /// Unit of a size.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum SizeMeasure {
     /// A share, 0 to 1; shown in per cent.
     Share,
@@ -52,6 +54,22 @@ pub enum SizeMeasure {
     Metre,
     /// Relative air-fuel ratio.
     Lambda,
+}
+
+impl SizeMeasure {
+    /// Its SI unit; `1` for plain numbers.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Share | Self::Factor | Self::Lambda => "1",
+            Self::Rpm => "rpm",
+            Self::Degree => "deg",
+            Self::Kelvin | Self::Temperature => "K",
+            Self::Area => "m²",
+            Self::Force => "N",
+            Self::Second => "s",
+            Self::Metre => "m",
+        }
+    }
 }
 
 /// Nothing to be large or small.

@@ -118,7 +118,8 @@ impl Question<'_> {
         for suspect in &mut suspects {
             describe(suspect, &nothing, (&scene, &judge), &sound);
         }
-        let remarks = remark::remarks(&scene, &sound);
+        let mut remarks = remark::remarks(&scene, &sound);
+        remarks.extend(remark::of_answer(&suspects, self.odd.entered.charge));
         let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
         let next = next::steps(&suspects, &scene);
         let curve = scene

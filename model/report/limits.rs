@@ -1,36 +1,40 @@
-//! Limits a pull runs into: from which engine speed, how often, and what lifts them.
+//! Limits a pull runs into, in words: from which engine speed, how often, and what lifts them.
 //!
-//! The model reports a limit as a fact of an operating point; here it becomes a line for the person who can do something
-//! about it.
+//! The answer holds a limit as a fact; here it becomes a line for the person who can do something about it.
 
 use super::number::{Units, What};
 use super::table::bullet;
-use crate::ask::quote::LimitSeen;
+use crate::ask::limits::{LimitLine, Met};
 use crate::car::Limit;
-use crate::dyno::{Pull, PullPoint};
-use serde::Serialize;
 
-/// One limit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LimitLine {
-    /// What happens, in the trade's words.
-    pub limit: &'static str,
-    /// Lowest engine speed at which it holds; none when only some draws meet it.
-    pub from_rpm: Option<f64>,
-    /// Highest.
-    pub to_rpm: Option<f64>,
-    /// Share of the draws that meet it, where draws were made.
-    pub share_of_draws: Option<f64>,
-    /// Whether the reading there is what the limit lets through, and not what engine or motor could give.
-    pub caps_power: bool,
-    /// What lifts it.
-    pub remedy: &'static str,
+impl Met {
+    /// What a shop would call it.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Limit(limit) => limit.words(),
+            Self::Stalled => "the car cannot accelerate these drums any further",
+        }
+    }
+
+    /// What lifts it, a sentence.
+    pub fn remedy(self) -> &'static str {
+        match self {
+            Self::Limit(limit) => limit.remedy(),
+            Self::Stalled => "A lower gear reaches higher engine speed.",
+        }
+    }
+
+    /// Every one.
+    pub(super) fn all() -> impl Iterator<Item = Self> {
+        let limits = Limit::ALL.iter().copied().map(Self::Limit);
+        limits.chain([Self::Stalled])
+    }
 }
 
 impl LimitLine {
-    /// As a bullet point.
-    pub fn text(&self, units: Units) -> String {
-        let mut text = self.limit.to_owned();
+    /// With its speeds, its share and its remedy.
+    pub fn point(&self, units: Units) -> String {
+        let mut text = self.limit.words().to_owned();
         if let (Some(from), Some(to)) = (self.from_rpm, self.to_rpm) {
             let (first, last) = (units.cell(What::Rpm, from), units.show(What::Rpm, to));
             if units.cell(What::Rpm, to) == first {
@@ -51,58 +55,19 @@ impl LimitLine {
         } else {
             ""
         };
-        bullet(&format!("{text}.{capped} {}", self.remedy))
+        format!("{text}.{capped} {}", self.limit.remedy())
+    }
+
+    /// The same as a bullet point.
+    pub fn text(&self, units: Units) -> String {
+        bullet(&self.point(units))
     }
 }
 
-impl From<&LimitSeen> for LimitLine {
-    fn from(seen: &LimitSeen) -> Self {
-        Self {
-            limit: seen.limit.words(),
-            from_rpm: seen.rpm.map(|r| r.0),
-            to_rpm: seen.rpm.map(|r| r.1),
-            share_of_draws: Some(seen.share),
-            caps_power: seen.limit.caps_power(),
-            remedy: seen.limit.remedy(),
-        }
-    }
-}
-
-/// Every limit of a simulated pull: engine and blower, clutch, tyres, electric axle, drums.
-pub fn of_pull(pull: &Pull) -> Vec<LimitLine> {
-    let mut lines: Vec<LimitLine> = Limit::ALL
-        .iter()
-        .filter_map(|&limit| {
-            let met = |p: &&PullPoint| p.limits.contains(limit);
-            let mut rpm = pull.points.iter().filter(met).map(|p| p.rpm);
-            let from = rpm.next()?;
-            Some(LimitLine {
-                limit: limit.words(),
-                from_rpm: Some(from),
-                to_rpm: Some(rpm.next_back().unwrap_or(from)),
-                share_of_draws: None,
-                caps_power: limit.caps_power(),
-                remedy: limit.remedy(),
-            })
-        })
-        .collect();
-    if let Some(rpm) = pull.stalled_rpm {
-        lines.push(LimitLine {
-            limit: "the car cannot accelerate these drums any further",
-            from_rpm: Some(rpm),
-            to_rpm: Some(rpm),
-            share_of_draws: None,
-            caps_power: false,
-            remedy: "A lower gear reaches higher engine speed.",
-        });
-    }
-    lines
-}
-
-/// What caps the power at one moment of a pull, in words.
-pub fn caps(point: &PullPoint) -> Vec<&'static str> {
-    let capping = point.limits.iter().filter(|limit| limit.caps_power());
-    capping.map(Limit::words).collect()
+/// What caps a peak, one after the other.
+pub(super) fn listed(caps: &[Limit]) -> String {
+    let words: Vec<&str> = caps.iter().map(|limit| limit.words()).collect();
+    words.join("; ")
 }
 
 #[cfg(test)]
@@ -111,18 +76,14 @@ mod tests {
 
     #[test]
     fn a_limit_is_told_with_its_speeds_its_share_and_its_remedy() {
-        let seen = LimitSeen {
-            limit: Limit::Knock,
-            rpm: Some((3000.0, 6500.0)),
-            share: 0.87,
-        };
-        let text = LimitLine::from(&seen).text(Units::Metric);
+        let seen = |to_rpm| LimitLine::new(Limit::Knock, Some((3000.0, to_rpm)), Some(0.87));
+        let text = seen(6500.0).text(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        let once = LimitLine::from(&LimitSeen {
-            rpm: Some((3000.0, 3000.2)),
-            ..seen
-        });
-        assert!(once.text(Units::Metric).contains("back, at 3000 rpm ("));
+        assert!(
+            seen(3000.2)
+                .text(Units::Metric)
+                .contains("back, at 3000 rpm (")
+        );
         assert!(
             flat.starts_with("- knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"),
             "{text}"

@@ -13,7 +13,7 @@ macro_rules! add {
 }
 
 pub mod basis;
-pub mod by_cycle;
+mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
@@ -23,14 +23,15 @@ pub mod document;
 pub mod fit;
 mod html;
 mod inertia;
-pub mod interactions;
+mod interactions;
+mod kind;
 pub mod limits;
 pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
 pub mod reduce;
-pub mod sequence;
+mod sequence;
 pub mod shown;
 mod site;
 pub mod starter;

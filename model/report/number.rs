@@ -4,7 +4,7 @@
 //! allows, because the third decimal of a number known to five per cent is noise. It refuses to convert anything
 //! for the machine-readable output, which stays SI.
 
-use crate::ask::quote::Range;
+pub use crate::ask::quote::Range as Span;
 use crate::units::{Dimension, Unit, find};
 use serde::Serialize;
 
@@ -279,39 +279,6 @@ fn decimals_for_width(width: f64) -> usize {
         1
     } else {
         2
-    }
-}
-
-/// Fifth, fiftieth and ninety-fifth percentile, as a report holds them.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Span {
-    /// One draw in twenty lies below.
-    pub p5: f64,
-    /// Half lie below.
-    pub p50: f64,
-    /// One draw in twenty lies above.
-    pub p95: f64,
-}
-
-impl Span {
-    /// The same with the other sign: a gain as a loss.
-    #[must_use]
-    pub fn turned(self) -> Self {
-        Self {
-            p5: -self.p95,
-            p50: -self.p50,
-            p95: -self.p5,
-        }
-    }
-}
-
-impl From<Range> for Span {
-    fn from(range: Range) -> Self {
-        Self {
-            p5: range.p5,
-            p50: range.p50,
-            p95: range.p95,
-        }
     }
 }
 

@@ -3,12 +3,23 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{correct, inertia, reduce};
+use super::{cautions, compare, correct, diagnose, fit, inertia, reduce, trace};
+use crate::ask::cautions::NotIncluded;
+use crate::ask::diagnose::Verdict;
+use crate::ask::fit::misfit::Check;
+use crate::ask::fit::{Bound, Gate};
+use crate::ask::limits::Met;
+use crate::ask::quote::{Dial, DriverOrigin};
+use crate::belief::parameter;
+use crate::diagnose::next::Measurement;
+use crate::diagnose::{Cause, Fact};
 use crate::drumlog::coast_down::State;
 use crate::drumlog::{Force, Stray};
 use crate::dyno::correction::engine::{Charging, Ignition};
 use crate::dyno::correction::site::SiteEngine;
 use crate::dyno::correction::{Provenance, Standard};
+use crate::fit::calibration::Channel;
+use crate::fit::outcome::Stop;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
@@ -19,28 +30,133 @@ type Words = fn(&str) -> Option<&'static str>;
 const IDS: &[(&str, Words)] = &[
     ("breach", |id| row(correct::BREACHES, id)),
     ("cautions", |id| row(inertia::CAUTIONS, id)),
+    ("capped_by", limit),
+    ("caution", caution),
+    ("cause", |id| of(&Cause::ALL, Cause::name, id)),
+    ("changes", super::kind::of),
+    ("channel", channel),
+    ("channels", channel),
     ("charging", |id| of(&Charging::ALL, Charging::words, id)),
+    ("check", |id| of(&Check::ALL, fit::check, id)),
+    ("correction", standard),
     ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
     ("ended_by", |id| row(reduce::ENDS, id)),
     ("engine_speed_from", |id| row(reduce::ENGINE_SOURCES, id)),
     ("force", |id| of(&Force::ALL, Force::words, id)),
-    ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
-    ("law", |id| row(correct::BOOST_LAWS, id)),
     ("method", |id| row(inertia::METHODS, id)),
     ("method", |id| row(reduce::METHODS, id)),
+    ("entry", trace::words::entry),
+    ("equation", trace::words::equation),
+    ("gate", |id| of(&Gate::ALL, fit::gate_name, id)),
+    ("gate", |id| row(compare::GATES, id)),
+    ("gate", gate),
+    ("held_by", super::predict::axle::held_by),
+    ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
+    ("law", |id| row(correct::BOOST_LAWS, id)),
+    ("limit", limit),
+    ("measurement", |id| {
+        of(&Measurement::ALL, diagnose::measurement, id)
+    }),
     ("missing", |id| row(correct::MISSING, id)),
+    ("not_included", not_included),
+    ("not_informed", meaning),
     ("note", |id| row(correct::BOOST_NOTES, id)),
+    ("number", number),
+    ("of", channel),
+    ("of", |id| of(&Fact::ALL, diagnose::fact, id)),
+    ("on_bound", |id| of(&Bound::ALL, fit::bound, id)),
+    ("origin", origin),
+    ("part", trace::words::part),
+    ("path", meaning),
+    ("peak_power_capped_by", limit),
     ("provenance", |id| {
         of(&Provenance::ALL, Provenance::words, id)
-    }),
-    ("standard", |id| {
-        Standard::all().find(|s| s.id() == id).map(Standard::name)
     }),
     ("refusal", |id| row(reduce::REFUSALS, id)),
     ("state", |id| of(&State::ALL, State::words, id)),
     ("stray", |id| of(&Stray::ALL, Stray::words, id)),
+    ("quantity", trace::words::quantity),
+    ("remark", |id| row(compare::REMARKS, id)),
+    ("remark", |id| row(diagnose::REMARKS, id)),
+    ("standard", standard),
+    ("standards", standard),
+    ("stop", |id| of(&Stop::ALL, fit::stop, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
+    ("verdict", |id| {
+        of(&Verdict::ALL, diagnose::verdict_name, id)
+    }),
 ];
+
+/// Further words for ids that have more than a name: the field, the name under which they are listed, and the words.
+const MORE: &[(&str, &str, Words)] = &[
+    ("caution", "mind", mind),
+    ("cause", "look_at", look_at),
+    ("limit", "remedy", remedy),
+    ("standard", "reference", reference),
+];
+
+fn met(id: &str) -> Option<Met> {
+    Met::all().find(|met| met.id() == id)
+}
+
+fn limit(id: &str) -> Option<&'static str> {
+    met(id).map(Met::words)
+}
+
+fn remedy(id: &str) -> Option<&'static str> {
+    met(id).map(Met::remedy)
+}
+
+fn standard(id: &str) -> Option<&'static str> {
+    id.parse().ok().map(Standard::name)
+}
+
+fn reference(id: &str) -> Option<&'static str> {
+    id.parse().ok().map(Standard::reference)
+}
+
+fn caution(id: &str) -> Option<&'static str> {
+    cautions::words_of(id).map(|words| words.0)
+}
+
+fn mind(id: &str) -> Option<&'static str> {
+    cautions::words_of(id).map(|words| words.1)
+}
+
+fn not_included(id: &str) -> Option<&'static str> {
+    serialised(&NotIncluded::ALL, id).map(NotIncluded::words)
+}
+
+/// A number of the car or the one that a search turns.
+fn number(id: &str) -> Option<&'static str> {
+    let of_car = parameter::find(id).map(|entry| entry.meaning);
+    of_car.or_else(|| serialised(&Dial::ALL, id).map(Dial::words))
+}
+
+fn origin(id: &str) -> Option<&'static str> {
+    use DriverOrigin::{Default, Fitted, Given, Model, Plan};
+    serialised(&[Given, Default, Fitted, Plan, Model], id).map(super::quote::origin)
+}
+
+fn gate(id: &str) -> Option<&'static str> {
+    (id == "draws_failed").then_some("too many draws could not make the pull")
+}
+
+/// What to look at first; nothing where nothing is wrong.
+fn look_at(id: &str) -> Option<&'static str> {
+    of(&Cause::ALL, Cause::look_at, id).filter(|text| !text.is_empty())
+}
+
+/// A channel of a log, of a fit's or of a diagnosis's.
+fn channel(id: &str) -> Option<&'static str> {
+    let of_fit = of(&Channel::ALL, fit::channel, id);
+    of_fit.or_else(|| of(&crate::diagnose::Channel::ALL, diagnose::channel, id))
+}
+
+/// What a number of the car file means.
+fn meaning(path: &str) -> Option<&'static str> {
+    parameter::find(path).map(|found| found.meaning)
+}
 
 /// From a table of ids and words.
 fn row(table: &[(&str, &'static str)], id: &str) -> Option<&'static str> {
@@ -56,10 +172,13 @@ fn of<T: Copy + Serialize>(
     words: fn(T) -> &'static str,
     id: &str,
 ) -> Option<&'static str> {
-    family
-        .iter()
-        .find(|member| serde_json::to_value(member).is_ok_and(|known| known == id))
-        .map(|member| words(*member))
+    serialised(family, id).map(words)
+}
+
+/// The one of some values that is written so.
+fn serialised<T: Serialize + Copy>(all: &[T], id: &str) -> Option<T> {
+    let written = |value: &&T| serde_json::to_value(*value).is_ok_and(|written| written == id);
+    all.iter().find(written).copied()
 }
 
 /// Words for every id in an answer: field by field, id to words.
@@ -75,6 +194,9 @@ fn collect(value: &Value, found: &mut Map<String, Value>) {
             for (key, value) in fields {
                 for (_, words) in IDS.iter().filter(|(field, _)| field == key) {
                     note(key, *words, value, found);
+                }
+                for (_, under, words) in MORE.iter().filter(|(field, ..)| field == key) {
+                    note(under, *words, value, found);
                 }
                 collect(value, found);
             }

@@ -1,43 +1,54 @@
 //! What a quote rests on: the doubts that widen it, and the limits the build runs into.
 
-use super::Draw;
+use super::draw::Draw;
+use crate::ask::limits::{LimitLine, speeds};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Origin, Sheet};
 use crate::build::Plan;
 use crate::car::Limit;
 use crate::dyno::Pull;
+use serde::Serialize;
 
 /// Whose number it is.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Kind {
-    /// Of the car, by its path; where it came from.
-    Car(&'static str, Origin),
-    /// Of the plan: place of the change in the list, counted from 1, and the number's name.
-    Plan(usize, &'static str),
-    /// What the model may miss of a change of power ([`crate::belief::Noise::transfer`]).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DriverOrigin {
+    /// The car's, as given in its file.
+    Given,
+    /// The car's, a default.
+    Default,
+    /// The car's, as the fit left it.
+    Fitted,
+    /// The plan's.
+    Plan,
+    /// The model's: what it may miss of a change of power ([`crate::belief::Noise::transfer`]). Nothing measured before the work narrows it.
     Model,
 }
 
+impl From<Origin> for DriverOrigin {
+    fn from(origin: Origin) -> Self {
+        match origin {
+            Origin::Given => Self::Given,
+            Origin::Default => Self::Default,
+            Origin::Fitted => Self::Fitted,
+        }
+    }
+}
+
 /// One number whose doubt widens the gain.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Driver {
-    /// Which number.
-    pub kind: Kind,
+    /// Which number: its path in the catalogue, its name in the plan's change, or `model`.
+    pub number: &'static str,
+    /// Place of its change in the plan, from 1; none for a number that is not the plan's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change: Option<usize>,
+    /// Whose number it is.
+    pub origin: DriverOrigin,
     /// Share of the gain's variance that goes with it, from the squared correlation over the draws.
     pub share: f64,
     /// Whether more of it means more gain.
     pub raises: bool,
-}
-
-/// A limit the build runs into.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct LimitSeen {
-    /// Which.
-    pub limit: Limit,
-    /// Engine speeds between which it holds at the centre, rpm; `None` when only some draws meet it.
-    pub rpm: Option<(f64, f64)>,
-    /// Share of draws that meet it.
-    pub share: f64,
 }
 
 /// Shares below this are lost in the noise of a few hundred draws: a squared correlation of nothing is near 1/n.
@@ -51,12 +62,12 @@ pub(super) fn drivers(
     gain: &dyn Fn(&Draw) -> f64,
 ) -> Vec<Driver> {
     let gains: Vec<f64> = draws.iter().map(gain).collect();
-    let mut names: Vec<Kind> = sheet
+    let mut names: Vec<(&'static str, Option<usize>, DriverOrigin)> = sheet
         .free()
-        .map(|b| Kind::Car(b.parameter.path, b.origin))
+        .map(|b| (b.parameter.path, None, b.origin.into()))
         .collect();
-    plan.map(|place, name, _| names.push(Kind::Plan(place + 1, name)));
-    names.push(Kind::Model);
+    plan.map(|place, name, _| names.push((name, Some(place + 1), DriverOrigin::Plan)));
+    names.push(("model", None, DriverOrigin::Model));
     let drawn = |d: &Draw, i: usize| {
         let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);
         *all.nth(i).unwrap_or(&0.0)
@@ -64,10 +75,12 @@ pub(super) fn drivers(
     let mut drivers: Vec<Driver> = names
         .into_iter()
         .enumerate()
-        .map(|(i, kind)| {
+        .map(|(i, (number, change, origin))| {
             let r = correlation(draws.iter().map(|d| drawn(d, i)), &gains);
             Driver {
-                kind,
+                number,
+                change,
+                origin,
                 share: r * r,
                 raises: r > 0.0,
             }
@@ -96,30 +109,17 @@ fn correlation(xs: impl Iterator<Item = f64> + Clone, ys: &[f64]) -> f64 {
 }
 
 /// Limits met at the centre or in some draws, those met most often first.
-pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitSeen> {
-    let mut seen: Vec<LimitSeen> = Limit::ALL
+pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitLine> {
+    let mut seen: Vec<(f64, LimitLine)> = Limit::ALL
         .iter()
-        .copied()
-        .filter_map(|limit| {
-            let hit = draws
-                .iter()
-                .filter(|d| d.after.limits.contains(limit))
-                .count();
-            let mut rpm = centre
-                .points
-                .iter()
-                .filter(|p| p.limits.contains(limit))
-                .map(|p| p.rpm);
-            let range = rpm
-                .next()
-                .map(|first| (first, rpm.next_back().unwrap_or(first)));
-            (hit > 0 || range.is_some()).then(|| LimitSeen {
-                limit,
-                rpm: range,
-                share: hit as f64 / draws.len() as f64,
-            })
+        .filter_map(|&limit| {
+            let met = |d: &&Draw| d.after.limits.contains(limit);
+            let hit = draws.iter().filter(met).count();
+            let rpm = speeds(centre, limit);
+            let share = hit as f64 / draws.len() as f64;
+            (hit > 0 || rpm.is_some()).then(|| (share, LimitLine::new(limit, rpm, Some(share))))
         })
         .collect();
-    seen.sort_by(|a, b| b.share.total_cmp(&a.share));
-    seen
+    seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+    seen.into_iter().map(|(_, line)| line).collect()
 }

@@ -9,9 +9,11 @@ use crate::boost::turbocharger::BOOST_DOUBT;
 use crate::build::{Change, Plan};
 use crate::car::Car;
 use crate::fuel::Fuel;
+use serde::Serialize;
 
 /// A number that can be turned.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Dial {
     /// New over old drive ratio of the blower's pulleys.
     Pulley,

@@ -5,33 +5,30 @@
 //! plan. A piece that needs another of the plan (the pulley of a blower the plan adds, a charge cooler behind it, another blower in
 //! place of that, the removal of what the plan fitted, a part or setting put in twice) counts with it as one. Centre values, one pull each; it refuses a range.
 
+use super::draw::peak_w;
 use super::{POINTS, Question, QuoteError};
 use crate::build::{Change, Plan};
 use crate::car::{Blower, Car};
+use serde::Serialize;
 
 /// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Interactions {
     /// Of the whole plan, W.
     pub together_w: f64,
+    /// Sum of the gains of the pieces alone, W; `None` where one of them cannot make the pull.
+    pub one_by_one_w: Option<f64>,
     /// Of each piece alone.
     pub pieces: Vec<Together>,
 }
 
 /// Changes that only work together, or one alone.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Together {
     /// Their places in the plan, from 1.
-    pub places: Vec<usize>,
+    pub changes: Vec<usize>,
     /// Their gain alone, W; `None` where the car cannot make the pull so.
     pub gain_w: Option<f64>,
-}
-
-impl Interactions {
-    /// Sum of the gains of the pieces alone, W; `None` where one of them cannot make the pull.
-    pub fn one_by_one_w(&self) -> Option<f64> {
-        self.pieces.iter().map(|piece| piece.gain_w).sum()
-    }
 }
 
 impl Question<'_> {
@@ -42,25 +39,26 @@ impl Question<'_> {
             return Ok(None);
         }
         let centre = &self.sheet.centre;
-        let peak_w = |plan: &Plan<f64>| -> Result<f64, QuoteError> {
+        let pulled_w = |plan: &Plan<f64>| -> Result<f64, QuoteError> {
             let built = self.centre_built(plan)?;
-            let pull = built.pull(&self.after_day, &self.ends(&built), POINTS)?;
-            Ok(super::peak_w(&pull))
+            let pull = built.pull(&self.after.day, &self.ends(&built), POINTS)?;
+            Ok(peak_w(&pull))
         };
         let part = |places: &[usize]| Plan {
             name: plan.name.clone(),
             changes: places.iter().map(|i| plan.changes[i - 1].clone()).collect(),
         };
-        let before_w = peak_w(&part(&[]))?;
-        let pieces = groups(&plan, &centre.car)
+        let before_w = pulled_w(&part(&[]))?;
+        let pieces: Vec<Together> = groups(&plan, &centre.car)
             .into_iter()
             .map(|places| Together {
-                gain_w: peak_w(&part(&places)).ok().map(|w| w - before_w),
-                places,
+                gain_w: pulled_w(&part(&places)).ok().map(|w| w - before_w),
+                changes: places,
             })
             .collect();
         Ok(Some(Interactions {
-            together_w: peak_w(&plan)? - before_w,
+            together_w: pulled_w(&plan)? - before_w,
+            one_by_one_w: pieces.iter().map(|piece| piece.gain_w).sum(),
             pieces,
         }))
     }

@@ -1,7 +1,9 @@
 //! A range told by three percentiles.
 
+use serde::Serialize;
+
 /// Fifth, fiftieth and ninety-fifth percentile of draws.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Range {
     /// One draw in twenty lies below.
     pub p5: f64,
@@ -25,6 +27,16 @@ impl Range {
     /// Whether a value lies between the outer percentiles.
     pub fn holds(&self, value: f64) -> bool {
         (self.p5..=self.p95).contains(&value)
+    }
+
+    /// The same with the other sign: a gain as a loss.
+    #[must_use]
+    pub fn turned(self) -> Self {
+        Self {
+            p5: -self.p95,
+            p50: -self.p50,
+            p95: -self.p5,
+        }
     }
 
     /// The same range in another unit.

@@ -9,7 +9,7 @@ use std::fmt;
 
 /// One limit of a standard that the test exceeds.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-#[serde(tag = "breach", rename_all = "snake_case")]
+#[serde(rename_all = "snake_case", tag = "breach")]
 pub enum Breach {
     /// Air temperature outside the stated range, K.
     Temperature {
@@ -111,7 +111,17 @@ pub(super) fn find(standard: Standard, day: &Day, subject: &Subject, factor: f64
 
 impl fmt::Display for EngineKind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}, {}", self.ignition.words(), self.charging.words())
+        let ignition = match self.ignition {
+            Ignition::Spark => "spark ignition",
+            Ignition::Compression => "compression ignition",
+        };
+        let charging = match self.charging {
+            Charging::Unboosted => "unboosted",
+            Charging::Mechanical => "mechanically charged",
+            Charging::Turbo => "turbocharged",
+            Charging::TurboCoolantCooled => "turbocharged, charge cooled by engine coolant",
+        };
+        write!(f, "{ignition}, {charging}")
     }
 }
 

@@ -64,15 +64,20 @@ impl Conditions {
             from_rpm: 0.3 * redline_rpm,
             to_rpm: redline_rpm,
             core_k: None,
-            axle: AxleStart {
-                on: true,
-                charge: 0.8,
-                battery_k: None,
-                motor_k: None,
-                case_k: None,
-            },
+            axle: AxleStart::RESTED,
         }
     }
+}
+
+impl AxleStart {
+    /// On, rested, with four fifths of charge.
+    pub const RESTED: Self = Self {
+        on: true,
+        charge: 0.8,
+        battery_k: None,
+        motor_k: None,
+        case_k: None,
+    };
 }
 
 /// Readings at one engine speed of a pull.

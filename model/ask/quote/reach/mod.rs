@@ -9,12 +9,21 @@
 
 mod search;
 
-use super::{Base, Dial, DialError, LimitSeen, POINTS, Question, QuoteError, Range, built};
+use super::draw::{Base, built};
+use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
+use crate::ask::basis::{Corrected, Weather};
+use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
-use crate::dyno::Pull;
-use crate::dyno::correction::Correction;
+use crate::dyno::{Pull, PullPoint};
 use search::Search;
+use serde::{Serialize, Serializer};
 use std::cell::RefCell;
+use std::f64::consts::TAU;
+
+/// Most draws of the inverse question: each is kept in memory for all values.
+pub const MOST_DRAWS: usize = 5000;
+/// Chance asked for where nothing else is said.
+pub const USUAL_CHANCE: f64 = 0.9;
 
 /// The question.
 #[derive(Debug, Clone, Copy)]
@@ -32,53 +41,97 @@ pub struct Reach<'a> {
 }
 
 /// What stands in the way at a value, at the centre of the beliefs.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Bar {
-    /// A limit of the car, from one engine speed to another, rpm.
-    Limit {
-        /// Which.
-        limit: Limit,
-        /// Engine speeds.
-        rpm: (f64, f64),
-    },
-    /// The car cannot accelerate further than to this engine speed, or not at all, rpm.
-    Stalled {
-        /// Engine speed; none if it does not start.
-        rpm: Option<f64>,
-    },
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Bar {
+    /// A limit of the car, or a car that cannot accelerate any further.
+    pub limit: Met,
+    /// Lowest engine speed, rpm; none where the car does not start.
+    pub from_rpm: Option<f64>,
+    /// Highest, rpm.
+    pub to_rpm: Option<f64>,
+}
+
+impl Bar {
+    fn of(limit: Limit, rpm: (f64, f64)) -> Self {
+        Self {
+            limit: Met::Limit(limit),
+            from_rpm: Some(rpm.0),
+            to_rpm: Some(rpm.1),
+        }
+    }
+
+    const fn stalled(rpm: Option<f64>) -> Self {
+        Self {
+            limit: Met::Stalled,
+            from_rpm: rpm,
+            to_rpm: rpm,
+        }
+    }
 }
 
 /// One value tried with all draws.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Trial {
     /// The value.
     pub value: f64,
     /// Power reached with the stated chance, W; none where a limit is crossed.
-    pub power_w: Option<f64>,
+    pub sure_w: Option<f64>,
     /// The limit crossed.
-    pub bar: Option<Bar>,
+    pub limit: Option<Bar>,
 }
 
 /// One value in full.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Spot {
     /// The value.
     pub value: f64,
     /// Power reached with the stated chance, W.
     pub sure_w: f64,
-    /// The range of that power, W.
-    pub power_w: Range,
+    /// What that is short of the target, W; below zero where it is more.
+    #[serde(skip)]
+    pub short_w: f64,
     /// Share of the draws that reach the target.
     pub chance: f64,
+    /// The range of the power, W.
+    pub power_w: Range,
+    /// The peak at the centre of the beliefs.
+    #[serde(flatten)]
+    pub peak: AtPeak,
     /// Limits met at the centre or in some draws.
-    pub limits: Vec<LimitSeen>,
-    /// The pull at the centre of the beliefs.
-    pub centre: Pull,
+    pub limits: Vec<LimitLine>,
 }
 
-/// The answer.
+/// What goes on in the car where its power peaks.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AtPeak {
+    /// Engine speed of peak power.
+    pub rpm: f64,
+    /// Manifold pressure above the air outside.
+    pub boost_pa: f64,
+    /// Temperature of the intake air in the manifold.
+    pub charge_k: f64,
+    /// Blower speed over engine speed; none without a blower on a belt.
+    pub blower_ratio: Option<f64>,
+}
+
+impl AtPeak {
+    fn of(pull: &Pull, ambient_pa: f64) -> Self {
+        let peak = pull.peak_power();
+        let at = |of: fn(&PullPoint) -> f64| peak.map_or(f64::NAN, of);
+        let turbo = peak.is_some_and(|p| p.engine.shaft.is_some());
+        let turns = at(|p| p.engine.blower.speed_rad_s / (p.rpm * TAU / 60.0));
+        Self {
+            rpm: at(|p| p.rpm),
+            boost_pa: at(|p| p.engine.manifold_pa) - ambient_pa,
+            charge_k: at(|p| p.engine.charge_k),
+            blower_ratio: (turns > 0.0 && !turbo).then_some(turns),
+        }
+    }
+}
+
+/// Whether it is reached, and where or why not.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Answer {
+pub enum Outcome {
     /// The plan as it stands does it.
     AsPlanned(Spot),
     /// This value does it; no value nearer to the plan's does.
@@ -111,21 +164,107 @@ pub enum Answer {
     },
 }
 
-/// What was found.
-#[derive(Debug, Clone, PartialEq)]
+impl Outcome {
+    /// Whether the power is reached with no limit crossed.
+    pub const fn reachable(&self) -> bool {
+        matches!(self, Self::AsPlanned(_) | Self::At(_))
+    }
+
+    /// The value, or the best one where it is not reachable; none if every value crosses a limit.
+    pub const fn best(&self) -> Option<&Spot> {
+        match self {
+            Self::AsPlanned(best)
+            | Self::At(best)
+            | Self::OutOfRange { best }
+            | Self::Levels { best, .. }
+            | Self::Turns { best } => Some(best),
+            Self::Barred { best, .. } => best.as_ref(),
+        }
+    }
+
+    const fn id(&self) -> &'static str {
+        match self {
+            Self::AsPlanned(_) => "as_planned",
+            Self::At(_) => "at",
+            Self::Barred { .. } => "limit",
+            Self::OutOfRange { .. } => "end_of_range",
+            Self::Levels { .. } => "plateau",
+            Self::Turns { .. } => "crest",
+        }
+    }
+}
+
+impl Serialize for Outcome {
+    /// The same fields whatever the outcome, so that a program need not look at its kind first.
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        #[derive(Serialize)]
+        struct Fields<'a> {
+            kind: &'static str,
+            reachable: bool,
+            best: Option<&'a Spot>,
+            short_w: Option<f64>,
+            level: Option<[f64; 2]>,
+            limit_from: Option<f64>,
+            limit: Option<Bar>,
+        }
+        let short = |best: &&Spot| (!self.reachable()).then_some(best.short_w);
+        let mut fields = Fields {
+            kind: self.id(),
+            reachable: self.reachable(),
+            best: self.best(),
+            short_w: self.best().as_ref().and_then(short),
+            level: None,
+            limit_from: None,
+            limit: None,
+        };
+        match self {
+            Self::Levels { over, .. } => fields.level = Some([over.0, over.1]),
+            Self::Barred { from, bar, .. } => {
+                (fields.limit_from, fields.limit) = (Some(*from), Some(*bar));
+            }
+            _ => {}
+        }
+        fields.serialize(serializer)
+    }
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Reached {
-    /// The answer.
-    pub answer: Answer,
-    /// Where the plan stands.
-    pub own: f64,
-    /// Range of the number.
+    /// The car's name.
+    pub car: String,
+    /// The plan's name.
+    pub plan: String,
+    /// The number that was turned.
+    pub number: Dial,
+    /// Its unit: none but for the redline, in rpm.
+    pub number_unit: &'static str,
+    /// Its range.
     pub range: (f64, f64),
+    /// Where the plan stands.
+    pub planned: f64,
+    /// Power asked for, W.
+    pub target_w: f64,
+    /// Whether that is corrected power.
+    pub corrected: bool,
+    /// Chance asked for.
+    pub chance: f64,
+    /// What was found.
+    pub answer: Outcome,
     /// Values tried, ascending.
     pub trials: Vec<Trial>,
-    /// Correction of the power, on the day of the pull after.
-    pub correction: Correction,
-    /// Draws made, and of these the ones that cannot make a pull without the work.
-    pub draws: (usize, usize),
+    /// Whether the car's numbers come from a fit.
+    pub fitted: bool,
+    /// Air of the pull after.
+    pub weather: Weather,
+    /// Correction on that day.
+    pub correction: Corrected,
+    /// Draws made.
+    pub draws: usize,
+    /// Draws in which the car could not make a pull before the work.
+    pub draws_failed: usize,
+    /// Seed of the draws.
+    pub seed: u64,
 }
 
 /// Why there is no answer.
@@ -138,6 +277,12 @@ pub enum ReachError {
     /// No quote could be made either.
     #[error(transparent)]
     Quote(#[from] QuoteError),
+    /// More draws than [`MOST_DRAWS`].
+    #[error("at most {MOST_DRAWS} draws can be kept, not {draws}")]
+    TooManyDraws {
+        /// Draws asked for.
+        draws: usize,
+    },
     /// The plan stands outside the number's range.
     #[error(
         "the plan puts the {words} at {own}, outside {low} to {high}, where it can be searched"
@@ -158,6 +303,11 @@ impl Reach<'_> {
     /// Answers the question.
     pub fn answer(&self) -> Result<Reached, ReachError> {
         let question = self.question;
+        if question.draws > MOST_DRAWS {
+            return Err(ReachError::TooManyDraws {
+                draws: question.draws,
+            });
+        }
         let centre_plan = question.plan.map(|_, _, prior| prior.centre());
         let after = question
             .centre_built(&centre_plan)
@@ -175,11 +325,11 @@ impl Reach<'_> {
         }
         let centre = &question.sheet.centre;
         let before = centre
-            .pull(&question.before_day, &question.ends(centre), POINTS)
+            .pull(&question.before.air.day, &question.ends(centre), POINTS)
             .map_err(QuoteError::from)?;
-        let correction =
-            Correction::new(question.standard, question.after_day, &question.subjects.1)
-                .map_err(QuoteError::from)?;
+        let correction = question
+            .correction(&question.after, &after)
+            .map_err(QuoteError::from)?;
         let bases: Vec<_> = (0..question.draws as u64)
             .map(|i| question.base(i).map(|base| self.with_knock_table(base)))
             .collect();
@@ -198,12 +348,27 @@ impl Reach<'_> {
         };
         let (answer, trials) = search.answer(own)?;
         Ok(Reached {
-            answer,
-            own,
+            car: question.sheet.centre.car.name.clone(),
+            plan: question.plan.name.clone(),
+            number: self.dial,
+            number_unit: if self.dial == Dial::Redline {
+                "rpm"
+            } else {
+                ""
+            },
             range,
+            planned: own,
+            target_w: self.target_w,
+            corrected: self.corrected,
+            chance: self.chance,
+            answer,
             trials,
-            correction,
-            draws: (question.draws, failed),
+            fitted: question.fitted(),
+            weather: (&question.after).into(),
+            correction: (&correction).into(),
+            draws: question.draws,
+            draws_failed: failed,
+            seed: question.seed,
         })
     }
 
@@ -243,21 +408,14 @@ impl Reach<'_> {
 
 /// The first thing in a pull that must not be, by engine speed.
 fn bar_of(pull: &Pull) -> Option<Bar> {
-    let stretch = |met: &dyn Fn(&crate::dyno::PullPoint) -> bool| {
-        let mut rpm = pull.points.iter().filter(|p| met(p)).map(|p| p.rpm);
-        let first = rpm.next()?;
-        Some((first, rpm.next_back().unwrap_or(first)))
-    };
     let limits = Limit::ALL
         .iter()
         .filter(|limit| limit.stops_search())
         .filter_map(|&limit| {
-            let rpm = stretch(&|p| p.limits.contains(limit))?;
-            Some((rpm.0, Bar::Limit { limit, rpm }))
+            let rpm = speeds(pull, limit)?;
+            Some((rpm.0, Bar::of(limit, rpm)))
         });
-    let stalled = pull
-        .stalled_rpm
-        .map(|rpm| (rpm, Bar::Stalled { rpm: Some(rpm) }));
+    let stalled = pull.stalled_rpm.map(|rpm| (rpm, Bar::stalled(Some(rpm))));
     limits
         .chain(stalled)
         .min_by(|a, b| a.0.total_cmp(&b.0))

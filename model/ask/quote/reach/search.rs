@@ -3,9 +3,10 @@
 //! It exists apart from the question because it holds what stays the same from value to value. It refuses to guess: a value
 //! that was not asked about is not an answer.
 
-use super::{Answer, Bar, Reach, ReachError, Spot, Trial, bar_of};
+use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
+use crate::ask::quote::draw::{Base, Draw, built, peak_w};
 use crate::ask::quote::range::quantile;
-use crate::ask::quote::{Base, DialError, Draw, POINTS, QuoteError, Range, account, built, peak_w};
+use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
 use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
@@ -51,7 +52,7 @@ pub(super) struct Search<'a> {
 }
 
 impl Search<'_> {
-    pub(super) fn answer(&self, own: f64) -> Result<(Answer, Vec<Trial>), ReachError> {
+    pub(super) fn answer(&self, own: f64) -> Result<(Outcome, Vec<Trial>), ReachError> {
         let (stretches, mut trials) = self.stretches(own)?;
         let mut tried: Vec<(f64, f64)> = Vec::new();
         let mut found: Option<f64> = None;
@@ -69,12 +70,12 @@ impl Search<'_> {
         }
         trials.extend(tried.iter().map(|(value, power_w)| Trial {
             value: *value,
-            power_w: Some(*power_w),
-            bar: None,
+            sure_w: Some(*power_w),
+            limit: None,
         }));
         let answer = match found {
-            Some(value) if value == own => Answer::AsPlanned(self.spot(value)?),
-            Some(value) => Answer::At(self.spot(value)?),
+            Some(value) if value == own => Outcome::AsPlanned(self.spot(value)?),
+            Some(value) => Outcome::At(self.spot(value)?),
             None => self.unreached(own, &stretches, &tried)?,
         };
         trials.sort_by(|a, b| a.value.total_cmp(&b.value));
@@ -141,8 +142,8 @@ impl Search<'_> {
             if bar.is_some() {
                 crossed.push(Trial {
                     value,
-                    power_w: None,
-                    bar,
+                    sure_w: None,
+                    limit: bar,
                 });
             }
             last = Some((value, bar));
@@ -162,7 +163,7 @@ impl Search<'_> {
                 met => (crossed, bar) = (middle, met),
             }
         }
-        let bar = bar.unwrap_or(Bar::Stalled { rpm: None });
+        let bar = bar.unwrap_or(Bar::stalled(None));
         Ok((free, (crossed, bar)))
     }
 
@@ -172,8 +173,8 @@ impl Search<'_> {
         let plan = self.plan(value)?.map(|_, _, prior| prior.centre());
         let mut setup = built(&self.centre, &plan).map_err(QuoteError::from)?;
         setup.car.engine.work_by_cycle = self.by_cycle(value, &setup.car);
-        let pull = setup.pull(&question.after_day, &question.ends(&setup), POINTS);
-        Ok(pull.map_err(|_| Bar::Stalled { rpm: None }))
+        let pull = setup.pull(&question.after.day, &question.ends(&setup), POINTS);
+        Ok(pull.map_err(|_| Bar::stalled(None)))
     }
 
     /// What the crank-angle cycle says of the plan with the number set, in the car built so at the centre of the beliefs.
@@ -195,7 +196,7 @@ impl Search<'_> {
         car.engine
             .work_by_cycle
             .clone_from(&before.engine.work_by_cycle);
-        car.ask_cycle(before, question.after_day);
+        car.ask_cycle(before, question.after.day);
         let answer = car.engine.work_by_cycle;
         self.by_cycle.borrow_mut().push((value, answer.clone()));
         answer
@@ -291,13 +292,16 @@ impl Search<'_> {
             failed: figures.len(),
             draws: figures.len(),
         })?;
+        let sure_w = quantile(&figures, 1.0 - self.reach.chance);
+        let ambient_pa = self.reach.question.after.day.station().pa();
         Ok(Spot {
             value,
-            sure_w: quantile(&figures, 1.0 - self.reach.chance),
+            sure_w,
+            short_w: self.reach.target_w - sure_w,
             chance: reaching as f64 / figures.len() as f64,
             limits: account::limits(&centre, &draws),
             power_w: Range::of(figures),
-            centre,
+            peak: AtPeak::of(&centre, ambient_pa),
         })
     }
 
@@ -307,11 +311,11 @@ impl Search<'_> {
         own: f64,
         stretches: &[Stretch],
         tried: &[(f64, f64)],
-    ) -> Result<Answer, ReachError> {
+    ) -> Result<Outcome, ReachError> {
         let Some((best, _)) = tried.iter().max_by(|a, b| a.1.total_cmp(&b.1)).copied() else {
             // Every value is barred; the plan's own says by what.
-            let bar = self.bar(own)?.unwrap_or(Bar::Stalled { rpm: None });
-            return Ok(Answer::Barred {
+            let bar = self.bar(own)?.unwrap_or(Bar::stalled(None));
+            return Ok(Outcome::Barred {
                 best: None,
                 from: own,
                 bar,
@@ -320,7 +324,7 @@ impl Search<'_> {
         let stretch = stretches.iter().find(|s| s.values.contains(&best));
         let place = stretch.and_then(|s| s.values.iter().position(|v| *v == best));
         let (Some(stretch), Some(place)) = (stretch, place) else {
-            return Ok(Answer::Turns {
+            return Ok(Outcome::Turns {
                 best: self.spot(best)?,
             });
         };
@@ -338,7 +342,7 @@ impl Search<'_> {
                 .iter()
                 .copied()
                 .min_by(|a, b| self.away(*a, own).total_cmp(&self.away(*b, own)));
-            return Ok(Answer::Levels {
+            return Ok(Outcome::Levels {
                 best: self.spot(nearest.unwrap_or(best))?,
                 over: (stretch.values[first], stretch.values[last]),
             });
@@ -350,12 +354,12 @@ impl Search<'_> {
             _ => None,
         };
         match outside {
-            Some(Some((from, bar))) => Ok(Answer::Barred {
+            Some(Some((from, bar))) => Ok(Outcome::Barred {
                 best: Some(self.spot(best)?),
                 from,
                 bar,
             }),
-            Some(None) => Ok(Answer::OutOfRange {
+            Some(None) => Ok(Outcome::OutOfRange {
                 best: self.spot(best)?,
             }),
             None => self.crest(own, stretch.values[place - 1], stretch.values[place + 1]),
@@ -363,7 +367,7 @@ impl Search<'_> {
     }
 
     /// The crest between two values, by golden section; it may reach what the values tried did not.
-    fn crest(&self, own: f64, low: f64, high: f64) -> Result<Answer, ReachError> {
+    fn crest(&self, own: f64, low: f64, high: f64) -> Result<Outcome, ReachError> {
         let reach = self.reach;
         let ends = (reach.coordinate(low), reach.coordinate(high));
         let short_w = |x: f64| self.sure_w(reach.value(x)).map(|power_w| -power_w);
@@ -374,7 +378,7 @@ impl Search<'_> {
         let (x, short_w) = bracket.best();
         let power_w = -short_w;
         if power_w < reach.target_w {
-            return Ok(Answer::Turns {
+            return Ok(Outcome::Turns {
                 best: self.spot(reach.value(x))?,
             });
         }
@@ -383,7 +387,7 @@ impl Search<'_> {
         } else {
             high
         };
-        Ok(Answer::At(self.spot(self.root(nearer, reach.value(x))?)?))
+        Ok(Outcome::At(self.spot(self.root(nearer, reach.value(x))?)?))
     }
 }
 

@@ -4,7 +4,6 @@ use super::{Section, step};
 use crate::air::Day;
 use crate::car::{Car, Limit, OperatingPoint};
 use crate::fuel::supply::SupplyState;
-use crate::report::number::What;
 
 /// None where neither injectors nor pump are known.
 pub(super) fn section(car: &Car, day: &Day, point: &OperatingPoint) -> Option<Section> {
@@ -18,54 +17,49 @@ pub(super) fn section(car: &Car, day: &Day, point: &OperatingPoint) -> Option<Se
     let mut steps = Vec::new();
     if supply.injectors.is_some() {
         steps.push(step(
-            "pressure across the injectors",
-            What::Pressure,
+            "injector_pressure",
+            "Pa",
             supply
                 .rail
                 .across_injectors_pa(at.manifold_pa, at.outside_pa),
-            "rail less manifold",
+            "rail_less_manifold",
         ));
         steps.push(step(
-            "most the injectors bring",
-            What::MassFlow,
+            "injector_flow_limit",
+            "kg/s",
             supply.injectors_kg_s(&at),
-            "rated flow · √pressure · (duty limit − dead time)",
+            "injector_flow",
         ));
     }
     if let Some(duty) = point.injector_duty {
-        steps.push(step(
-            "injector duty",
-            What::Percent,
-            duty,
-            "fuel over open flow, dead time added",
-        ));
+        steps.push(step("injector_duty", "1", duty, "injector_duty"));
     }
     if supply.pump.is_some() {
         steps.push(step(
-            "pressure at the pump",
-            What::Pressure,
+            "pump_pressure",
+            "Pa",
             supply.rail.at_pump_pa(at.manifold_pa, at.outside_pa),
-            "rail above the air outside",
+            "rail_gauge",
         ));
         steps.push(step(
-            "most the pump brings",
-            What::MassFlow,
+            "pump_flow_limit",
+            "kg/s",
             supply.pump_kg_s(&at),
-            "rated flow, falling with pressure",
+            "pump_flow",
         ));
     }
     (!steps.is_empty()).then_some(Section {
-        part: "Fuel supply",
+        part: "fuel_supply",
         steps,
     })
 }
 
 /// Where the mixture comes from.
-pub(super) fn mixture_words(point: &OperatingPoint) -> &'static str {
+pub(super) fn mixture(point: &OperatingPoint) -> &'static str {
     let short = [Limit::InjectorDuty, Limit::FuelPump];
     if short.iter().any(|limit| point.limits.contains(*limit)) {
-        "dry air over the most fuel: the supply falls short"
+        "mixture_by_supply"
     } else {
-        "as asked, with offset and tilt"
+        "mixture_as_asked"
     }
 }
