@@ -199,7 +199,7 @@ fn the_compression_answered_rests_on_the_cycle_as_a_quote_of_it_does() {
         .apply_by_cycle(&sheet.centre.car, question.after.day)
         .expect("a car");
     let work = by_hand.engine.work_by_cycle.expect("the cycle's answer");
-    assert_eq!(work.asked(), told.points);
+    assert_eq!(work.ratios(), told.points);
 }
 
 #[test]

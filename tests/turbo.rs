@@ -46,7 +46,7 @@ fn the_books_of_a_turbocharged_engine_balance_whatever_its_shaft_does() {
             let slow = Slow {
                 core_k: 300.0,
                 wheel_rad_s: Some(wheel_rad_s),
-                heard_ca50_deg: 0.0,
+                control_ca50_deg: 0.0,
             };
             let point = on_day.at(rpm, slow, None);
             assert!(

@@ -5,10 +5,9 @@
 
 use super::cause::Cause;
 use super::disturb::{Scene, Shown};
-use super::evidence::Explained;
 use super::expect::Channel;
 use super::judge::{Judge, log_normal_of_one, smoothed};
-use super::weigh::{Sign, Suspect, Trace};
+use super::suspect::{Explained, Sign, Suspect, Trace};
 use nalgebra::DVector;
 
 /// Least rise of the logarithmic likelihood worth telling.

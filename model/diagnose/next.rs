@@ -7,7 +7,7 @@ use super::cause::{Cause, Check};
 use super::disturb::Scene;
 use super::expect::{Channel, Curve, SpeedSource};
 use super::form::Form;
-use super::weigh::Suspect;
+use super::suspect::Suspect;
 use crate::air::atmosphere::AltimeterSetting;
 use crate::dyno::{PullPoint, Setup};
 

@@ -10,7 +10,7 @@
 //! Source: derived.
 
 use super::judge::Factors;
-use super::search::{Point, Search};
+use super::rival::{Point, Search};
 use nalgebra::DMatrix;
 use statrs::function::erf::erf;
 use std::f64::consts::SQRT_2;
