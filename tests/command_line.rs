@@ -49,7 +49,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let run = "correct weather.toml --power 300kW --electric 60kW";
     let document = shop
         .well(&format!("{run} --json"))
-        .json("pullcast/correct/1");
+        .json("pullcast/correct/2");
     let of = |id: &str| {
         let lines = document["standards"].as_array().expect("a list");
         lines
@@ -86,7 +86,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let expected = |run: &str| {
         let document = shop
             .well(&format!("{run} --json"))
-            .json("pullcast/correct/1");
+            .json("pullcast/correct/2");
         document["standard_pressure_pa"]
             .as_f64()
             .expect("a pressure")
@@ -159,7 +159,7 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     shop.measure();
     let document = shop
         .well("fit car.toml visit.toml --out fitted.toml --json")
-        .json("pullcast/fit/1");
+        .json("pullcast/fit/2");
     assert_eq!(
         (&document["converged"], &document["written"]),
         (&true.into(), &"fitted.toml".into())

@@ -3,15 +3,16 @@
 
 use assert_cmd::Command;
 use pullcast::ask::basis::Air;
+use pullcast::ask::fit;
+use pullcast::ask::fit::misfit::Misfit;
 use pullcast::ask::quote::{Answer, Before, DriverOrigin, Question};
 use pullcast::belief::Noise;
 use pullcast::dyno::Conditions;
 use pullcast::files::{self, Problems};
+use pullcast::fit::calibration::Channel;
 use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::report::fit::FitReport;
-use pullcast::report::fit::misfit::Misfit;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -108,13 +109,17 @@ fn the_estate_without_its_electric_axle_is_not_this_car() {
     let (car, _) = files::car::read(&file, &folder).expect("a car");
     let baseline = visit(&folder, "baseline.toml");
     let misfits = |sheet| {
-        let fitted = calibrate(sheet, std::slice::from_ref(&baseline), Noise::default());
-        let fitted = fitted.expect("a fit");
-        FitReport::new(sheet, &fitted, std::slice::from_ref(&baseline)).misfits
+        let question = fit::Question {
+            sheet,
+            visits: std::slice::from_ref(&baseline),
+            noise: Noise::default(),
+            accept_misfit: false,
+        };
+        question.answer().expect("a fit").1.misfits
     };
     let found = misfits(&car.sheet);
     assert!(
-        matches!(&found[..], [Misfit::Channel(c), ..] if c.channel == "power"),
+        matches!(&found[..], [Misfit::Channel(c), ..] if c.channel == Channel::Power),
         "{found:?}"
     );
     assert_eq!(misfits(&sheet("upland_estate")), []);

@@ -55,13 +55,13 @@ fn a_car_file_without_the_cars_blower_fails_its_fit_and_says_why() {
         assert_eq!(shop.names(), before, "{verb}");
     }
     let ran = shop.well("fit car.toml visit.toml --out fitted.toml --accept-misfit --json");
-    let document = ran.json("pullcast/fit/1");
+    let document = ran.json("pullcast/fit/2");
     let first = &document["misfits"][0];
     assert_eq!(
         (&first["kind"], &first["channel"], &document["written"]),
         (
             &"channel".into(),
-            &"manifold pressure".into(),
+            &"manifold_pressure".into(),
             &"fitted.toml".into()
         )
     );
@@ -75,7 +75,7 @@ fn every_log_of_the_described_car_passes_as_its_own() {
     shop.measure_with("predict car.toml --weather weather.toml", true);
     let ran = shop.well("fit car.toml visit.toml --json");
     assert_eq!(
-        ran.json("pullcast/fit/1")["misfits"],
+        ran.json("pullcast/fit/2")["misfits"],
         Value::Array(Vec::new())
     );
 }
@@ -122,7 +122,7 @@ fn a_unit_row_may_hold_one_for_plain_numbers() {
     }
     let document = shop
         .well("fit car.toml visit.toml --json")
-        .json("pullcast/fit/1");
+        .json("pullcast/fit/2");
     assert_eq!(document["channels"].as_array().map(Vec::len), Some(3));
 }
 

@@ -6,6 +6,7 @@
 //! reading does not fit the altitude. Nothing here corrects a reading silently.
 
 use crate::units;
+use serde::Serialize;
 use std::fmt;
 
 /// Standard sea-level pressure, Pa (ISO 2533).
@@ -26,7 +27,7 @@ pub const ALTITUDE_RANGE_M: (f64, f64) = (-500.0, 11_019.0);
 
 /// Absolute pressure where the car stands, as a barometer in the room shows it. The only kind that
 /// may enter a factor.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
 pub struct StationPressure(f64);
 
 /// Pressure reduced to sea level with a measured temperature, as weather reports give it.
@@ -38,7 +39,7 @@ pub struct SeaLevelPressure(f64);
 pub struct AltimeterSetting(f64);
 
 /// Pressure above (or, negative, below) the ambient; needs an ambient to become absolute.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
 pub struct GaugePressure(f64);
 
 /// Pressure above vacuum.
@@ -187,7 +188,8 @@ pub fn standard_atmosphere(altitude_m: f64) -> Option<StandardAir> {
 }
 
 /// How a pressure entered as station pressure looks.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "verdict", rename_all = "snake_case")]
 pub enum StationCheck {
     /// Fits the altitude within 4 %, or, with no altitude, lies in 70 to 105 kPa. Below about 350 m
     /// a sea-level reading passes too: the two differ by less than the weather does.
@@ -195,27 +197,34 @@ pub enum StationCheck {
     /// Too high for the altitude and just what a sea-level report would say.
     LooksLikeSeaLevel {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Station pressure expected at this altitude if the entry is an altimeter setting.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// Too low for the altitude: a station reading that was reduced as if it were a sea-level one.
     LooksReducedTwice {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Standard pressure at this altitude.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// Too high for the altitude, and no sea-level report either.
     TooHigh {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Standard pressure at this altitude.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// No altitude to compare with, and outside 70 to 105 kPa.
     OutOfRangeWithoutAltitude {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
     },
     /// The altitude itself is outside [`ALTITUDE_RANGE_M`].

@@ -28,7 +28,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         let visits = visits.into_iter().map(read).collect::<Result<_, _>>()?;
         let write = args.out.as_deref().map(|path| (path, args.force));
         let done = fit::fit(&car, visits, write, args.misfit, out)?;
-        done.gate(args.misfit, out)?;
+        done.gate(out)?;
         Some(done)
     };
     let sheet = done.as_ref().map_or(&car.sheet, |done| &done.fitted.sheet);

@@ -6,6 +6,8 @@
 pub mod basis;
 pub mod cautions;
 pub mod compare;
+pub mod correct;
+pub mod fit;
 pub mod limits;
 pub mod predict;
 pub mod quote;

@@ -12,6 +12,7 @@ use crate::belief::sheet::Sheet;
 use crate::dyno::{Band, Conditions, Pull, Setup};
 use crate::numeric::side_by_side;
 use nalgebra::{DMatrix, DVector};
+use serde::Serialize;
 use std::ops::Range;
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
@@ -27,16 +28,24 @@ const STEP: f64 = 0.05;
 const POWER_FREEDOM: f64 = 6.0;
 
 /// Kind of a data row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Power at the drums.
     Power,
     /// Absolute manifold pressure.
+    #[serde(rename = "manifold_pressure")]
     Manifold,
     /// Charge temperature.
+    #[serde(rename = "charge_temperature")]
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
+}
+
+impl Channel {
+    /// All.
+    pub const ALL: [Self; 4] = [Self::Power, Self::Manifold, Self::Charge, Self::Lambda];
 }
 
 /// One data row: what was measured and how far it may stray.

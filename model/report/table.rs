@@ -8,6 +8,7 @@ use serde::Serialize;
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct TextTable {
     sides: &'static str,
+    headed: bool,
     rows: Vec<Vec<String>>,
 }
 
@@ -17,8 +18,16 @@ impl TextTable {
     pub fn new(sides: &'static str) -> Self {
         Self {
             sides,
+            headed: false,
             rows: Vec::new(),
         }
+    }
+
+    /// Adds the row that names the columns; it comes before all others.
+    pub fn head<S: Into<String>>(&mut self, cells: impl IntoIterator<Item = S>) {
+        self.headed = true;
+        self.rows
+            .insert(0, cells.into_iter().map(Into::into).collect());
     }
 
     /// Adds a row.

@@ -3,37 +3,63 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{cautions, trace};
+use super::{cautions, compare, correct, fit, trace};
 use crate::ask::cautions::NotIncluded;
+use crate::ask::fit::misfit::Check;
+use crate::ask::fit::{Bound, Gate};
 use crate::ask::limits::Met;
 use crate::ask::quote::{Dial, DriverOrigin};
 use crate::belief::parameter;
-use crate::dyno::correction::Standard;
+use crate::dyno::correction::engine::{Charging, Ignition};
+use crate::dyno::correction::site::SiteEngine;
+use crate::dyno::correction::{Provenance, Standard};
+use crate::fit::calibration::Channel;
+use crate::fit::outcome::Stop;
 use serde::Serialize;
 use serde_json::{Map, Value};
 
 /// The words of an id, if it is one of a kind.
 type Words = fn(&str) -> Option<&'static str>;
 
-/// Which fields of an answer hold ids, and of what.
+/// Which fields of an answer hold ids, and of what. A field may stand more than once, where answers use it for different families.
 const IDS: &[(&str, Words)] = &[
-    ("breach", breach),
+    ("breach", |id| row(correct::BREACHES, id)),
     ("capped_by", limit),
     ("caution", caution),
     ("changes", super::kind::of),
+    ("channel", |id| of(&Channel::ALL, fit::channel, id)),
+    ("charging", |id| of(&Charging::ALL, Charging::words, id)),
+    ("check", |id| of(&Check::ALL, fit::check, id)),
     ("correction", standard),
+    ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
     ("entry", trace::words::entry),
     ("equation", trace::words::equation),
+    ("gate", |id| of(&Gate::ALL, fit::gate_name, id)),
+    ("gate", |id| row(compare::GATES, id)),
     ("gate", gate),
     ("held_by", super::predict::axle::held_by),
+    ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
+    ("law", |id| row(correct::BOOST_LAWS, id)),
     ("limit", limit),
+    ("missing", |id| row(correct::MISSING, id)),
     ("not_included", not_included),
+    ("not_informed", meaning),
+    ("note", |id| row(correct::BOOST_NOTES, id)),
     ("number", number),
+    ("on_bound", |id| of(&Bound::ALL, fit::bound, id)),
     ("origin", origin),
     ("part", trace::words::part),
+    ("path", meaning),
     ("peak_power_capped_by", limit),
+    ("provenance", |id| {
+        of(&Provenance::ALL, Provenance::words, id)
+    }),
     ("quantity", trace::words::quantity),
+    ("remark", |id| row(compare::REMARKS, id)),
     ("standard", standard),
+    ("standards", standard),
+    ("stop", |id| of(&Stop::ALL, fit::stop, id)),
+    ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
 ];
 
 /// Further words for ids that have more than a name: the field, the name under which they are listed, and the words.
@@ -86,27 +112,30 @@ fn origin(id: &str) -> Option<&'static str> {
     serialised(&[Given, Default, Fitted, Plan, Model], id).map(super::quote::origin)
 }
 
-fn breach(id: &str) -> Option<&'static str> {
-    Some(match id {
-        "temperature" => "air temperature outside the stated range",
-        "dry_pressure" => "dry pressure outside the stated range",
-        "factor" => "factor outside the stated range",
-        "temperature_share" => {
-            "the day's temperature alone makes more correction than older texts of the standard allow"
-        }
-        "pressure_share" => {
-            "the day's pressure alone makes more correction than older texts of the standard allow"
-        }
-        "engine" => "not written for this engine",
-        "boosted_convention" => {
-            "turbocharged engine: the factor assumes that boost follows the ambient; take it as a reporting convention"
-        }
-        _ => return None,
-    })
-}
-
 fn gate(id: &str) -> Option<&'static str> {
     (id == "draws_failed").then_some("too many draws could not make the pull")
+}
+
+/// What a number of the car file means.
+fn meaning(path: &str) -> Option<&'static str> {
+    parameter::find(path).map(|found| found.meaning)
+}
+
+/// From a table of ids and words.
+fn row(table: &[(&str, &'static str)], id: &str) -> Option<&'static str> {
+    table
+        .iter()
+        .find(|(known, _)| *known == id)
+        .map(|(_, words)| *words)
+}
+
+/// From a family whose members serialise to their ids and know their words.
+fn of<T: Copy + Serialize>(
+    family: &[T],
+    words: fn(T) -> &'static str,
+    id: &str,
+) -> Option<&'static str> {
+    serialised(family, id).map(words)
 }
 
 /// The one of some values that is written so.
@@ -126,7 +155,7 @@ fn collect(value: &Value, found: &mut Map<String, Value>) {
     match value {
         Value::Object(fields) => {
             for (key, value) in fields {
-                if let Some((_, words)) = IDS.iter().find(|(field, _)| field == key) {
+                for (_, words) in IDS.iter().filter(|(field, _)| field == key) {
                     note(key, *words, value, found);
                 }
                 for (_, under, words) in MORE.iter().filter(|(field, ..)| field == key) {
@@ -155,5 +184,30 @@ fn note(field: &str, words: Words, value: &Value, found: &mut Map<String, Value>
         }
         Value::Array(ids) => ids.iter().for_each(|id| note(field, words, id, found)),
         _ => {}
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use serde_json::json;
+
+    #[test]
+    fn every_id_of_an_answer_gets_its_words_once() {
+        let answer = json!({
+            "standard": "din-70020",
+            "engine": { "ignition": "spark", "charging": "turbo" },
+            "rows": [{ "breach": "factor" }, { "breach": "factor" }, { "breach": "no such limit" }],
+        });
+        let words = Value::Object(glossary(&answer));
+        assert_eq!(
+            words,
+            json!({
+                "standard": { "din-70020": Standard::Din70020.name() },
+                "ignition": { "spark": "spark ignition" },
+                "charging": { "turbo": "turbocharged" },
+                "breach": { "factor": "factor outside what the standard states" },
+            })
+        );
     }
 }

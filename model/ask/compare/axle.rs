@@ -4,7 +4,7 @@
 //! read as a gain of the work. So the starts are compared first, run by run. It refuses to guess a charge that was not
 //! stated.
 
-use std::fmt;
+use super::gate::{Gate, Stated};
 
 /// Widest difference of start charge between any two runs compared, unless asked otherwise.
 ///
@@ -23,79 +23,33 @@ pub struct Start {
     pub charge: Option<f64>,
 }
 
-/// Why pulls must not be compared.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Apart {
-    /// The axle helped in one and not in the other.
-    OnAndOff {
-        /// A pull with the axle on.
-        on: String,
-        /// A pull with it off.
-        off: String,
-    },
-    /// Start charges lie further apart than the window.
-    Charge {
-        /// Pull with the least charge, and that.
-        least: (String, f64),
-        /// Pull with the most, and that.
-        most: (String, f64),
-        /// Window.
-        window: f64,
-    },
-    /// A charge is not stated where others are.
-    Unknown {
-        /// Pulls without a stated charge.
-        pulls: Vec<String>,
-    },
-}
-
-impl fmt::Display for Apart {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::OnAndOff { on, off } => write!(
-                f,
-                "the electric axle is on in '{on}' and off in '{off}': its power would pass for a gain or a loss"
-            ),
-            Self::Charge {
-                least: (low, least),
-                most: (high, most),
-                window,
-            } => write!(
-                f,
-                "start charges lie {:.0} points apart, from {:.0} % of '{low}' to {:.0} % of '{high}'; the window is {:.0}",
-                100.0 * (most - least),
-                100.0 * least,
-                100.0 * most,
-                100.0 * window
-            ),
-            Self::Unknown { pulls } => write!(
-                f,
-                "the start charge is not stated for {}; other pulls state theirs",
-                pulls.join(", ")
-            ),
-        }
-    }
-}
-
 /// What stands against comparing these pulls, before and after together; empty when nothing does.
-pub fn apart(pulls: &[Start], window: f64) -> Vec<Apart> {
+pub fn apart(pulls: &[Start], window: f64) -> Vec<Gate> {
     let mut found = Vec::new();
     let first = |on: bool| pulls.iter().find(|p| p.on == on);
     if let (Some(on), Some(off)) = (first(true), first(false)) {
-        found.push(Apart::OnAndOff {
+        found.push(Gate::AxleOnAndOff {
             on: on.name.clone(),
             off: off.name.clone(),
         });
     }
     // The charge of an axle that is off feeds nothing.
     let helped = || pulls.iter().filter(|p| p.on);
-    let stated = || helped().filter_map(|p| p.charge.map(|c| (p.name.clone(), c)));
-    let least = stated().min_by(|a, b| a.1.total_cmp(&b.1));
-    let most = stated().max_by(|a, b| a.1.total_cmp(&b.1));
+    let stated = || {
+        helped().filter_map(|p| {
+            let value = p.charge?;
+            Some(Stated {
+                pull: p.name.clone(),
+                value,
+            })
+        })
+    };
+    let least = stated().min_by(|a, b| a.value.total_cmp(&b.value));
+    let most = stated().max_by(|a, b| a.value.total_cmp(&b.value));
     if let (Some(least), Some(most)) = (least, most) {
         // A window of ten points holds 72 and 82 %, whatever their last bits.
-        if most.1 - least.1 > window + 1e-9 {
-            found.push(Apart::Charge {
+        if most.value - least.value > window + 1e-9 {
+            found.push(Gate::StartCharges {
                 least,
                 most,
                 window,
@@ -103,10 +57,10 @@ pub fn apart(pulls: &[Start], window: f64) -> Vec<Apart> {
         }
         let unknown: Vec<String> = helped()
             .filter(|p| p.charge.is_none())
-            .map(|p| format!("'{}'", p.name))
+            .map(|p| p.name.clone())
             .collect();
         if !unknown.is_empty() {
-            found.push(Apart::Unknown { pulls: unknown });
+            found.push(Gate::StartChargeUnknown { pulls: unknown });
         }
     }
     found
@@ -136,10 +90,9 @@ mod tests {
         assert_eq!(apart(&runs(0.72), 0.10), []);
         let found = apart(&runs(0.70), 0.10);
         assert!(
-            matches!(&found[..], [Apart::Charge { least, most, .. }] if least.0 == "after 1" && most.0 == "before 1"),
+            matches!(&found[..], [Gate::StartCharges { least, most, .. }] if least.pull == "after 1" && most.pull == "before 1" && (most.value - least.value - 0.12).abs() < 1e-9),
             "{found:?}"
         );
-        assert!(found[0].to_string().contains("12 points"), "{}", found[0]);
     }
 
     #[test]
@@ -148,9 +101,15 @@ mod tests {
             &[start("b", true, Some(0.8)), start("a", false, None)],
             0.10,
         );
-        assert!(matches!(found[..], [Apart::OnAndOff { .. }]), "{found:?}");
+        assert!(
+            matches!(found[..], [Gate::AxleOnAndOff { .. }]),
+            "{found:?}"
+        );
         let found = apart(&[start("b", true, Some(0.8)), start("a", true, None)], 0.10);
-        assert!(matches!(found[..], [Apart::Unknown { .. }]), "{found:?}");
+        assert!(
+            matches!(found[..], [Gate::StartChargeUnknown { .. }]),
+            "{found:?}"
+        );
         // A car of which nothing electric is stated.
         let plain = [start("b", true, None), start("a", true, None)];
         assert_eq!(apart(&plain, 0.10), []);

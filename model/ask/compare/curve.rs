@@ -3,7 +3,7 @@
 //! Two recordings never fall into the same bands of engine speed. A line through the neighbouring bands gives each pull's
 //! reading at round speeds, with the noise it carries; what such a line cuts off a bend it cuts off both sets alike.
 
-use super::{CompareError, Entry, OpenPeak};
+use super::contrast::{ContrastError, Entry, OpenPeak};
 use crate::numeric::upper_median;
 use crate::units;
 
@@ -223,7 +223,7 @@ pub(super) fn open_peak(
 }
 
 /// Round engine speeds that every pull of both sets holds.
-pub(super) fn grid(sets: &[Vec<Smooth>; 2]) -> Result<Vec<f64>, CompareError> {
+pub(super) fn grid(sets: &[Vec<Smooth>; 2]) -> Result<Vec<f64>, ContrastError> {
     let all = || sets.iter().flatten();
     let (mut from_rpm, mut to_rpm) = (0.0_f64, f64::INFINITY);
     for pull in all() {
@@ -240,7 +240,7 @@ pub(super) fn grid(sets: &[Vec<Smooth>; 2]) -> Result<Vec<f64>, CompareError> {
         rpm += STEP_RPM;
     }
     if speeds.len() < LEAST_POINTS {
-        return Err(CompareError::NoOverlap {
+        return Err(ContrastError::NoOverlap {
             from_rpm,
             to_rpm,
             points: speeds.len(),

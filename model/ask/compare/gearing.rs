@@ -3,9 +3,10 @@
 //! In another gear the same engine reads otherwise: less of its power goes into its own inertia, the tyres and the drums run at
 //! another speed. Engine speed over drum speed shows it, where both were logged. It refuses to guess a gear from a curve's shape.
 
+use super::gate::Stated;
 use crate::dyno::Curve;
 use crate::numeric::upper_median;
-use std::fmt;
+use serde::Serialize;
 
 /// Ratios further apart than this are remarked on: more than tyres slip and grow by from pull to pull, some 1 %. No source, assumed.
 pub const SHIFTED: f64 = 0.02;
@@ -13,30 +14,18 @@ pub const SHIFTED: f64 = 0.02;
 pub const ANOTHER_GEAR: f64 = crate::drumlog::reduction::SAME_GEAR;
 
 /// Pulls whose engines turn differently on the drum.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Geared {
     /// Pull with the fewest engine turns in a drum turn, and these.
-    pub least: (String, f64),
+    pub least: Stated,
     /// Pull with the most, and these.
-    pub most: (String, f64),
+    pub most: Stated,
 }
 
 impl Geared {
     /// How far apart, relative.
     pub fn apart(&self) -> f64 {
-        self.most.1 / self.least.1 - 1.0
-    }
-}
-
-impl fmt::Display for Geared {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let ((low, least), (high, most)) = (&self.least, &self.most);
-        write!(
-            f,
-            "in a turn of the drums the engine turns {least:.3} times in '{low}' and {most:.3} times in '{high}', {:.1} % more: \
-             another gear or tyre, or slip; what gearing does to a reading passes for a gain or a loss",
-            100.0 * self.apart()
-        )
+        self.most.value / self.least.value - 1.0
     }
 }
 
@@ -52,10 +41,13 @@ pub fn ratio(curve: &Curve) -> Option<f64> {
 
 /// The pulls whose gearing differs most, if by more than [`SHIFTED`]; each as its name and its curve.
 pub fn geared<'a>(pulls: impl Iterator<Item = (String, &'a Curve)>) -> Option<Geared> {
-    let known: Vec<(String, f64)> = pulls
-        .filter_map(|(name, curve)| Some((name, ratio(curve)?)))
+    let known: Vec<Stated> = pulls
+        .filter_map(|(pull, curve)| {
+            let value = ratio(curve)?;
+            Some(Stated { pull, value })
+        })
         .collect();
-    let by = |a: &&(String, f64), b: &&(String, f64)| a.1.total_cmp(&b.1);
+    let by = |a: &&Stated, b: &&Stated| a.value.total_cmp(&b.value);
     let found = Geared {
         least: known.iter().min_by(by)?.clone(),
         most: known.iter().max_by(by)?.clone(),

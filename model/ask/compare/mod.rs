@@ -1,256 +1,195 @@
 //! Pulls before and after the work: what changed, and whether these pulls can tell it.
 //!
-//! A second set of pulls always reads something else than the first. How much of that is the work is judged here from the
-//! spread of the repeats, the stray of a visit that no repeat shows, and what the weather correction leaves open. The answer
-//! is one statement about the whole comparison, every engine speed and both peaks together, so that an unchanged car is not
-//! called changed because somewhere among thirty rows one stood out. It refuses curves that do not overlap, and knows nothing
-//! of files, nor of why the car gained.
-//!
-//! ```text
-//! ln P(pull, n) = ln P(car, n) + visit + pull + bend(n) + noise(n)
-//! gain(n) = mean over the pulls after − mean over the pulls before, of ln P
-//! se²(n) = 2 visit² + (pull² + bend²)(1/n_b + 1/n_a) + noise²(n) + weather²
-//! range(n) = gain(n) ± c se(n),  c such that all ranges hold together with the chance LEVEL
-//! ```
+//! Every gain stands three times: as the drums showed it, what the weather did to it, and what remains with its range ([`contrast`]). Beside
+//! it stands what to mind, and what would have been refused: runs that started with another charge, with the electric axle off against
+//! on, or in another gear are each sound, only the comparing is not. It refuses to correct power whose electric share is not known.
 
+mod account;
 pub mod axle;
+pub mod contrast;
 mod curve;
 mod electric;
+mod gate;
 pub mod gearing;
+mod remark;
+mod side;
 mod spread;
 mod weather;
 
+pub use account::{Answer, GainLine, OverCorrected, PullLine, Set, SpreadBlock, Stretch, Undone};
+pub use contrast::{Contrast, ContrastError, Entry, Gain, Gains, Line, OpenPeak};
 pub use curve::STEP_RPM;
 pub use electric::share_w;
+pub use gate::{Gate, Stated};
+pub use remark::Remark;
+pub use side::{Pulls, Tags};
 pub use spread::{LEVEL, Spread};
 pub use weather::{BOOSTED_PA, ChargePressure, FACTOR_SHARE, Held, WeatherDoubt};
 
-use crate::dyno::Curve;
-use crate::dyno::correction::Correction;
-use curve::{Place, Smooth};
+use crate::belief::{Noise, Prior};
+use crate::build::{BuildError, Plan};
+use crate::dyno::correction::{Correction, CorrectionError, Standard};
+use crate::dyno::{PullError, Setup};
+use account::Frame;
+use side::Side;
 
-/// One pull, with the air's correction and what of its reading is electric.
-#[derive(Debug, Clone)]
-pub struct Entry {
-    /// What the shop calls it.
-    pub name: String,
-    /// The curve as read, uncorrected.
-    pub curve: Curve,
-    /// The correction of its own day.
-    pub correction: Correction,
-    /// Electric share of the reading at each band, W; empty where nothing is electric.
-    pub electric_w: Vec<f64>,
-}
+/// Seed of the draws behind the ranges: two runs agree to the digit.
+const SEED: u64 = 1;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
 pub struct Question<'a> {
-    /// The pulls before.
-    pub before: &'a [Entry],
-    /// The pulls after.
-    pub after: &'a [Entry],
-    /// Stray of a visit, relative, one standard deviation; zero where the car stayed on the drums between the sets.
-    pub visit: f64,
-    /// Doubt of the weather correction.
-    pub weather: WeatherDoubt,
-    /// Seed of the draws behind the common factor `c`; the same seed gives the same ranges.
-    pub seed: u64,
+    /// The pulls before the work.
+    pub before: Pulls<'a>,
+    /// The pulls after it.
+    pub after: Pulls<'a>,
+    /// The car before the work, where it is known: tells how the engine is charged, and the electric share of a reading.
+    pub car: Option<&'a Setup>,
+    /// The work, where it is known: tells how the engine is charged after it.
+    pub plan: Option<&'a Plan<Prior>>,
+    /// Standard by which weather is corrected.
+    pub standard: Standard,
+    /// Mechanical efficiency, for the standard that asks for it.
+    pub mechanical_efficiency: Option<f64>,
+    /// Whether the car stayed on the drums between the sets.
+    pub same_visit: bool,
+    /// Widest difference of start charge between any two runs; usually [`axle::CHARGE_WINDOW`].
+    pub charge_window: f64,
+    /// Whether to compare what a gate would refuse.
+    pub force: bool,
 }
 
-/// A gain with its range; all relative.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gain {
-    /// As the drums showed it.
-    pub as_read: f64,
-    /// What the air did to it: as read less what remains.
-    pub weather: f64,
-    /// What remains once each pull is corrected for its own day.
-    pub remains: f64,
-    /// Lower end of the range of what remains.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
-
-impl Gain {
-    /// Whether the range leaves out zero.
-    pub fn stands_out(&self) -> bool {
-        self.low > 0.0 || self.high < 0.0
-    }
-}
-
-/// Means of the two sets at one place of the curve, and the gain between them.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Line {
-    /// Engine speed before and after, rpm; at a peak they may differ.
-    pub rpm: (f64, f64),
-    /// Uncorrected power before and after, W (torque in N m at the torque peak).
-    pub as_read: (f64, f64),
-    /// Corrected.
-    pub corrected: (f64, f64),
-    /// The gain.
-    pub gain: Gain,
-}
-
-/// Why peaks are not compared: a pull was stopped, or begun, where its highest reading stands.
+/// Why there is no comparison.
 #[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[error(
-    "of the pulls {}, '{pull}' {} at {end_rpm:.0} rpm, {}; others {} {furthest_rpm:.0} rpm",
-    if *.after { "after" } else { "before" },
-    if *.top { "ends" } else { "begins" },
-    if *.at_end { "its peak is that end of the curve" } else { "short of where others peak" },
-    if *.top { "go on to" } else { "begin at" }
-)]
-pub struct OpenPeak {
-    /// Whether the pull belongs to the set after.
-    pub after: bool,
-    /// Its name.
-    pub pull: String,
-    /// Whether it is the upper end of the curve.
-    pub top: bool,
-    /// Engine speed of that end, rpm.
-    pub end_rpm: f64,
-    /// How far the furthest pull of both sets reaches there, rpm.
-    pub furthest_rpm: f64,
-    /// Whether the highest reading is that end; otherwise the peak of another pull lies beyond it.
-    pub at_end: bool,
-}
-
-/// The answer.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Answer {
-    /// Peak power, or why it is not compared.
-    pub peak_power: Result<Line, OpenPeak>,
-    /// Peak torque, referred to engine speed, or why it is not compared.
-    pub peak_torque: Result<Line, OpenPeak>,
-    /// The curve.
-    pub points: Vec<Line>,
-    /// Spread of the repeats.
-    pub spread: Spread,
-    /// The factor `c` on the standard errors.
-    pub factor: f64,
-    /// The smallest change these pulls can tell, relative: of peak power or, where it is not compared, amid the shared engine speeds.
-    pub least_told: f64,
-    /// Standard deviation that the weather correction adds, relative.
-    pub weather_sd: f64,
-}
-
-impl Answer {
-    /// Every statement the answer makes.
-    pub fn lines(&self) -> impl Iterator<Item = &Line> {
-        [&self.peak_power, &self.peak_torque]
-            .into_iter()
-            .filter_map(|peak| peak.as_ref().ok())
-            .chain(&self.points)
-    }
-
-    /// Whether the sets can be told apart anywhere.
-    pub fn distinguishable(&self) -> bool {
-        self.lines().any(|line| line.gain.stands_out())
-    }
-}
-
-/// Why there is nothing to compare.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
 #[non_exhaustive]
 pub enum CompareError {
-    /// A set without pulls.
-    #[error("a set holds no pull")]
-    NoPulls,
-    /// The curves share too little.
-    #[error(
-        "the pulls share too few engine speeds to be compared: all of them hold {from_rpm:.0} to {to_rpm:.0} rpm, with {points} rows"
-    )]
-    NoOverlap {
-        /// Highest first engine speed, rpm.
-        from_rpm: f64,
-        /// Lowest last engine speed, rpm.
-        to_rpm: f64,
-        /// Rows in between.
-        points: usize,
+    /// These runs must not be compared.
+    #[error("the pulls must not be compared")]
+    Gated(Vec<Gate>),
+    /// Pulls that state a charge of a car that has no electric axle.
+    #[error("pulls of '{visit}' state a charge, and their car has no electric axle")]
+    NoElectricAxle {
+        /// Their visit.
+        visit: String,
     },
+    /// The plan does not fit the car.
+    #[error(transparent)]
+    Build(#[from] BuildError),
+    /// The standard does not say what to do with this engine.
+    #[error(transparent)]
+    Correction(#[from] CorrectionError),
+    /// The car as described cannot make a pull whose electric share is wanted.
+    #[error(transparent)]
+    Pull(#[from] PullError),
+    /// A visit without pulls.
+    #[error("a visit holds no pull")]
+    NoPulls,
+    /// The pulls cannot be held against each other.
+    #[error(transparent)]
+    Contrast(#[from] ContrastError),
 }
 
 impl Question<'_> {
     /// Compares.
     pub fn answer(&self) -> Result<Answer, CompareError> {
-        if self.before.is_empty() || self.after.is_empty() {
-            return Err(CompareError::NoPulls);
-        }
-        let smooth = |entries: &[Entry]| entries.iter().map(Smooth::of).collect::<Vec<_>>();
-        let sets = [smooth(self.before), smooth(self.after)];
-        let grid = curve::grid(&sets)?;
-        let spread = Spread::of(&sets, &grid);
-        let entries = [self.before, self.after];
-        let open = [false, true].map(|torque| curve::open_peak(&sets, entries, torque));
-        let places: Vec<Place> = [Place::PeakPower, Place::PeakTorque]
-            .into_iter()
-            .zip(&open)
-            .filter_map(|(place, open)| open.is_none().then_some(place))
-            .chain(grid.iter().map(|rpm| Place::Speed(*rpm)))
-            .collect();
-        let means: Vec<[curve::Mean; 2]> = places
-            .iter()
-            .map(|place| sets.each_ref().map(|set| curve::mean(set, *place)))
-            .collect();
-        let weather_sd = self.weather.sd();
-        // One number common to all places: the visits, and what the correction leaves open.
-        let common = (2.0 * self.visit * self.visit + weather_sd * weather_sd).sqrt();
-        let noise: Vec<f64> = means
-            .iter()
-            .map(|[b, a]| (b.noise_var + a.noise_var).sqrt())
-            .collect();
-        let at: Vec<f64> = means
-            .iter()
-            .map(|[b, a]| f64::midpoint(b.rpm, a.rpm))
-            .collect();
-        let counts = (self.before.len(), self.after.len());
-        let errors = spread::Errors::new(&spread, common, counts, &at, &noise);
-        let factor = errors.factor(self.seed);
-        let lines: Vec<Line> = means
-            .iter()
-            .enumerate()
-            .map(|(i, [b, a])| line(b, a, factor * errors.standard_error(i)))
-            .collect();
-        let mut lines = lines.into_iter();
-        let told = if open[0].is_none() {
-            0
+        let before = self.car.cloned();
+        let after = self.setup_after()?;
+        let sides = [Side::new(self.before, before), Side::new(self.after, after)];
+        let forced = self.gates(&sides)?;
+        let electric = sides.iter().any(Side::electric);
+        // The engine's share cannot be corrected where nobody says which it is.
+        let known = !(electric && sides.iter().any(Side::helped)) || self.car.is_some();
+        let standard = if known { self.standard } else { Standard::None };
+        let entries = [
+            sides[0].entries(standard, self.mechanical_efficiency)?,
+            sides[1].entries(standard, self.mechanical_efficiency)?,
+        ];
+        let weather = self.weather(&sides, standard)?;
+        let visit = if self.same_visit {
+            0.0
         } else {
-            places.len() - grid.len().div_ceil(2)
+            Noise::default().visit
         };
-        let [power, torque] = open;
-        let mut peak = |open: Option<OpenPeak>| match open {
-            Some(open) => Ok(Err(open)),
-            None => lines.next().map(Ok).ok_or(CompareError::NoPulls),
-        };
-        let (peak_power, peak_torque) = (peak(power)?, peak(torque)?);
-        Ok(Answer {
-            peak_power,
-            peak_torque,
-            points: lines.collect(),
-            spread,
-            factor,
-            least_told: (factor * errors.standard_error(told)).exp_m1(),
-            weather_sd,
-        })
+        let gains = Contrast {
+            before: &entries[0],
+            after: &entries[1],
+            visit,
+            weather,
+            seed: SEED,
+        }
+        .gains()?;
+        let mut remarks = remark::of_pulls(&sides, known, self.charge_window);
+        remarks.extend(remark::of_corrections(&sides));
+        remarks.extend(remark::of_spread(&gains.spread));
+        Ok(Answer::new(
+            &gains,
+            (&sides, &entries),
+            Frame {
+                standard,
+                visit,
+                same_visit: self.same_visit,
+                electric,
+                held: weather.held(),
+                remarks,
+                forced,
+            },
+        ))
     }
-}
 
-fn line(before: &curve::Mean, after: &curve::Mean, half_width: f64) -> Line {
-    let as_read = (after.ln_read - before.ln_read).exp_m1();
-    let ln_remains = after.ln_corrected - before.ln_corrected;
-    let remains = ln_remains.exp_m1();
-    Line {
-        rpm: (before.rpm, after.rpm),
-        as_read: (before.ln_read.exp(), after.ln_read.exp()),
-        corrected: (before.ln_corrected.exp(), after.ln_corrected.exp()),
-        gain: Gain {
-            as_read,
-            weather: as_read - remains,
-            remains,
-            low: (ln_remains - half_width).exp_m1(),
-            high: (ln_remains + half_width).exp_m1(),
-        },
+    /// The car after the work.
+    fn setup_after(&self) -> Result<Option<Setup>, BuildError> {
+        let (Some(plan), Some(before)) = (self.plan, self.car) else {
+            return Ok(self.car.cloned());
+        };
+        let plan = plan.map(|_, _, prior| prior.centre());
+        Ok(Some(Setup {
+            car: plan.apply(&before.car)?,
+            drums: before.drums,
+        }))
+    }
+
+    /// What stands against comparing; refused unless forced, and then told.
+    fn gates(&self, sides: &[Side<'_>; 2]) -> Result<Vec<Gate>, CompareError> {
+        if let Some(side) = sides.iter().find(|side| side.of_another_car()) {
+            return Err(CompareError::NoElectricAxle {
+                visit: side.name().to_owned(),
+            });
+        }
+        let mut found = axle::apart(&side::starts(sides), self.charge_window);
+        let geared = side::geared(sides).filter(|found| found.apart() > gearing::ANOTHER_GEAR);
+        found.extend(geared.map(Gate::AnotherGear));
+        if found.is_empty() || self.force {
+            Ok(found)
+        } else {
+            Err(CompareError::Gated(found))
+        }
+    }
+
+    /// What the correction leaves open between the days of the first pull of each set.
+    fn weather(
+        &self,
+        sides: &[Side<'_>; 2],
+        standard: Standard,
+    ) -> Result<WeatherDoubt, CompareError> {
+        let day = |side: &Side<'_>| side.pulls().next().map(|pull| pull.day);
+        let (Some(first), Some(last)) = (day(&sides[0]), day(&sides[1])) else {
+            return Err(CompareError::NoPulls);
+        };
+        let ln_factor = |side: &Side<'_>, day| {
+            let subject = side.subject(self.mechanical_efficiency);
+            Correction::new(self.standard, day, &subject).map(|correction| correction.factor.ln())
+        };
+        let left_in = if standard == self.standard {
+            0.0
+        } else {
+            ln_factor(&sides[1], last)? - ln_factor(&sides[0], first)?
+        };
+        Ok(WeatherDoubt {
+            standard,
+            days: (first, last),
+            left_in,
+            charge: (sides[0].charge_pressure(), sides[1].charge_pressure()),
+        })
     }
 }
 

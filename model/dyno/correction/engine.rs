@@ -13,6 +13,19 @@ pub enum Ignition {
     Compression,
 }
 
+impl Ignition {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Spark, Self::Compression];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Spark => "spark ignition",
+            Self::Compression => "compression ignition",
+        }
+    }
+}
+
 /// How the air gets in. The standards group mechanically driven blowers with unboosted engines,
 /// because boost then follows the ambient.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -26,6 +39,26 @@ pub enum Charging {
     Turbo,
     /// By a turbocharger, with a cooler in the engine's coolant.
     TurboCoolantCooled,
+}
+
+impl Charging {
+    /// All.
+    pub const ALL: [Self; 4] = [
+        Self::Unboosted,
+        Self::Mechanical,
+        Self::Turbo,
+        Self::TurboCoolantCooled,
+    ];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Unboosted => "unboosted",
+            Self::Mechanical => "mechanically charged",
+            Self::Turbo => "turbocharged",
+            Self::TurboCoolantCooled => "turbocharged, charge cooled by engine coolant",
+        }
+    }
 }
 
 /// Kind of engine, as far as a standard distinguishes.

@@ -65,7 +65,8 @@ pub enum PressureUsed {
 }
 
 /// Where a standard's figures come from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Provenance {
     /// The formula was read in a secondary source.
     Read,
@@ -73,6 +74,20 @@ pub enum Provenance {
     PartlyFromMemory,
     /// From memory.
     FromMemory,
+}
+
+impl Provenance {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Read, Self::PartlyFromMemory, Self::FromMemory];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Read => "formula read in a secondary source",
+            Self::PartlyFromMemory => "partly from memory",
+            Self::FromMemory => "from memory",
+        }
+    }
 }
 
 /// What a standard says about where it holds; `None` where nothing is known. From memory, but for the
@@ -87,6 +102,13 @@ pub struct Validity {
     pub factor: Option<(f64, f64)>,
     /// Largest share that temperature and pressure may each contribute, as ratios.
     pub temperature_and_pressure_share: Option<(f64, f64)>,
+}
+
+impl Validity {
+    /// Whether any range is stated, as far as known.
+    pub fn is_stated(&self) -> bool {
+        *self != NO_RANGE
+    }
 }
 
 const NO_RANGE: Validity = Validity {
@@ -303,6 +325,18 @@ pub enum CorrectionError {
     },
 }
 
+impl CorrectionError {
+    /// Stable word: the input, and what is wrong with it.
+    pub fn id(&self) -> &'static str {
+        match self {
+            Self::NeedsMechanicalEfficiency(_) => "mechanical_efficiency_not_given",
+            Self::NeedsFuelling(_) => "fuel_per_cycle_not_given",
+            Self::MechanicalEfficiency { .. } => "mechanical_efficiency_out_of_range",
+            Self::Fuelling { .. } => "fuel_per_cycle_out_of_range",
+        }
+    }
+}
+
 impl Standard {
     /// Every standard, in the order of reports.
     pub fn all() -> impl Iterator<Item = Self> {
@@ -498,7 +532,15 @@ impl Standard {
     }
 }
 
+/// By its word.
 impl Serialize for Standard {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
+    }
+}
+
+/// By the input that is missing or wrong.
+impl Serialize for CorrectionError {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         serializer.serialize_str(self.id())
     }

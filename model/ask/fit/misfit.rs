@@ -5,14 +5,12 @@
 //! from the model, or a belief that had to be left far behind. A level alone is no sign: beliefs of a car known by its badge
 //! leave a third of its power open. All are told with the likeliest thing to check; the limits below are common practice, no source.
 
-use super::{learnt_line, rms};
+use super::account::{learnt_line, rms};
 use crate::belief::sheet::{Origin, Sheet};
 use crate::car::{Blower, Car};
 use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
-use crate::report::number::{Units, What};
-use crate::units::show_number;
 use serde::Serialize;
 use std::cmp::Ordering;
 
@@ -31,15 +29,6 @@ pub const LAMBDA: f64 = 0.04;
 /// free in a fit a dozen or two can be moved by the pulls at all, so 1 fit in 100 is stopped for nothing.
 pub const DOUBTS: f64 = 3.5;
 
-/// What every sign says.
-const VERDICT: &str = "the file does not describe this car";
-
-/// All signs in one sentence.
-pub fn verdict(misfits: &[Misfit], units: Units) -> String {
-    let reasons: Vec<String> = misfits.iter().map(|m| m.reason(units)).collect();
-    format!("{VERDICT}: {}", reasons.join("; and "))
-}
-
 /// One sign that the file does not describe the car.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(tag = "kind", rename_all = "snake_case")]
@@ -54,7 +43,7 @@ pub enum Misfit {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ChannelMisfit {
     /// Which.
-    pub channel: &'static str,
+    pub channel: Channel,
     /// Root mean square of measured less model; for power relative, and of the middle of the pulls at each engine speed.
     pub size: f64,
     /// Largest that is excused.
@@ -68,11 +57,7 @@ pub struct ChannelMisfit {
     /// Model there.
     pub model: f64,
     /// The likeliest thing to check.
-    pub check: &'static str,
-    #[serde(skip)]
-    measure: &'static str,
-    #[serde(skip)]
-    shown: (What, What),
+    pub check: Check,
 }
 
 /// A number far from its belief, in the unit of the car file.
@@ -80,8 +65,6 @@ pub struct ChannelMisfit {
 pub struct NumberMisfit {
     /// Path in the car file.
     pub path: &'static str,
-    /// What it means.
-    pub meaning: &'static str,
     /// Unit of the car file.
     pub unit: &'static str,
     /// Centre before.
@@ -93,54 +76,61 @@ pub struct NumberMisfit {
     /// Largest that is excused.
     pub limit: f64,
     /// The likeliest thing to check.
-    pub check: String,
+    pub check: Check,
 }
 
-impl Misfit {
-    /// In plain words.
-    pub fn sentence(&self, units: Units) -> String {
-        format!("{VERDICT}: {}", self.reason(units))
-    }
+/// What to check first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Check {
+    /// Gear and drums of the file, a part it lacks, the unit of power.
+    GearDrumsOrMissingPart,
+    /// Whether manifold pressure is gauge or absolute.
+    GaugeOrAbsolute,
+    /// Whether the car has a blower that the file lacks.
+    BlowerMissing,
+    /// Displacement, ratio and pulley of the blower, then the sensor.
+    BlowerSize,
+    /// Whether the car has the file's blower, then slip, bypass and leaks.
+    BlowerTooMuch,
+    /// Throttle and intake.
+    Intake,
+    /// Whether the car has a blower that the file lacks, then the place of the temperature sensor.
+    BlowerMissingOrSensor,
+    /// Whether the car has the file's cooler, and how warm that was.
+    CoolerTooMuch,
+    /// Whether the car has a cooler that the file lacks.
+    CoolerMissing,
+    /// Unit and place of the temperature sensor.
+    TemperatureSensor,
+    /// Mixture of the file, then sensor and column.
+    Mixture,
+    /// The number as given in the file, then the recordings' units.
+    GivenNumber,
+    /// Whether the car was changed since its file was fitted.
+    CarChanged,
+    /// A part that the file lacks or has wrong.
+    MissingOrWrongPart,
+}
 
-    /// What gives it away, and what to check.
-    fn reason(&self, units: Units) -> String {
-        match self {
-            Self::Channel(c) => {
-                let (value, difference) = c.shown;
-                format!(
-                    "{} is off by {} ({}; sensors and model excuse {}), most at {} of \
-                     {}: measured {}, model {}. Check first {}",
-                    c.channel,
-                    units.show(difference, c.size),
-                    c.measure,
-                    units.show(difference, c.limit),
-                    units.show(What::PeakRpm, c.rpm),
-                    c.pull,
-                    units.show(value, c.measured),
-                    units.show(value, c.model),
-                    c.check
-                )
-            }
-            Self::Number(n) => {
-                let unit = if n.unit.is_empty() {
-                    String::new()
-                } else {
-                    format!(" {}", n.unit)
-                };
-                format!(
-                    "{} ({}) was believed to be {}{unit} and ended at {}{unit}, {:.1} times its \
-                     doubt away ({} times is excused). Check first {}",
-                    n.path,
-                    n.meaning,
-                    show_number(n.before, 4),
-                    show_number(n.after, 4),
-                    n.doubts.abs(),
-                    n.limit,
-                    n.check
-                )
-            }
-        }
-    }
+impl Check {
+    /// All checks.
+    pub const ALL: [Self; 14] = [
+        Self::GearDrumsOrMissingPart,
+        Self::GaugeOrAbsolute,
+        Self::BlowerMissing,
+        Self::BlowerSize,
+        Self::BlowerTooMuch,
+        Self::Intake,
+        Self::BlowerMissingOrSensor,
+        Self::CoolerTooMuch,
+        Self::CoolerMissing,
+        Self::TemperatureSensor,
+        Self::Mixture,
+        Self::GivenNumber,
+        Self::CarChanged,
+        Self::MissingOrWrongPart,
+    ];
 }
 
 /// Every sign, channels first, then numbers with the farthest first.
@@ -157,20 +147,15 @@ pub(super) fn find(
         .map(|p| p.day.station().pa())
         .next()
         .unwrap_or(f64::INFINITY);
-    let difference = What::TemperatureDifference;
     let channels = [
-        (Channel::Power, POWER, (What::Power, What::Percent)),
-        (
-            Channel::Manifold,
-            MANIFOLD_PA,
-            (What::Pressure, What::Pressure),
-        ),
-        (Channel::Charge, CHARGE_K, (What::Temperature, difference)),
-        (Channel::Lambda, LAMBDA, (What::Ratio, What::Ratio)),
+        (Channel::Power, POWER),
+        (Channel::Manifold, MANIFOLD_PA),
+        (Channel::Charge, CHARGE_K),
+        (Channel::Lambda, LAMBDA),
     ];
     let mut found: Vec<Misfit> = channels
         .into_iter()
-        .filter_map(|(channel, limit, shown)| {
+        .filter_map(|(channel, limit)| {
             let rows: Vec<&Residual> = fitted.channel(channel).collect();
             let power = channel == Channel::Power;
             let off = |r: &Residual| {
@@ -180,13 +165,10 @@ pub(super) fn find(
                     r.measured - r.model
                 }
             };
-            let (size, measure) = if power {
-                (
-                    rms(middles(&rows).into_iter()),
-                    "root mean square of the middle pull",
-                )
+            let size = if power {
+                rms(middles(&rows).into_iter())
             } else {
-                (rms(rows.iter().map(|r| off(r))), "root mean square")
+                rms(rows.iter().map(|r| off(r)))
             };
             let worst = rows
                 .iter()
@@ -194,16 +176,14 @@ pub(super) fn find(
             let mean = rows.iter().map(|r| off(r)).sum::<f64>() / rows.len() as f64;
             (size > limit).then(|| {
                 Misfit::Channel(ChannelMisfit {
-                    channel: super::channel_name(channel),
+                    channel,
                     size,
-                    measure,
                     limit,
                     pull: names.get(worst.pull).cloned().unwrap_or_default(),
                     rpm: worst.rpm,
                     measured: worst.measured,
                     model: worst.model,
                     check: check(channel, mean, car, station_pa),
-                    shown,
                 })
             })
         })
@@ -245,19 +225,12 @@ fn number(doubts: f64, learnt: &Learnt, before: &Sheet) -> Misfit {
         .find(|b| b.parameter.path == line.path)
         .map(|b| b.origin);
     let check = match origin {
-        Some(Origin::Given) => format!("the value of {} in the car file, then the recordings' units", line.path),
-        Some(Origin::Fitted) => {
-            "whether the car was changed since its file was fitted, or whether these pulls are another car's".to_owned()
-        }
-        Some(Origin::Default) | None => format!(
-            "whether the file lacks a part of the car or has one wrong (blower, cooler, displacement, gear, drums); if the \
-             number is right, state it in the car file as {}",
-            line.path
-        ),
+        Some(Origin::Given) => Check::GivenNumber,
+        Some(Origin::Fitted) => Check::CarChanged,
+        Some(Origin::Default) | None => Check::MissingOrWrongPart,
     };
     Misfit::Number(NumberMisfit {
         path: line.path,
-        meaning: line.meaning,
         unit: line.unit,
         before: line.before,
         after: line.after,
@@ -268,42 +241,22 @@ fn number(doubts: f64, learnt: &Learnt, before: &Sheet) -> Misfit {
 }
 
 /// The likeliest cause of a channel's mean error (measured less model).
-fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> &'static str {
+fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> Check {
     let (above, blown) = (mean > 0.0, !matches!(car.blower, Blower::None));
     // Taking gauge for absolute, or the reverse, is wrong by the whole pressure of the room.
     let by_the_room = mean.abs() > 0.6 * station_pa;
     match channel {
-        Channel::Power => {
-            "the gear and the drums of the car file, whether a part is missing from it (blower, electric axle), and the unit of \
-             the power column"
-        }
-        Channel::Manifold if by_the_room && (blown || !above) => {
-            "whether the recording holds gauge or absolute pressure (manifold_pressure of the pull in the visit file)"
-        }
-        Channel::Manifold if above && !blown => {
-            "whether the car has a blower or turbocharger: the file has no [blower]"
-        }
-        Channel::Manifold if above => {
-            "the blower's displacement, drive ratio and pulley in the file, then the pressure sensor"
-        }
-        Channel::Manifold if blown => {
-            "whether this car has the blower and pulley of the file, then belt slip, an open bypass and leaks"
-        }
-        Channel::Manifold => "the throttle and the intake: they choke more than the file says",
-        Channel::Charge if above && !blown => {
-            "whether the car has a blower that the file lacks, then where the temperature sensor sits"
-        }
-        Channel::Charge if above => {
-            "whether the car has the charge cooler of the file, how warm its core or water was at the start (core_temperature \
-             of the pull), and where the sensor sits"
-        }
-        Channel::Charge if blown && car.cooler.is_none() => {
-            "whether the car has a charge cooler: the file has no [cooler]"
-        }
-        Channel::Charge => "the unit of the temperature column, and where the sensor sits",
-        Channel::Lambda => {
-            "the full-load mixture of the file (tune.lambda), then the sensor and whether the column is lambda"
-        }
+        Channel::Power => Check::GearDrumsOrMissingPart,
+        Channel::Manifold if by_the_room && (blown || !above) => Check::GaugeOrAbsolute,
+        Channel::Manifold if above && !blown => Check::BlowerMissing,
+        Channel::Manifold if above => Check::BlowerSize,
+        Channel::Manifold if blown => Check::BlowerTooMuch,
+        Channel::Manifold => Check::Intake,
+        Channel::Charge if above && !blown => Check::BlowerMissingOrSensor,
+        Channel::Charge if above => Check::CoolerTooMuch,
+        Channel::Charge if blown && car.cooler.is_none() => Check::CoolerMissing,
+        Channel::Charge => Check::TemperatureSensor,
+        Channel::Lambda => Check::Mixture,
     }
 }
 
@@ -359,19 +312,20 @@ mod tests {
         assert_eq!(find(&sheet, &fit, &[], &names), []);
         let (sheet, fit) = fitted(Channel::Manifold, 23_000.0, -3.6);
         let found = find(&sheet, &fit, &[], &names);
-        let words: Vec<String> = found.iter().map(|m| m.sentence(Units::Metric)).collect();
-        assert_eq!(words.len(), 2);
-        for part in [
-            "manifold pressure is off by 23.0 kPa",
-            "4300 rpm of day: one",
-            "measured 123.0 kPa, model 100.0 kPa",
-        ] {
-            assert!(words[0].contains(part), "{part} in {}", words[0]);
-        }
         assert!(
-            words[1].contains("breathing.level") && words[1].contains("3.6 times its doubt"),
-            "{}",
-            words[1]
+            matches!(
+                &found[..],
+                [Misfit::Channel(channel), Misfit::Number(number)]
+                    if channel.channel == Channel::Manifold
+                        && (channel.size - 23_000.0).abs() < 1e-9
+                        && (channel.limit - MANIFOLD_PA).abs() < 1e-9
+                        && (channel.rpm - 4321.0).abs() < 1e-9
+                        && channel.pull == "day: one"
+                        && channel.check == Check::BlowerMissing
+                        && number.path == "breathing.level"
+                        && (number.doubts + 3.6).abs() < 1e-9
+            ),
+            "{found:?}"
         );
     }
 }
