@@ -119,6 +119,10 @@ fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
         cautions.iter().any(|caution| caution["caution"] == about)
     };
     assert!(about("lean_mixture"), "{}", document["cautions"]);
+    let expected = |key: &str| document["expected"][key]["p50"].as_f64().expect("a number");
+    // At their limit of 0.85 in nine draws of ten; a blower's boost and warmth are there to be logged.
+    assert!((expected("injector_duty") / 0.85 - 1.0).abs() < 1e-3);
+    assert!(expected("boost_pa") > 10e3 && expected("charge_k") > 300.0);
     let text = flat(&shop.well(run).out);
     for part in [
         "That peak is capped: the injectors",
