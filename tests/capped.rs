@@ -120,8 +120,9 @@ fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     };
     assert!(about("lean_mixture"), "{}", document["cautions"]);
     let expected = |key: &str| document["expected"][key]["p50"].as_f64().expect("a number");
-    // At their limit of 0.85 in nine draws of ten; a blower's boost and warmth are there to be logged.
-    assert!((expected("injector_duty") / 0.85 - 1.0).abs() < 1e-3);
+    // Their limit is 0.85 with a doubt of 0.03, so the middle of 60 draws strays from it by 0.005; three times that.
+    assert!((expected("injector_duty") - 0.85).abs() < 0.015);
+    // A blower's boost and warmth are there to be logged.
     assert!(expected("boost_pa") > 10e3 && expected("charge_k") > 300.0);
     let text = flat(&shop.well(run).out);
     for part in [

@@ -2,7 +2,6 @@
 
 use pullcast::ask::basis::Air;
 use pullcast::ask::predict::{Answer, Question};
-use pullcast::dyno::correction::Standard;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files;
 use pullcast::report::{Report, Units};
@@ -17,14 +16,10 @@ fn predicted(change: impl Fn(&mut AxleStart)) -> Answer {
     let (air, _) = files::weather::open(&folder.join("after_day.toml")).expect("the demo's day");
     let mut start = AxleStart::RESTED;
     change(&mut start);
+    let day = Air::stated(air.day, "the demo's day");
     let question = Question {
-        setup: &car.sheet.centre,
-        plan: None,
-        air: Air::stated(air.day, "the demo's day"),
         start: Some(start),
-        standard: Standard::SaeJ1349,
-        mechanical_efficiency: None,
-        row: None,
+        ..Question::new(&car.sheet.centre, None, day)
     };
     question.answer().expect("the demo's car pulls")
 }

@@ -105,13 +105,9 @@ fn draws_that_fail_in_numbers_are_a_gate_of_the_answer() {
 fn asking_something_of_an_axle_that_is_not_there_is_refused() {
     let setup = sheet("manual_coupe").centre;
     let question = predict::Question {
-        setup: &setup,
-        plan: None,
-        air: Air::reference(),
         start: Some(AxleStart::RESTED),
         standard: Standard::None,
-        mechanical_efficiency: None,
-        row: None,
+        ..predict::Question::new(&setup, None, Air::reference())
     };
     assert_eq!(
         question.answer(),

@@ -11,6 +11,7 @@ use super::limits::listed;
 use super::number::{Span, Units, What};
 use super::table::TextTable;
 use super::{Level, Report, interactions};
+use crate::ask::cautions::Caution;
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
 use crate::belief::parameter;
 use crate::files::Code;
@@ -90,7 +91,7 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .space()
             .section("Before the pull")
-            .list(answer.cautions.iter().map(|caution| caution.point()));
+            .list(answer.cautions.iter().map(Caution::point));
         document
     }
 }
@@ -113,12 +114,15 @@ fn promise(promise: &Promise, units: Units) -> String {
     )
 }
 
+/// A figure of a peak.
+type PeakOf = fn(&Peaks) -> &Span;
+
 /// Peaks before and after, and the correction they are stated in.
 fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let (before, after) = (&answer.before, &answer.after);
     let mut table = TextTable::new("l");
     table.row(["", "before", "after"]);
-    let rows: [(_, _, fn(&Peaks) -> &Span); 4] = [
+    let rows: [(_, _, PeakOf); 4] = [
         ("peak power, uncorrected", What::Power, |p| &p.power_w),
         ("peak power, corrected", What::Power, |p| {
             &p.corrected_power_w

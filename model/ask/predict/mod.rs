@@ -188,7 +188,20 @@ const ROW_RPM: f64 = 250.0;
 /// Distance of engine speeds in the curve written as a recording, rpm: enough rows for any engine's pull.
 const RECORDING_RPM: f64 = 50.0;
 
-impl Question<'_> {
+impl<'a> Question<'a> {
+    /// One pull of a rested car in some air, in the usual correction.
+    pub const fn new(setup: &'a Setup, plan: Option<&'a Plan<Prior>>, air: Air) -> Self {
+        Self {
+            setup,
+            plan,
+            air,
+            start: None,
+            standard: Standard::SaeJ1349,
+            mechanical_efficiency: None,
+            row: None,
+        }
+    }
+
     /// Answers the question.
     pub fn answer(&self) -> Result<Answer, PredictError> {
         let day = self.air.day;
