@@ -338,12 +338,12 @@ fn predict_prints_a_row_of_pulls_and_the_rest_that_brings_the_first_back() {
     let shop = Shop::new();
     let plain = shop
         .well("predict car.toml --plan plan.toml --json")
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     assert!(plain.get("sequence").is_none());
     let run = "predict car.toml --plan plan.toml --pulls 4 --rest 30s --within 0.3%";
     let document = shop
         .well(&format!("{run} --json"))
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     assert_eq!(document["points"], plain["points"]);
     let row = &document["sequence"];
     let pulls = row["pulls"].as_array().expect("a list");

@@ -18,13 +18,11 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
         out,
     )?;
     let question = Question {
-        setup: &subject.setup,
-        plan: subject.plan.as_ref(),
-        air: subject.air.clone(),
         start: args.start.asked(),
         standard: args.correction.standard,
         mechanical_efficiency: args.correction.mechanical_efficiency,
         row: args.row.asked(),
+        ..Question::new(&subject.setup, subject.plan.as_ref(), subject.air)
     };
     let answer = question.answer().map_err(|error| match error {
         PredictError::Work(WorkError::NoElectricAxle) => load::no_electric_axle(),

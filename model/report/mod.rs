@@ -51,14 +51,7 @@ pub trait Report: Serialize {
     const SCHEMA: &'static str;
 
     /// What a person reads.
-    fn document(&self, units: Units) -> Document {
-        let mut document = Document::new();
-        let mut part = document.at(Level::Answer);
-        for line in self.text(units).lines() {
-            part.line(line);
-        }
-        document
-    }
+    fn document(&self, units: Units) -> Document;
 
     /// The same as plain text.
     fn text(&self, units: Units) -> String {
@@ -94,11 +87,6 @@ struct Tagged {
     words: serde_json::Map<String, serde_json::Value>,
 }
 
-/// A headline with its underline.
-pub(crate) fn heading(text: &str) -> String {
-    format!("{text}\n{}\n", "-".repeat(text.chars().count()))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -110,8 +98,12 @@ mod tests {
 
     impl Report for Small {
         const SCHEMA: &'static str = "pullcast/small/1";
-        fn text(&self, units: Units) -> String {
-            units.show(What::Power, self.power_w)
+        fn document(&self, units: Units) -> Document {
+            let mut document = Document::new();
+            document
+                .at(Level::Answer)
+                .line(units.show(What::Power, self.power_w));
+            document
         }
     }
 

@@ -5,12 +5,13 @@
 
 use super::chart::Row;
 use super::document::Document;
-use super::fit::FitReport;
+use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::listed;
 use super::number::{Span, Units, What};
 use super::table::TextTable;
 use super::{Level, Report, interactions};
+use crate::ask::cautions::Caution;
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
 use crate::belief::parameter;
 use crate::files::Code;
@@ -57,9 +58,7 @@ impl Report for QuoteReport {
             .paragraph(promise(&answer.promise, units))
             .space();
         if let Some(fit) = &self.fit {
-            for line in fit.misfits_text(units).lines() {
-                document.at(Level::Answer).line(line);
-            }
+            document.append(fit::misfits(&fit.answer, units));
         }
         peaks(&mut document, answer, units);
         gains(&mut document, answer, units);
@@ -92,7 +91,7 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .space()
             .section("Before the pull")
-            .list(answer.cautions.iter().map(|caution| caution.point()));
+            .list(answer.cautions.iter().map(Caution::point));
         document
     }
 }
@@ -115,12 +114,15 @@ fn promise(promise: &Promise, units: Units) -> String {
     )
 }
 
+/// A figure of a peak.
+type PeakOf = fn(&Peaks) -> &Span;
+
 /// Peaks before and after, and the correction they are stated in.
 fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let (before, after) = (&answer.before, &answer.after);
     let mut table = TextTable::new("l");
     table.row(["", "before", "after"]);
-    let rows: [(_, _, fn(&Peaks) -> &Span); 4] = [
+    let rows: [(_, _, PeakOf); 4] = [
         ("peak power, uncorrected", What::Power, |p| &p.power_w),
         ("peak power, corrected", What::Power, |p| {
             &p.corrected_power_w
@@ -282,7 +284,11 @@ impl QuoteReport {
                     .to_owned()
             }
         });
-        points.extend(self.fit.iter().flat_map(|fit| fit.remarks(units)));
+        points.extend(
+            self.fit
+                .iter()
+                .flat_map(|fit| fit::remarks(&fit.answer, units)),
+        );
         points.extend(read_before(basis, units));
         for (side, air) in [
             ("before", &basis.weather_before),

@@ -20,8 +20,8 @@ use crate::car::Limit;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Coupling, Pull, PullError, PullPoint, Setup};
+use crate::units;
 use serde::Serialize;
-use std::f64::consts::TAU;
 
 /// Engine speeds at which the pull is simulated.
 const POINTS: usize = 40;
@@ -188,7 +188,20 @@ const ROW_RPM: f64 = 250.0;
 /// Distance of engine speeds in the curve written as a recording, rpm: enough rows for any engine's pull.
 const RECORDING_RPM: f64 = 50.0;
 
-impl Question<'_> {
+impl<'a> Question<'a> {
+    /// One pull of a rested car in some air, in the usual correction.
+    pub const fn new(setup: &'a Setup, plan: Option<&'a Plan<Prior>>, air: Air) -> Self {
+        Self {
+            setup,
+            plan,
+            air,
+            start: None,
+            standard: Standard::SaeJ1349,
+            mechanical_efficiency: None,
+            row: None,
+        }
+    }
+
     /// Answers the question.
     pub fn answer(&self) -> Result<Answer, PredictError> {
         let day = self.air.day;
@@ -262,7 +275,7 @@ impl Peak {
 
 fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correction) -> Peak {
     let corrected = correction.apply(power_w - electric_power_w, electric_power_w);
-    let speed_rad_s = rpm * TAU / 60.0;
+    let speed_rad_s = units::rad_s(rpm);
     Peak {
         rpm,
         power_w,
@@ -315,7 +328,7 @@ fn points(
                 manifold_pressure_pa,
                 boost_pa: manifold_pressure_pa - ambient_pa,
                 charge_k: at(|p| p.engine.charge_k),
-                blower_rpm: blown.then_some(turns * 60.0 / TAU),
+                blower_rpm: blown.then_some(units::rpm(turns)),
                 blower_power_w: (blown && !turbo).then(|| at(|p| p.engine.blower.crank_w)),
                 turbine_inlet_pa: turbo.then(|| at(|p| p.engine.exhaust_pa)),
                 gate_share: turbo
