@@ -39,4 +39,4 @@ pub use weather::WeatherFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
 pub use table::{Table, TomlFile};
-pub use write::{Overwrite, write_atomic};
+pub use write::{Overwrite, check_writable, write_atomic};
