@@ -83,8 +83,8 @@ pub(crate) fn fit(
     if let Some((path, force)) = write.filter(|_| done.gate(misfit, out).is_ok()) {
         car_write::save(
             path,
+            car,
             &done.fitted.sheet,
-            &car.parts,
             &comments(&done),
             overwrite(force),
         )?;

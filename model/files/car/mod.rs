@@ -32,19 +32,19 @@ mod running_gear;
 mod supply;
 mod turbo;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub use boost::CLAIMS_INVALID;
 pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
 pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
 pub use running_gear::TWO_RAMPS;
-pub(super) use running_gear::{CONTACTS, COUPLINGS, DRIVES, GEARBOXES};
 pub use supply::SupplyParts;
 pub(super) use turbo::{BOOST_KEYS, boost, count};
 
 use super::belief::{KEY_UNUSED, Place, Stated};
-use super::diagnostic::{Code, Problem, Problems};
+use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::posterior::{self, PosteriorTable};
 use super::table::{Table, TomlFile};
 use crate::belief::sheet::{Sheet, SheetError};
@@ -74,8 +74,12 @@ const DRUM_MASS_KG: (f64, f64) = (300.0, 4000.0);
 pub struct CarFile {
     /// Every number with its doubt.
     pub sheet: Sheet,
-    /// What the car is made of, kept for writing it again.
+    /// What the car is made of.
     pub parts: Parts,
+    /// The file as the shop wrote it, kept for writing the car again.
+    pub text: Arc<Excerpt>,
+    /// The folder that its paths are told from.
+    pub folder: PathBuf,
 }
 
 /// Reads a car file from disk; warnings come beside the car.
@@ -186,7 +190,12 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     for warning in warnings(&sheet, &stated, &here) {
         root.push(warning);
     }
-    Some(CarFile { sheet, parts })
+    Some(CarFile {
+        sheet,
+        parts,
+        text: Arc::clone(root.excerpt()),
+        folder: folder.to_owned(),
+    })
 }
 
 /// Tables that hold nothing but numbers of the catalogue.

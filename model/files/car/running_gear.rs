@@ -14,18 +14,18 @@ use crate::units::Dimension;
 pub const TWO_RAMPS: Code = Code::new("two_ramps");
 
 /// Driven wheels by their words.
-pub(crate) const DRIVES: &[(&str, Drive)] = &[
+pub(super) const DRIVES: &[(&str, Drive)] = &[
     ("rear", Drive::Rear),
     ("front", Drive::Transaxle),
     ("all", Drive::All),
 ];
 /// Gearboxes by their words.
-pub(crate) const GEARBOXES: &[(&str, Gearbox)] = &[
+pub(super) const GEARBOXES: &[(&str, Gearbox)] = &[
     ("manual", Gearbox::Manual),
     ("automatic", Gearbox::Automatic),
 ];
 /// How drums are joined, by their words.
-pub(crate) const COUPLINGS: &[(&str, CouplingKind)] = &[
+pub(super) const COUPLINGS: &[(&str, CouplingKind)] = &[
     ("single", CouplingKind::Single),
     ("linked", CouplingKind::Linked),
     ("separate", CouplingKind::Separate),
@@ -59,7 +59,7 @@ pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<Li
 }
 
 /// How the car meets the rig, by their words.
-pub(crate) const CONTACTS: &[(&str, Contact)] =
+pub(super) const CONTACTS: &[(&str, Contact)] =
     &[("tyres", Contact::Tyres), ("hubs", Contact::Hubs)];
 
 /// What the table `drums` says beside its numbers.

@@ -245,6 +245,11 @@ impl<'a> Table<'a> {
         &self.path
     }
 
+    /// The file this table stands in.
+    pub fn excerpt(&self) -> &Arc<Excerpt> {
+        self.excerpt
+    }
+
     /// Whether the key is written. The key counts as known from then on.
     pub fn has(&mut self, key: &str) -> bool {
         self.look(key).is_some()
