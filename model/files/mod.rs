@@ -38,5 +38,5 @@ pub use visit::VisitFile;
 pub use weather::WeatherFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
-pub use table::{Table, TomlFile};
+pub use table::{Found, Table, TomlFile};
 pub use write::{Overwrite, check_writable, write_atomic};

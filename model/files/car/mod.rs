@@ -109,17 +109,8 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     let facts = root.subtable("engine", |table| engine::engine(table, &mut stated));
     of_the_catalogue_alone(root, &mut stated);
     let fuel = root.subtable("fuel", |table| engine::fuel(table, &mut stated));
-    let blower = if root.has("blower") {
-        root.subtable("blower", |table| boost::blower(table, folder, &mut stated))
-    } else {
-        Some(BlowerParts::None)
-    };
-    let cooler = if root.has("cooler") {
-        root.subtable("cooler", |table| boost::cooler(table, &mut stated))
-            .map(Some)
-    } else {
-        Some(None)
-    };
+    let blower = root.part("blower", |table| boost::blower(table, folder, &mut stated));
+    let cooler = root.part("cooler", |table| boost::cooler(table, &mut stated));
     let driveline = root.subtable("driveline", |table| {
         running_gear::driveline(table, &mut stated)
     });
@@ -127,14 +118,9 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         stated.read(table, &["tyre_radius"]);
         Some(())
     });
-    let axle = if root.has("electric_axle") {
-        root.subtable("electric_axle", |table| {
-            running_gear::axle(table, &mut stated)
-        })
-        .map(Some)
-    } else {
-        Some(None)
-    };
+    let axle = root.part("electric_axle", |table| {
+        running_gear::axle(table, &mut stated)
+    });
     let supply = supply::supply(
         root,
         &mut stated,
@@ -143,11 +129,7 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         driveline.and_then(|line| line.oil),
     );
     let drums = root.subtable("drums", |table| running_gear::drums(table, &mut stated));
-    let posterior = if root.has("posterior") {
-        root.subtable("posterior", posterior::read).map(Some)
-    } else {
-        Some(None)
-    };
+    let posterior = root.part("posterior", posterior::read);
 
     let (facts, line, rig) = (facts?, driveline?, drums?);
     let parts = Parts {
@@ -156,18 +138,18 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         reference_flow_kg_s: facts.reference_flow_kg_s,
         square: facts.square,
         fuel: fuel?,
-        blower: blower?,
-        cooler: cooler?,
+        blower: blower.or(BlowerParts::None)?,
+        cooler: cooler.optional()?,
         drive: line.drive,
         gearbox: line.gearbox,
-        axle: axle?,
+        axle: axle.optional()?,
         coupling: rig.coupling,
         drag_added_back: rig.drag_added_back,
         machine: rig.machine,
         mass_kg: mass_kg.flatten(),
         supply: supply?,
     };
-    let posterior = posterior?;
+    let posterior = posterior.optional()?;
     parts.imply(&mut stated);
     let setup = parts.setup(name?, &stated)?;
     let here = Place::of(root, "name");

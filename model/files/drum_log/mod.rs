@@ -28,7 +28,7 @@ use std::path::Path;
 use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
 use super::run_csv::RunFile;
-use super::table::{Table, TomlFile};
+use super::table::{Found, Table, TomlFile};
 use crate::drumlog::coast_down::State;
 use crate::drumlog::curve::Rig;
 use crate::drumlog::local_polynomial::WIDEST_RPM;
@@ -249,7 +249,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
             },
             gearing_rpm_s_m: gearing,
             ask: ask?,
-            band_rpm: band?.unwrap_or(BAND_RPM),
+            band_rpm: band.or(BAND_RPM)?,
             coast,
             file: run.name.clone(),
             run,
@@ -257,31 +257,24 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
     })
 }
 
-/// An engine speed within limits; `None` if it is wrong, `Some(None)` if it is not there.
-#[expect(clippy::option_option, reason = "wrong and absent are told apart")]
-fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Option<Option<f64>> {
+/// An engine speed within limits, rpm.
+fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Found<f64> {
     let per_rpm = std::f64::consts::PI / 30.0;
-    let had = table.has(key);
     let limits = low * per_rpm..=high * per_rpm;
-    let found = belief::plain(table, key, Dimension::RotationalSpeed, limits);
-    match found {
-        // Rounding of the way through rad/s is undone.
-        Some(rad_s) => Some(Some((rad_s / per_rpm * 1e9).round() / 1e9)),
-        None => (!had).then_some(None),
-    }
+    let read = |t: &mut Table<'_>| belief::plain(t, key, Dimension::RotationalSpeed, limits);
+    // Rounding of the way through rad/s is undone.
+    let found = table.found(key, read);
+    found.map(|rad_s| (rad_s / per_rpm * 1e9).round() / 1e9)
 }
 
 fn ask(root: &mut Table<'_>) -> Option<Ask> {
-    let had = root.has("method");
-    let polynomial = root.optional_choice(
-        "method",
-        &[("state space", false), ("savitzky-golay", true)],
-    );
+    let methods = &[("state space", false), ("savitzky-golay", true)];
+    let polynomial = root.found("method", |t| t.optional_choice("method", methods));
     let had_span = root.has("span");
     let span = rpm(root, "span", NARROWEST_RPM, WIDEST_RPM);
-    if polynomial.or((!had).then_some(false))? {
+    if polynomial.or(false)? {
         return Some(Ask::LocalPolynomial {
-            span_rpm: span?.unwrap_or(SPAN_RPM),
+            span_rpm: span.or(SPAN_RPM)?,
         });
     }
     if had_span {

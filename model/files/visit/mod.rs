@@ -110,13 +110,11 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
     file.read(|root| {
         super::car::head(root, "visit")?;
         let name = root.text("name");
-        let had_band = root.has("band");
         let per_rpm = std::f64::consts::PI / 30.0;
         let speed = Dimension::RotationalSpeed;
-        let band = belief::plain(root, "band", speed, 10.0 * per_rpm..=1000.0 * per_rpm);
-        let band_rpm = band
-            .map(|rad_s| rad_s / per_rpm)
-            .or((!had_band).then_some(BAND_RPM));
+        let limits = 10.0 * per_rpm..=1000.0 * per_rpm;
+        let band = root.found("band", |t| belief::plain(t, "band", speed, limits));
+        let band_rpm = band.map(|rad_s| rad_s / per_rpm).or(BAND_RPM);
         let room = root.subtable("weather", |table| weather::table(table, None));
         if !root.has("pull") {
             let message = "the visit has no pulls";
