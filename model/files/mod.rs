@@ -20,6 +20,7 @@ pub mod posterior;
 pub mod quantity;
 mod rated;
 pub mod run_csv;
+pub mod schema;
 pub mod starter;
 pub mod table;
 pub mod turbine_map;

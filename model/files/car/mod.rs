@@ -93,7 +93,8 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(CarFile, Problems), Probl
     file.read(|root| car(root, folder))
 }
 
-fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
+/// Reads the tables of a car file.
+pub(super) fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     head(root, "car")?;
     let name = root.text("name");
     let mass_kg = root.optional_subtable("car", |table| {

@@ -160,100 +160,103 @@ pub fn open(path: &Path) -> Result<(DrumLogFile, Problems), Problems> {
 
 /// Reads a description whose text is here; logs are looked for in `folder`.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), Problems> {
-    file.read(|root| {
-        super::car::head(root, "drum log")?;
-        let name = root.text("name");
-        let named = root.text("log");
-        let place = Place::of(root, "log");
-        let engine_named = root.optional_text("engine_log");
-        let engine_place = Place::of(root, "engine_log");
-        let ask = ask(root);
-        let band = rpm(root, "band", 10.0, 500.0);
-        let options = super::visit::options(root);
-        let drums = root.subtable("drums", drums);
-        let gearing = root.optional_subtable("gearing", gearing);
-        let coast = root.optional_subtable("coast_down", coast);
-        let mut open = |named: &Option<String>, place: &Place| {
-            let path = folder.join(named.as_deref()?);
-            match RunFile::open(&path, options.as_ref()?) {
-                Ok(run) => Some(run),
-                Err(problems) => {
-                    for problem in problems.iter() {
-                        root.push(log::named(problem, place));
-                    }
-                    None
+    file.read(|root| drum_log(root, folder))
+}
+
+/// Reads the tables of a description, and its logs.
+pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFile> {
+    super::car::head(root, "drum log")?;
+    let name = root.text("name");
+    let named = root.text("log");
+    let place = Place::of(root, "log");
+    let engine_named = root.optional_text("engine_log");
+    let engine_place = Place::of(root, "engine_log");
+    let ask = ask(root);
+    let band = rpm(root, "band", 10.0, 500.0);
+    let options = super::visit::options(root);
+    let drums = root.subtable("drums", drums);
+    let gearing = root.optional_subtable("gearing", gearing);
+    let coast = root.optional_subtable("coast_down", coast);
+    let mut open = |named: &Option<String>, place: &Place| {
+        let path = folder.join(named.as_deref()?);
+        match RunFile::open(&path, options.as_ref()?) {
+            Ok(run) => Some(run),
+            Err(problems) => {
+                for problem in problems.iter() {
+                    root.push(log::named(problem, place));
                 }
+                None
             }
-        };
-        let run = open(&named, &place);
-        let engine_run = open(&engine_named, &engine_place);
-        for warning in run
-            .iter()
-            .chain(&engine_run)
-            .flat_map(|r| r.warnings.iter())
-        {
-            root.push(warning.clone());
         }
-        let teeth = drums
-            .as_ref()
-            .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
-        let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
-        let mut kept =
-            |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
-        let read = match (&run, radius_m) {
-            (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
-            _ => None,
-        };
-        let engine = engine_run
-            .as_ref()
-            .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
-        let (rig, stated_teeth) = drums?;
-        let (log, reads_turning) = read?;
-        let run = run?;
-        let mut extras = log::extras(&run);
-        let engine = match (engine, engine_named) {
-            (Some(engine), Some(_)) => Some(engine?),
-            (None, Some(_)) => return None,
-            _ => None,
-        };
-        if let Some(other) = &engine_run {
-            let own: Vec<_> = extras.iter().map(|extra| extra.channel).collect();
-            let further = log::extras(other).into_iter();
-            extras.extend(
-                further
-                    .filter(|e| !own.contains(&e.channel))
-                    .map(|extra| Extra {
-                        on_engine_clock: true,
-                        ..extra
-                    }),
-            );
-        }
-        if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
-            let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
-            let unused = place.problem(KEY_UNUSED, message).warning();
-            root.push(unused.expected("a log of encoder counts, or no such key"));
-        }
-        if gearing.is_some() && (log.engine_rpm.is_some() || engine.is_some()) {
-            let message = "'gearing' is not used: engine speed was logged";
-            let expected = "[gearing] only where no log has engine speed";
-            root.warning("gearing", KEY_UNUSED, message, expected);
-        }
-        Some(DrumLogFile {
-            name: name?,
-            log,
-            engine,
-            extras,
-            rig: Rig {
-                reads_turning,
-                ..rig
-            },
-            gearing_rpm_s_m: gearing,
-            ask: ask?,
-            band_rpm: band.or(BAND_RPM)?,
-            coast,
-            file: run.name.clone(),
-            run,
-        })
+    };
+    let run = open(&named, &place);
+    let engine_run = open(&engine_named, &engine_place);
+    for warning in run
+        .iter()
+        .chain(&engine_run)
+        .flat_map(|r| r.warnings.iter())
+    {
+        root.push(warning.clone());
+    }
+    let teeth = drums
+        .as_ref()
+        .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
+    let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
+    let mut kept =
+        |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
+    let read = match (&run, radius_m) {
+        (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
+        _ => None,
+    };
+    let engine = engine_run
+        .as_ref()
+        .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
+    let (rig, stated_teeth) = drums?;
+    let (log, reads_turning) = read?;
+    let run = run?;
+    let mut extras = log::extras(&run);
+    let engine = match (engine, engine_named) {
+        (Some(engine), Some(_)) => Some(engine?),
+        (None, Some(_)) => return None,
+        _ => None,
+    };
+    if let Some(other) = &engine_run {
+        let own: Vec<_> = extras.iter().map(|extra| extra.channel).collect();
+        let further = log::extras(other).into_iter();
+        extras.extend(
+            further
+                .filter(|e| !own.contains(&e.channel))
+                .map(|extra| Extra {
+                    on_engine_clock: true,
+                    ..extra
+                }),
+        );
+    }
+    if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
+        let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
+        let unused = place.problem(KEY_UNUSED, message).warning();
+        root.push(unused.expected("a log of encoder counts, or no such key"));
+    }
+    if gearing.is_some() && (log.engine_rpm.is_some() || engine.is_some()) {
+        let message = "'gearing' is not used: engine speed was logged";
+        let expected = "[gearing] only where no log has engine speed";
+        root.warning("gearing", KEY_UNUSED, message, expected);
+    }
+    Some(DrumLogFile {
+        name: name?,
+        log,
+        engine,
+        extras,
+        rig: Rig {
+            reads_turning,
+            ..rig
+        },
+        gearing_rpm_s_m: gearing,
+        ask: ask?,
+        band_rpm: band.or(BAND_RPM)?,
+        coast,
+        file: run.name.clone(),
+        run,
     })
 }
 
@@ -333,10 +336,11 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
             ("in gear", State::InGear),
         ],
     );
-    let had = table.has("turning_mass");
-    let mass = table.optional_quantity("turning_mass", Dimension::Mass);
-    let mass = table.within("turning_mass", mass, 0.0..=1000.0);
-    if state.is_some_and(|state| state != State::DrumAlone) && !had {
+    let mass = table.found("turning_mass", |t| {
+        let mass = t.optional_quantity("turning_mass", Dimension::Mass);
+        t.within("turning_mass", mass, 0.0..=1000.0)
+    });
+    if state.is_some_and(|state| state != State::DrumAlone) && mass == Found::Absent {
         table.error(
             "turning_mass",
             Code::KEY_MISSING,
@@ -345,9 +349,7 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
         );
         return None;
     }
-    if had && mass.is_none() {
-        return None;
-    }
+    let mass = mass.optional()?;
     let from = belief::plain(table, "from", Dimension::Time, -1e6..=1e6);
     let to = belief::plain(table, "to", Dimension::Time, -1e6..=1e6);
     if let (Some(from), Some(to)) = (from, to)

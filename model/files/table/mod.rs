@@ -31,6 +31,8 @@ mod nested;
 #[cfg(test)]
 mod tests;
 
+pub(in crate::files) use fields::usual_unit;
+
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;

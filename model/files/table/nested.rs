@@ -114,7 +114,7 @@ impl Table<'_> {
     ) -> (Option<T>, Option<Sample>) {
         let Some(entries) = value.get_ref().as_table() else {
             self.wrong_type(key, value, format!("a table: [{path}]"));
-            return (None, None);
+            return (None, self.note_absent(path, reader));
         };
         let mut table = Table::new(entries, value.span(), path, self.excerpt);
         table.asked = self.asked.as_ref().map(|_| Sample::new());
