@@ -57,8 +57,14 @@ fn set(table: &mut Text, path: &[String], value: &Value, lists: &HashSet<String>
                 Value::Array(items) => items.first_mut(),
                 other => Some(other),
             };
-            if let Some(Value::Table(inner)) = inner {
-                set(inner, rest, value, lists);
+            if let Some(inner) = inner {
+                // A key that was tried by itself turns out to be a table.
+                if !inner.is_table() {
+                    *inner = Value::Table(Text::new());
+                }
+                inner
+                    .as_table_mut()
+                    .map(|inner| set(inner, rest, value, lists));
             }
         }
     }
@@ -72,17 +78,28 @@ struct Next {
     within: Vec<String>,
 }
 
-/// All readings of a file kind by its reader.
-pub(super) fn samples<T>(reader: impl Fn(&mut Table<'_>) -> Option<T>) -> Vec<Sample> {
+/// All readings of a file kind by its reader, begun from an empty text and from one in which `given` keys hold sound texts, for readers that
+/// ask for less where others are sound.
+pub(super) fn samples<T>(
+    given: &[(&str, &str)],
+    reader: impl Fn(&mut Table<'_>) -> Option<T>,
+) -> Vec<Sample> {
     let mut lists = HashSet::new();
     let mut samples = Vec::new();
     // Keys that were tried beside those of each base.
     let mut tried: Vec<HashSet<Vec<String>>> = Vec::new();
-    let mut texts = vec![Next {
-        written: Written::default(),
+    let begun = |written| Next {
+        written,
         base: None,
         within: Vec::new(),
-    }];
+    };
+    let sound = given
+        .iter()
+        .fold(Written::default(), |written, (path, text)| {
+            let path: Vec<String> = path.split('.').map(str::to_owned).collect();
+            written.and(&path, Value::from(*text))
+        });
+    let mut texts = vec![begun(Written::default()), begun(sound)];
     while let Some(Next {
         written,
         base,

@@ -30,7 +30,7 @@ fn table(kind: FileKind, path: &str, shape: &Shape) -> Value {
     match &shape.variants[..] {
         [one] => object(kind, path, one),
         several => {
-            let words: Vec<&String> = several.iter().filter_map(|v| v.word.as_ref()).collect();
+            let words: Vec<&String> = several.iter().flat_map(|v| &v.words).collect();
             let each: Vec<Value> = several.iter().map(|v| object(kind, path, v)).collect();
             json!({
                 "type": "object",
@@ -50,9 +50,10 @@ fn object(kind: FileKind, path: &str, variant: &Variant) -> Value {
         } else {
             format!("{path}.{}", key.key)
         };
-        let value = match (&variant.word, key.key.as_str()) {
-            (Some(word), KIND) => json!({ "const": word }),
-            _ => property(kind, &full, key),
+        let value = if key.key == KIND && !variant.words.is_empty() {
+            json!({ "enum": variant.words })
+        } else {
+            property(kind, &full, key)
         };
         properties.insert(key.key.clone(), value);
     }
@@ -62,7 +63,6 @@ fn object(kind: FileKind, path: &str, variant: &Variant) -> Value {
         .filter(|key| key.required)
         .map(|key| key.key.as_str())
         .collect();
-    // A file read so far may name its schema in the key that editors look for.
     json!({
         "type": "object",
         "properties": properties,

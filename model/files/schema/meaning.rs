@@ -1,5 +1,7 @@
 //! What each key means: numbers of a car by the catalogue, everything else by the rows here.
 
+use std::cmp::Reverse;
+
 use super::FileKind;
 use crate::belief::parameter;
 
@@ -51,6 +53,7 @@ const CAR: &[Row] = &[
     ("fuel_rail", "The fuel rail, where injectors or pump are known"),
     ("fuel_rail.reference", "What its pressure is held above; the manifold unless given"),
     ("clutch", "The clutch, or the lock-up clutch of an automatic, if it is known"),
+    ("clutch.friction", "Coefficient of friction of its facings"),
     ("converter", "The converter of an automatic"),
     ("converter.locked", "Whether it is locked during the pull: then it slips nowhere"),
     ("limits", "Past these the reports say so"),
@@ -92,6 +95,7 @@ const CAR: &[Row] = &[
 const PLAN: &[Row] = &[
     ("change", "A piece of work"),
     ("change.kind", "Kind of work"),
+    ("change.friction", "Coefficient of friction of a clutch's facings, or of a belt"),
     ("change.note", "Anything the shop wants to note"),
 ];
 
@@ -184,7 +188,6 @@ const SHARED: &[Row] = &[
     ("turbine_map_points.test_gas", "Gas of the test; air unless given"),
     ("turbine_map_points.bearings", "Whether the friction of the bearings is in the efficiency; not unless given"),
     ("faces", "Faces of the clutch"),
-    ("friction", "Coefficient of friction of its facings"),
     ("clamp", "Force that clamps it"),
     ("outer_radius", "Outer radius of its facings"),
     ("inner_radius", "Inner radius of its facings"),
@@ -222,7 +225,7 @@ fn row(kind: FileKind, path: &str) -> Option<&'static Row> {
     };
     rows(kind)
         .filter(|(end, _)| fits(end))
-        .max_by_key(|(end, _)| end.matches('.').count())
+        .min_by_key(|(end, _)| Reverse(end.matches('.').count()))
 }
 
 /// What a key means.

@@ -6,21 +6,21 @@ use super::explore::KIND;
 use crate::files::table::asked::{Asked, Sample, What};
 use crate::units::Dimension;
 
-/// A table: its keys, once for every word of the kind that decides about them, or once without a word.
-#[derive(Debug, Clone)]
+/// A table: its keys, by the words of the kind that decides about them, or once without a word.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Shape {
     pub(super) variants: Vec<Variant>,
 }
 
-/// The keys of a table of one kind.
-#[derive(Debug, Clone)]
+/// The keys of a table of some kinds.
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Variant {
-    pub(super) word: Option<String>,
+    pub(super) words: Vec<String>,
     pub(super) keys: Vec<Key>,
 }
 
 /// One key.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) struct Key {
     pub(super) key: String,
     pub(super) required: bool,
@@ -28,7 +28,7 @@ pub(super) struct Key {
 }
 
 /// What may stand under a key.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, PartialEq)]
 pub(super) enum Form {
     /// Whether it is there is asked, but never what it is.
     Unknown,
@@ -65,13 +65,18 @@ pub(super) fn shape(samples: &[Sample]) -> Shape {
         let mine = |sample: &&Sample| word.is_none() || decided_by(sample) == *word;
         samples.iter().filter(mine).collect()
     };
-    let variant = |word: &Option<String>| Variant {
-        keys: keys(&of(word)),
-        word: word.clone(),
-    };
-    Shape {
-        variants: words.iter().map(variant).collect(),
+    let mut variants: Vec<Variant> = Vec::new();
+    for word in &words {
+        let keys = keys(&of(word));
+        match variants.iter_mut().find(|other| other.keys == keys) {
+            Some(alike) => alike.words.extend(word.clone()),
+            None => variants.push(Variant {
+                words: word.iter().cloned().collect(),
+                keys,
+            }),
+        }
     }
+    Shape { variants }
 }
 
 /// The word of a required kind in a reading.

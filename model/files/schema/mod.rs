@@ -62,15 +62,22 @@ impl FileKind {
     fn shape(self) -> Shape {
         let nowhere = Path::new("");
         let samples = match self {
-            Self::Car => explore::samples(|root| car::car(root, nowhere)),
-            Self::Plan => explore::samples(|root| plan::plan(root, nowhere)),
-            Self::Visit => explore::samples(|root| visit::visit(root, nowhere)),
-            Self::Weather => explore::samples(weather::weather),
-            Self::DrumLog => explore::samples(|root| drum_log::drum_log(root, nowhere)),
+            Self::Car => explore::samples(&[], |root| car::car(root, nowhere)),
+            Self::Plan => explore::samples(&[], |root| plan::plan(root, nowhere)),
+            Self::Visit => explore::samples(ROOM, |root| visit::visit(root, nowhere)),
+            Self::Weather => explore::samples(&[], weather::weather),
+            Self::DrumLog => explore::samples(&[], |root| drum_log::drum_log(root, nowhere)),
         };
         merge::shape(&samples)
     }
 }
+
+/// A sound room: a pull may then replace single readings of it.
+const ROOM: &[(&str, &str)] = &[
+    ("weather.temperature", "20 °C"),
+    ("weather.relative_humidity", "50 %"),
+    ("weather.station_pressure", "99 kPa"),
+];
 
 /// What the comment of every schema made here begins with.
 const MADE_BY: &str = "made by pullcast schema";
