@@ -297,9 +297,10 @@ fn a_car_with_every_part_is_written_and_read_again_as_it_was() {
     shop.write("car.toml", &format!("{automatic}{parts}"));
     let (first, warnings) = pullcast::files::car::open(&path).expect("a car");
     assert!(warnings.is_empty(), "{warnings}");
-    let text = pullcast::files::car_write::to_text(&first.sheet, &first.parts, &[]);
-    shop.write("car.toml", &text);
-    let (again, _) = pullcast::files::car::open(&path).expect("a car");
+    let written = shop.path("written.toml");
+    let new = pullcast::files::Overwrite::Refuse;
+    pullcast::files::car_write::save(&written, &first, &first.sheet, &[], new).expect("written");
+    let (again, _) = pullcast::files::car::open(&written).expect("a car");
     let (a, b) = (&first.sheet.centre.car, &again.sheet.centre.car);
     assert_eq!(first.parts.supply, again.parts.supply);
     assert_eq!(a.fuel_supply.injectors.expect("injectors").count, 8);

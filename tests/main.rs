@@ -3,6 +3,7 @@
 mod bad_input;
 mod book;
 mod capped;
+mod car_file;
 mod command_line;
 mod compare;
 mod compare_trials;

@@ -12,6 +12,7 @@ use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
+use pullcast::files::schema;
 use pullcast::report;
 use std::path::PathBuf;
 
@@ -100,6 +101,8 @@ pub(crate) enum Verb {
     Compare(CompareArgs),
     /// Check the drums' moment of inertia by a known inertia added, or by known masses on a rope
     Inertia(InertiaArgs),
+    /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file
+    Schema(SchemaArgs),
 }
 
 #[derive(Debug, Args)]
@@ -109,6 +112,25 @@ pub(crate) struct NewArgs {
     pub(crate) kind: FileKind,
     /// File to write; left out, the text is printed. An existing file is never replaced
     pub(crate) path: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct SchemaArgs {
+    /// Which kind of file
+    #[arg(value_enum)]
+    pub(crate) kind: FileKind,
+}
+
+impl From<FileKind> for schema::FileKind {
+    fn from(kind: FileKind) -> Self {
+        match kind {
+            FileKind::Car => Self::Car,
+            FileKind::Plan => Self::Plan,
+            FileKind::Visit => Self::Visit,
+            FileKind::Weather => Self::Weather,
+            FileKind::DrumLog => Self::DrumLog,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]

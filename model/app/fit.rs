@@ -78,13 +78,7 @@ pub(crate) fn fit(
         .map_err(|error| Failure::Gate(error.to_string()))?;
     let written = match write.filter(|_| answer.gate.is_none()) {
         Some((path, force)) => {
-            car_write::save(
-                path,
-                &fitted.sheet,
-                &car.parts,
-                &origin(&answer),
-                overwrite(force),
-            )?;
+            car_write::save(path, car, &fitted.sheet, &origin(&answer), overwrite(force))?;
             Some(path.display().to_string())
         }
         None => None,

@@ -1,7 +1,7 @@
 //! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
 
 use crate::args::StartArgs;
-use crate::output::{Failure, Output};
+use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
 use pullcast::belief::prior::Prior;
@@ -145,7 +145,8 @@ impl Files {
         });
     }
 
-    /// What stands against the output: a file that is read is never replaced, any other only if asked.
+    /// What stands against the output: a file that is read is never replaced, any other only if asked, and where nothing can be written
+    /// there is no use in beginning.
     fn refusal(&self) -> Option<Problem> {
         let Target { path, force, car } = self.output.as_ref()?;
         let name = path.display().to_string();
@@ -161,10 +162,12 @@ impl Files {
                 Problem::of_file(Code::FILE_IS_INPUT, name, message).expected("a new name"),
             );
         }
-        (!force && path.symlink_metadata().is_ok()).then(|| {
-            let message = "a file with this name is already there";
-            Problem::of_file(Code::FILE_EXISTS, name, message)
-                .expected("a new name, or --force to replace it")
+        let found = files::check_writable(path, overwrite(*force)).err()?;
+        let problem = found.iter().next()?.clone();
+        Some(if problem.code == Code::FILE_EXISTS {
+            problem.expected("a new name, or --force to replace it")
+        } else {
+            problem
         })
     }
 

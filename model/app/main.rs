@@ -17,6 +17,7 @@ mod output;
 mod predict;
 mod quote;
 mod reduce;
+mod schema;
 mod trace;
 mod values;
 
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Schema(args) => schema::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -37,7 +37,8 @@ pub(super) fn flow(table: &mut Table<'_>, path: &str, bare: f64) -> Option<Prior
 }
 
 /// Keys of a clutch stated by its sizes.
-const CLUTCH_SIZES: [&str; 5] = ["faces", "friction", "clamp", "outer_radius", "inner_radius"];
+pub(super) const CLUTCH_SIZES: [&str; 5] =
+    ["faces", "friction", "clamp", "outer_radius", "inner_radius"];
 
 /// Torque that a clutch carries, N m: as stated, or from its sizes with the doubt of its friction.
 pub(super) fn clutch_nm(table: &mut Table<'_>, bare: f64) -> Option<Prior> {

@@ -10,6 +10,8 @@ pub struct Starter {
     pub kind: &'static str,
     /// Where it was written; none if the text itself is the answer.
     pub path: Option<String>,
+    /// Where its schema was written.
+    pub schema_path: Option<String>,
     /// The file's text.
     pub text: String,
 }
@@ -29,6 +31,11 @@ impl Report for Starter {
                     "Wrote a starter {} file to {path}; every line in it says what it wants.",
                     self.kind
                 ));
+                if let Some(beside) = &self.schema_path {
+                    part.line(format!(
+                        "Beside it, {beside} lets an editor check and complete it."
+                    ));
+                }
             }
         }
         document

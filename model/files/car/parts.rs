@@ -17,7 +17,7 @@ use crate::driveline::TyreOnDrum;
 use crate::driveline::gears::{Drive, Gearbox};
 use crate::dyno::drums::{Geared, Machine};
 use crate::dyno::{Brake, Contact, Coupling, Drums, Setup};
-use crate::electric::axle::{ElectricAxle, REDUCTION_EFFICIENCY};
+use crate::electric::axle::ElectricAxle;
 use crate::electric::battery::Battery;
 use crate::electric::motor::Motor;
 use crate::files::belief::{Given, Stated};
@@ -28,6 +28,9 @@ use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 const GRAVITY_M_S2: f64 = 9.80665;
 /// Doubt on a tyre load taken from the car's mass: straps and their angle, relative; common practice, no source.
 const LOAD_DOUBT: f64 = 0.15;
+
+/// A number that the sheet sets from the catalogue, where its default stands; it is no number until then.
+const OF_THE_SHEET: f64 = f64::NAN;
 
 /// The blower of a car file.
 #[derive(Debug, Clone, PartialEq)]
@@ -245,9 +248,7 @@ impl Parts {
         self.supply.put_into(&mut car, stated)?;
         let flow_kg_s = car.intake.reference_flow_kg_s;
         car.blower = self.blower(of("blower.displacement"), flow_kg_s)?;
-        car.cooler = self
-            .cooler
-            .map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
+        car.cooler = self.cooler.map(cooler);
         car.electric = self.axle.and_then(|parts| {
             Some(ElectricDrive {
                 axle: axle(
@@ -260,15 +261,15 @@ impl Parts {
                     radius_m: parts.tyre_radius_m.unwrap_or(car.driveline.tyre.radius_m),
                     ..car.driveline.tyre
                 },
-                inertia_kg_m2: 4.0,
+                inertia_kg_m2: OF_THE_SHEET,
             })
         });
         let drums = Drums {
             inertia_kg_m2: of("drums.inertia")?,
             radius_m: of("drums.radius")?,
-            drag_n: 35.0,
-            drag_n_s_m: 0.0,
-            drag_n_s2_m2: 0.014,
+            drag_n: OF_THE_SHEET,
+            drag_n_s_m: OF_THE_SHEET,
+            drag_n_s2_m2: OF_THE_SHEET,
             drag_added_back: self.drag_added_back,
             coupling: match self.coupling {
                 CouplingKind::Single => Coupling::Single,
@@ -375,11 +376,11 @@ fn follow_as(
     }
 }
 
-fn cooler(sink: HeatSink, reference_flow_kg_s: f64) -> ChargeCooler {
+fn cooler(sink: HeatSink) -> ChargeCooler {
     let usual = sink.usual();
     ChargeCooler::rated(
         usual.effectiveness.0,
-        1.3 * reference_flow_kg_s,
+        OF_THE_SHEET,
         usual.heat_capacity_j_k.0,
         sink,
     )
@@ -399,13 +400,13 @@ fn axle(parts: &AxleParts, power_w: f64, torque_nm: f64, reduction_ratio: f64) -
         },
         battery: Battery {
             max_power_w: parts.battery_w,
-            ..Battery::typical(parts.battery_v, 0.10, parts.battery_j)
+            ..Battery::typical(parts.battery_v, OF_THE_SHEET, parts.battery_j)
         },
         reduction_ratio,
-        reduction_efficiency: REDUCTION_EFFICIENCY,
+        reduction_efficiency: OF_THE_SHEET,
         cut_speed_rad_s: parts.cut_speed_rad_s,
         cut_taper: parts.cut_taper,
         ramp_s: parts.ramp_s,
-        assist: 1.0,
+        assist: OF_THE_SHEET,
     }
 }
