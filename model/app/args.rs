@@ -2,6 +2,7 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+use crate::output::Format;
 use crate::values::{
     band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
     nearness, power, rest, seconds, share, span, standards, target,
@@ -27,12 +28,37 @@ use std::path::PathBuf;
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) verb: Verb,
-    /// For programs: one JSON document on standard output, numbers in SI; problems and notes as JSON lines on standard error
-    #[arg(long, global = true)]
-    pub(crate) json: bool,
-    /// Units of the printed text; files may use any, and JSON is always SI
+    /// What is printed on standard output
+    #[arg(long, global = true, value_enum, default_value_t = FormatArg::Text)]
+    format: FormatArg,
+    /// Short for --format json
+    #[arg(long, global = true, conflicts_with = "format")]
+    json: bool,
+    /// Units of the printed text and the page; files may use any, and JSON is always SI
     #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
     pub(crate) units: UnitsArg,
+}
+
+impl Cli {
+    /// What is printed.
+    pub(crate) fn format(&self) -> Format {
+        match self.format {
+            _ if self.json => Format::Json,
+            FormatArg::Text => Format::Text,
+            FormatArg::Json => Format::Json,
+            FormatArg::Html => Format::Html,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum FormatArg {
+    /// Text for a terminal
+    Text,
+    /// For programs: one JSON document, numbers in SI; problems and notes as JSON lines on standard error
+    Json,
+    /// One page that needs nothing else, to keep, print or send
+    Html,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]

@@ -3,7 +3,7 @@
 use crate::args::{FileKind, NewArgs};
 use crate::output::{Failure, Output, write_file};
 use pullcast::files::starter;
-use serde_json::json;
+use pullcast::report::starter::Starter;
 
 pub(crate) fn run(args: &NewArgs, out: Output) -> Result<(), Failure> {
     let (kind, text) = match args.kind {
@@ -13,21 +13,12 @@ pub(crate) fn run(args: &NewArgs, out: Output) -> Result<(), Failure> {
         FileKind::Weather => ("weather", starter::weather()),
         FileKind::DrumLog => ("drum log", starter::drum_log()),
     };
-    let schema = "pullcast/new/1";
-    match &args.path {
-        None => out.text_or(
-            &text,
-            &json!({ "schema": schema, "kind": kind, "path": null, "text": text }),
-        ),
-        Some(path) => {
-            write_file(path, &text, false)?;
-            let shown = path.display().to_string();
-            out.text_or(
-                &format!(
-                    "Wrote a starter {kind} file to {shown}; every line in it says what it wants.\n"
-                ),
-                &json!({ "schema": schema, "kind": kind, "path": shown, "text": text }),
-            )
-        }
+    if let Some(path) = &args.path {
+        write_file(path, &text, false)?;
     }
+    out.report(&Starter {
+        kind,
+        path: args.path.as_ref().map(|path| path.display().to_string()),
+        text,
+    })
 }

@@ -8,9 +8,11 @@ pub mod cautions;
 pub mod compare;
 pub mod correct;
 pub mod fit;
+pub mod inertia;
 pub mod limits;
 pub mod predict;
 pub mod quote;
+pub mod reduce;
 pub mod trace;
 mod work;
 

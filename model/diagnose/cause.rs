@@ -60,7 +60,7 @@ pub enum Cause {
 
 /// Where a cause sits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Place {
+pub enum Origin {
     /// Nowhere: the pull is as it should be, or nobody knows.
     Nowhere,
     /// In the rig's settings and signals: what it does follows by arithmetic.
@@ -90,7 +90,7 @@ struct Row {
     id: &'static str,
     name: &'static str,
     look_at: &'static str,
-    place: Place,
+    place: Origin,
     check: Check,
     /// Probability before the log is read, but for a common factor.
     weight: f64,
@@ -105,7 +105,7 @@ use Check::{Barometer, Channels, CoastDown, Rest, Setting};
 const fn row(
     cause: Cause,
     (id, name, look_at): (&'static str, &'static str, &'static str),
-    (place, check): (Place, Check),
+    (place, check): (Origin, Check),
     sizes: fn(Form, &Setup, &Entered) -> Vec<Size>,
 ) -> Row {
     Row {
@@ -150,7 +150,7 @@ const TABLE: [Row; 21] = [
     row(
         Cause::Nothing,
         ("nothing", "nothing wrong", ""),
-        (Place::Nowhere, Channels),
+        (Origin::Nowhere, Channels),
         size::none,
     )
     .weighing(18.0),
@@ -161,7 +161,7 @@ const TABLE: [Row; 21] = [
             "sea-level pressure entered as the room's",
             "the barometer in the room; use station pressure",
         ),
-        (Place::Rig, Barometer),
+        (Origin::Rig, Barometer),
         size::altitude,
     ),
     row(
@@ -171,7 +171,7 @@ const TABLE: [Row; 21] = [
             "wrong correction in the reported power",
             "the correction chosen in the rig; take uncorrected power from the raw log",
         ),
-        (Place::Rig, Setting),
+        (Origin::Rig, Setting),
         size::none,
     ),
     row(
@@ -181,7 +181,7 @@ const TABLE: [Row; 21] = [
             "wrong gear or final drive",
             "the gear engaged, and the ratios entered",
         ),
-        (Place::Rig, Setting),
+        (Origin::Rig, Setting),
         size::ratio,
     ),
     row(
@@ -191,7 +191,7 @@ const TABLE: [Row; 21] = [
             "wrong drum inertia entered",
             "the inertia entered, against the drums' plate",
         ),
-        (Place::Rig, Setting),
+        (Origin::Rig, Setting),
         size::inertia,
     ),
     row(
@@ -201,7 +201,7 @@ const TABLE: [Row; 21] = [
             "tyres slip on the drum",
             "straps, tyre pressure and tread, oil or water on the drum",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::grip,
     ),
     row(
@@ -211,7 +211,7 @@ const TABLE: [Row; 21] = [
             "clutch or converter slips",
             "the clutch, or the converter and its lock-up; do not repeat the pull",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::clutch,
     ),
     row(
@@ -221,7 +221,7 @@ const TABLE: [Row; 21] = [
             "blower belt slips",
             "tension, wrap and dust of the blower's belt",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::belt,
     )
     .only_if(on_a_belt),
@@ -232,7 +232,7 @@ const TABLE: [Row; 21] = [
             "heat soak",
             "rest and fan; the intake's source of air; the cooler's water",
         ),
-        (Place::Car, Rest),
+        (Origin::Car, Rest),
         size::warmth,
     ),
     row(
@@ -242,7 +242,7 @@ const TABLE: [Row; 21] = [
             "spark held back",
             "knock count and spark in the controller's log, and the fuel in the tank, before the next pull",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::retard,
     ),
     row(
@@ -252,13 +252,13 @@ const TABLE: [Row; 21] = [
             "mixture lean",
             "mixture before anything else; do not repeat the pull",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::leaner,
     ),
     row(
         Cause::Rich,
         ("rich", "mixture rich", "mixture, fuel pressure, injectors"),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::richer,
     ),
     row(
@@ -268,7 +268,7 @@ const TABLE: [Row; 21] = [
             "boost leak",
             "hoses and clamps behind the blower; a pressure test with the engine off",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::hole,
     )
     .only_if(boosted),
@@ -279,7 +279,7 @@ const TABLE: [Row; 21] = [
             "restricted intake",
             "filter, ducts, throttle stop",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::free_area,
     ),
     row(
@@ -289,7 +289,7 @@ const TABLE: [Row; 21] = [
             "restricted exhaust",
             "catalyst, silencers, an exhaust flap; pressure before them",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::free_area,
     ),
     row(
@@ -299,7 +299,7 @@ const TABLE: [Row; 21] = [
             "battery of the electric axle low",
             "its charge before the pull",
         ),
-        (Place::Car, Rest),
+        (Origin::Car, Rest),
         size::charge,
     )
     .only_if(electric),
@@ -310,7 +310,7 @@ const TABLE: [Row; 21] = [
             "electric motor held back by heat",
             "motor and inverter temperature before the pull",
         ),
-        (Place::Car, Rest),
+        (Origin::Car, Rest),
         size::winding,
     )
     .only_if(electric),
@@ -321,7 +321,7 @@ const TABLE: [Row; 21] = [
             "fuel delivery falls short",
             "fuel pressure under load, filter, pump voltage; do not repeat the pull",
         ),
-        (Place::Car, Channels),
+        (Origin::Car, Channels),
         size::fuel,
     ),
     row(
@@ -331,7 +331,7 @@ const TABLE: [Row; 21] = [
             "tyres, straps or brakes drag",
             "strap tension, tyre pressure, brakes free; a coast-down",
         ),
-        (Place::Car, CoastDown),
+        (Origin::Car, CoastDown),
         size::drag,
     ),
     row(
@@ -341,7 +341,7 @@ const TABLE: [Row; 21] = [
             "late or false signal",
             "the signal's filter, its pick-up and what it counts",
         ),
-        (Place::Rig, Channels),
+        (Origin::Rig, Channels),
         size::signal,
     ),
     row(
@@ -351,7 +351,7 @@ const TABLE: [Row; 21] = [
             "none of these causes",
             "the log itself, channel by channel",
         ),
-        (Place::Nowhere, Channels),
+        (Origin::Nowhere, Channels),
         size::none,
     )
     .weighing(0.5),
@@ -392,7 +392,7 @@ impl Cause {
     }
 
     /// Where it sits.
-    pub fn place(self) -> Place {
+    pub fn place(self) -> Origin {
         self.row().place
     }
 

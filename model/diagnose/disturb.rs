@@ -3,7 +3,7 @@
 //! Faults of the car change the car and the pull is simulated anew; faults of the rig and its signals change how a sound pull is
 //! written down. It refuses to combine causes.
 
-use super::cause::{Cause, Place};
+use super::cause::{Cause, Origin};
 use super::clutch;
 use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, log_factor};
 use super::form::Form;
@@ -35,7 +35,7 @@ pub(super) struct Scene<'a> {
 
 /// What a log would show: values of every curve and fact of the scene, and the pull behind them.
 #[derive(Debug, Clone)]
-pub(super) struct Shown {
+pub(super) struct ExpectedLog {
     pub(super) curves: Vec<Vec<f64>>,
     pub(super) facts: Vec<f64>,
     pub(super) pull: Pull,
@@ -77,7 +77,7 @@ impl Written {
 }
 
 /// A pull being spoiled.
-struct Made {
+struct Disturbed {
     setup: Setup,
     day: Day,
     conditions: Conditions,
@@ -112,10 +112,10 @@ impl Scene<'_> {
     }
 
     /// What the log would show for a cause with sizes `x`; nothing where the car could not have made the pull.
-    pub(super) fn shown(&self, cause: Cause, form: Form, x: &[f64]) -> Option<Shown> {
+    pub(super) fn expected_log(&self, cause: Cause, form: Form, x: &[f64]) -> Option<ExpectedLog> {
         let size = x.first().copied().unwrap_or_default();
         let second = x.get(1).copied().unwrap_or_default();
-        let mut made = Made {
+        let mut made = Disturbed {
             setup: self.setup.clone(),
             day: self.day,
             conditions: self.conditions,
@@ -124,12 +124,12 @@ impl Scene<'_> {
             new_pull: true,
         };
         match cause.place() {
-            Place::Rig => self.at_rig(&mut made, cause, form, size)?,
-            Place::Nowhere => made.new_pull = false,
-            Place::Car if cause == Cause::ClutchSlip && form != Form::OpenConverter => {
+            Origin::Rig => self.at_rig(&mut made, cause, form, size)?,
+            Origin::Nowhere => made.new_pull = false,
+            Origin::Car if cause == Cause::ClutchSlip && form != Form::OpenConverter => {
                 made.new_pull = false;
             }
-            Place::Car => self.in_car(&mut made, cause, size, second),
+            Origin::Car => self.in_car(&mut made, cause, size, second),
         }
         let pull = if made.new_pull {
             Self::simulate(&made.setup, &made.day, &made.conditions)?
@@ -146,7 +146,7 @@ impl Scene<'_> {
         if let Some((climbs, sound)) = climbs.zip(sound) {
             self.fact(&mut made, Fact::EngineInertia, climbs - sound);
         }
-        Some(Shown {
+        Some(ExpectedLog {
             curves,
             facts: made.facts,
             pull,
@@ -154,7 +154,7 @@ impl Scene<'_> {
     }
 
     /// A fact that a cause changes.
-    fn fact(&self, made: &mut Made, which: Fact, value: f64) {
+    fn fact(&self, made: &mut Disturbed, which: Fact, value: f64) {
         for (slot, known) in made.facts.iter_mut().zip(&self.facts) {
             if known.0 == which {
                 *slot = value;
@@ -163,7 +163,7 @@ impl Scene<'_> {
     }
 
     /// Faults of settings and signals.
-    fn at_rig(&self, made: &mut Made, cause: Cause, form: Form, size: f64) -> Option<()> {
+    fn at_rig(&self, made: &mut Disturbed, cause: Cause, form: Form, size: f64) -> Option<()> {
         made.new_pull = false;
         match (cause, form) {
             (Cause::PressureMixedUp, _) => {
@@ -226,7 +226,7 @@ impl Scene<'_> {
     }
 
     /// Faults of the car.
-    fn in_car(&self, made: &mut Made, cause: Cause, size: f64, second: f64) {
+    fn in_car(&self, made: &mut Disturbed, cause: Cause, size: f64, second: f64) {
         let car = &mut made.setup.car;
         let redline = car.engine.redline_rpm;
         let onset = |grows: f64| Onset {

@@ -84,7 +84,7 @@ impl Rival<'_> {
                 .zip(&z)
                 .map(|(s, z)| s.prior.from_z(*z))
                 .collect();
-            let shown = self.scene.shown(self.cause, self.form, &x)?;
+            let shown = self.scene.expected_log(self.cause, self.form, &x)?;
             Some(self.judge.loudness(&shown))
         };
         let (Some(less), Some(more)) = (loud(below), loud(above)) else {

@@ -3,8 +3,8 @@
 //! The doubt goes by the change a cause makes, but by no more than what was seen. Held against its own large changes alone, a cause
 //! would excuse itself by being wrong in a large way. It refuses correlations between channels.
 
-use super::cause::{Cause, Place};
-use super::disturb::{Scene, Shown};
+use super::cause::{Cause, Origin};
+use super::disturb::{ExpectedLog, Scene};
 use super::expect::{Channel, Fact};
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
@@ -24,7 +24,7 @@ const ARITHMETIC_DOUBT: f64 = 0.02;
 /// Doubt of a cause in a channel.
 pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
     match (cause, channel) {
-        (cause, _) if cause.place() == Place::Rig => ARITHMETIC_DOUBT,
+        (cause, _) if cause.place() == Origin::Rig => ARITHMETIC_DOUBT,
         (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
             ARITHMETIC_DOUBT
         }
@@ -75,7 +75,7 @@ pub(super) struct Doubted {
 pub(super) type Factors = Vec<Doubted>;
 
 impl Judge {
-    pub(super) fn new(scene: &Scene<'_>, sound: &Shown) -> Self {
+    pub(super) fn new(scene: &Scene<'_>, sound: &ExpectedLog) -> Self {
         let boost_pa = scene
             .sound
             .points
@@ -155,7 +155,7 @@ impl Judge {
         &self,
         scene: &Scene<'_>,
         cause: Cause,
-        shown: &Shown,
+        shown: &ExpectedLog,
     ) -> Option<Factors> {
         let change = |index: usize| {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
@@ -199,7 +199,7 @@ impl Judge {
     }
 
     /// Log-likelihood of every curve, and of the facts together, if the log should show this.
-    pub(super) fn parts(scene: &Scene<'_>, shown: &Shown, factors: &Factors) -> Vec<f64> {
+    pub(super) fn parts(scene: &Scene<'_>, shown: &ExpectedLog, factors: &Factors) -> Vec<f64> {
         let mut parts: Vec<f64> = scene
             .curves
             .iter()
@@ -225,7 +225,11 @@ impl Judge {
 
     /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything smooth or broken,
     /// one as likely as the other.
-    pub(super) fn parts_of_anything(&self, scene: &Scene<'_>, sound: &Shown) -> Option<Vec<f64>> {
+    pub(super) fn parts_of_anything(
+        &self,
+        scene: &Scene<'_>,
+        sound: &ExpectedLog,
+    ) -> Option<Vec<f64>> {
         let mut parts = Vec::new();
         for (index, curve) in scene.curves.iter().enumerate() {
             let off = residual(&curve.measured, &sound.curves[index]);
@@ -283,7 +287,7 @@ impl Judge {
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
-    pub(super) fn loudness(&self, shown: &Shown) -> Vec<(f64, f64)> {
+    pub(super) fn loudness(&self, shown: &ExpectedLog) -> Vec<(f64, f64)> {
         self.honest
             .iter()
             .zip(&shown.curves)
@@ -302,7 +306,7 @@ impl Judge {
     /// For every curve, which of the two doubts makes what is seen likelier.
     pub(super) fn likelier<'f>(
         scene: &Scene<'_>,
-        shown: &Shown,
+        shown: &ExpectedLog,
         factors: &'f Factors,
     ) -> Vec<&'f Cholesky<f64, Dyn>> {
         let curves = scene.curves.iter().zip(&shown.curves).zip(factors);
@@ -322,7 +326,7 @@ impl Judge {
     /// Whitened residuals of everything, for the slope of the search.
     pub(super) fn whitened(
         scene: &Scene<'_>,
-        shown: &Shown,
+        shown: &ExpectedLog,
         factors: &[&Cholesky<f64, Dyn>],
     ) -> Option<DVector<f64>> {
         let mut all = Vec::new();

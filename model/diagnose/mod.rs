@@ -26,7 +26,7 @@ mod suspect;
 mod ways;
 mod weigh;
 
-pub use cause::{Cause, Place};
+pub use cause::{Cause, Origin};
 pub use evidence::Sampled;
 pub use expect::{Channel, Entered, Fact, SpeedSource, Trial};
 pub use form::Form;

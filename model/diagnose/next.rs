@@ -273,6 +273,6 @@ fn channel_under(scene: &Scene<'_>, suspect: &Suspect, channel: Channel) -> Opti
             (cause, form) = (Cause::Nothing, Form::Plain);
         }
     }
-    let mut shown = with.shown(cause, form, &explained.values)?;
+    let mut shown = with.expected_log(cause, form, &explained.values)?;
     shown.curves.pop()
 }

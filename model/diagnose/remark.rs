@@ -2,7 +2,7 @@
 //!
 //! Exists because an answer to a wrong question is worse than none. A remark does not change the answer. It refuses to mend anything.
 
-use super::disturb::{Scene, Shown};
+use super::disturb::{ExpectedLog, Scene};
 use super::expect::Channel;
 
 /// Something a person should look at before the answer.
@@ -43,7 +43,7 @@ const EARLY: f64 = 0.95;
 const HP_KW: f64 = 0.745_7;
 
 /// Everything odd about a question.
-pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
+pub(super) fn remarks(scene: &Scene<'_>, sound: &ExpectedLog) -> Vec<Remark> {
     let mut out = Vec::new();
     let levels = scene.misfit.levels(Channel::Power);
     let range = levels

@@ -4,7 +4,7 @@
 //! look for the best size.
 
 use super::cause::Cause;
-use super::disturb::{Scene, Shown};
+use super::disturb::{ExpectedLog, Scene};
 use super::form::Form;
 use super::judge::{Factors, Judge};
 use super::size::Size;
@@ -21,13 +21,13 @@ fn belief(size: &Size, z: f64) -> f64 {
     -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
 }
 
-/// A point of the search.
+/// Log and sizes held against each other at standardised sizes.
 #[derive(Debug, Clone)]
-pub(super) struct Point {
+pub(super) struct AtSizes {
     pub(super) z: Vec<f64>,
     pub(super) log_p: f64,
     pub(super) parts: Vec<f64>,
-    pub(super) shown: Arc<Shown>,
+    pub(super) shown: Arc<ExpectedLog>,
 }
 
 /// A cause in a form, ready to be asked at any size.
@@ -41,12 +41,17 @@ pub(super) struct Rival<'a> {
 
 impl Rival<'_> {
     /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
-    pub(super) fn at(&self, sizes: &[Size], z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+    pub(super) fn at(
+        &self,
+        sizes: &[Size],
+        z: &[f64],
+        factors: Option<&Factors>,
+    ) -> Option<AtSizes> {
         self.weighed(sizes, z, self.shown(sizes, z)?, factors)
     }
 
     /// What the log would show at standardised sizes, inside their bounds.
-    fn shown(&self, sizes: &[Size], z: &[f64]) -> Option<Arc<Shown>> {
+    fn shown(&self, sizes: &[Size], z: &[f64]) -> Option<Arc<ExpectedLog>> {
         let inside = sizes.iter().zip(z).all(|(size, z)| {
             let (low, high) = size.prior.z_bounds();
             (low..=high).contains(z)
@@ -59,11 +64,13 @@ impl Rival<'_> {
             .zip(z)
             .map(|(s, z)| s.prior.from_z(*z))
             .collect();
-        self.scene.shown(self.cause, self.form, &x).map(Arc::new)
+        self.scene
+            .expected_log(self.cause, self.form, &x)
+            .map(Arc::new)
     }
 
     /// The covariances about what a point shows.
-    pub(super) fn factors(&self, point: &Point) -> Option<Factors> {
+    pub(super) fn factors(&self, point: &AtSizes) -> Option<Factors> {
         self.judge.factors(self.scene, self.cause, &point.shown)
     }
 
@@ -71,9 +78,9 @@ impl Rival<'_> {
         &self,
         sizes: &[Size],
         z: &[f64],
-        shown: Arc<Shown>,
+        shown: Arc<ExpectedLog>,
         factors: Option<&Factors>,
-    ) -> Option<Point> {
+    ) -> Option<AtSizes> {
         let parts = if self.cause == Cause::NoneOfThese {
             self.judge.parts_of_anything(self.scene, &shown)?
         } else if let Some(factors) = factors {
@@ -84,7 +91,7 @@ impl Rival<'_> {
         };
         let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
         let log_p = parts.iter().sum::<f64>() + belief;
-        log_p.is_finite().then(|| Point {
+        log_p.is_finite().then(|| AtSizes {
             z: z.to_vec(),
             log_p,
             parts,
@@ -98,7 +105,7 @@ pub(super) struct Search<'a> {
     pub(super) rival: &'a Rival<'a>,
     pub(super) sizes: &'a [Size],
     /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
-    shown: RefCell<HashMap<Vec<u64>, Option<Arc<Shown>>>>,
+    shown: RefCell<HashMap<Vec<u64>, Option<Arc<ExpectedLog>>>>,
 }
 
 impl<'a> Search<'a> {
@@ -112,7 +119,7 @@ impl<'a> Search<'a> {
     }
 
     /// As [`Rival::at`], of sizes looked at before without another simulation.
-    pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<Point> {
+    pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<AtSizes> {
         let place = z.iter().map(|z| z.to_bits()).collect();
         let shown = self
             .shown

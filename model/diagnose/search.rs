@@ -5,20 +5,20 @@
 //! than two sizes.
 
 use super::judge::{Factors, Judge};
-use super::rival::{Point, Rival, Search};
+use super::rival::{AtSizes, Rival, Search};
 use super::shape::Shape;
 use super::size::Size;
 use nalgebra::{DMatrix, DVector};
 
 impl Rival<'_> {
     /// The peak and its shape; nothing where no size lets the car make the pull.
-    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, Shape)> {
+    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(AtSizes, Shape)> {
         Search::of(self, sizes).peak()
     }
 }
 
 impl Search<'_> {
-    fn peak(&self) -> Option<(Point, Shape)> {
+    fn peak(&self) -> Option<(AtSizes, Shape)> {
         let mut best = self.on_grid()?;
         let mut shape = Shape::of(DMatrix::identity(self.sizes.len(), self.sizes.len()));
         if self.sizes.is_empty() {
@@ -46,7 +46,7 @@ impl Search<'_> {
         Some((best, shape))
     }
 
-    fn on_grid(&self) -> Option<Point> {
+    fn on_grid(&self) -> Option<AtSizes> {
         let sizes = self.sizes;
         let knots = match sizes.len() {
             0 => return self.at(&[], None),
@@ -77,7 +77,7 @@ impl Search<'_> {
 
     /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
     /// kinks, as at an onset.
-    fn climb(&self, best: &mut Point, factors: &Factors) {
+    fn climb(&self, best: &mut AtSizes, factors: &Factors) {
         let d = self.sizes.len();
         let mut step = FIRST_STEP;
         while step > LAST_STEP {
@@ -109,7 +109,7 @@ impl Search<'_> {
     }
 
     /// One step of Gauss–Newton with the covariance held, shortened until it gains; and the curvature it saw.
-    fn step(&self, from: &Point, factors: &Factors) -> Option<(Point, DMatrix<f64>)> {
+    fn step(&self, from: &AtSizes, factors: &Factors) -> Option<(AtSizes, DMatrix<f64>)> {
         let (sizes, scene) = (self.sizes, self.rival.scene);
         let d = sizes.len();
         let likelier = Judge::likelier(scene, &from.shown, factors);

@@ -3,7 +3,7 @@
 //! Exists so that what finds these and what reads them need not know each other. It refuses to compute any of them.
 
 use super::cause::Cause;
-use super::disturb::Shown;
+use super::disturb::ExpectedLog;
 use super::expect::{Channel, Fact};
 use super::form::Form;
 use super::size::Size;
@@ -29,7 +29,7 @@ pub struct Explained {
     /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
     pub(super) parts: Vec<f64>,
     /// What the log would show.
-    pub(super) shown: Arc<Shown>,
+    pub(super) shown: Arc<ExpectedLog>,
     /// Peak and covariance in standardised coordinates.
     pub(super) peak: (Vec<f64>, DMatrix<f64>),
 }

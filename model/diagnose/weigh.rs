@@ -87,7 +87,7 @@ impl Question<'_> {
     pub fn answer(&self) -> Result<Diagnosis, DiagnoseError> {
         let scene = self.scene()?;
         let sound = scene
-            .shown(Cause::Nothing, Form::Plain, &[])
+            .expected_log(Cause::Nothing, Form::Plain, &[])
             .ok_or(DiagnoseError::NotWeighed)?;
         let judge = Judge::new(&scene, &sound);
         let rivals: Vec<Rival<'_>> = Cause::ALL
@@ -213,7 +213,7 @@ impl Question<'_> {
         ask: impl FnOnce(&Rival<'_>) -> Option<T>,
     ) -> Option<T> {
         let scene = self.scene().ok()?;
-        let sound = scene.shown(Cause::Nothing, Form::Plain, &[])?;
+        let sound = scene.expected_log(Cause::Nothing, Form::Plain, &[])?;
         let judge = Judge::new(&scene, &sound);
         ask(&Rival {
             scene: &scene,

@@ -63,7 +63,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
     if n < 2 * PAIRS + 1 {
         return Vec::new();
     }
-    let foretold = |i: usize| {
+    let predicted = |i: usize| {
         let mut pairs: Vec<f64> = (1..=PAIRS)
             .map(|k| {
                 let (a, b) = (i - k, i + k);
@@ -75,7 +75,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         pairs[PAIRS / 2]
     };
     let inner = PAIRS..n - PAIRS;
-    let expected: Vec<f64> = inner.clone().map(foretold).collect();
+    let expected: Vec<f64> = inner.clone().map(predicted).collect();
     let off = |i: usize| speed[i] - expected[i - PAIRS];
     let mut found: Vec<usize> = Vec::new();
     for i in inner {

@@ -8,6 +8,7 @@ use super::engine_speed::EngineSpeed;
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
 use crate::units;
+use serde::Serialize;
 
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,7 +42,7 @@ impl Rig {
 }
 
 /// A point of the curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -64,13 +65,14 @@ pub struct Point {
     /// Correlation of this point's error of power with the next one's; 0 at the last.
     pub shared_with_next: f64,
     /// Smoothing span, rpm.
+    #[serde(rename = "smoothing_span_rpm")]
     pub span_rpm: f64,
     /// Rows.
     pub rows: usize,
 }
 
 /// The top of a curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Peak {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -376,7 +378,7 @@ fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point)
 }
 
 /// How two curves of one car agree where both have points.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Agreement {
     /// Mean of second over first power, less one.
     pub mean: f64,

@@ -14,6 +14,7 @@ use super::pulls::{Finds, Stretch, find};
 use super::run_out::{self, RunOut};
 use super::signal::{Measured, Method, Signal, whole};
 use super::smoothed::{SmoothError, Smoothed};
+use serde::Serialize;
 
 /// What the drum's sensor logged.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,7 +51,8 @@ pub struct EngineLog {
 }
 
 /// How to smooth.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "method", rename_all = "snake_case")]
 pub enum Ask {
     /// By state space; there is nothing to set.
     StateSpace,
@@ -94,7 +96,8 @@ pub struct Question<'a> {
 }
 
 /// Where the engine's speed came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum EngineSource {
     /// Logged with the drum.
     DrumLog,
@@ -133,18 +136,20 @@ pub enum ReduceError {
 }
 
 /// Why one stretch gives no curve.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
+#[serde(tag = "refusal", rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PullRefusal {
-    /// It cannot be smoothed.
-    #[error("{0}")]
-    Smooth(SmoothError),
     /// The engine log does not cover it.
     #[error("the engine log does not cover it")]
     NoEngineSpeed,
     /// Too few bands hold rows.
     #[error("too few bands of engine speed hold rows")]
     NoCurve,
+    /// It cannot be smoothed.
+    #[error("{0}")]
+    #[serde(untagged)]
+    Smooth(SmoothError),
 }
 
 /// One stretch reduced.

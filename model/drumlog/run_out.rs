@@ -8,6 +8,7 @@
 use super::signal::{Choice, Measured, Method, Signal};
 use super::smoothed::{SmoothError, Smoothed};
 use super::smoother::{state_space, state_space_driven};
+use serde::Serialize;
 
 /// Harmonics looked for.
 pub const HARMONICS: usize = 4;
@@ -21,7 +22,7 @@ const ROWS_NEEDED: f64 = 0.7;
 const TURNS: f64 = 4.0;
 
 /// A harmonic of the drum's turn that was found and removed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Harmonic {
     /// Swings in a turn.
     pub order: usize,

@@ -3,6 +3,7 @@
 //! It refuses nothing: what reads the log has checked it.
 
 use crate::numeric::upper_median;
+use serde::Serialize;
 
 /// What the log measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,7 +110,8 @@ impl Signal {
 }
 
 /// What is taken of the force on the drum between samples.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Force {
     /// It wanders: states speed and acceleration, the acceleration a random walk.
     Wanders,
@@ -118,6 +120,9 @@ pub enum Force {
 }
 
 impl Force {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Wanders, Self::Smooth];
+
     /// In words.
     pub fn words(self) -> &'static str {
         match self {
@@ -128,7 +133,8 @@ impl Force {
 }
 
 /// How single samples stray.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Stray {
     /// By the same amount at every speed: electrical noise, quantised counts.
     Constant,
@@ -139,6 +145,9 @@ pub enum Stray {
 }
 
 impl Stray {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Constant, Self::WithSpeed, Self::WithSpeedSquared];
+
     /// In words.
     pub fn words(self) -> &'static str {
         match self {

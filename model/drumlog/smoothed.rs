@@ -4,6 +4,7 @@
 //! weighted sum of rows, and nothing else should be used to average them.
 
 use super::signal::Method;
+use serde::Serialize;
 
 /// Binds the rows of a smoothed stretch together.
 pub(super) trait Bound: std::fmt::Debug {
@@ -47,7 +48,8 @@ impl Smoothed {
 }
 
 /// Why a stretch cannot be smoothed.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
+#[serde(tag = "refusal", rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum SmoothError {
     /// Too few rows.

@@ -74,7 +74,7 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
 }
 
 /// A round step that divides the scale into three to seven parts.
-fn tick(most: f64) -> f64 {
+pub(super) fn tick(most: f64) -> f64 {
     let decade = 10_f64.powf(most.max(1.0).log10().floor());
     [0.1, 0.2, 0.5, 1.0]
         .into_iter()

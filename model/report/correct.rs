@@ -134,7 +134,7 @@ impl Answer {
     fn air(&self, document: &mut Document, units: Units) {
         let mut part = document.at(Level::Answer);
         part.title("Weather correction");
-        part.line(format!("Air: {}", self.weather.line(units)));
+        part.fact("Air: ", self.weather.line(units));
         let vapour = units.show(What::Pressure, self.weather.vapour_pressure_pa);
         let dew = self.weather.dew_point_k.map_or_else(String::new, |dew| {
             format!(", dew point {}", units.show(What::Temperature, dew))
@@ -147,7 +147,7 @@ impl Answer {
                 "          standard air at that altitude has {standard}"
             ));
         }
-        part.line(format!("Engine: {}", self.engine)).space();
+        part.fact("Engine: ", self.engine.to_string()).space();
     }
 
     /// The standards meant for this engine, under their reference air.

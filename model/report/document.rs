@@ -59,8 +59,10 @@ pub enum Content {
         /// Columns by which its lines are set in, the label's included.
         indent: usize,
     },
-    /// One line that is never broken.
+    /// One line that is never broken. Set in by blanks, it goes on from the line or paragraph before it.
     Line {
+        /// A label in front of it, or nothing.
+        lead: String,
         /// The text.
         text: String,
     },
@@ -171,7 +173,15 @@ impl Part<'_> {
 
     /// One line that is never broken.
     pub fn line(&mut self, text: impl Into<String>) -> &mut Self {
-        self.push(Content::Line { text: text.into() })
+        self.fact("", text)
+    }
+
+    /// One line behind a label, never broken.
+    pub fn fact(&mut self, lead: impl Into<String>, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Line {
+            lead: lead.into(),
+            text: text.into(),
+        })
     }
 
     /// Points that stand for themselves; none, no block.
@@ -206,7 +216,8 @@ impl Content {
     fn text(&self) -> String {
         match self {
             Self::Title { text } => format!("{text}\n{}\n", "-".repeat(text.chars().count())),
-            Self::Section { text } | Self::Line { text } => format!("{text}\n"),
+            Self::Section { text } => paragraph("", text, 0, WIDTH),
+            Self::Line { lead, text } => format!("{lead}{text}\n"),
             Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, WIDTH),
             Self::List { items } => items.iter().map(|item| bullet(item)).collect(),
             Self::Table { table } => table.render(),
@@ -251,5 +262,23 @@ mod tests {
             .list(Vec::<String>::new())
             .table(TextTable::new("l"));
         assert!(document.is_empty());
+    }
+
+    #[test]
+    fn as_json_every_block_says_its_kind_and_its_level() {
+        let mut document = Document::new();
+        document
+            .at(Level::Answer)
+            .title("Pull")
+            .fact("Air: ", "dry");
+        document.at(Level::Detail).list(["belt slip"]);
+        assert_eq!(
+            serde_json::to_value(&document).expect("plain data"),
+            serde_json::json!({ "blocks": [
+                { "level": "answer", "kind": "title", "text": "Pull" },
+                { "level": "answer", "kind": "line", "lead": "Air: ", "text": "dry" },
+                { "level": "detail", "kind": "list", "items": ["belt slip"] },
+            ] })
+        );
     }
 }

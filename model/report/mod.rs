@@ -21,7 +21,8 @@ mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
-pub mod inertia;
+mod html;
+mod inertia;
 mod interactions;
 mod kind;
 pub mod limits;
@@ -31,7 +32,9 @@ pub mod quote;
 pub mod reach;
 pub mod reduce;
 mod sequence;
+pub mod shown;
 mod site;
+pub mod starter;
 pub mod table;
 pub mod trace;
 mod words;
@@ -78,7 +81,7 @@ pub trait Report: Serialize {
             words,
         })?;
         text.push('\n');
-        Ok(text)
+        Ok(shown::escaped_json(&text).into_owned())
     }
 }
 

@@ -40,9 +40,29 @@ impl TextTable {
         self.rows.is_empty()
     }
 
+    /// The rows, the one that names the columns among them.
+    pub(super) fn rows(&self) -> &[Vec<String>] {
+        &self.rows
+    }
+
+    /// Whether the first row names the columns.
+    pub(super) fn is_headed(&self) -> bool {
+        self.headed
+    }
+
+    /// How many columns there are.
+    pub(super) fn columns(&self) -> usize {
+        self.rows.iter().map(Vec::len).max().unwrap_or(0)
+    }
+
+    /// Whether a column holds numbers, which stand to the right.
+    pub(super) fn is_number(&self, column: usize) -> bool {
+        let side = self.sides.chars().nth(column);
+        side.or_else(|| self.sides.chars().last()) == Some('r')
+    }
+
     /// The table, every line set in by two blanks and ended.
     pub fn render(&self) -> String {
-        let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
         let width = |c: usize| {
             self.rows
                 .iter()
@@ -51,19 +71,14 @@ impl TextTable {
                 .max()
                 .unwrap_or(0)
         };
-        let widths: Vec<usize> = (0..columns).map(width).collect();
+        let widths: Vec<usize> = (0..self.columns()).map(width).collect();
         let mut out = String::new();
         for row in &self.rows {
             let mut line = String::from(" ");
             for (c, cell) in row.iter().enumerate() {
                 let blanks = " ".repeat(widths[c] - cell.chars().count());
                 line.push_str(if c == 0 { " " } else { "  " });
-                let side = self
-                    .sides
-                    .chars()
-                    .nth(c)
-                    .or_else(|| self.sides.chars().last());
-                if side == Some('r') {
+                if self.is_number(c) {
                     line.push_str(&blanks);
                     line.push_str(cell);
                 } else {

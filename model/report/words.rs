@@ -3,13 +3,15 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{cautions, compare, correct, fit, trace};
+use super::{cautions, compare, correct, fit, inertia, reduce, trace};
 use crate::ask::cautions::NotIncluded;
 use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
 use crate::ask::limits::Met;
 use crate::ask::quote::{Dial, DriverOrigin};
 use crate::belief::parameter;
+use crate::drumlog::coast_down::State;
+use crate::drumlog::{Force, Stray};
 use crate::dyno::correction::engine::{Charging, Ignition};
 use crate::dyno::correction::site::SiteEngine;
 use crate::dyno::correction::{Provenance, Standard};
@@ -28,6 +30,7 @@ const IDS: &[(&str, Words)] = &[
     ("caution", caution),
     ("changes", super::kind::of),
     ("channel", |id| of(&Channel::ALL, fit::channel, id)),
+    ("cautions", |id| row(inertia::CAUTIONS, id)),
     ("charging", |id| of(&Charging::ALL, Charging::words, id)),
     ("check", |id| of(&Check::ALL, fit::check, id)),
     ("correction", standard),
@@ -41,6 +44,11 @@ const IDS: &[(&str, Words)] = &[
     ("ignition", |id| of(&Ignition::ALL, Ignition::words, id)),
     ("law", |id| row(correct::BOOST_LAWS, id)),
     ("limit", limit),
+    ("ended_by", |id| row(reduce::ENDS, id)),
+    ("engine_speed_from", |id| row(reduce::ENGINE_SOURCES, id)),
+    ("force", |id| of(&Force::ALL, Force::words, id)),
+    ("method", |id| row(inertia::METHODS, id)),
+    ("method", |id| row(reduce::METHODS, id)),
     ("missing", |id| row(correct::MISSING, id)),
     ("not_included", not_included),
     ("not_informed", meaning),
@@ -59,6 +67,9 @@ const IDS: &[(&str, Words)] = &[
     ("standard", standard),
     ("standards", standard),
     ("stop", |id| of(&Stop::ALL, fit::stop, id)),
+    ("refusal", |id| row(reduce::REFUSALS, id)),
+    ("state", |id| of(&State::ALL, State::words, id)),
+    ("stray", |id| of(&Stray::ALL, Stray::words, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
 ];
 
@@ -190,6 +201,12 @@ fn note(field: &str, words: Words, value: &Value, found: &mut Map<String, Value>
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::air::atmosphere::GaugePressure;
+    use crate::drumlog::SmoothError;
+    use crate::drumlog::coast_down::CoastError;
+    use crate::drumlog::pulls::End;
+    use crate::drumlog::reduction::PullRefusal;
+    use crate::dyno::correction::boosted::BoostLaw;
     use serde_json::json;
 
     #[test]
@@ -208,6 +225,78 @@ mod tests {
                 "charging": { "turbo": "turbocharged" },
                 "breach": { "factor": "factor outside what the standard states" },
             })
+        );
+    }
+
+    /// The id under which a value is tagged.
+    fn tagged(tag: &str, value: impl Serialize) -> String {
+        let value = serde_json::to_value(value).expect("plain data");
+        value[tag].as_str().expect("an id").to_owned()
+    }
+
+    #[test]
+    fn every_way_to_fail_has_words_for_its_id() {
+        let too_short = SmoothError::TooShort { rows: 3, needed: 9 };
+        let too_coarse = SmoothError::TooCoarse {
+            step_rpm: 80.0,
+            span_rpm: 100.0,
+            needed: 4,
+            degree: 2,
+        };
+        let untold = CoastError::Untold {
+            fall_m_s: 1.0,
+            duration_s: 2.0,
+            at_m_s: 3.0,
+            drag_n: 4.0,
+            half_n: 5.0,
+        };
+        let not_falling = CoastError::NotFalling {
+            from_m_s: 1.0,
+            to_m_s: 2.0,
+        };
+        let ids = [
+            tagged("refusal", PullRefusal::Smooth(too_short)),
+            tagged("refusal", PullRefusal::Smooth(too_coarse)),
+            tagged("refusal", PullRefusal::Smooth(SmoothError::Lifeless)),
+            tagged("refusal", PullRefusal::NoEngineSpeed),
+            tagged("refusal", PullRefusal::NoCurve),
+            tagged("refusal", CoastError::TooShort { rows: 3, needed: 9 }),
+            tagged("refusal", not_falling),
+            tagged("refusal", CoastError::NoFit),
+            tagged("refusal", untold),
+        ];
+        for id in ids {
+            assert!(row(reduce::REFUSALS, &id).is_some(), "{id}");
+        }
+    }
+
+    #[test]
+    fn every_end_of_a_stretch_has_words_for_its_id() {
+        let shift = End::Shift {
+            ratio: None,
+            gap_s: 0.5,
+        };
+        for end in [
+            End::LiftOff,
+            End::Limiter { held_s: 0.7 },
+            shift,
+            End::LogEnds,
+        ] {
+            let id = tagged("ended_by", end);
+            assert!(row(reduce::ENDS, &id).is_some(), "{id}");
+        }
+    }
+
+    #[test]
+    fn every_way_to_hold_charge_pressure_has_words_and_its_pressure_in_pascals() {
+        let gauge = BoostLaw::HeldGauge(GaugePressure::from_pa(8e4));
+        for law in [BoostLaw::FollowsAmbient, gauge, BoostLaw::HeldAbsolute] {
+            let id = tagged("law", law);
+            assert!(row(correct::BOOST_LAWS, &id).is_some(), "{id}");
+        }
+        assert_eq!(
+            serde_json::to_value(gauge).expect("plain data"),
+            json!({ "law": "held_gauge", "gauge_pa": 8e4 })
         );
     }
 }

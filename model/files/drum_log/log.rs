@@ -29,6 +29,20 @@ pub struct Extra {
     pub on_engine_clock: bool,
 }
 
+impl Extra {
+    /// The channel at a time, straight between its rows and level beyond them.
+    pub fn at(&self, time_s: f64) -> f64 {
+        let after = self.time_s.partition_point(|&t| t < time_s);
+        let last = self.values_si.len() - 1;
+        if after == 0 || after > last {
+            return self.values_si[after.min(last)];
+        }
+        let (t0, t1) = (self.time_s[after - 1], self.time_s[after]);
+        let (a, b) = (self.values_si[after - 1], self.values_si[after]);
+        a + (b - a) * (time_s - t0) / (t1 - t0)
+    }
+}
+
 /// A log that is not there is also a mistake of the file that names it, at its line.
 pub(super) fn named(problem: &Problem, place: &Place) -> Problem {
     if problem.code != Code::FILE_MISSING && problem.code != Code::FILE_IS_FOLDER {
