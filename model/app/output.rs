@@ -92,6 +92,11 @@ impl Output {
         }
     }
 
+    /// Prints a document that is JSON whatever the format asked for.
+    pub(crate) fn document(self, document: &serde_json::Value) -> Result<(), Failure> {
+        data(&format!("{document:#}\n"))
+    }
+
     /// Shows problems, if any.
     pub(crate) fn problems(self, problems: &Problems) {
         if problems.is_empty() {
