@@ -35,7 +35,10 @@ const ARROWS: &[(&str, &str)] = &[
     ),
     ("drumlog", "units numeric air driveline dyno"),
     ("fit", ABOVE),
-    ("diagnose", "numeric fuel air driveline car dyno belief fit"),
+    (
+        "diagnose",
+        "units numeric fuel air driveline car dyno belief fit",
+    ),
     ("ask", ABOVE),
     // The only folder that touches the disk.
     ("files", ABOVE),

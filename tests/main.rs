@@ -19,6 +19,7 @@ mod odd_logs;
 mod odd_pull_maker;
 mod part_laws;
 mod plan_order;
+mod questions;
 mod reach;
 mod rig_inputs;
 mod scenario_maker;

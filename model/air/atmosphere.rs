@@ -5,6 +5,7 @@
 //! kind is its own type, a conversion has to be asked for, and [`check_station`] says when a
 //! reading does not fit the altitude. Nothing here corrects a reading silently.
 
+use crate::units;
 use serde::Serialize;
 use std::fmt;
 
@@ -17,12 +18,10 @@ const LAPSE_K_M: f64 = 0.0065;
 /// Gas constant by which ISO 2533 defines its tables, J/(kg K). Not the moist-air constant: the
 /// tables are printed with it.
 const STANDARD_AIR_J_KG_K: f64 = 287.05287;
-/// Standard acceleration of free fall, m/s² (exact).
-const GRAVITY_M_S2: f64 = 9.80665;
 /// Earth radius that ISO 2533 uses between geometric and geopotential height, m.
 const EARTH_RADIUS_M: f64 = 6_356_766.0;
 /// `L R / g`, the exponent between temperature and pressure: 0.190263.
-const LAPSE_EXPONENT: f64 = LAPSE_K_M * STANDARD_AIR_J_KG_K / GRAVITY_M_S2;
+const LAPSE_EXPONENT: f64 = LAPSE_K_M * STANDARD_AIR_J_KG_K / units::GRAVITY_M_S2;
 /// Geometric altitude span in which the standard troposphere is used here, m.
 pub const ALTITUDE_RANGE_M: (f64, f64) = (-500.0, 11_019.0);
 

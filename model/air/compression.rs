@@ -82,15 +82,6 @@ pub fn compress_moist(
     }
 }
 
-/// Exponent n of `p vⁿ = const` for a polytropic efficiency: `n = γη_p/(1 − γ(1 − η_p))`.
-///
-/// Holds for: `η_p > 1 − 1/γ`; below, no finite exponent exists and the result is `None`.
-/// Source: `fluids` 1.3.1, `polytropic_exponent`. Worked: γ 1.4 and `η_p` 0.78 give 1.578035.
-pub fn polytropic_exponent(gamma: f64, polytropic_efficiency: f64) -> Option<f64> {
-    let denominator = 1.0 - gamma * (1.0 - polytropic_efficiency);
-    (denominator > 0.0).then(|| gamma * polytropic_efficiency / denominator)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

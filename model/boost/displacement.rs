@@ -387,9 +387,10 @@ impl PositiveDisplacement {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units;
 
     fn rpm(n: f64) -> f64 {
-        n * std::f64::consts::PI / 30.0
+        units::rad_s(n)
     }
 
     const AIR: Inlet = Inlet {

@@ -90,11 +90,6 @@ pub struct DriveState {
     pub limit: Option<BeltLimit>,
 }
 
-/// Effective pull from power, N: `T_e = P/v`. 60 kW on a 75 mm pulley at 14 000 rpm (55.0 m/s): 1091.3 N.
-pub fn effective_pull_n(power_w: f64, belt_speed_m_s: f64) -> f64 {
-    power_w / belt_speed_m_s
-}
-
 /// Greatest ratio of tight to slack tension, centrifugal part removed: `e^(μθ)` (Euler, Eytelwein). μ 0.8, 150°: 8.1205.
 pub fn tension_ratio(friction: f64, wrap_rad: f64) -> f64 {
     (friction * wrap_rad).exp()

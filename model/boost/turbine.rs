@@ -207,13 +207,6 @@ pub fn shaft_acceleration_rad_s2(net_power_w: f64, inertia_kg_m2: f64, speed_rad
     net_power_w / (inertia_kg_m2 * speed_rad_s)
 }
 
-/// Time to spin up under constant net power, s: `t = J (ω₂² − ω₁²)/(2 P)`.
-///
-/// 5e-5 kg m², 5 kW, 50 000 → 100 000 rpm: 0.4112 s.
-pub fn spool_time_s(net_power_w: f64, inertia_kg_m2: f64, from_rad_s: f64, to_rad_s: f64) -> f64 {
-    0.5 * inertia_kg_m2 * (to_rad_s * to_rad_s - from_rad_s * from_rad_s) / net_power_w
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -11,6 +11,7 @@ use super::turbine::{ExhaustStream, Turbine, TurbinePoint, shaft_acceleration_ra
 use crate::air::compression::isentropic_temperature_ratio;
 use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
+use crate::numeric::straight;
 
 /// Efficiency of the turbine and its standard deviation: 0.66 ± 0.05 (0.45 to 0.78; from memory), pulsation included.
 pub const TURBINE_EFFICIENCY: (f64, f64) = (0.66, 0.05);
@@ -71,10 +72,7 @@ impl BoostControl {
     pub fn target_pa(&self, rpm: f64, ambient_pa: f64) -> f64 {
         let above = self.asked.partition_point(|(speed, _)| *speed <= rpm);
         let asked = match (above.checked_sub(1), self.asked.get(above)) {
-            (Some(i), Some((high, to))) => {
-                let (low, from) = self.asked[i];
-                from + (to - from) * (rpm - low) / (high - low)
-            }
+            (Some(i), Some(next)) => straight(self.asked[i], *next, rpm),
             (Some(i), None) => self.asked[i].1,
             (None, Some((_, first))) => *first,
             (None, None) => 0.0,

@@ -6,7 +6,7 @@
 //! methanol replaces fuel of the tank, nitrous oxide gets its own. It refuses pumps, nozzles and droplets: the flow and the
 //! share that evaporates in time are numbers of the kit.
 
-use super::balance::OnADay;
+use super::on_a_day::OnADay;
 use crate::air::moist::WATER_VAPOUR_J_KG_K;
 use crate::cooling::evaporation::{Liquid, MoistStream};
 use crate::engine::GAS_CONSTANT_J_KMOL_K;

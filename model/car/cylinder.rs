@@ -4,7 +4,7 @@
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
 use super::added::{Added, COLDEST_K};
-use super::balance::OnADay;
+use super::on_a_day::OnADay;
 use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
 use crate::engine::enriched;

@@ -3,7 +3,7 @@
 //! The formulas live in `crate::engine`; this file only says which numbers a car carries into them. Every number here is one
 //! a fit may move, so each is a plain public field.
 
-use super::by_cycle::WorkByCycle;
+use super::work_by_cycle::WorkByCycle;
 use crate::engine::EngineGeometry;
 use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};

@@ -4,9 +4,9 @@
 //! brake power. The engine's as a whole: fuel and warm air come in; power, heat and exhaust go out. The second is not used
 //! to compute anything, so it checks that the operating point has settled.
 
-use super::balance::OnADay;
 use super::cylinder::{CylinderPoint, Feed};
 use super::delivery::BlowerPoint;
+use super::on_a_day::OnADay;
 use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::products::REFERENCE_K;
 use crate::fuel::Fuel;

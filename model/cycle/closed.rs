@@ -13,6 +13,7 @@ use crate::engine::geometry::CylinderGeometry;
 use crate::engine::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
 use crate::engine::knock::{ACTIVATION_K, PRESSURE_EXPONENT, delay_rate_per_s};
 use crate::engine::wiebe::Wiebe;
+use crate::units;
 use std::f64::consts::PI;
 
 const ATMOSPHERE_PA: f64 = 101_325.0;
@@ -169,7 +170,7 @@ impl ClosedPhase<'_> {
             walls,
             start_pa,
             start_volume,
-            seconds_per_rad: 30.0 / (PI * self.rpm),
+            seconds_per_rad: units::seconds_per_rad(self.rpm),
             knock_scale: delay_rate_per_s(ATMOSPHERE_PA, f64::INFINITY, self.octane)
                 / self.delay_multiplier,
         }

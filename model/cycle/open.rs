@@ -13,6 +13,7 @@ use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
 use crate::engine::geometry::CylinderGeometry;
 use crate::engine::heat_transfer::{WallState, Walls};
+use crate::units;
 use std::f64::consts::PI;
 
 /// Longest step with a valve open, deg.
@@ -181,7 +182,7 @@ impl OpenPhase<'_> {
 
     fn prepare(&self) -> Fixed {
         let (inlet, exhaust) = (self.inlet.inlet(), self.exhaust.exhaust());
-        let seconds_per_rad = 30.0 / (PI * self.rpm);
+        let seconds_per_rad = units::seconds_per_rad(self.rpm);
         let gas = self.gas;
         // Rate at which pressures meet, over the slope of the flow function: γ √(RT) A/V, at its largest.
         let mut fastest = 0.0_f64;

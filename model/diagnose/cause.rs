@@ -443,7 +443,7 @@ mod tests {
 
     #[test]
     fn every_cause_has_at_most_two_sizes_with_room_on_both_sides() {
-        let setup = size::example();
+        let setup = Setup::example();
         for cause in Cause::ALL {
             for form in [
                 Form::Plain,

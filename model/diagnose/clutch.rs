@@ -5,7 +5,7 @@
 //! is stopped by its limiter. It refuses heat in the clutch: what it keeps while slipping is one number.
 
 use crate::dyno::{Pull, PullPoint, Setup};
-use std::f64::consts::TAU;
+use crate::units;
 
 /// What a log would show in one moment of such a pull.
 #[derive(Debug, Clone, Copy)]
@@ -40,7 +40,7 @@ pub(super) fn slipping(
     limiter_rpm: f64,
 ) -> Vec<Moment> {
     let inertia = setup.car.driveline.parts.ahead_of_clutch_kg_m2();
-    let rate_at = |rpm: f64| climb_rpm_s(sound, rpm) * TAU / 60.0;
+    let rate_at = |rpm: f64| units::rad_s(climb_rpm_s(sound, rpm));
     let through = |rpm: f64| sound.reading(rpm, |p| p.engine.torque_nm) - inertia * rate_at(rpm);
     let first = sound.points[0].rpm;
     let last = sound.points[sound.points.len() - 1].rpm;
@@ -77,10 +77,10 @@ pub(super) fn slipping(
             flare: engine / locked,
         });
         let driven = (electric_w + engine_w * share) / all_w.max(1.0);
-        locked += rate_at(locked) * driven * step_s * 60.0 / TAU;
+        locked += units::rpm(rate_at(locked) * driven * step_s);
         if slips {
             let torque_nm = sound.reading(engine, |p| p.engine.torque_nm);
-            engine += (torque_nm - slip_nm) / inertia * step_s * 60.0 / TAU;
+            engine += units::rpm((torque_nm - slip_nm) / inertia * step_s);
             engine = engine.min(limiter_rpm);
             if engine <= locked {
                 slips = false;
@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn a_clutch_that_holds_changes_nothing_and_a_weak_one_flares_and_ends_at_the_limiter() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let sound = setup

@@ -5,7 +5,7 @@
 
 use super::cause::{Cause, Place};
 use super::clutch;
-use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, linear, log_factor};
+use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, log_factor};
 use super::form::Form;
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
@@ -13,6 +13,7 @@ use crate::air::atmosphere::{AltimeterSetting, StationPressure};
 use crate::car::{KnockOverMixture, Onset};
 use crate::dyno::{Conditions, Pull, Setup};
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
+use crate::numeric::straight_held;
 
 /// Everything an explanation starts from.
 #[derive(Debug, Clone)]
@@ -330,7 +331,7 @@ impl Scene<'_> {
             let rpm = self.true_rpm(setup, pull, written.speed, reported);
             let off = (reported / rpm).ln();
             let said = match (channel, &slow) {
-                (Channel::Charge, Some(slow)) => Some(linear(slow, rpm)),
+                (Channel::Charge, Some(slow)) => Some(straight_held(slow, rpm)),
                 _ => channel.simulated(setup, pull, rpm),
             };
             let moved = match channel {
@@ -463,7 +464,7 @@ mod tests {
 
     #[test]
     fn a_signal_as_slow_as_the_usual_one_is_the_usual_one() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let conditions = Conditions {

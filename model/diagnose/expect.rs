@@ -10,8 +10,10 @@ use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
 use crate::dyno::{Band, Pull, PullPoint, Setup};
 use crate::fit::observation::MeasuredPull;
+use crate::numeric::straight_held;
+use crate::units;
 use serde::Serialize;
-use std::f64::consts::{SQRT_2, TAU};
+use std::f64::consts::SQRT_2;
 
 /// What was typed into the rig for a pull, and where its engine speed comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -103,10 +105,10 @@ impl Channel {
             Self::Charge => point.sensor_k,
             Self::Lambda => point.engine.cylinder.lambda,
             Self::DrumRatio => {
-                (point.rpm * TAU / 60.0 / (point.speed_m_s / setup.drums.radius_m)).ln()
+                (units::rad_s(point.rpm) / (point.speed_m_s / setup.drums.radius_m)).ln()
             }
             Self::BlowerRatio => {
-                let engine_rad_s = point.rpm * TAU / 60.0;
+                let engine_rad_s = units::rad_s(point.rpm);
                 (point.engine.blower.speed_rad_s / engine_rad_s)
                     .max(1e-6)
                     .ln()
@@ -266,21 +268,8 @@ fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
     if det > 1e-9 * s0 * s0 {
         (s2 * t0 - s1 * t1) / det
     } else {
-        linear(points, x)
+        straight_held(points, x)
     }
-}
-
-/// Linear between points, the nearest end outside them.
-pub(super) fn linear(points: &[(f64, f64)], x: f64) -> f64 {
-    let above = points.partition_point(|p| p.0 < x);
-    if above == 0 {
-        return points[0].1;
-    }
-    if above == points.len() {
-        return points[above - 1].1;
-    }
-    let ((x0, y0), (x1, y1)) = (points[above - 1], points[above]);
-    y0 + (y1 - y0) * (x - x0) / (x1 - x0)
 }
 
 /// The curves of a pull.
@@ -425,7 +414,7 @@ mod tests {
     #[test]
     fn lines_between_points_end_with_them() {
         let points = [(2000.0, 0.01), (3000.0, 0.03)];
-        let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| linear(&points, rpm));
+        let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| straight_held(&points, rpm));
         for (found, expected) in at.iter().zip([0.01, 0.01, 0.02, 0.03, 0.03]) {
             assert!((found - expected).abs() < 1e-15, "{at:?}");
         }

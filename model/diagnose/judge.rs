@@ -5,9 +5,10 @@
 
 use super::cause::{Cause, Place};
 use super::disturb::{Scene, Shown};
-use super::expect::{Channel, Fact, linear};
+use super::expect::{Channel, Fact};
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
+use crate::numeric::straight_held;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
 
@@ -178,7 +179,7 @@ impl Judge {
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && share > ARITHMETIC_DOUBT
                 {
-                    let here = curve.rpm.iter().map(|rpm| linear(moved, *rpm));
+                    let here = curve.rpm.iter().map(|rpm| straight_held(moved, *rpm));
                     doubts.push(DVector::from_iterator(curve.rpm.len(), here) * CHARGE_PER_BOOST);
                 }
                 let mut shaped = self.honest[index].clone();

@@ -12,6 +12,7 @@
 
 use super::expect::Channel;
 use crate::belief::Noise;
+use crate::numeric::upper_median;
 use nalgebra::DMatrix;
 
 /// Standard deviations of one channel.
@@ -162,15 +163,10 @@ pub(super) fn covariance(
 ///
 /// `σ = 1.4826 median|d₋ − 2d + d₊|/√6`; normal consistency of the median absolute deviation, any text on robust statistics.
 pub(super) fn scatter(residual: &[f64]) -> f64 {
-    let mut bends: Vec<f64> = residual
+    let bends = residual
         .windows(3)
-        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs())
-        .collect();
-    if bends.is_empty() {
-        return 0.0;
-    }
-    bends.sort_by(f64::total_cmp);
-    1.4826 * bends[bends.len() / 2] / 6.0_f64.sqrt()
+        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs());
+    upper_median(bends).map_or(0.0, |bend| 1.4826 * bend / 6.0_f64.sqrt())
 }
 
 #[cfg(test)]

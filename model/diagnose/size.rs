@@ -261,37 +261,3 @@ fn log_normal(median: f64, sd: f64, lower: f64, upper: f64) -> Prior {
     Prior::log_normal(median, sd, lower, upper)
         .unwrap_or_else(|_| unreachable!("bounds enclose {median}"))
 }
-
-/// An invented car on drums, for the tests of this folder.
-#[cfg(test)]
-pub(super) fn example() -> Setup {
-    use crate::car::{Car, Facts};
-    use crate::driveline::gears::{Drive, Gearbox};
-    use crate::dyno::{Coupling, Drums};
-    let car = Car::template(Facts {
-        name: "coupe".into(),
-        cylinders: 4,
-        bore_m: 0.086,
-        stroke_m: 0.086,
-        compression_ratio: 10.5,
-        inlet_valves: 2,
-        redline_rpm: 7000.0,
-        fuel: crate::fuel::Fuel::petrol(95.0, None),
-        drive: Drive::Rear,
-        gearbox: Gearbox::Manual,
-        gear_ratio: 1.3,
-        final_ratio: 3.9,
-        tyre_radius_m: 0.31,
-    });
-    let drums = Drums {
-        inertia_kg_m2: 200.0,
-        radius_m: 0.5,
-        drag_n: 30.0,
-        drag_n_s_m: 0.0,
-        drag_n_s2_m2: 0.01,
-        machine: crate::dyno::drums::Machine::default(),
-        drag_added_back: false,
-        coupling: Coupling::Single,
-    };
-    Setup { car, drums }
-}

@@ -55,26 +55,6 @@ pub fn drum_mass_kg(inertia_kg_m2: f64, radius_m: f64) -> f64 {
     inertia_kg_m2 / (radius_m * radius_m)
 }
 
-/// Share of the net power that a drum without credit for the car's own parts reads: `m_d/(m_d + m_v)`.
-pub fn drum_share(drum_mass_kg: f64, car_mass_kg: f64) -> f64 {
-    drum_mass_kg / (drum_mass_kg + car_mass_kg)
-}
-
-/// Force at the tyre's surface from engine torque, N: `T η i_g i_f/r`.
-pub fn surface_force_n(
-    torque_nm: f64,
-    efficiency: f64,
-    overall_ratio: f64,
-    tyre_radius_m: f64,
-) -> f64 {
-    torque_nm * efficiency * overall_ratio / tyre_radius_m
-}
-
-/// Time to accelerate a mass between two speeds under constant power, s: `t = m (v₂² − v₁²)/(2P)`.
-pub fn constant_power_time_s(mass_kg: f64, power_w: f64, from_m_s: f64, to_m_s: f64) -> f64 {
-    mass_kg * (to_m_s * to_m_s - from_m_s * from_m_s) / (2.0 * power_w)
-}
-
 /// Time to coast from one speed down to another, s.
 ///
 /// ```text

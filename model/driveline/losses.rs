@@ -3,6 +3,8 @@
 //! Exists to keep the two apart, because a build that doubles the torque doubles only the first; and because the second
 //! falls as the oil warms. It refuses to model load-dependent bearing detail below that.
 
+use crate::units;
+
 /// Loss of one stage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StageLoss {
@@ -17,7 +19,7 @@ pub struct StageLoss {
 }
 
 /// Speed at which spin torques are stated: 6000 rpm, rad/s.
-pub const SPIN_REFERENCE_RAD_S: f64 = 6000.0 * std::f64::consts::PI / 30.0;
+pub const SPIN_REFERENCE_RAD_S: f64 = units::rad_s(6000.0);
 /// Share of the spin torque that remains at standstill: seals and preloaded bearings.
 pub const SPIN_AT_REST: f64 = 0.4;
 /// Exponent of viscosity in the spin torque.

@@ -4,8 +4,10 @@
 //! how much it shares with the next point's. What inertia and radius leave in doubt moves the whole curve alike and is stated
 //! apart. It does not correct for weather, and credits the drum alone, as a reading does.
 
+use super::engine_speed::EngineSpeed;
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
+use crate::units;
 
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -36,15 +38,6 @@ impl Rig {
         let powers = if self.reads_turning { 1.0 } else { 2.0 };
         self.inertia_doubt.hypot(powers * self.radius_doubt)
     }
-}
-
-/// Engine speed at every row of a stretch.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EngineSpeed {
-    /// rpm.
-    pub rpm: Vec<f64>,
-    /// Its standard error, rpm; 0 where it follows from gearing.
-    pub se_rpm: Vec<f64>,
 }
 
 /// A point of the curve.
@@ -150,7 +143,7 @@ impl Maker<'_> {
         let mass = self.drums.mass_kg();
         let (drag, slope) = self.added_back(v);
         let force = mass * a + drag;
-        let rad_s = self.engine.rpm[row] * std::f64::consts::PI / 30.0;
+        let rad_s = units::rad_s(self.engine.rpm[row]);
         match of {
             Of::Force => (force, [slope, mass]),
             Of::Power => (force * v, [force + v * slope, mass * v]),

@@ -2,6 +2,8 @@
 //!
 //! It refuses nothing: what reads the log has checked it.
 
+use crate::numeric::upper_median;
+
 /// What the log measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measured {
@@ -60,9 +62,8 @@ impl Signal {
 
     /// Median time between rows, s.
     pub fn step_s(&self) -> f64 {
-        let mut steps: Vec<f64> = self.time_s.windows(2).map(|t| t[1] - t[0]).collect();
-        steps.sort_by(f64::total_cmp);
-        steps.get(steps.len() / 2).copied().unwrap_or(0.0)
+        let steps = self.time_s.windows(2).map(|t| t[1] - t[0]);
+        upper_median(steps).unwrap_or(0.0)
     }
 
     /// Means of as many neighbouring readings as bring the rate down to `finest_hz`, and the rows that each stands for. A gap in time

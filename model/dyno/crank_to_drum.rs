@@ -7,10 +7,9 @@
 //! F = [(T_e − T_I) i η − T_drag − I_w α]/r(ω) − F_roll,      v = ω r(ω)/(1 + κ)
 //! ```
 
-use super::{PullPoint, Setup};
+use super::Setup;
 use crate::car::{Coupled, Driveline};
 use crate::driveline::{ShaftFlow, TyreOnDrum, TyreSlip};
-use std::f64::consts::TAU;
 
 /// Least slip that is followed: the wheel's surface at half the drum's speed. At −1 the wheel stands and the drum's speed would
 /// not follow from it.
@@ -118,17 +117,5 @@ impl<'a> EngineAxle<'a> {
             rolling_n,
             passed: self.tyre.slip(surface_n),
         }
-    }
-}
-
-impl Setup {
-    /// The steps from the crank to the drum at a point of a pull of this car.
-    pub fn crank_to_drum(&self, point: &PullPoint) -> CrankToDrum {
-        let axle = EngineAxle::of(self);
-        let rolling = Rolling {
-            speed_m_s: point.speed_m_s,
-            ..axle.rolling(point.rpm * TAU / 60.0, point.converter_ratio, point.slip)
-        };
-        axle.passes(point.engine.torque_nm, &rolling, point.acceleration_m_s2)
     }
 }

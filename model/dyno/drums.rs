@@ -175,6 +175,23 @@ impl Drums {
     }
 }
 
+/// Invented drums, for tests of whoever needs drums and not which.
+#[cfg(test)]
+impl Drums {
+    pub(crate) fn example() -> Self {
+        Self {
+            inertia_kg_m2: 200.0,
+            radius_m: 0.5,
+            drag_n: 30.0,
+            drag_n_s_m: 0.0,
+            drag_n_s2_m2: 0.01,
+            drag_added_back: false,
+            coupling: Coupling::Single,
+            machine: Machine::default(),
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -5,7 +5,8 @@
 //! speed, each band with a standard error that knows how many *independent* samples it holds. It refuses to repair a log:
 //! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
 
-use std::f64::consts::TAU;
+use crate::numeric::upper_median;
+use crate::units;
 
 /// Columns of a recorded pull, in SI, all of one length.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -261,7 +262,11 @@ impl Recording {
             let gained = last * last - first * first;
             (gained > 0.1 * last * last && work_j > 0.0).then(|| 2.0 * work_j / gained)
         };
-        let engine_rad_s: Vec<f64> = self.engine_rpm.iter().map(|rpm| rpm * TAU / 60.0).collect();
+        let engine_rad_s: Vec<f64> = self
+            .engine_rpm
+            .iter()
+            .map(|rpm| units::rad_s(*rpm))
+            .collect();
         let applied = self.corrected_w.as_deref().and_then(|corrected| {
             let sum = |values: &[f64]| values[start..end].iter().sum::<f64>();
             let read = sum(&self.power_w);
@@ -281,13 +286,11 @@ impl Recording {
         let torque = |i: usize| self.power_w[i] / self.engine_rpm[i];
         let rows = self.len();
         for i in 0..rows / 3 {
-            let mut ahead: Vec<f64> = (i..rows)
+            let ahead = (i..rows)
                 .take_while(|&j| self.time_s[j] <= self.time_s[i] + SETTLING_SECONDS)
-                .map(torque)
-                .collect();
-            ahead.sort_by(f64::total_cmp);
-            let median = ahead[ahead.len() / 2];
-            if torque(i) >= (1.0 - SETTLED_SHARE) * median {
+                .map(torque);
+            let settled = upper_median(ahead).unwrap_or(f64::NAN);
+            if torque(i) >= (1.0 - SETTLED_SHARE) * settled {
                 return i;
             }
         }
@@ -375,11 +378,11 @@ impl Recording {
             engine_per_drum: self
                 .drum_rad_s
                 .as_deref()
-                .map(|drum| mean(&self.engine_rpm) * TAU / 60.0 / mean(drum)),
+                .map(|drum| units::rad_s(mean(&self.engine_rpm)) / mean(drum)),
             blower_per_engine: self
                 .blower_rad_s
                 .as_deref()
-                .map(|blower| mean(blower) * 60.0 / TAU / mean(&self.engine_rpm)),
+                .map(|blower| units::rpm(mean(blower)) / mean(&self.engine_rpm)),
             samples: rows.len(),
         }
     }

@@ -16,7 +16,7 @@
 use super::pull::{AxleStart, Conditions};
 use super::{Coupling, Pull, PullPoint, Setup};
 use crate::cooling::HeatBalance;
-use std::f64::consts::TAU;
+use crate::units;
 
 /// One lump.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -261,7 +261,7 @@ fn heat_j(setup: &Setup, tyre_k: f64, gear_oil_k: f64, pull: &Pull) -> [f64; 4] 
         let to_oil = FRICTION_TO_OIL * ledger.friction_w + WALL_HEAT_TO_OIL * ledger.wall_w;
         // What the charge takes out of the walls on its way in is theirs no more.
         let to_walls = ledger.friction_w + ledger.wall_w - to_oil - ledger.warming_w;
-        let engine_rad_s = p.rpm * TAU / 60.0;
+        let engine_rad_s = units::rad_s(p.rpm);
         let rad_s2 = p.acceleration_m_s2 * engine_rad_s / p.speed_m_s;
         let crank_nm = p.engine.torque_nm - line.parts.at_crank_kg_m2() * rad_s2;
         let shaft = line.train.through(crank_nm, engine_rad_s, oil_factor);

@@ -13,6 +13,7 @@ use super::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
 use super::knock::delay_rate_per_s;
 use super::whole_part;
 use super::wiebe::Wiebe;
+use crate::units;
 use std::f64::consts::PI;
 
 /// Burned share beyond which self-ignition of what is left is not heard as knock (a convention, no source).
@@ -147,7 +148,7 @@ impl ClosedCycle {
             start_volume,
             mole_constant: self.pressure_pa * start_volume / self.temperature_k,
             walls,
-            seconds_per_rad: 30.0 / (PI * self.rpm),
+            seconds_per_rad: units::seconds_per_rad(self.rpm),
         }
     }
 

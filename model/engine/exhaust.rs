@@ -132,13 +132,6 @@ pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss)
     }
 }
 
-/// Mean exhaust temperature after ideal blowdown, K: `T₄ [1/γ + ((γ−1)/γ) p_e/p₄]`.
-///
-/// A cross-check of [`energy_ledger`] only (from memory). At `p_e` = p₄ nothing blows down and T = T₄.
-pub fn blowdown_k(release_k: f64, release_pa: f64, exhaust_pa: f64, gamma: f64) -> f64 {
-    release_k * (1.0 / gamma + (gamma - 1.0) / gamma * exhaust_pa / release_pa)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

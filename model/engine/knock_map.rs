@@ -16,6 +16,7 @@ use super::short_cycle::ShortCycle;
 use super::whole_part;
 use super::wiebe::Wiebe;
 use crate::fuel::Fuel;
+use crate::units;
 use std::f64::consts::PI;
 
 /// Share of the charge's releasable energy that raises its pressure in time.
@@ -382,7 +383,7 @@ fn node_cylinder(input: &KnockMapInput, start_k: f64, wall_scale: f64) -> ShortC
         start_k,
         start_volume,
         heat_j: cycle.heat_j,
-        seconds_per_rad: 30.0 / (PI * TABLE_RPM),
+        seconds_per_rad: units::seconds_per_rad(TABLE_RPM),
     }
 }
 

@@ -443,13 +443,6 @@ pub fn injector_flow_kg_s(
     rated_flow_kg_s * (pressure_pa.max(0.0) / rated_pressure_pa).sqrt() * duty
 }
 
-/// Rated injector flow that a power needs, kg/s: `P · BSFC/(n · duty)`, BSFC in kg/J.
-///
-/// Worked: 400 kW at 300 g/kWh from 8 injectors at duty 0.85: 294.1 g/min.
-pub fn required_injector_kg_s(power_w: f64, specific_kg_j: f64, injectors: u32, duty: f64) -> f64 {
-    power_w * specific_kg_j / (f64::from(injectors) * duty)
-}
-
 /// Doubt of a pure substance: heating value and density are known, the octane rating is not so well.
 const PURE_DOUBT: FuelDoubt = FuelDoubt {
     lower_heating_value_j_kg: 0.05e6,

@@ -3,7 +3,6 @@
 //! A standard goes by its number and its reference air, never by a nickname.
 
 use super::number::{Units, What};
-use super::table::bullet;
 pub use crate::ask::basis::{AirSource, Corrected, ElectricStart, Weather, subject_of};
 use std::fmt;
 
@@ -60,10 +59,5 @@ impl Corrected {
     pub fn breach_points(&self) -> Vec<String> {
         let told = |breach| format!("outside what the standard states: {breach}");
         self.breaches.iter().map(told).collect()
-    }
-
-    /// The same as bullets.
-    pub fn breaches_text(&self) -> String {
-        self.breach_points().iter().map(|b| bullet(b)).collect()
     }
 }

@@ -4,11 +4,11 @@
 
 use super::number::{Units, What};
 use crate::ask::quote::ByCycle;
-use crate::car::Asked;
+use crate::car::WorkRatios;
 
 impl ByCycle {
     pub(super) fn line(&self, units: Units) -> String {
-        let told = |point: Option<&Asked>| {
+        let told = |point: Option<&WorkRatios>| {
             point.map_or_else(String::new, |p| {
                 let percent = (1000.0 * (p.factor - 1.0)).round() / 10.0;
                 // No minus before a zero.

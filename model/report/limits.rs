@@ -3,7 +3,6 @@
 //! The answer holds a limit as a fact; here it becomes a line for the person who can do something about it.
 
 use super::number::{Units, What};
-use super::table::bullet;
 use crate::ask::limits::{LimitLine, Met};
 use crate::car::Limit;
 
@@ -57,11 +56,6 @@ impl LimitLine {
         };
         format!("{text}.{capped} {}", self.limit.remedy())
     }
-
-    /// The same as a bullet point.
-    pub fn text(&self, units: Units) -> String {
-        bullet(&self.point(units))
-    }
 }
 
 /// What caps a peak, one after the other.
@@ -77,15 +71,17 @@ mod tests {
     #[test]
     fn a_limit_is_told_with_its_speeds_its_share_and_its_remedy() {
         let seen = |to_rpm| LimitLine::new(Limit::Knock, Some((3000.0, to_rpm)), Some(0.87));
-        let text = seen(6500.0).text(Units::Metric);
+        let text = seen(6500.0).point(Units::Metric);
         let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
             seen(3000.2)
-                .text(Units::Metric)
+                .point(Units::Metric)
                 .contains("back, at 3000 rpm (")
         );
         assert!(
-            flat.starts_with("- knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"),
+            flat.starts_with(
+                "knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"
+            ),
             "{text}"
         );
     }

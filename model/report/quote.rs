@@ -5,7 +5,7 @@
 
 use super::chart::Row;
 use super::document::Document;
-use super::fit::FitReport;
+use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::listed;
 use super::number::{Span, Units, What};
@@ -57,9 +57,7 @@ impl Report for QuoteReport {
             .paragraph(promise(&answer.promise, units))
             .space();
         if let Some(fit) = &self.fit {
-            for line in fit.misfits_text(units).lines() {
-                document.at(Level::Answer).line(line);
-            }
+            document.append(fit::misfits(&fit.answer, units));
         }
         peaks(&mut document, answer, units);
         gains(&mut document, answer, units);
@@ -282,7 +280,11 @@ impl QuoteReport {
                     .to_owned()
             }
         });
-        points.extend(self.fit.iter().flat_map(|fit| fit.remarks(units)));
+        points.extend(
+            self.fit
+                .iter()
+                .flat_map(|fit| fit::remarks(&fit.answer, units)),
+        );
         points.extend(read_before(basis, units));
         for (side, air) in [
             ("before", &basis.weather_before),

@@ -4,7 +4,7 @@
 //! values tried stand below, so that nobody has to take one number on trust.
 
 use super::document::Document;
-use super::fit::FitReport;
+use super::fit::{self, FitReport};
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Level, Report};
@@ -62,9 +62,7 @@ impl Report for ReachReport {
             .paragraph(self.sentence(units))
             .space();
         if let Some(fit) = &self.fit {
-            for line in fit.misfits_text(units).lines() {
-                document.at(Level::Answer).line(line);
-            }
+            document.append(fit::misfits(&fit.answer, units));
         }
         if let Some(best) = reached.answer.best() {
             self.spot(&mut document, best, units);

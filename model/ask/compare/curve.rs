@@ -4,7 +4,8 @@
 //! reading at round speeds, with the noise it carries; what such a line cuts off a bend it cuts off both sets alike.
 
 use super::contrast::{ContrastError, Entry, OpenPeak};
-use std::f64::consts::TAU;
+use crate::numeric::upper_median;
+use crate::units;
 
 /// Distance of the engine speeds compared, rpm.
 pub const STEP_RPM: f64 = 250.0;
@@ -70,9 +71,8 @@ impl Smooth {
                 })
             })
             .collect();
-        let mut widths: Vec<f64> = bands.windows(2).map(|w| w[1].rpm - w[0].rpm).collect();
-        widths.sort_by(f64::total_cmp);
-        let width = widths.get(widths.len() / 2).copied().unwrap_or(0.0);
+        let widths = bands.windows(2).map(|w| w[1].rpm - w[0].rpm);
+        let width = upper_median(widths).unwrap_or(0.0);
         Self {
             bands,
             reach_rpm: REACH_RPM.max(REACH_BANDS * width),
@@ -147,7 +147,7 @@ impl Smooth {
 /// What is taken off the logarithm of power: that of the engine's angular speed where torque is meant.
 fn divisor(band: &Reading, torque: bool) -> f64 {
     if torque {
-        (band.rpm * TAU / 60.0).ln()
+        units::rad_s(band.rpm).ln()
     } else {
         0.0
     }

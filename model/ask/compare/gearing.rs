@@ -5,6 +5,7 @@
 
 use super::gate::Stated;
 use crate::dyno::Curve;
+use crate::numeric::upper_median;
 use serde::Serialize;
 
 /// Ratios further apart than this are remarked on: more than tyres slip and grow by from pull to pull, some 1 %. No source, assumed.
@@ -30,14 +31,12 @@ impl Geared {
 
 /// Engine turns in a drum turn over a curve, the median of its bands; none where drum speed was not logged.
 pub fn ratio(curve: &Curve) -> Option<f64> {
-    let mut ratios: Vec<f64> = curve
+    let ratios = curve
         .bands
         .iter()
         .filter_map(|band| band.engine_per_drum)
-        .filter(|ratio| ratio.is_finite() && *ratio > 0.0)
-        .collect();
-    ratios.sort_by(f64::total_cmp);
-    ratios.get(ratios.len() / 2).copied()
+        .filter(|ratio| ratio.is_finite() && *ratio > 0.0);
+    upper_median(ratios)
 }
 
 /// The pulls whose gearing differs most, if by more than [`SHIFTED`]; each as its name and its curve.

@@ -265,41 +265,13 @@ mod tests {
     use super::*;
     use crate::belief::parameter;
     use crate::belief::prior::Prior;
-    use crate::car::template::Facts;
-    use crate::driveline::gears::{Drive, Gearbox};
-    use crate::dyno::{Coupling, Drums, Setup};
+    use crate::dyno::Setup;
     use crate::fit::outcome::{Place, Stop};
-    use crate::fuel::Fuel;
 
     /// A fit of one pull with one row of a channel and one number.
     fn fitted(channel: Channel, off: f64, z: f64) -> (Sheet, Fitted) {
-        let car = Car::template(Facts {
-            name: "test".to_owned(),
-            cylinders: 4,
-            bore_m: 0.086,
-            stroke_m: 0.086,
-            compression_ratio: 10.5,
-            inlet_valves: 2,
-            redline_rpm: 7000.0,
-            fuel: Fuel::petrol(95.0, None),
-            drive: Drive::Rear,
-            gearbox: Gearbox::Manual,
-            gear_ratio: 1.36,
-            final_ratio: 3.9,
-            tyre_radius_m: 0.31,
-        });
-        let drums = Drums {
-            inertia_kg_m2: 240.0,
-            radius_m: 0.35,
-            drag_n: 0.0,
-            drag_n_s2_m2: 0.0,
-            drag_added_back: false,
-            coupling: Coupling::Single,
-            drag_n_s_m: 0.0,
-            machine: crate::dyno::drums::Machine::default(),
-        };
         let sheet = Sheet {
-            centre: Setup { car, drums },
+            centre: Setup::example(),
             beliefs: Vec::new(),
             correlation: None,
         };

@@ -20,8 +20,8 @@ use crate::car::Limit;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Coupling, Pull, PullError, PullPoint, Setup};
+use crate::units;
 use serde::Serialize;
-use std::f64::consts::TAU;
 
 /// Engine speeds at which the pull is simulated.
 const POINTS: usize = 40;
@@ -262,7 +262,7 @@ impl Peak {
 
 fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correction) -> Peak {
     let corrected = correction.apply(power_w - electric_power_w, electric_power_w);
-    let speed_rad_s = rpm * TAU / 60.0;
+    let speed_rad_s = units::rad_s(rpm);
     Peak {
         rpm,
         power_w,
@@ -315,7 +315,7 @@ fn points(
                 manifold_pressure_pa,
                 boost_pa: manifold_pressure_pa - ambient_pa,
                 charge_k: at(|p| p.engine.charge_k),
-                blower_rpm: blown.then_some(turns * 60.0 / TAU),
+                blower_rpm: blown.then_some(units::rpm(turns)),
                 blower_power_w: (blown && !turbo).then(|| at(|p| p.engine.blower.crank_w)),
                 turbine_inlet_pa: turbo.then(|| at(|p| p.engine.exhaust_pa)),
                 gate_share: turbo

@@ -6,7 +6,7 @@ use super::{Interactions, MOST_FAILED, Question, Range, ReadOn, kind};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
 use crate::ask::limits::{LimitLine, caps};
-use crate::car::{Asked, Car, Limit};
+use crate::car::{Car, Limit, WorkRatios};
 use crate::dyno::correction::{Correction, Standard};
 use crate::dyno::{Pull, PullPoint};
 use serde::Serialize;
@@ -109,7 +109,7 @@ pub struct Basis {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ByCycle {
     /// From the lowest engine speed asked about up.
-    pub points: Vec<Asked>,
+    pub points: Vec<WorkRatios>,
 }
 
 /// Peak figures of one pull.
@@ -229,7 +229,7 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
         pull_repeatability: noise.pull,
         transfer: noise.transfer,
         by_cycle: by_cycle.map(|work| ByCycle {
-            points: work.asked().to_vec(),
+            points: work.ratios().to_vec(),
         }),
         draws: used,
         draws_failed: question.draws - used,

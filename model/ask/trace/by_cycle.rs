@@ -4,9 +4,9 @@
 //! engine as described, which has none.
 
 use super::{Step, step};
-use crate::car::Asked;
+use crate::car::WorkRatios;
 
-pub(super) fn steps(told: &Asked) -> [Step; 3] {
+pub(super) fn steps(told: &WorkRatios) -> [Step; 3] {
     [
         step("work_by_cycle", "1", told.cycle, "crank_angle_cycle"),
         step(

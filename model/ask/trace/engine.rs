@@ -6,7 +6,7 @@ use crate::boost::ShaftPoint;
 use crate::car::{Added, Car, Ledger, OnADay, OperatingPoint};
 use crate::dyno::PullPoint;
 use crate::engine::breathing::PortHeating;
-use std::f64::consts::TAU;
+use crate::units;
 
 pub(super) fn sections(car: &Car, day: &Day, pull: &PullPoint) -> Vec<Section> {
     let point = &pull.engine;
@@ -76,7 +76,7 @@ fn blower(point: &OperatingPoint) -> Section {
             step(
                 "shaft_speed",
                 "rpm",
-                b.speed_rad_s * 60.0 / TAU,
+                units::rpm(b.speed_rad_s),
                 "belt_drive",
             ),
             step("belt_slip", "1", b.slip, "belt_capacity"),
@@ -98,7 +98,7 @@ fn turbocharger(point: &OperatingPoint, shaft: &ShaftPoint) -> Section {
             step(
                 "shaft_speed",
                 "rpm",
-                b.speed_rad_s * 60.0 / TAU,
+                units::rpm(b.speed_rad_s),
                 "shaft_balance",
             ),
             step("boost_asked", "Pa", shaft.target_pa, "boost_control"),
@@ -275,7 +275,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
         step("wall_heat", "1", c.wall_share, "woschni"),
     ];
     let asked = car.engine.work_by_cycle.as_ref();
-    if let Some(told) = asked.map(|work| work.told_at(point.rpm)) {
+    if let Some(told) = asked.map(|work| work.ratios_at(point.rpm)) {
         steps.extend(by_cycle::steps(&told));
     }
     steps.push(step(

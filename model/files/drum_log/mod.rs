@@ -36,7 +36,7 @@ use crate::drumlog::reduction::{
     Ask, CoastAsk, EngineLog, Log, Question, Reading, ReduceError, Reduction, reduce,
 };
 use crate::dyno::{Coupling, Drums};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 pub use log::{Extra, TOO_COARSE};
 
@@ -260,7 +260,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), P
 /// An engine speed within limits; `None` if it is wrong, `Some(None)` if it is not there.
 #[expect(clippy::option_option, reason = "wrong and absent are told apart")]
 fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Option<Option<f64>> {
-    let per_rpm = std::f64::consts::PI / 30.0;
+    let per_rpm = units::RAD_S_PER_RPM;
     let had = table.has(key);
     let limits = low * per_rpm..=high * per_rpm;
     let found = belief::plain(table, key, Dimension::RotationalSpeed, limits);
@@ -327,7 +327,7 @@ fn gearing(table: &mut Table<'_>) -> Option<f64> {
     let gear = belief::required_plain(table, "gear", Dimension::Ratio, 0.3..=6.0);
     let last = belief::required_plain(table, "final_drive", Dimension::Ratio, 1.0..=8.0);
     let tyre = belief::required_plain(table, "tyre_radius", Dimension::Length, 0.2..=0.5);
-    Some(gear? * last? / tyre? * 30.0 / std::f64::consts::PI)
+    Some(units::rpm(gear? * last? / tyre?))
 }
 
 fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {

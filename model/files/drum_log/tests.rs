@@ -1,6 +1,7 @@
 //! Descriptions and logs, sound and unsound.
 
 use super::*;
+use crate::units;
 use std::fmt::Write as _;
 
 const HEAD: &str = "kind = \"drum log\"\nversion = 1\nname = \"x\"\nlog = \"drum.csv\"\n";
@@ -64,7 +65,7 @@ fn the_three_kinds_of_drum_signal_agree() {
         (HEADER, 1.0),
         (
             "time (s),drum speed (rpm),engine speed (rpm)",
-            1.0 / 0.6 * 30.0 / std::f64::consts::PI,
+            units::rpm(1.0 / 0.6),
         ),
         ("time (s),drum counts,engine speed (rpm)", 0.0),
     ] {

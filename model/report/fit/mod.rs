@@ -50,18 +50,6 @@ impl Report for FitReport {
     }
 }
 
-impl FitReport {
-    /// Every sign that the file does not describe the car; empty where there is none.
-    pub fn misfits_text(&self, units: Units) -> String {
-        misfits(&self.answer, units).text()
-    }
-
-    /// The few sentences that a quote shows of its own fit.
-    pub fn remarks(&self, units: Units) -> Vec<String> {
-        remarks(&self.answer, units)
-    }
-}
-
 /// Every sign that the file does not describe the car, set apart so that it is not read over; empty where there is none.
 pub fn misfits(answer: &FitAnswer, units: Units) -> Document {
     let mut document = Document::new();

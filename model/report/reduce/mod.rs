@@ -15,6 +15,8 @@ use crate::drumlog::reduction::{EngineSource, Pull, Reading, Reduced};
 use crate::drumlog::{Point, Reduction};
 use crate::files::DrumLogFile;
 use crate::files::drum_log::Extra;
+use crate::numeric::straight_between;
+use crate::units;
 use serde::Serialize;
 
 /// A reduced log.
@@ -406,7 +408,7 @@ impl ReduceReport {
                     p.torque_nm,
                     p.force_n,
                     p.speed_m_s,
-                    p.speed_m_s / self.drum_radius_m * 30.0 / std::f64::consts::PI,
+                    units::rpm(p.speed_m_s / self.drum_radius_m),
                     p.smoothing_span_rpm
                 );
                 for (extra, _) in &named {
@@ -422,14 +424,13 @@ impl ReduceReport {
 
 /// A channel at a time, straight between its rows and level beyond them.
 fn between(extra: &Extra, time_s: f64) -> f64 {
-    let after = extra.time_s.partition_point(|&t| t < time_s);
-    let last = extra.values_si.len() - 1;
-    if after == 0 || after > last {
-        return extra.values_si[after.min(last)];
-    }
-    let (t0, t1) = (extra.time_s[after - 1], extra.time_s[after]);
-    let (a, b) = (extra.values_si[after - 1], extra.values_si[after]);
-    a + (b - a) * (time_s - t0) / (t1 - t0)
+    let (times_s, values) = (&extra.time_s, &extra.values_si);
+    let end = if time_s < times_s[0] {
+        0
+    } else {
+        times_s.len() - 1
+    };
+    straight_between(times_s, values, time_s).unwrap_or(values[end])
 }
 
 fn gap(file: &DrumLogFile, first: usize, last: usize) -> GapReport {

@@ -93,3 +93,50 @@ fn ledger(answer: &Answer, units: Units) -> TextTable {
     }
     table
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::basis::Air;
+    use crate::ask::trace::Question;
+    use crate::files;
+    use std::path::Path;
+
+    /// SI unit in which an answer holds what is shown so.
+    fn held_in(what: What) -> &'static str {
+        match what {
+            What::Power => "W",
+            What::Torque => "N m",
+            What::Pressure => "Pa",
+            What::Temperature | What::TemperatureDifference => "K",
+            What::Speed | What::PistonSpeed => "m/s",
+            What::Length => "m",
+            What::MassFlow => "kg/s",
+            What::Ratio | What::Octane | What::Percent => "1",
+            other => Units::Metric.symbol(other),
+        }
+    }
+
+    #[test]
+    fn every_step_is_shown_as_what_its_unit_says() {
+        for name in ["upland_estate", "turbo_four", "manual_coupe"] {
+            let car = Path::new(env!("CARGO_MANIFEST_DIR"))
+                .join("scenarios")
+                .join(name)
+                .join("car.toml");
+            let (car, _) = files::car::open(&car).expect("a car");
+            let question = Question {
+                setup: &car.sheet.centre,
+                plan: None,
+                air: Air::reference(),
+                rpm: 5000.0,
+                start: None,
+            };
+            let answer = question.answer().expect("the car pulls");
+            for step in answer.sections.iter().flat_map(|section| &section.steps) {
+                let (_, what) = words::measured(step.quantity).expect("words");
+                assert_eq!(step.unit, held_in(what), "{}", step.quantity);
+            }
+        }
+    }
+}

@@ -15,10 +15,10 @@ use crate::ask::basis::{Corrected, Weather};
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
+use crate::units;
 use search::Search;
 use serde::{Serialize, Serializer};
 use std::cell::RefCell;
-use std::f64::consts::TAU;
 
 /// Most draws of the inverse question: each is kept in memory for all values.
 pub const MOST_DRAWS: usize = 5000;
@@ -119,7 +119,7 @@ impl AtPeak {
         let peak = pull.peak_power();
         let at = |of: fn(&PullPoint) -> f64| peak.map_or(f64::NAN, of);
         let turbo = peak.is_some_and(|p| p.engine.shaft.is_some());
-        let turns = at(|p| p.engine.blower.speed_rad_s / (p.rpm * TAU / 60.0));
+        let turns = at(|p| p.engine.blower.speed_rad_s / units::rad_s(p.rpm));
         Self {
             rpm: at(|p| p.rpm),
             boost_pa: at(|p| p.engine.manifold_pa) - ambient_pa,

@@ -12,6 +12,7 @@ use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
+use crate::numeric::Bracket;
 use crate::numeric::{RootSettings, find_root};
 use std::cell::RefCell;
 use std::sync::Arc;
@@ -368,23 +369,14 @@ impl Search<'_> {
     /// The crest between two values, by golden section; it may reach what the values tried did not.
     fn crest(&self, own: f64, low: f64, high: f64) -> Result<Outcome, ReachError> {
         let reach = self.reach;
-        let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
-        let (mut a, mut b) = (reach.coordinate(low), reach.coordinate(high));
-        let at = |x: f64| self.sure_w(reach.value(x));
-        let (mut c, mut d) = (b - golden * (b - a), a + golden * (b - a));
-        let (mut at_c, mut at_d) = (at(c)?, at(d)?);
+        let ends = (reach.coordinate(low), reach.coordinate(high));
+        let short_w = |x: f64| self.sure_w(reach.value(x)).map(|power_w| -power_w);
+        let mut bracket = Bracket::new(short_w, ends)?;
         for _ in 0..CREST_STEPS {
-            if at_c >= at_d {
-                (b, d, at_d) = (d, c, at_c);
-                c = b - golden * (b - a);
-                at_c = at(c)?;
-            } else {
-                (a, c, at_c) = (c, d, at_d);
-                d = a + golden * (b - a);
-                at_d = at(d)?;
-            }
+            bracket.narrow(short_w)?;
         }
-        let (x, power_w) = if at_c >= at_d { (c, at_c) } else { (d, at_d) };
+        let (x, short_w) = bracket.best();
+        let power_w = -short_w;
         if power_w < reach.target_w {
             return Ok(Outcome::Turns {
                 best: self.spot(reach.value(x))?,
