@@ -44,6 +44,7 @@ const MOST_MANIFOLD_PA: f64 = 1.5e6;
 /// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
 const CHARGE_GAMMA: f64 = 1.3;
 /// Manifold temperature at which the speeds of tuning humps are stated, K.
+/// Equation (2.4).
 pub const TUNING_REFERENCE_K: f64 = 310.0;
 
 /// What changes slowly against a revolution, and is given to an operating point.
@@ -217,6 +218,7 @@ impl<'a> OnADay<'a> {
     /// The full-load operating point at an engine speed. `near` is a point at a neighbouring speed to start from.
     ///
     /// Never fails: a point that does not settle says so in its limits.
+    /// Equation (2.19).
     pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
         self.settle(rpm, self.with_settled_wheel(rpm, slow), near, SETTLED)
     }
@@ -236,6 +238,7 @@ impl<'a> OnADay<'a> {
         )
     }
 
+    /// Equation (2.19).
     fn settle(
         &self,
         rpm: f64,
@@ -285,6 +288,7 @@ impl<'a> OnADay<'a> {
     }
 
     /// One pass: the flow for the carried numbers, and the carried numbers that follow from it.
+    /// Equation (2.19).
     fn pass(
         &self,
         rpm: f64,
@@ -442,6 +446,7 @@ impl<'a> OnADay<'a> {
         limits
     }
 
+    /// Equation (2.8).
     fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
@@ -487,6 +492,7 @@ impl<'a> OnADay<'a> {
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
     /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered. What is sprayed in and has evaporated adds its
     /// partial pressure, `ΣṁR`.
+    /// Equation (2.8).
     fn needed_manifold_pa(
         &self,
         filling: &Filling,
@@ -518,6 +524,7 @@ impl<'a> OnADay<'a> {
 
     /// Temperature drop if all the tank's fuel evaporated from the air's heat, K: less of it flows where methanol is sprayed,
     /// more with nitrous oxide.
+    /// Equation (2.5).
     pub fn full_evaporation_drop_k(&self, added: &Added, lambda: f64, flow: f64) -> f64 {
         let fuel = &self.car.fuel;
         let drop_k = fuel.full_evaporation_drop_k(lambda);

@@ -112,6 +112,7 @@ impl Tune {
     ///
     /// Held in 0.6 to 1.3, outside which the engine would not fire at full load.
     /// Common practice, no source: full-load mixtures drift steadily with air flow.
+    /// Equation (2.18).
     pub fn lambda_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
         let lambda =
             self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
@@ -137,6 +138,7 @@ impl Breathing {
     /// ```
     ///
     /// Common practice, no source: a straight line for what the other terms leave.
+    /// Equation (2.8).
     pub fn tilt_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
         (1.0 + self.tilt * (rpm - redline_rpm / 1.5) / TILT_RPM).max(0.2)
     }
@@ -155,6 +157,7 @@ impl Engine {
     ///
     /// A yardstick at which losses and heat-transfer numbers are stated; it is taken once, when a car is described, and does
     /// not move with later changes to the engine.
+    /// Equation (2.1).
     pub fn reference_flow_kg_s(&self) -> f64 {
         0.95 * self.geometry.displacement_m3() * self.redline_rpm / 120.0
             * super::induction::REFERENCE_DENSITY_KG_M3

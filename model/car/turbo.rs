@@ -62,6 +62,7 @@ impl OnADay<'_> {
     }
 
     /// Turbine, gate and shaft of the turbochargers at a flow of air and of everything that burns; `None` without them.
+    /// Equation (5.12).
     pub(super) fn shaft(
         &self,
         rpm: f64,
@@ -123,6 +124,7 @@ impl OnADay<'_> {
     }
 
     /// The settled shaft for what the control has heard.
+    /// Equation (5.11).
     fn settled_for(&self, rpm: f64, slow: Slow) -> Slow {
         let Some(turbo) = self.car.blower.turbo() else {
             return slow;

@@ -173,6 +173,7 @@ pub enum CompareError {
 
 impl Question<'_> {
     /// Compares.
+    /// Equation (8.9).
     pub fn answer(&self) -> Result<Answer, CompareError> {
         if self.before.is_empty() || self.after.is_empty() {
             return Err(CompareError::NoPulls);

@@ -112,6 +112,7 @@ impl Cause {
     /// not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
     /// anything.
     /// A battery whose charge was stated is low only where the statement is wrong.
+    /// Equation (10.4).
     pub fn prior_weight(self, entered: &Entered) -> f64 {
         match self {
             Self::Nothing => 18.0,

@@ -21,6 +21,7 @@ const KNOCK_DOUBT: f64 = 0.50;
 const ARITHMETIC_DOUBT: f64 = 0.02;
 
 /// Doubt of a cause in a channel.
+/// Equation (10.3).
 pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
     match (cause, channel) {
         (
@@ -156,6 +157,7 @@ impl Judge {
 
     /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
     /// is not excused for changing what stayed, nor for leaving what has changed.
+    /// Equation (10.3).
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,
@@ -230,6 +232,7 @@ impl Judge {
 
     /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything smooth or broken,
     /// one as likely as the other.
+    /// Equation (10.3).
     pub(super) fn parts_of_anything(&self, scene: &Scene<'_>, sound: &Shown) -> Option<Vec<f64>> {
         let mut parts = Vec::new();
         for (index, curve) in scene.curves.iter().enumerate() {

@@ -92,6 +92,7 @@ impl Straying {
 }
 
 /// Likeness of two engine speeds for something smooth: Matérn's with smoothness 3/2.
+/// Equation (10.2).
 pub(super) fn likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     let r = 3.0_f64.sqrt() * (a_rpm / b_rpm).ln().abs() / REACH;
     (1.0 + r) * (-r).exp()
@@ -128,6 +129,7 @@ pub(super) fn kinked_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
 
 /// Covariance of a curve at its engine speeds. `expected` are the values expected there; `scatter` is that seen from band to band;
 /// `doubled` is 1 plus the share that the mean of good pulls adds, and of their visits: the pulls of a visit share how it strays.
+/// Equation (10.2).
 pub(super) fn covariance(
     straying: &Straying,
     rpm: &[f64],
@@ -161,6 +163,7 @@ pub(super) fn covariance(
 /// Scatter from band to band about a smooth curve: from second differences, by their median, so that a step does not count.
 ///
 /// `σ = 1.4826 median|d₋ − 2d + d₊|/√6`; normal consistency of the median absolute deviation, any text on robust statistics.
+/// Equation (10.2).
 pub(super) fn scatter(residual: &[f64]) -> f64 {
     let mut bends: Vec<f64> = residual
         .windows(3)

@@ -262,6 +262,7 @@ impl Question<'_> {
 
     /// The rest of it: the plan's own numbers, the drums' strays, the pull after. What the crank-angle cycle says of the plan's
     /// centre stands for all draws.
+    /// Equation (8.6).
     fn finish(
         &self,
         base: Base,

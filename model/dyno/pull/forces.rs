@@ -82,6 +82,7 @@ struct Trial {
 
 impl EngineAxle<'_> {
     /// `speed_ratio` is what an open converter showed last; 1 without one.
+    /// Equation (6.5).
     fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
         let slip = slip.max(LEAST_SLIP);
         let line = &self.setup.car.driveline;
@@ -122,6 +123,7 @@ impl EngineAxle<'_> {
     }
 
     /// The acceleration that the force it leaves gives the drums, m/s².
+    /// Equation (6.5).
     fn settle(&self) -> (f64, Trial) {
         let mass_kg = self.drums.mass_kg();
         let (mut acceleration, mut slip) = (0.0, 0.0);
@@ -152,6 +154,7 @@ impl EngineAxle<'_> {
     }
 
     /// The same where a brake may hold to a ramp: the acceleration, and the force the brake takes, N.
+    /// Equation (6.5).
     fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64) {
         let (free, at_free) = self.settle();
         let Some(ramp) = ramp else {

@@ -175,6 +175,7 @@ const TOLD: [Limit; 15] = [
 
 impl Reach<'_> {
     /// Answers the question.
+    /// Equation (8.7).
     pub fn answer(&self) -> Result<Reached, ReachError> {
         let question = self.question;
         let centre_plan = question.plan.map(|_, _, prior| prior.centre());
