@@ -16,10 +16,15 @@ struct Equation {
 }
 
 impl Equation {
-    /// Lines that show mathematics: set in by four spaces, or rows of a table.
+    /// What it shows of mathematics: lines set in by four spaces, and the rows of a table but for the cell that names the row.
     fn shown(&self) -> impl Iterator<Item = &str> {
-        let mathematics = |line: &&str| line.starts_with("    ") || line.starts_with('|');
-        self.text.lines().filter(mathematics)
+        self.text.lines().filter_map(|line| {
+            let row = line.strip_prefix("| ");
+            let row = row
+                .and_then(|row| row.split_once(" | "))
+                .map(|(_, row)| row);
+            row.or_else(|| line.strip_prefix("    "))
+        })
     }
 
     /// Cells of the rows of its table, numbers only, by the row's first cell.
@@ -124,6 +129,13 @@ fn coefficients(text: &str) -> Vec<f64> {
         rest = &rest[length..];
     }
     found
+}
+
+/// A line without the equations it refers to, `by (3.8)`.
+fn without_references(line: &str, book: &[Equation]) -> String {
+    book.iter().fold(line.to_owned(), |line, equation| {
+        line.replace(&format!("({})", equation.number), "")
+    })
 }
 
 /// Length of the number at the start of a text.
@@ -255,9 +267,11 @@ fn every_coefficient_shown_is_one_that_the_code_computes_with() {
     }
     let mut compared = 0;
     let mut strange = Vec::new();
-    for equation in equations() {
+    let book = equations();
+    for equation in &book {
         let known = literals.get(&equation.number);
-        for value in equation.shown().flat_map(coefficients) {
+        let shown = equation.shown().map(|line| without_references(line, &book));
+        for value in shown.flat_map(|line| coefficients(&line)) {
             let same = |literal: &f64| (literal - value).abs() <= 1e-12 * value.abs();
             compared += 1;
             if !known.is_some_and(|known| known.iter().any(same)) {

@@ -16,6 +16,7 @@ use super::wiebe::Wiebe;
 use std::f64::consts::PI;
 
 /// Burned share beyond which self-ignition of what is left is not heard as knock (a convention, no source).
+/// Equation (3.8).
 pub const KNOCK_WINDOW_FRACTION: f64 = 0.95;
 
 /// A closed cycle to be computed. Angles are radians, 0 at firing top dead centre.

@@ -127,7 +127,7 @@ impl IndicatedWork {
     /// Gross indicated work per kilogram of dry air at best phasing, J/kg.
     ///
     /// ```text
-    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10) · (1 − late · h_fg/LHV)
+    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²]/[1 − c (0.88 − λ_best)²] · E(r)/E(10) · (1 − late · h_fg/LHV)
     /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.

@@ -66,7 +66,7 @@ impl LivengoodWu {
 /// Charge temperature at inlet valve closing after mixing with the residual gas, K.
 ///
 /// ```text
-/// T_ivc = (1 − x) T_port + x · 1.1 · T_residual     (mixing by heat capacity, residual 10 % richer in it)
+/// T_ivc = [(1 − x) T_port + 1.1 x T_residual]/(1 − x + 1.1 x)     (mixing by heat capacity, residual 10 % richer in it)
 /// ```
 ///
 /// Typical 335..365 K without boost. From memory.
