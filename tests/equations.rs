@@ -16,15 +16,25 @@ struct Equation {
 }
 
 impl Equation {
-    /// What it shows of mathematics: lines set in by four spaces, and the rows of a table but for the cell that names the row.
-    fn shown(&self) -> impl Iterator<Item = &str> {
-        self.text.lines().filter_map(|line| {
+    /// Coefficients in it. Not among them: names in code marks, the cell that names a row of a table, and numbers of equations,
+    /// which stand in brackets where mathematics is shown and as they are in the text.
+    fn coefficients(&self, numbers: &BTreeSet<String>) -> Vec<f64> {
+        let mut found = Vec::new();
+        for line in self.text.lines() {
+            let shown = line.starts_with("    ");
             let row = line.strip_prefix("| ");
-            let row = row
+            let line = row
                 .and_then(|row| row.split_once(" | "))
-                .map(|(_, row)| row);
-            row.or_else(|| line.strip_prefix("    "))
-        })
+                .map_or(line, |(_, row)| row);
+            let plain: String = if shown {
+                without_references(line, numbers)
+            } else {
+                line.split('`').step_by(2).collect()
+            };
+            let own = coefficients(&plain).into_iter();
+            found.extend(own.filter(|digits| shown || !numbers.contains(digits)));
+        }
+        found.iter().map(|digits| value(digits)).collect()
     }
 
     /// Cells of the rows of its table, numbers only, by the row's first cell.
@@ -110,7 +120,7 @@ fn model_files() -> Vec<Source> {
 
 /// Coefficients in a text: numbers with a decimal point, an exponent or three digits, without their sign. Digits that end a name,
 /// as in CA50, are none.
-fn coefficients(text: &str) -> Vec<f64> {
+fn coefficients(text: &str) -> Vec<String> {
     let mut found = Vec::new();
     let mut rest = text;
     let mut before = ' ';
@@ -124,17 +134,21 @@ fn coefficients(text: &str) -> Vec<f64> {
         let digits = rest[..length].replace('_', "");
         let whole = digits.trim_end_matches('.');
         let telling = whole.contains('.') || whole.contains('e') || whole.len() >= 3;
-        found.extend(telling.then(|| whole.parse::<f64>().expect("a number")));
+        found.extend(telling.then(|| whole.to_owned()));
         before = rest[..length].chars().last().unwrap_or(' ');
         rest = &rest[length..];
     }
     found
 }
 
+fn value(digits: &str) -> f64 {
+    digits.parse().expect("a number")
+}
+
 /// A line without the equations it refers to, `by (3.8)`.
-fn without_references(line: &str, book: &[Equation]) -> String {
-    book.iter().fold(line.to_owned(), |line, equation| {
-        line.replace(&format!("({})", equation.number), "")
+fn without_references(line: &str, numbers: &BTreeSet<String>) -> String {
+    numbers.iter().fold(line.to_owned(), |line, number| {
+        line.replace(&format!("({number})"), "")
     })
 }
 
@@ -217,9 +231,9 @@ fn numbers_are_read_out_of_documentation_only() {
     assert_eq!(found, ["6.1", "6.2", "6.3"]);
     assert_eq!(
         coefficients("CA50 − 8.0, 17.68e-3 s, 0.6..1.3, x², P₆₀₀₀, 12"),
-        [8.0, 17.68e-3, 0.6, 1.3]
+        ["8.0", "17.68e-3", "0.6", "1.3"]
     );
-    assert_eq!(coefficients("const A: f64 = 1_400.5e3;"), [1.4005e6]);
+    assert_eq!(coefficients("const A: f64 = 1_400.25e3;"), ["1400.25e3"]);
 }
 
 /// Cells of the last column of the tables of symbols, in code marks.
@@ -254,10 +268,14 @@ fn every_number_of_a_car_has_a_symbol() {
 }
 
 #[test]
-fn every_coefficient_shown_is_one_that_the_code_computes_with() {
+fn every_coefficient_is_one_that_the_code_computes_with() {
     let files: Vec<(BTreeSet<String>, Vec<f64>)> = model_files()
         .iter()
-        .map(|source| (cited(&source.text), coefficients(&source.code())))
+        .map(|source| {
+            let literals = coefficients(&source.code());
+            let values = literals.iter().map(|digits| value(digits)).collect();
+            (cited(&source.text), values)
+        })
         .collect();
     let mut literals: BTreeMap<String, Vec<f64>> = BTreeMap::new();
     for (numbers, values) in &files {
@@ -268,10 +286,10 @@ fn every_coefficient_shown_is_one_that_the_code_computes_with() {
     let mut compared = 0;
     let mut strange = Vec::new();
     let book = equations();
+    let numbers: BTreeSet<String> = book.iter().map(|e| e.number.clone()).collect();
     for equation in &book {
         let known = literals.get(&equation.number);
-        let shown = equation.shown().map(|line| without_references(line, &book));
-        for value in shown.flat_map(|line| coefficients(&line)) {
+        for value in equation.coefficients(&numbers) {
             let same = |literal: &f64| (literal - value).abs() <= 1e-12 * value.abs();
             compared += 1;
             if !known.is_some_and(|known| known.iter().any(same)) {

@@ -27,7 +27,7 @@ const LEAST_LOSS_SHARE: f64 = 0.1;
 
 impl Intake {
     /// Pressure loss at the reference flow with the throttle as it is now, Pa.
-    /// Equation (2.1).
+    /// Equations (2.1) and (2.10).
     pub fn loss_now_pa(&self) -> f64 {
         (self.loss_pa - self.throttle_relief_pa).max(LEAST_LOSS_SHARE * self.loss_pa)
     }

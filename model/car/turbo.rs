@@ -36,6 +36,7 @@ pub(super) struct ExhaustGas {
 
 impl ExhaustGas {
     /// That of a car with turbochargers.
+    /// Equation (5.5).
     pub(super) fn of(car: &Car) -> Option<Self> {
         car.blower.turbo()?;
         let products = Products::burned(&car.fuel, car.tune.lambda);
