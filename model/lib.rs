@@ -12,6 +12,8 @@
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
 //! - [`quote`]: one plan on one day before and after, with the range to promise;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
+//!
+//! `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
 
 pub mod air;
 pub mod belief;
