@@ -10,17 +10,17 @@
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
-//! - [`quote`]: one plan on one day before and after, with the range to promise;
+//! - [`ask`]: each question of a shop and its answer, in ids and numbers: the range to promise, what was gained, and why a pull is odd;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 //!
 //! `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
 
 pub mod air;
+pub mod ask;
 pub mod belief;
 pub mod boost;
 pub mod build;
 pub mod car;
-pub mod compare;
 pub mod cooling;
 pub mod cycle;
 pub mod diagnose;
@@ -33,6 +33,5 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
-pub mod quote;
 pub mod report;
 pub mod units;

@@ -3,9 +3,9 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::compare::{Answer, ChargePressure, Entry, FACTOR_SHARE, Question, WeatherDoubt};
 use pullcast::belief::Noise;
 use pullcast::belief::sheet::standard_normal;
-use pullcast::compare::{Answer, ChargePressure, Entry, FACTOR_SHARE, Question, WeatherDoubt};
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::dyno::{Conditions, Pull, PullPoint, Recording, Setup};
 use pullcast::report::basis::subject_of;

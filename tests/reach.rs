@@ -3,6 +3,8 @@
 
 use crate::shop::Shop;
 use crate::sources::root;
+use pullcast::ask::quote::reach::Bar;
+use pullcast::ask::quote::{Answer, Dial, Question, Reach, Reached};
 use pullcast::belief::Noise;
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
@@ -10,8 +12,6 @@ use pullcast::build::{Change, Plan};
 use pullcast::dyno::Conditions;
 use pullcast::dyno::correction::Standard;
 use pullcast::files;
-use pullcast::quote::reach::Bar;
-use pullcast::quote::{Answer, Dial, Question, Reach, Reached};
 use pullcast::report::basis::subject_of;
 use serde_json::Value;
 

@@ -2,6 +2,7 @@
 //! the range that was quoted before it. The true cars stand in `scenario_maker`; here they are only compared with.
 
 use assert_cmd::Command;
+use pullcast::ask::quote::{Kind, Question, Quote};
 use pullcast::belief::Noise;
 use pullcast::dyno::Conditions;
 use pullcast::dyno::correction::Standard;
@@ -9,7 +10,6 @@ use pullcast::files::{self, Problems};
 use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::quote::{Kind, Question, Quote};
 use pullcast::report::basis::subject_of;
 use pullcast::report::fit::FitReport;
 use pullcast::report::fit::misfit::Misfit;

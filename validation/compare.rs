@@ -5,10 +5,10 @@
 //! visit and each pull by its own, as on a rig.
 
 use crate::cases::read;
-use pullcast::belief::Noise;
-use pullcast::compare::{
+use pullcast::ask::compare::{
     Answer, BOOSTED_PA, ChargePressure, Entry, LEVEL, Line, Question, WeatherDoubt, share_w,
 };
+use pullcast::belief::Noise;
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::fit::observation::Visit;
 use pullcast::report::basis::subject_of;

@@ -7,6 +7,7 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::quote::Question;
 use pullcast::belief::Prior;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
@@ -21,7 +22,6 @@ use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
-use pullcast::quote::Question;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 

@@ -7,10 +7,10 @@ use crate::values::{
     nearness, power, rest, seconds, share, span, standards, target,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
-use pullcast::quote::Dial;
 use pullcast::report;
 use std::path::PathBuf;
 
@@ -315,7 +315,7 @@ pub(crate) struct QuoteArgs {
     #[command(flatten)]
     pub(crate) reach: ReachArgs,
     /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
-    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::quote::LEAST_DRAWS as i64..=100_000))]
+    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
     /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = 1)]

@@ -4,9 +4,10 @@
 //! refuses to be read off to the digit; the table beside it does that.
 
 use super::number::{Span, Units, What};
+use serde::Serialize;
 
 /// One line of the chart.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Row {
     /// Engine speed, rpm.
     pub rpm: f64,

@@ -5,9 +5,9 @@
 use super::number::{Units, What};
 use super::quote::change_words;
 use super::table::{TextTable, WIDTH, paragraph};
+use crate::ask::quote::Interactions;
 use crate::belief::prior::Prior;
 use crate::build::Plan;
-use crate::quote::Interactions;
 use serde::Serialize;
 
 /// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.

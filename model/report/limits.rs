@@ -5,9 +5,9 @@
 
 use super::number::{Units, What};
 use super::table::bullet;
+use crate::ask::quote::LimitSeen;
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
-use crate::quote::LimitSeen;
 use serde::Serialize;
 
 /// One limit.

@@ -19,6 +19,7 @@ pub mod chart;
 pub mod compare;
 pub mod correct;
 pub mod diagnose;
+pub mod document;
 pub mod fit;
 pub mod inertia;
 pub mod interactions;
@@ -32,7 +33,9 @@ pub mod sequence;
 pub mod site;
 pub mod table;
 pub mod trace;
+mod words;
 
+pub use document::{Document, Level};
 pub use number::{Span, Units, What};
 
 use serde::Serialize;
@@ -43,19 +46,35 @@ pub trait Report: Serialize {
     /// not when one is added.
     const SCHEMA: &'static str;
 
-    /// For a person.
-    fn text(&self, units: Units) -> String;
+    /// What a person reads.
+    fn document(&self, units: Units) -> Document {
+        let mut document = Document::new();
+        let mut part = document.at(Level::Answer);
+        for line in self.text(units).lines() {
+            part.line(line);
+        }
+        document
+    }
 
-    /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg).
+    /// The same as plain text.
+    fn text(&self, units: Units) -> String {
+        self.document(units).text()
+    }
+
+    /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg), and the words
+    /// of all ids in it last.
     ///
     /// Fails only if the report holds something JSON cannot say, which no report of this folder does.
     fn json(&self) -> Result<String, serde_json::Error>
     where
         Self: Sized,
     {
+        let answer = serde_json::to_value(self)?;
+        let words = words::glossary(&answer);
         let mut text = serde_json::to_string_pretty(&Tagged {
             schema: Self::SCHEMA,
-            report: self,
+            answer,
+            words,
         })?;
         text.push('\n');
         Ok(text)
@@ -63,10 +82,12 @@ pub trait Report: Serialize {
 }
 
 #[derive(Serialize)]
-struct Tagged<'a, R> {
+struct Tagged {
     schema: &'static str,
     #[serde(flatten)]
-    report: &'a R,
+    answer: serde_json::Value,
+    #[serde(skip_serializing_if = "serde_json::Map::is_empty")]
+    words: serde_json::Map<String, serde_json::Value>,
 }
 
 /// A headline with its underline.

@@ -4,12 +4,13 @@
 //! allows, because the third decimal of a number known to five per cent is noise. It refuses to convert anything
 //! for the machine-readable output, which stays SI.
 
-use crate::quote::Range;
+use crate::ask::quote::Range;
 use crate::units::{Dimension, Unit, find};
 use serde::Serialize;
 
 /// Units of the text.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Units {
     /// kW, N m, kPa, °C.
     #[default]

@@ -13,10 +13,10 @@ use super::limits::{LimitLine, caps};
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
+use crate::ask::quote::{Driver, Kind, Peaks, Quote};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Origin;
 use crate::build::Plan;
-use crate::quote::{Driver, Kind, Peaks, Quote};
 use serde::Serialize;
 
 /// What the quote was computed from.

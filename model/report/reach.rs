@@ -9,8 +9,8 @@ use super::limits::{LimitLine, remedy};
 use super::number::{Span, Units, What};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
 use super::{Report, heading};
-use crate::quote::reach::{Bar, Spot};
-use crate::quote::{Answer, Dial, Reach, Reached};
+use crate::ask::quote::reach::{Bar, Spot};
+use crate::ask::quote::{Answer, Dial, Reach, Reached};
 use serde::Serialize;
 use std::f64::consts::TAU;
 

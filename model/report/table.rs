@@ -2,8 +2,10 @@
 //!
 //! Width counts characters, not bytes, so that a degree sign does not push a column out. It refuses to wrap or cut.
 
+use serde::Serialize;
+
 /// A table being filled row by row.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct TextTable {
     sides: &'static str,
     rows: Vec<Vec<String>>,

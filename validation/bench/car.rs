@@ -3,6 +3,7 @@
 use divan::Bencher;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::quote::Question;
 use pullcast::belief::Noise;
 use pullcast::belief::Prior;
 use pullcast::belief::parameter;
@@ -21,7 +22,6 @@ use pullcast::files;
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
-use pullcast::quote::Question;
 use std::path::Path;
 
 /// Points of one curve, as a shop's log reduced to a hundred bands has.

@@ -6,10 +6,10 @@
 
 pub(crate) mod read;
 
+use pullcast::ask::quote::{Question, Quote};
 use pullcast::belief::Noise;
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
-use pullcast::quote::{Question, Quote};
 use pullcast::report::basis::subject_of;
 use std::fmt::Write as _;
 

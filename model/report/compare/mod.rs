@@ -8,8 +8,8 @@ mod text;
 
 use super::basis::Corrected;
 use super::number::Span;
+use crate::ask::compare::{Answer, Entry, FACTOR_SHARE, Held, LEVEL, Line};
 use crate::belief::Noise;
-use crate::compare::{Answer, Entry, FACTOR_SHARE, Held, LEVEL, Line};
 use crate::dyno::correction::Standard;
 use serde::Serialize;
 

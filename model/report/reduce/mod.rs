@@ -7,7 +7,7 @@ mod text;
 
 use super::Report;
 use super::number::Units;
-use crate::compare::gearing::SHIFTED;
+use crate::ask::compare::gearing::SHIFTED;
 use crate::drumlog::coast_down::CoastDown;
 use crate::drumlog::curve::Peak;
 use crate::drumlog::pulls::End;

@@ -4,14 +4,14 @@
 //! that was not asked about is not an answer.
 
 use super::{Answer, Bar, Reach, ReachError, Spot, Trial, bar_of};
+use crate::ask::quote::range::quantile;
+use crate::ask::quote::{Base, DialError, Draw, POINTS, QuoteError, Range, account, built, peak_w};
 use crate::belief::prior::Prior;
 use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
 use crate::numeric::{RootSettings, find_root};
-use crate::quote::range::quantile;
-use crate::quote::{Base, DialError, Draw, POINTS, QuoteError, Range, account, built, peak_w};
 use std::cell::RefCell;
 use std::sync::Arc;
 
