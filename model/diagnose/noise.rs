@@ -38,6 +38,7 @@ const SPEED_SHARE: f64 = 0.008;
 
 impl Straying {
     /// That of a channel, about good pulls of the same car. `boost_pa` is the highest boost above the room.
+    /// Equation (10.2).
     pub(super) fn about_good(channel: Channel, boost_pa: f64) -> Self {
         let boost = boost_pa.max(0.0);
         let (shift, wander, start, scatter) = match channel {
@@ -73,6 +74,7 @@ impl Straying {
     }
 
     /// The same where the model alone has to say what is expected: its own errors come on top.
+    /// Equation (10.2).
     pub(super) fn about_model(channel: Channel, boost_pa: f64) -> Self {
         let here = Self::about_good(channel, boost_pa);
         let (shift, wander) = match channel {
@@ -105,6 +107,7 @@ fn smooth_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
 
 /// What anything smooth adds to a covariance, and what anything broken does. The sizes are those of faults that bring a car back to the drums:
 /// a tenth of power, a sixth of the boost, 15 K, 0.06 of mixture, a few per cent of slip (common practice, no source).
+/// Equation (10.3).
 pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> [DMatrix<f64>; 2] {
     let boost = boost_pa.max(0.0);
     let (shift, wander) = match channel {

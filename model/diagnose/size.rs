@@ -57,6 +57,7 @@ pub enum SizeMeasure {
 }
 
 /// The numbers that describe a cause in a form, at most two.
+/// Equation (10.5).
 pub(super) fn sizes(cause: Cause, form: Form, setup: &Setup, entered: &Entered) -> Vec<Size> {
     match cause {
         Cause::Nothing | Cause::NoneOfThese | Cause::Correction => Vec::new(),
