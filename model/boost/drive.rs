@@ -12,6 +12,7 @@ pub const BELT_EFFICIENCY: (f64, f64) = (0.96, 0.015);
 pub const BELT_FRICTION: (f64, f64) = (1.0, 0.2);
 
 /// Pulley ratio of a centrifugal blower with its own step-up gear (common practice, no source).
+/// Equation (11.5).
 pub const USUAL_PULLEY_RATIO: f64 = 2.0;
 
 /// Relative overload at which the belt would slip by 100 %, extrapolated: beyond capacity the pull hardly grows.

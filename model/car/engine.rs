@@ -120,6 +120,7 @@ impl Tune {
     }
 
     /// The same mixture over engine speed, told for another redline.
+    /// Equation (11.7).
     pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
         let tilt = self.lambda_tilt * redline_rpm / old_redline_rpm;
         self.lambda_offset += tilt - self.lambda_tilt;
@@ -144,6 +145,7 @@ impl Breathing {
     }
 
     /// The same filling over engine speed, told for another redline: the line keeps its course, its pivot goes into the level.
+    /// Equation (11.7).
     pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
         self.ram_speed *= old_redline_rpm / redline_rpm;
         let pivot = 1.0 + self.tilt * (redline_rpm - old_redline_rpm) / (1.5 * TILT_RPM);

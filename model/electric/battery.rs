@@ -85,6 +85,7 @@ impl Battery {
     }
 
     /// More or fewer cells in a row, of the same energy together: open-circuit and least voltage follow.
+    /// Equation (11.8).
     pub fn set_nominal_v(&mut self, nominal_v: f64) {
         let factor = nominal_v / self.nominal_v();
         self.open_circuit_v = self.open_circuit_v.map(|v| v * factor);
@@ -93,6 +94,7 @@ impl Battery {
     }
 
     /// Larger or smaller cells at the same voltage: charge and heat capacity follow.
+    /// Equation (11.8).
     pub fn set_energy_j(&mut self, energy_j: f64) {
         let factor = energy_j / self.energy_j();
         self.charge_c *= factor;

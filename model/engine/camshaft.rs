@@ -8,6 +8,7 @@ use super::breathing::InletValves;
 use super::geometry::CylinderGeometry;
 
 /// Highest lift over head diameter where nobody measured it; 0.25 to 0.30, from memory of road engines.
+/// Equation (11.3).
 pub const USUAL_LIFT_OVER_DIAMETER: f64 = 0.27;
 /// Flow coefficients on the geometric area at no lift and at [`HIGH_LIFT`]: 0.90 to 0.95 falling to about 0.7 (JSME
 /// Mechanical Engineering Dictionary, valve discharge coefficient).
