@@ -37,6 +37,7 @@
 //! assert!(expected.charge_k.p50 > 290.0, "and what the loggers should show at the peak: {expected:?}");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
+//! `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
 
 pub mod air;
 pub mod ask;

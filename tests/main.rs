@@ -12,6 +12,7 @@ mod driveline_laws;
 mod drum_log_maker;
 mod drum_logs;
 mod electric_axle;
+mod equations;
 mod formats;
 mod heat_soak;
 mod laws;

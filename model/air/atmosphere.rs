@@ -83,6 +83,7 @@ impl StationPressure {
     /// Holds for the troposphere. Source: derived from ISO 2533; within 0.1 hPa of the form
     /// published by the US NCAR field archive.
     /// Worked: 840 hPa at 1609 m gives 1019.91 hPa.
+    /// Equation (1.4).
     pub fn to_altimeter(self, altitude_m: f64) -> AltimeterSetting {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) + standard_term(altitude_m);
         AltimeterSetting(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))
@@ -98,6 +99,7 @@ impl StationPressure {
     /// 9.807.
     /// Worked: 840 hPa, 1609 m, 15 °C gives 1013.1 hPa. A service uses a 12-hour mean temperature,
     /// so expect several hPa of scatter.
+    /// Equation (1.5).
     pub fn to_sea_level(self, altitude_m: f64, temperature_k: f64) -> SeaLevelPressure {
         SeaLevelPressure(self.0 * column_ratio(altitude_m, temperature_k))
     }
@@ -113,6 +115,7 @@ impl AltimeterSetting {
     ///
     /// Worked: 30.00 inHg at 1609 m gives 836.59 hPa (836.82 with the Smithsonian 1951 constants).
     /// Source: derived, the inverse of [`StationPressure::to_altimeter`].
+    /// Equation (1.4).
     pub fn to_station(self, altitude_m: f64) -> StationPressure {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) - standard_term(altitude_m);
         StationPressure(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))
@@ -122,6 +125,7 @@ impl AltimeterSetting {
 impl SeaLevelPressure {
     /// Station pressure at an altitude and air temperature; the inverse of
     /// [`StationPressure::to_sea_level`].
+    /// Equation (1.5).
     pub fn to_station(self, altitude_m: f64, temperature_k: f64) -> StationPressure {
         StationPressure(self.0 / column_ratio(altitude_m, temperature_k))
     }
@@ -172,6 +176,7 @@ pub struct StandardAir {
 /// Holds for: the troposphere. Source: ISO 2533 (constants from memory; two libraries and
 /// remembered table values agree to 5e-5).
 /// Worked: 1000 m gives 281.651 K, 89876 Pa, 1.1117 kg/m³.
+/// Equation (1.3).
 pub fn standard_atmosphere(altitude_m: f64) -> Option<StandardAir> {
     if !(ALTITUDE_RANGE_M.0..=ALTITUDE_RANGE_M.1).contains(&altitude_m) {
         return None;

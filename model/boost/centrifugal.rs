@@ -67,6 +67,7 @@ impl CentrifugalCompressor {
     }
 
     /// The point at a wheel speed and flow; `flow_kg_s ≥ 0`, `speed_rad_s > 0`.
+    /// Equation (5.3).
     pub fn at(&self, inlet: Inlet, speed_rad_s: f64, flow_kg_s: f64) -> CentrifugalPoint {
         // Similar wheels have equal flow and head coefficients: same rim speed, flow with the area.
         let scale = self.wheel_diameter_m / self.map.wheel_diameter_m();

@@ -118,6 +118,7 @@ impl RotorKind {
 ///
 /// The built-in ratio v compresses isentropically, the rest is done at constant volume by outlet gas flowing back. v = 1
 /// gives `w = π − 1`. Source: indicator diagram of the ideal machine (derived).
+/// Equation (5.2).
 pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
     let line = WorkLine::new(built_in_volume_ratio, gamma);
     line.at_zero + line.slope * pressure_ratio
@@ -131,6 +132,7 @@ pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: 
 ///
 /// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
 /// Source: derived, isentropic work over `w` of [`ideal_work_ratio`].
+/// Equation (5.2).
 pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
     let isentropic =
         gamma / (gamma - 1.0) * (isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0);

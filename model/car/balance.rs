@@ -130,6 +130,7 @@ impl OnADay<'_> {
     /// The full-load operating point at an engine speed. `near` is a point at a neighbouring speed to start from.
     ///
     /// Never fails: a point that does not settle says so in its limits.
+    /// Equation (2.19).
     pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
         self.settle(rpm, self.with_settled_wheel(rpm, slow), near, SETTLED)
     }
@@ -149,6 +150,7 @@ impl OnADay<'_> {
         )
     }
 
+    /// Equation (2.19).
     fn settle(
         &self,
         rpm: f64,

@@ -24,6 +24,7 @@ impl Car {
     /// Asks the crank-angle cycle what has changed inside the cylinder since `old`, and carries its answer from here on.
     ///
     /// Where nothing has, or no cycle can be made of it at any speed, the car stays as it is.
+    /// Equation (9.14).
     pub fn ask_cycle(&mut self, old: &Self, day: Day) {
         if self.same_inside(old) {
             return;

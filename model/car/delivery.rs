@@ -88,6 +88,7 @@ impl OnADay<'_> {
     }
 
     /// What a hole lets out at a pressure behind it, kg/s.
+    /// Equation (10.7).
     pub(super) fn leak_kg_s(&self, manifold_pa: f64, manifold_k: f64) -> f64 {
         let room_pa = self.day.station().pa();
         if self.car.defects.leak_m2 == 0.0 || manifold_pa <= room_pa {

@@ -102,6 +102,7 @@ impl Ledger {
     }
 
     /// Power at the crank, W.
+    /// Equation (4.4).
     pub fn brake_w(&self) -> f64 {
         self.indicated_w - self.pumping_w - self.friction_w - self.accessories_w - self.blower_w
     }
@@ -112,6 +113,8 @@ impl Ledger {
     /// fuel + nitrous + air + warming + turbine
     ///     = brake + accessories + friction + drive loss + cooler + leaked + walls + unreleased + water + exhaust
     /// ```
+    ///
+    /// Equation (4.5).
     pub fn imbalance(&self) -> f64 {
         let into = self.fuel_w + self.nitrous_w + self.air_w + self.warming_w + self.turbine_w;
         let out = self.brake_w()

@@ -33,6 +33,7 @@ impl OnADay<'_> {
     }
 
     /// Turbine, gate and shaft of the turbochargers at a flow of air and of everything that burns; `None` without them.
+    /// Equation (5.12).
     pub(super) fn shaft(
         &self,
         rpm: f64,
@@ -94,6 +95,7 @@ impl OnADay<'_> {
     }
 
     /// The settled shaft for what the control has heard.
+    /// Equation (5.11).
     fn settled_for(&self, rpm: f64, slow: Slow) -> Slow {
         let Some(turbo) = self.car.blower.turbo() else {
             return slow;

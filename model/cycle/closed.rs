@@ -184,6 +184,7 @@ impl ClosedPhase<'_> {
     ///
     /// solved for dp/dθ. The walls take what the correlation gives at the mean temperature; the unburned zone's part goes by its
     /// volume. Source: derived.
+    /// Equation (9.7).
     fn slope(&self, fixed: &Fixed, angle: f64, state: &State, guess_k: &mut f64) -> (State, Zones) {
         let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
         let (pressure, unburned_k) = (state[PRESSURE], state[UNBURNED_K]);
@@ -255,6 +256,7 @@ impl ClosedPhase<'_> {
     }
 
     /// Heat to the walls per kelvin and radian, and their temperature.
+    /// Equation (9.8).
     fn wall(
         &self,
         fixed: &Fixed,
@@ -344,6 +346,7 @@ impl ClosedPhase<'_> {
     }
 
     /// Livengood-Wu integral until the window closes; cheaper than [`Self::run`].
+    /// Equation (9.9).
     pub fn knock_integral(&self) -> f64 {
         self.knock_integral_from(&self.start())
     }

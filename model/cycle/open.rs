@@ -180,6 +180,7 @@ impl OpenPhase<'_> {
         if self.coarse { STABLE_COARSE } else { STABLE }
     }
 
+    /// Equation (9.5).
     fn prepare(&self) -> Fixed {
         let (inlet, exhaust) = (self.inlet.inlet(), self.exhaust.exhaust());
         let seconds_per_rad = units::seconds_per_rad(self.rpm);
@@ -261,6 +262,7 @@ impl OpenPhase<'_> {
     /// ```
     ///
     /// Source: derived, first law for an open stirred volume.
+    /// Equation (9.5).
     fn slope(&self, fixed: &Fixed, angle: f64, state: &State, guess_k: &mut f64) -> (State, f64) {
         let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
         let (fresh, burned) = (state[FRESH], state[BURNED]);
@@ -315,6 +317,7 @@ impl OpenPhase<'_> {
 
     /// Flow through the inlet valve: what waits in the port first, then the manifold's charge; or back into the port. Returns the
     /// steepness of the flow function.
+    /// Equation (9.6).
     fn through_inlet(
         &self,
         fixed: &Fixed,
@@ -360,6 +363,7 @@ impl OpenPhase<'_> {
     }
 
     /// Flow through the exhaust valve: out into the stirred port, or back from it.
+    /// Equation (9.6).
     fn through_exhaust(
         &self,
         fixed: &Fixed,

@@ -32,6 +32,7 @@ const LONGEST_S: f64 = 60.0;
 /// ```
 ///
 /// Source: derived, Newton's law on either side of the clutch.
+/// Equation (10.8).
 pub(super) fn slipping(
     setup: &Setup,
     sound: &Pull,

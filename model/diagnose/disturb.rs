@@ -419,6 +419,7 @@ fn at_pressure(day: &Day, station: StationPressure) -> Option<Day> {
 
 /// Back pressure of an exhaust whose every passage is narrowed to a share of its area, Pa: the loss coefficient grows with the
 /// inverse square, and the gas upstream is denser for it. `Δp (p₀ + Δp) ∝ 1/a²`; derived from the duct law.
+/// Equation (10.10).
 fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
     const OUTSIDE_PA: f64 = 101_325.0;
     let product = back_pa * (OUTSIDE_PA + back_pa) / (area_share * area_share);
@@ -426,6 +427,7 @@ fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
 }
 
 /// True engine speed when a signal that is late by `late_s` shows `reported`, rpm.
+/// Equation (10.10).
 fn later(pull: &Pull, reported: f64, late_s: f64) -> f64 {
     reported + late_s * clutch::climb_rpm_s(pull, reported)
 }

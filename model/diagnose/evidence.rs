@@ -19,6 +19,7 @@ use super::suspect::Explained;
 use nalgebra::{DMatrix, DVector};
 
 /// Half the width of a central 90 % in standard deviations.
+/// Equation (10.5).
 const NINETY: f64 = 1.645;
 /// Step in a standardised size over which the loudness of a cause is looked at.
 const LOUDER: f64 = 0.1;
@@ -27,6 +28,7 @@ const QUIET: f64 = 0.2;
 
 impl Rival<'_> {
     /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
+    /// Equation (10.4).
     pub(super) fn explain(&self) -> Option<Explained> {
         let sizes = self
             .cause
@@ -69,6 +71,7 @@ impl Rival<'_> {
     ///
     /// A doubt of a share of the change is a doubt of that share over the elasticity of the change in the size. Source: derived,
     /// propagation of errors; the channel that speaks loudest decides.
+    /// Equation (10.5).
     fn least_sd(&self, sizes: &[Size], z: &[f64], index: usize) -> f64 {
         let own = sizes[index].least_sd / sizes[index].prior.sd();
         if sizes[index].measure == SizeMeasure::Rpm {

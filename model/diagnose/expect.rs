@@ -234,6 +234,7 @@ impl Misfit {
     }
 
     /// The mean misfit at an engine speed; zero without good pulls.
+    /// Equation (10.1).
     pub(super) fn at(&self, channel: Channel, rpm: f64) -> f64 {
         let runs = &self.runs[channel as usize];
         if runs.is_empty() {
@@ -250,6 +251,7 @@ const SMOOTH_RPM: f64 = 150.0;
 ///
 /// Points stray from band to band. Read between them they would be averaged and read on them not, and a cause that only shifts
 /// engine speed a little would be preferred for that.
+/// Equation (10.1).
 fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
     let x = rpm.clamp(points[0].0, points[points.len() - 1].0);
     let [mut s0, mut s1, mut s2, mut t0, mut t1] = [0.0; 5];

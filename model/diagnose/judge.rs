@@ -22,6 +22,7 @@ const KNOCK_DOUBT: f64 = 0.50;
 const ARITHMETIC_DOUBT: f64 = 0.02;
 
 /// Doubt of a cause in a channel.
+/// Equation (10.3).
 pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
     match (cause, channel) {
         (cause, _) if cause.place() == Origin::Rig => ARITHMETIC_DOUBT,
@@ -151,6 +152,7 @@ impl Judge {
 
     /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
     /// is not excused for changing what stayed, nor for leaving what has changed.
+    /// Equation (10.3).
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,

@@ -186,6 +186,7 @@ const TELLS: f64 = 1.0;
 const ENOUGH: f64 = 6.0;
 
 /// The measurements that would tell the two likeliest causes apart, best for their effort first.
+/// Equation (10.9).
 pub(super) fn steps(suspects: &[Suspect], scene: &Scene<'_>) -> Vec<NextStep> {
     let named: Vec<&Suspect> = suspects
         .iter()

@@ -118,6 +118,7 @@ impl Search<'_> {
     }
 
     /// The side of a peak that a first look points to; none where there is no room, and the point itself where it is higher.
+    /// Equation (10.4).
     fn side(
         &self,
         best: &AtSizes,

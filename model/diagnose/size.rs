@@ -11,7 +11,9 @@ use serde::Serialize;
 
 /// Engine speeds over which belt slip and held-back spark grow to their full size, as shares of the redline (common practice, no
 /// source).
+/// Equation (10.10).
 pub(super) const SLIP_GROWS: f64 = 0.25;
+/// Equation (10.10).
 pub(super) const RETARD_GROWS: f64 = 0.15;
 
 /// One number that describes a cause, with its belief; SI.

@@ -227,6 +227,7 @@ impl Question<'_> {
 
 /// Forms gathered into causes, with their probabilities, likeliest first. A form in which the car could not have made the pull has no
 /// evidence, but it was one of the ways.
+/// Equation (10.4).
 fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect> {
     let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
     for cause in Cause::ALL {

@@ -23,6 +23,7 @@ pub struct TurningParts {
 
 impl TurningParts {
     /// Inertia that turns with the crank, kg m²: the blower counts with the square of its ratio.
+    /// Equation (6.2).
     pub fn at_crank_kg_m2(&self) -> f64 {
         self.engine_kg_m2
             + self.gearbox_input_kg_m2
@@ -41,6 +42,7 @@ impl TurningParts {
     /// ```
     ///
     /// Source: kinetic energy (derived). `i_f` 3.73, r 0.335, I 0.32/0.03/3.2: 71.90 kg direct, 152.34 kg in 1.74.
+    /// Equation (6.2).
     pub fn equivalent_mass_kg(&self, gear_ratio: f64, final_ratio: f64, tyre_radius_m: f64) -> f64 {
         let f2 = final_ratio * final_ratio;
         (self.at_crank_kg_m2() * gear_ratio * gear_ratio * f2

@@ -69,12 +69,14 @@ impl StageLoss {
     }
 
     /// Drag at the stage's input, N m: `T_spin (0.4 + 0.6 ω/ω_ref) · oil`, oil the factor of [`GearOil::spin_factor`].
+    /// Equation (6.1).
     pub fn spin_nm(&self, speed_rad_s: f64, oil_factor: f64) -> f64 {
         let relative = speed_rad_s.abs() / SPIN_REFERENCE_RAD_S;
         self.spin_torque_nm * (SPIN_AT_REST + (1.0 - SPIN_AT_REST) * relative) * oil_factor
     }
 
     /// Torque lost in the mesh, N m; positive whichever way the torque runs.
+    /// Equation (6.1).
     pub fn mesh_nm(&self, torque_nm: f64) -> f64 {
         (1.0 - self.mesh_efficiency) * torque_nm.abs()
     }
@@ -124,6 +126,7 @@ impl GearOil {
     /// Kinematic viscosity, mm²/s: `lg lg(ν + 0.7) = A − B lg T`, T held between 240 and 450 K.
     ///
     /// Source: Walther's equation as in ASTM D341 (from memory).
+    /// Equation (4.9).
     pub fn viscosity_mm2_s(self, temperature_k: f64) -> f64 {
         let double = |v: f64| (v + 0.7).log10().log10();
         let (low, high) = (313.15_f64.log10(), 373.15_f64.log10());
@@ -139,6 +142,7 @@ impl GearOil {
     }
 
     /// The same against the drag with another oil at the reference temperature.
+    /// Equation (6.15).
     pub fn spin_factor_against(self, temperature_k: f64, stated_with: Self) -> f64 {
         (self.viscosity_mm2_s(temperature_k) / stated_with.viscosity_mm2_s(OIL_REFERENCE_K))
             .powf(SPIN_VISCOSITY_EXPONENT)

@@ -128,6 +128,7 @@ fn span(trace: &Trace<'_>) -> f64 {
 }
 
 /// Finds the lag over all that leave enough overlap; `free_scale` where the two speeds are of different shafts.
+/// Equation (6.27).
 pub fn align(
     drum: &Trace<'_>,
     engine: &Trace<'_>,
@@ -199,6 +200,7 @@ pub fn align(
 }
 
 /// Finds the lag within `reach_s` of one that is nearly right.
+/// Equation (6.27).
 pub fn refine(
     drum: &Trace<'_>,
     engine: &Trace<'_>,

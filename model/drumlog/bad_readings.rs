@@ -57,6 +57,7 @@ impl BadReadings {
     }
 }
 
+/// Equation (6.23).
 fn single(signal: &Signal) -> Vec<(usize, f64)> {
     let (time, speed) = (&signal.time_s, &signal.values);
     let n = speed.len();
@@ -101,6 +102,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         .collect()
 }
 
+/// Equation (6.23).
 #[expect(
     clippy::float_cmp,
     reason = "a stuck sensor repeats its reading to the last digit"

@@ -33,6 +33,7 @@ pub(super) fn order(measured: Measured, force: Force) -> usize {
 ///
 /// R is the noise variance of a reading times the time between readings; ω₀^n = drive/R. Derived: smoother's transfer function
 /// 1/(1 + (ω/ω₀)^n) in the middle of a long log. Worked: three states and speed read, T ω₀ = 144^(1/3) = 5.2415.
+/// Equation (6.20).
 fn span_constant(measured: Measured, states: usize) -> f64 {
     let n = 2.0 * states as f64;
     let (s, line) = match measured {
@@ -46,6 +47,7 @@ fn span_constant(measured: Measured, states: usize) -> f64 {
 impl Choice {
     /// The choice that stands for given noise levels: `drive` of the last state (its random walk's variance in a second) and
     /// variance of a reading, read every `step_s`.
+    /// Equation (6.20).
     pub fn of_levels(
         measured: Measured,
         force: Force,
@@ -174,6 +176,7 @@ impl<'a> Scaled<'a> {
     }
 
     /// The simplest description that the likelihood does not clearly reject.
+    /// Equation (6.18).
     pub(super) fn choose(
         &self,
         signal: &Signal,

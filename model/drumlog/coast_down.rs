@@ -71,6 +71,7 @@ impl State {
 /// ```
 ///
 /// Source: the usual road-load polynomial; common practice, no source.
+/// Equation (6.28).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drag {
     /// N.
@@ -241,6 +242,7 @@ const STEPS: usize = 30;
 ///
 /// Least squares on the readings' whole course; the course's answer to start and coefficients is integrated with it (derived). The
 /// standard error counts neighbouring residuals that are alike. A drag that its own interval does not tell from nothing is refused.
+/// Equation (6.28).
 pub fn fit(signal: &Signal, mass_kg: f64, mass_sd_kg: f64) -> Result<CoastDown, CoastError> {
     let rows = signal.len();
     if rows < LEAST_ROWS {

@@ -29,6 +29,8 @@ impl Rig {
     /// ```text
     /// turning read: P = I α ω          surface read: P = (I/R²) a v
     /// ```
+    ///
+    /// Equation (6.26).
     pub fn power_doubt(&self) -> f64 {
         let powers = if self.reads_turning { 0.0 } else { 2.0 };
         self.inertia_doubt.hypot(powers * self.radius_doubt)
@@ -137,6 +139,7 @@ impl Maker<'_> {
     }
 
     /// Value at a row, and its slopes with speed and acceleration.
+    /// Equation (6.26).
     fn at(&self, row: usize, of: Of) -> (f64, [f64; 2]) {
         let (v, a) = (
             self.smoothed.speed_m_s[row],
@@ -304,6 +307,7 @@ fn span_rpm(smoothed: &Smoothed, engine: &EngineSpeed, rows: &[usize]) -> f64 {
 }
 
 /// Vertex of the parabola through the points about the highest; the highest end where the curve has no top.
+/// Equation (6.26).
 fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point) -> f64) -> Peak {
     // The ends are less certain, and must not be the highest by chance.
     let safe: Vec<f64> = points

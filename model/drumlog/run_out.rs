@@ -50,6 +50,7 @@ pub struct RunOut {
 /// ```
 ///
 /// θ is the way divided by the radius. Derived: a Fourier series over one turn.
+/// Equation (6.24).
 pub fn smooth(
     signal: &Signal,
     radius_m: f64,
@@ -161,6 +162,7 @@ const UNEVEN: (f64, f64) = (0.3, 3.0);
 /// ```
 ///
 /// Derived; the smoothing span in engine speed is then nearly the same all along.
+/// Equation (6.19).
 fn drive(even: &Smoothed) -> Vec<f64> {
     let rates = &even.acceleration_m_s2;
     let mean = rates.iter().sum::<f64>() / rates.len() as f64;

@@ -42,6 +42,7 @@ pub struct Smoothed {
 
 impl Smoothed {
     /// Variance of a weighted sum of speeds and accelerations at rows that increase: `(row, [of speed, of acceleration])`.
+    /// Equation (6.21).
     pub fn variance_of(&self, weights: &[(usize, [f64; 2])]) -> f64 {
         self.inflation * self.inflation * self.bound.variance_of(weights)
     }

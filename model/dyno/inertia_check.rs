@@ -174,6 +174,7 @@ impl Check<'_> {
     /// Holds for: an added inertia without drag of its own, the same two speeds in both sets; a drag of the bearings that does not
     /// change over the fall, a rope that neither stretches nor weighs. Doubts are carried to first order.
     /// Source: derived from Newton's law. ΔI 20, t 60 s and 65 s: 240 kg m².
+    /// Equation (6.16).
     pub fn inertia(&self) -> Result<Checked, InertiaError> {
         match *self {
             Self::CoastDownPair {

@@ -181,6 +181,7 @@ impl Recording {
     /// integrated autocorrelation of that scatter over the whole pull, in samples. A curve that states its own errors shows no
     /// scatter: its bands take the stated error, larger by √(span/band) where its smoothing spans more than a band, so that
     /// bands that are later counted as independent hold no more than the curve knows; and its end is left in.
+    /// Equation (8.4).
     pub fn reduce(&self, band_rpm: f64) -> Result<Curve, RecordingError> {
         let rows = self.len();
         if rows < LEAST_ROWS {
@@ -245,6 +246,7 @@ impl Recording {
     ///
     /// Source: derived, the drum's kinetic energy. The rig's smoothing moves power in time but hardly its integral; drag that
     /// the rig adds back counts as inertia here, so runs are compared with each other rather than with the nameplate.
+    /// Equation (10.6).
     fn rig(&self, start: usize, end: usize) -> RigTrace {
         let work_j: f64 = (start + 1..end)
             .map(|i| {
@@ -340,6 +342,7 @@ impl Recording {
     }
 
     /// The band with the error that its rows state, if they do.
+    /// Equation (8.4).
     fn stated(&self, rows: &[usize], band_rpm: f64, band: Band) -> Band {
         let Some(se_w) = &self.power_se_w else {
             return band;
@@ -404,6 +407,7 @@ fn quadratic_at(xs: &[f64], ys: &[f64], x: f64) -> f64 {
 }
 
 /// Integrated autocorrelation `1 + 2 Σ ρ_k` up to the first negative value, in samples.
+/// Equation (8.4).
 fn correlation_length(residual: &[f64]) -> f64 {
     let variance: f64 = residual.iter().map(|r| r * r).sum();
     if variance <= 0.0 {

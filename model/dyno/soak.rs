@@ -28,6 +28,7 @@ pub struct Lump {
 
 impl Lump {
     /// Temperature after a time under a heat flow, K: exact for a steady one.
+    /// Equation (6.10).
     fn after_k(self, from_k: f64, rest_k: f64, heat_w: f64, duration_s: f64) -> f64 {
         HeatBalance {
             settled_temperature_k: rest_k + heat_w / self.to_rest_w_k,
@@ -250,6 +251,7 @@ impl Warmth {
 }
 
 /// Heat that a pull puts into walls, engine oil, gear oil and tyres, J: the trapezoid over its points.
+/// Equation (6.10).
 fn heat_j(setup: &Setup, tyre_k: f64, gear_oil_k: f64, pull: &Pull) -> [f64; 4] {
     let mut warm = setup.clone();
     (warm.car.driveline.oil_k, warm.car.driveline.tyre_k) = (gear_oil_k, tyre_k);

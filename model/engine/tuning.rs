@@ -24,6 +24,7 @@ pub const MOST_HUMPS: usize = 3;
 ///
 /// `intake_temperature_ratio` is `T_im` over that at which the humps were found: their speed follows the sound speed,
 /// its square root; their relative height stays.
+/// Equation (2.4).
 pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
     let ln_speed = rpm.ln() - 0.5 * intake_temperature_ratio.ln();
     let mut sum = 1.0;

@@ -155,6 +155,7 @@ fn divisor(band: &Reading, torque: bool) -> f64 {
 
 /// A pull whose peak is an end of its curve, or that misses the engine speed of another's peak, while others go on beyond that end:
 /// its highest reading is where it was stopped or begun, and says nothing of a gain.
+/// Equation (8.9).
 pub(super) fn open_peak(
     sets: &[Vec<Smooth>; 2],
     entries: [&[Entry]; 2],

@@ -91,6 +91,7 @@ pub enum CompareError {
 
 impl Question<'_> {
     /// Compares.
+    /// Equation (8.9).
     pub fn answer(&self) -> Result<Answer, CompareError> {
         let before = self.car.cloned();
         let after = self.setup_after()?;

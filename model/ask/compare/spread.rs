@@ -48,6 +48,7 @@ impl Spread {
     ///
     /// ν counts pulls less sets, for the bend four times as many: five independent pieces in a pull, one of them its scale.
     /// Source: the scaled inverse chi-square as prior of a variance, in any text on Bayesian inference.
+    /// Equation (8.9).
     pub(super) fn of(sets: &[Vec<Smooth>; 2], grid: &[f64]) -> Self {
         let (mut scales, mut bends, mut repeats) = (0.0, 0.0, 0);
         let pieces = INDEPENDENT_PIECES as usize - 1;
@@ -121,6 +122,7 @@ impl<'a> Errors<'a> {
     }
 
     /// Of the gain at a place.
+    /// Equation (8.9).
     pub(super) fn standard_error(&self, place: usize) -> f64 {
         let Spread { scale, bend, .. } = self.spread;
         let repeats = (scale * scale + bend * bend) * self.means;
@@ -131,6 +133,7 @@ impl<'a> Errors<'a> {
     ///
     /// By draws: a scale common to all places, a bend with five independent pieces, the bands' noise at each place, and the two
     /// variances themselves from what is believed of them, so that few repeats ask for more.
+    /// Equation (8.9).
     pub(super) fn factor(&self, seed: u64) -> f64 {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let errors: Vec<f64> = (0..self.rpm.len())

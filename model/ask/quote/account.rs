@@ -55,6 +55,7 @@ pub struct Driver {
 const LEAST_SHARE: f64 = 0.02;
 
 /// Numbers by their share of the gain's variance, largest first.
+/// Equation (8.11).
 pub(super) fn drivers(
     sheet: &Sheet,
     plan: &Plan<Prior>,

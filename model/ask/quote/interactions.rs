@@ -33,6 +33,7 @@ pub struct Together {
 
 impl Question<'_> {
     /// The plan's pieces apart and together; `None` for a plan of one change.
+    /// Equation (8.8).
     pub fn interactions(&self) -> Result<Option<Interactions>, QuoteError> {
         let plan = self.plan.map(|_, _, prior| prior.centre());
         if plan.changes.len() < 2 {

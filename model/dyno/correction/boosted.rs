@@ -32,6 +32,7 @@ pub enum BoostLaw {
 ///
 /// Source: derived from SAE J1349's form. Worked: 84 kPa gives 1.211 following, 1.096 held at 100
 /// kPa gauge, 1.000 held absolute.
+/// Equation (7.7).
 pub fn pressure_part(ambient_dry_pa: f64, law: BoostLaw) -> f64 {
     let gauge_pa = match law {
         BoostLaw::FollowsAmbient => 0.0,

@@ -96,6 +96,7 @@ impl Fuelling {
     /// `q = 2·60/rpm · ṁ/V`.
     /// Source: an industrial diesel service manual quoting ISO 15550. Worked: 14.2 l, 1900 rpm,
     /// 16.3 g/s, r 2.28 gives 31.80.
+    /// Equation (7.4).
     pub fn four_stroke(
         fuel_kg_s: f64,
         displacement_m3: f64,

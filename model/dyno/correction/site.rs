@@ -123,6 +123,7 @@ impl SiteAdjustment {
     ///
     /// Source: ISO 3046-1, from memory. Worked: k 1.056 and `η_m` 0.85 give 1.0629, so 991 kW
     /// becomes 1053 kW (read in GOST 10150-2014).
+    /// Equation (7.6).
     pub fn from_indicated_ratio(indicated_ratio: f64, mechanical_efficiency: f64) -> Self {
         let alpha =
             indicated_ratio - 0.7 * (1.0 - indicated_ratio) * (1.0 / mechanical_efficiency - 1.0);
@@ -140,6 +141,7 @@ impl SiteAdjustment {
     /// ```
     ///
     /// Temperatures count as t + 273, as in the published factors.
+    /// Equation (7.6).
     pub fn new(engine: SiteEngine, day: &Day, coolant_k: f64, mechanical_efficiency: f64) -> Self {
         let Row { a, m, n, s } = engine.row();
         let reference_vapour_pa = REFERENCE_HUMIDITY * moist::saturation_pa(298.15);

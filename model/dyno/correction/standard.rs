@@ -414,6 +414,7 @@ impl Standard {
     ///
     /// SAE, ISO and DIN count `T = t + 273`, the 60 and 85 °F forms `459.7 + F`; the printed
     /// constants are kept so that published factors reproduce (against 273.15: at most 3.4e-5).
+    /// Equations (7.1), (7.2), (7.3) and (7.5).
     pub(super) fn air_parts(self, day: &Day) -> (f64, f64) {
         let pressure_pa = match self.pressure_used() {
             PressureUsed::Dry => day.dry_pa(),
@@ -471,6 +472,7 @@ impl Standard {
     ///
     /// The exponent `f_m` was misprinted as a multiplier in older copies of UN R85 (repaired by
     /// supplement 8).
+    /// Equations (7.1), (7.2), (7.3) and (7.5).
     pub(super) fn factor(self, day: &Day, subject: &Subject) -> Result<f64, CorrectionError> {
         let (pressure, temperature) = self.air_parts(day);
         let ratio = pressure * temperature;
@@ -514,6 +516,7 @@ impl Standard {
     /// 37.2 (ISO 15550), 1.2 above 65.
     ///
     /// Zero for the standards that have no such exponent.
+    /// Equation (7.4).
     pub fn engine_exponent(self, fuelling: Fuelling) -> f64 {
         let (lowest_qc, lowest) = match self {
             Self::Iso1585DieselUnboosted | Self::Iso1585DieselTurbo => (40.0, 0.3),

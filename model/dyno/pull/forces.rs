@@ -75,6 +75,7 @@ struct Trial {
 
 impl AtSpeed<'_> {
     /// `speed_ratio` is what an open converter showed last; 1 without one.
+    /// Equation (6.5).
     fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
         let axle = &self.engine_axle;
         let rolling = axle.rolling(self.engine_rad_s, speed_ratio, slip);
@@ -99,6 +100,7 @@ impl AtSpeed<'_> {
     }
 
     /// The acceleration that the force it leaves gives the drums, m/s².
+    /// Equation (6.5).
     fn settle(&self) -> (f64, Trial) {
         let mass_kg = self.drums.mass_kg();
         let (mut acceleration, mut slip) = (0.0, 0.0);
@@ -129,6 +131,7 @@ impl AtSpeed<'_> {
     }
 
     /// The same where a brake may hold to a ramp: the acceleration, and the force the brake takes, N.
+    /// Equation (6.5).
     fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64) {
         let (free, at_free) = self.settle();
         let Some(ramp) = ramp else {

@@ -193,8 +193,10 @@ pub enum PullError {
 /// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
 pub const SENSOR_S: f64 = 1.5;
 /// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
+/// Equation (5.14).
 const KNOCK_HEARD_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
+/// Equation (6.5).
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
 /// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: a tenth of it changes power by
 /// less than 1e-5 (`tests/laws.rs`).
@@ -300,6 +302,7 @@ impl Motion<'_> {
             .max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s)
     }
 
+    /// Equation (6.5).
     fn rates_per_s(&self, moment: &Moment, y: &State) -> State {
         let mut rate = State::zeros();
         rate[TIME_S] = 1.0;

@@ -301,6 +301,7 @@ pub enum ReachError {
 
 impl Reach<'_> {
     /// Answers the question.
+    /// Equation (8.7).
     pub fn answer(&self) -> Result<Reached, ReachError> {
         let question = self.question;
         if question.draws > MOST_DRAWS {

@@ -152,6 +152,7 @@ impl Search<'_> {
     }
 
     /// The last value without a limit between one without and one with, and the first with it.
+    /// Equation (8.7).
     fn border(&self, free: f64, crossed: f64) -> Result<(f64, (f64, Bar)), ReachError> {
         let reach = self.reach;
         let (mut free, mut crossed) = (free, crossed);
@@ -261,6 +262,7 @@ impl Search<'_> {
         Ok(quantile(&figures, 1.0 - self.reach.chance))
     }
 
+    /// Equation (8.7).
     fn root(&self, short: f64, enough: f64) -> Result<f64, ReachError> {
         let reach = self.reach;
         let mut failed = None;
@@ -392,6 +394,7 @@ impl Search<'_> {
 }
 
 /// First and last place of the level stretch about the best of some powers; none where too few of its neighbours read the same.
+/// Equation (8.7).
 fn level(powers_w: &[f64], best: usize) -> Option<(usize, usize)> {
     let least_w = powers_w[best] * (1.0 - LEVEL);
     let same = |w: &&f64| **w >= least_w;
