@@ -17,6 +17,7 @@ mod output;
 mod predict;
 mod quote;
 mod reduce;
+mod schema;
 mod trace;
 mod values;
 
@@ -27,7 +28,7 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let cli = Cli::parse();
-    let out = Output::new(cli.json, cli.units.into());
+    let out = Output::new(cli.format(), cli.units.into());
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
@@ -39,6 +40,7 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Schema(args) => schema::run(args, out),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -12,16 +12,12 @@ pub use crate::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 
 /// Reads `kind_key` and `ethanol`. Without a kind it is petrol.
 pub(super) fn kind(table: &mut Table<'_>, kind_key: &str) -> Option<FuelKind> {
-    let given = table.has(kind_key);
-    let word = table.optional_choice(kind_key, &FuelKind::WORDS.map(|word| (word, word)));
+    let word = table.found(kind_key, |t| {
+        t.optional_choice(kind_key, &FuelKind::WORDS.map(|word| (word, word)))
+    });
     let ethanol = belief::plain(table, "ethanol", Dimension::Ratio, 0.0..=1.0);
     let has_ethanol = table.has("ethanol");
-    let word = match word {
-        Some(word) => word,
-        None if given => return None,
-        None => "petrol",
-    };
-    match word {
+    match word.or("petrol")? {
         "petrol with ethanol" => {
             if !has_ethanol {
                 table.error(

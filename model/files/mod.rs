@@ -21,6 +21,7 @@ pub mod posterior;
 pub mod quantity;
 mod rated;
 pub mod run_csv;
+pub mod schema;
 pub mod starter;
 pub mod table;
 pub mod turbine_map;
@@ -39,5 +40,5 @@ pub use visit::VisitFile;
 pub use weather::WeatherFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
-pub use table::{Table, TomlFile};
-pub use write::{Overwrite, write_atomic};
+pub use table::{Found, Table, TomlFile};
+pub use write::{Overwrite, check_writable, write_atomic};

@@ -47,33 +47,36 @@ pub fn open(path: &Path) -> Result<(PlanFile, Problems), Problems> {
 
 /// Reads a plan file whose text is here; `folder` is where a blower map it names is looked for.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(PlanFile, Problems), Problems> {
-    file.read(|root| {
-        super::car::head(root, "plan")?;
-        let name = root.text("name");
-        let changes = root.tables("change", |table| {
-            let place = Place::of(table, "kind");
-            change(table, folder).map(|change| (change, place))
-        });
-        let (changes, places): (Vec<_>, Vec<_>) = changes?.into_iter().unzip();
-        if changes.is_empty() {
-            let message = "the plan changes nothing";
-            root.error(
-                "change",
-                Code::KEY_MISSING,
-                message,
-                "one [[change]] for every piece of work",
-            );
-        }
-        for problem in replaced(&changes, &places) {
-            root.push(problem);
-        }
-        Some(PlanFile {
-            plan: Plan {
-                name: name?,
-                changes,
-            },
-            places,
-        })
+    file.read(|root| plan(root, folder))
+}
+
+/// Reads the changes of a plan file.
+pub(super) fn plan(root: &mut Table<'_>, folder: &Path) -> Option<PlanFile> {
+    super::car::head(root, "plan")?;
+    let name = root.text("name");
+    let changes = root.tables("change", |table| {
+        let place = Place::of(table, "kind");
+        change(table, folder).map(|change| (change, place))
+    });
+    let (changes, places): (Vec<_>, Vec<_>) = changes?.into_iter().unzip();
+    if changes.is_empty() {
+        let message = "the plan changes nothing";
+        root.error(
+            "change",
+            Code::KEY_MISSING,
+            message,
+            "one [[change]] for every piece of work",
+        );
+    }
+    for problem in replaced(&changes, &places) {
+        root.push(problem);
+    }
+    Some(PlanFile {
+        plan: Plan {
+            name: name?,
+            changes,
+        },
+        places,
     })
 }
 

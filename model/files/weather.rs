@@ -16,7 +16,7 @@ use std::path::Path;
 
 use super::belief::{self, KEY_CONFLICT};
 use super::diagnostic::{Code, Problems};
-use super::table::{Table, TomlFile};
+use super::table::{Found, Table, TomlFile};
 use crate::air::atmosphere::{
     ALTITUDE_RANGE_M, AltimeterSetting, SeaLevelPressure, StationCheck, StationPressure,
     check_station,
@@ -89,13 +89,16 @@ pub fn open(path: &Path) -> Result<(WeatherFile, Problems), Problems> {
 
 /// Reads a weather file whose text is here.
 pub fn read(file: &TomlFile) -> Result<(WeatherFile, Problems), Problems> {
-    file.read(|root| {
-        super::car::head(root, "weather")?;
-        root.optional_text("name");
-        table(root, None).map(|(day, readings)| WeatherFile {
-            day,
-            altitude_m: readings.altitude_m,
-        })
+    file.read(weather)
+}
+
+/// Reads the keys of a weather file.
+pub(super) fn weather(root: &mut Table<'_>) -> Option<WeatherFile> {
+    super::car::head(root, "weather")?;
+    root.optional_text("name");
+    table(root, None).map(|(day, readings)| WeatherFile {
+        day,
+        altitude_m: readings.altitude_m,
     })
 }
 
@@ -106,18 +109,22 @@ pub(super) fn table(table: &mut Table<'_>, base: Option<&Readings>) -> Option<(D
     let limits = TEMPERATURE_RANGE_K.0..=TEMPERATURE_RANGE_K.1;
     let temperature_k = match base.temperature_k {
         None => belief::required_plain(table, "temperature", temperature, limits),
-        Some(before) => belief::plain(table, "temperature", temperature, limits)
-            .or_else(|| (!table.has("temperature")).then_some(before)),
+        Some(before) => table
+            .found("temperature", |t| {
+                belief::plain(t, "temperature", temperature, limits)
+            })
+            .or(before),
     };
     let (low, high) = ALTITUDE_RANGE_M;
-    let had_altitude = table.has("altitude");
-    let altitude = belief::plain(table, "altitude", Dimension::Length, low..=high);
-    let altitude_m = altitude.or(base.altitude_m.filter(|_| !had_altitude));
+    let altitude = table.found("altitude", |t| {
+        belief::plain(t, "altitude", Dimension::Length, low..=high)
+    });
+    let altitude_m = altitude.or_else(|| base.altitude_m);
     let humidity = humidity(table, base.humidity);
     let pressure = pressure(table, base.pressure);
     let (humidity, pressure) = (humidity?, pressure?);
     if !matches!(pressure, Pressure::Station(_)) && altitude_m.is_none() {
-        if !had_altitude {
+        if altitude == Found::Absent {
             table.error(
                 "altitude",
                 Code::KEY_MISSING,

@@ -1,9 +1,10 @@
 //! Writing a file whole or not at all.
 //!
-//! The text goes to a temporary file in the same folder, reaches the disk, and takes its place in one step; a crash or a
-//! full disk leaves the old file as it was. It refuses to replace an existing file unless told to.
+//! The text goes to a part file in the same folder, reaches the disk, and takes its place in one step; a crash or a
+//! full disk leaves the old file as it was. It refuses to replace an existing file unless told to. A writer holds a lock on its
+//! part file, so that the next one tells what a killed run left behind from what another is writing, and clears it away.
 
-use std::fs::{self, OpenOptions};
+use std::fs::{self, File, OpenOptions};
 use std::io::{self, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
@@ -21,87 +22,159 @@ pub enum Overwrite {
 /// Writes `content` to `path` in one step. A link is followed; a file that may not be written, a device or a pipe stays as
 /// it is, although the folder would allow to put another in its place.
 pub fn write_atomic(path: &Path, content: &[u8], overwrite: Overwrite) -> Result<(), Problems> {
-    let failed = |error: &io::Error| {
-        let name = path.display().to_string();
-        let problem = if error.kind() == ErrorKind::AlreadyExists {
-            Problem::of_file(
-                Code::FILE_EXISTS,
-                name,
-                "a file with this name is already there",
-            )
-            .expected("a new name")
-        } else {
-            let message = format!("the file cannot be written: {error}");
-            Problem::of_file(Code::FILE_NOT_WRITTEN, name, message)
-                .expected("a file name in an existing folder this user may write to")
-        };
-        Problems::from(problem)
-    };
-    if path.is_dir() {
-        return Err(failed(&io::Error::from(ErrorKind::IsADirectory)));
-    }
-    // An early answer that spares the work; the step below decides for certain.
-    if overwrite == Overwrite::Refuse && path.symlink_metadata().is_ok() {
-        return Err(failed(&io::Error::from(ErrorKind::AlreadyExists)));
-    }
-    let target = fs::canonicalize(path);
-    let path = target.as_deref().unwrap_or(path);
-    let Some(file_name) = path.file_name() else {
-        return Err(failed(&io::Error::from(ErrorKind::IsADirectory)));
-    };
-    if let Ok(there) = path.metadata() {
-        if !there.is_file() {
-            return Err(failed(&io::Error::other("it is no ordinary file")));
-        }
-        if there.permissions().readonly() {
-            return Err(failed(&io::Error::from(ErrorKind::PermissionDenied)));
-        }
-    }
-    let folder = path
-        .parent()
-        .filter(|parent| !parent.as_os_str().is_empty())
-        .unwrap_or(Path::new("."));
-    let temporary = write_temporary(folder, &file_name.to_string_lossy(), content)
-        .map_err(|error| failed(&error))?;
-    let placed = match overwrite {
-        Overwrite::Allow => fs::rename(&temporary, path),
-        // A hard link fails if the name was taken meanwhile, where a rename would replace.
-        Overwrite::Refuse => match fs::hard_link(&temporary, path) {
-            Ok(()) => fs::remove_file(&temporary),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists => Err(error),
-            // Some network and memory-card file systems have no hard links.
-            Err(_) => fs::rename(&temporary, path),
-        },
-    };
-    placed.map_err(|error| {
-        // The temporary file is only litter now; that it cannot be removed adds nothing to the report.
-        drop(fs::remove_file(&temporary));
-        failed(&error)
-    })
+    let written = Target::of(path, overwrite).and_then(|target| {
+        let part = target.part(content)?;
+        target.place(&part).inspect_err(|_| part.discard())
+    });
+    written.map_err(|error| problem(path, &error).into())
 }
 
-/// A new file beside the target, complete on disk.
-fn write_temporary(folder: &Path, name: &str, content: &[u8]) -> io::Result<PathBuf> {
-    let mut attempt = 0_u32;
-    let (temporary, mut file) = loop {
-        let candidate = folder.join(format!(".{name}.{}-{attempt}.part", std::process::id()));
-        match OpenOptions::new()
-            .write(true)
-            .create_new(true)
-            .open(&candidate)
-        {
-            Ok(file) => break (candidate, file),
-            Err(error) if error.kind() == ErrorKind::AlreadyExists && attempt < 100 => attempt += 1,
-            Err(error) => return Err(error),
+/// Whether a file could be written to `path` now: for saying no before long work, not after it. Nothing is left behind.
+pub fn check_writable(path: &Path, overwrite: Overwrite) -> Result<(), Problems> {
+    let written = Target::of(path, overwrite).and_then(|target| target.part(&[]));
+    written
+        .map(|part| part.discard())
+        .map_err(|error| problem(path, &error).into())
+}
+
+fn problem(path: &Path, error: &io::Error) -> Problem {
+    let name = path.display().to_string();
+    if error.kind() == ErrorKind::AlreadyExists {
+        let message = "a file with this name is already there";
+        Problem::of_file(Code::FILE_EXISTS, name, message).expected("a new name")
+    } else {
+        let message = format!("the file cannot be written: {error}");
+        Problem::of_file(Code::FILE_NOT_WRITTEN, name, message)
+            .expected("a file name in an existing folder this user may write to")
+    }
+}
+
+/// Where a file goes.
+struct Target {
+    path: PathBuf,
+    folder: PathBuf,
+    name: String,
+    overwrite: Overwrite,
+}
+
+/// A file beside its target, complete on disk, locked as long as this stands.
+struct Part {
+    path: PathBuf,
+    _held: File,
+}
+
+impl Part {
+    /// Takes it away again. It is only litter then; that it cannot be removed adds nothing to a report.
+    fn discard(&self) {
+        drop(fs::remove_file(&self.path));
+    }
+}
+
+impl Target {
+    fn of(path: &Path, overwrite: Overwrite) -> io::Result<Self> {
+        if path.is_dir() {
+            return Err(ErrorKind::IsADirectory.into());
         }
-    };
-    let written = file.write_all(content).and_then(|()| file.sync_all());
-    drop(file);
-    match written {
-        Ok(()) => Ok(temporary),
-        Err(error) => {
-            drop(fs::remove_file(&temporary));
-            Err(error)
+        // An early answer that spares the work; `place` decides for certain.
+        if overwrite == Overwrite::Refuse && path.symlink_metadata().is_ok() {
+            return Err(ErrorKind::AlreadyExists.into());
+        }
+        let path = fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+        let name = path.file_name().ok_or(ErrorKind::IsADirectory)?;
+        let name = name.to_string_lossy().into_owned();
+        if let Ok(there) = path.metadata() {
+            if !there.is_file() {
+                return Err(io::Error::other("it is no ordinary file"));
+            }
+            if there.permissions().readonly() {
+                return Err(ErrorKind::PermissionDenied.into());
+            }
+        }
+        let folder = path
+            .parent()
+            .filter(|parent| !parent.as_os_str().is_empty())
+            .unwrap_or(Path::new("."))
+            .to_owned();
+        Ok(Self {
+            path,
+            folder,
+            name,
+            overwrite,
+        })
+    }
+
+    /// Writes the part file, once what killed runs left of this target is gone.
+    fn part(&self, content: &[u8]) -> io::Result<Part> {
+        self.clear();
+        let (path, mut file) = self.locked()?;
+        let part = |file| Part { path, _held: file };
+        match file.write_all(content).and_then(|()| file.sync_all()) {
+            Ok(()) => Ok(part(file)),
+            Err(error) => {
+                part(file).discard();
+                Err(error)
+            }
+        }
+    }
+
+    fn locked(&self) -> io::Result<(PathBuf, File)> {
+        for attempt in 0..100 {
+            let process = std::process::id();
+            let name = format!(".{}.{process}-{attempt}.part", self.name);
+            let path = self.folder.join(name);
+            let options = OpenOptions::new().write(true).create_new(true).open(&path);
+            match options {
+                Ok(file) => {
+                    // Some network file systems have no locks; there, nothing is ever cleared away either.
+                    drop(file.lock());
+                    // Between the two steps another run may have taken it for litter.
+                    if path.exists() {
+                        return Ok((path, file));
+                    }
+                }
+                Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
+                Err(error) => return Err(error),
+            }
+        }
+        Err(io::Error::other("too many part files of this name"))
+    }
+
+    /// Removes part files of this target that nobody holds. What cannot be listed or removed does no harm.
+    fn clear(&self) {
+        let Ok(entries) = fs::read_dir(&self.folder) else {
+            return;
+        };
+        for entry in entries.flatten() {
+            if !self.is_part(&entry.file_name().to_string_lossy()) {
+                continue;
+            }
+            let held = OpenOptions::new().write(true).open(entry.path());
+            if held.is_ok_and(|file| file.try_lock().is_ok()) {
+                drop(fs::remove_file(entry.path()));
+            }
+        }
+    }
+
+    fn is_part(&self, name: &str) -> bool {
+        let counted = name
+            .strip_prefix('.')
+            .and_then(|rest| rest.strip_prefix(&self.name))
+            .and_then(|rest| rest.strip_prefix('.')?.strip_suffix(".part"))
+            .and_then(|numbers| numbers.split_once('-'));
+        let number = |text: &str| text.parse::<u32>().is_ok();
+        counted.is_some_and(|(process, attempt)| number(process) && number(attempt))
+    }
+
+    fn place(&self, part: &Part) -> io::Result<()> {
+        match self.overwrite {
+            Overwrite::Allow => fs::rename(&part.path, &self.path),
+            // A hard link fails if the name was taken meanwhile, where a rename would replace.
+            Overwrite::Refuse => match fs::hard_link(&part.path, &self.path) {
+                Ok(()) => fs::remove_file(&part.path),
+                Err(error) if error.kind() == ErrorKind::AlreadyExists => Err(error),
+                // Some network and memory-card file systems have no hard links.
+                Err(_) => fs::rename(&part.path, &self.path),
+            },
         }
     }
 }
@@ -190,5 +263,75 @@ mod tests {
             assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
         }
         assert_eq!(fs::read(&path).expect("readable"), b"two");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_new_file_takes_the_place_of_the_old_in_one_step() {
+        use std::io::Read;
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let (path, second) = (folder.path().join("car.toml"), folder.path().join("kept"));
+        fs::write(&path, b"the old text").expect("a file");
+        fs::hard_link(&path, &second).expect("a second name");
+        let mut reading = File::open(&path).expect("readable");
+        write_atomic(&path, b"new", Overwrite::Allow).expect("replace");
+        // A plain write would cut the old file under its reader and under its second name.
+        let mut old = String::new();
+        reading.read_to_string(&mut old).expect("readable");
+        assert_eq!(old, "the old text");
+        assert_eq!(fs::read(&second).expect("readable"), b"the old text");
+        assert_eq!(fs::read(&path).expect("readable"), b"new");
+    }
+
+    #[test]
+    fn the_next_run_clears_away_what_a_killed_one_left_and_nothing_else() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = |name: &str| folder.path().join(name);
+        let left = ".car.toml.4294967-0.part";
+        let others = [
+            ".car.toml.7-x.part",
+            ".car.toml.part",
+            ".old_car.toml.7-0.part",
+            ".van.toml.7-0.part",
+            "car.toml.7-0.part",
+        ];
+        for name in others.iter().chain([&left]) {
+            fs::write(path(name), b"half a c").expect("a file");
+        }
+        let writing = ".car.toml.8-0.part";
+        let held = File::create(path(writing)).expect("a file");
+        held.lock().expect("a lock");
+        check_writable(&path("car.toml"), Overwrite::Refuse).expect("it could be");
+        let mut expected: Vec<&str> = others.to_vec();
+        expected.push(writing);
+        expected.sort_unstable();
+        assert_eq!(names(folder.path()), expected);
+        drop(held);
+        write_atomic(&path("car.toml"), b"one", Overwrite::Refuse).expect("new file");
+        assert!(!path(writing).exists() && path("car.toml").exists());
+    }
+
+    #[test]
+    fn what_could_not_be_written_is_known_before_the_work() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let code = |path: &Path, overwrite| {
+            let problems = check_writable(path, overwrite).expect_err("it could not be");
+            problems.only().code
+        };
+        let path = folder.path().join("car.toml");
+        let nowhere = folder.path().join("no_such_folder").join("car.toml");
+        assert_eq!(code(&nowhere, Overwrite::Allow), Code::FILE_NOT_WRITTEN);
+        check_writable(&path, Overwrite::Refuse).expect("it could be");
+        assert_eq!(names(folder.path()), Vec::<String>::new());
+        fs::write(&path, b"one").expect("a file");
+        assert_eq!(code(&path, Overwrite::Refuse), Code::FILE_EXISTS);
+        let below = path.join("car.toml");
+        assert_eq!(code(&below, Overwrite::Allow), Code::FILE_NOT_WRITTEN);
+        // A folder that takes no files, whoever asks.
+        #[cfg(target_os = "linux")]
+        assert_eq!(
+            code(Path::new("/proc/car.toml"), Overwrite::Allow),
+            Code::FILE_NOT_WRITTEN
+        );
     }
 }

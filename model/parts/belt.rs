@@ -88,6 +88,8 @@ impl Written for BeltChoice<Prior> {
 
 impl Work for BeltChoice<f64> {
     /// Each rib bears its own tension and has its own mass (common practice, no source).
+    ///
+    /// Equation (11.5).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
             part: "blower on a belt",

@@ -13,30 +13,13 @@ use crate::cooling::HeatSink;
 pub const PULLEY_M: f64 = 0.080;
 
 /// The families of displacement blowers by their words.
-pub const ROTORS: &[(&str, RotorKind)] = &[
-    ("roots", RotorKind::StraightLobe),
-    ("twisted lobe", RotorKind::TwistedLobe),
-    ("high helix", RotorKind::HighHelixLobe),
-    ("screw", RotorKind::Screw),
-];
+pub const ROTORS: &[(&str, RotorKind)] = &RotorKind::WORDS;
 
 /// Kinds of charge cooler by their words.
 pub const COOLERS: &[(&str, HeatSink)] = &[
     ("air to air", HeatSink::Air),
     ("air to water", HeatSink::Water),
 ];
-
-/// Highest shaft speed of a family where the maker states none, rad/s: 12, 14, 20 and 24 thousand rpm (common practice,
-/// no source).
-pub fn usual_top_speed_rad_s(kind: RotorKind) -> f64 {
-    let rpm = match kind {
-        RotorKind::StraightLobe => 12_000.0,
-        RotorKind::TwistedLobe => 14_000.0,
-        RotorKind::HighHelixLobe => 20_000.0,
-        RotorKind::Screw => 24_000.0,
-    };
-    rpm * std::f64::consts::PI / 30.0
-}
 
 pub(super) const PULLEY_DIAMETER: Row = row::number(
     "pulley_diameter",

@@ -113,6 +113,8 @@ impl Written for Boost<Prior> {
 
 impl Work for Boost<f64> {
     /// What the control holds of what it asks stays as it was learnt.
+    ///
+    /// Equation (11.5).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let turbo = car.blower.turbo_mut().ok_or(BuildError::PartMissing {
             part: "turbocharger",

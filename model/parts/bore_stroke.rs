@@ -25,6 +25,8 @@ numbers! {
 
 /// Shortest rod over stroke with which a crank turns clear of the piston; road engines have 1.4 to 2. Common practice, no
 /// source.
+///
+/// Equation (11.4).
 pub const SHORTEST_ROD: f64 = 1.1;
 
 rows! {
@@ -39,7 +41,7 @@ impl<T> Part for BoreStroke<T> {
         rank: Rank::Block,
         ..Kind::new(
             "bore and stroke",
-            "bore_stroke",
+            "bore_and_stroke",
             "new bore and stroke",
             ROWS,
         )
@@ -65,6 +67,8 @@ impl Written for BoreStroke<Prior> {
 
 impl Work for BoreStroke<f64> {
     /// Another displacement: valves, ducts and the flows at which losses are stated stay what they are.
+    ///
+    /// Equation (11.4).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let cylinder = &mut car.engine.geometry.cylinder;
         let before = cylinder.swept_volume_m3();

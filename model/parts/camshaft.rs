@@ -1,6 +1,6 @@
 //! Another camshaft, told by its differences to the one there.
 
-use super::kind::{Kind, Part, Work, Written};
+use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::{MustBeGiven, Stays, Told, Usual};
 use super::row::{self, FACTOR_DOUBT, Row, rows};
@@ -45,9 +45,7 @@ rows! {
 
 impl<T> Part for Camshaft<T> {
     const KIND: &'static Kind = &Kind {
-        not_computed: Some(
-            "valve train and idle: whether springs, clearances and manners suit the new camshaft",
-        ),
+        not_computed: Some(NotComputed::CamshaftManners),
         ..Kind::new("camshaft", "camshaft", "new camshaft", ROWS).adds_up()
     };
 }
@@ -107,6 +105,7 @@ impl Written for Camshaft<Prior> {
 }
 
 impl Work for Camshaft<f64> {
+    /// Equation (11.3).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let engine = &mut car.engine;
         let bore = engine.geometry.cylinder.bore_m;

@@ -30,6 +30,15 @@ rows! {
     INNER = row::plain("inner_radius", Measure::MM, (20.0, 240.0), OR_CAPACITY, "inner radius of the facing", Fact),
 }
 
+/// Keys of a clutch stated by its sizes.
+pub const CLUTCH_SIZES: [&str; 5] = [
+    FACES.key,
+    FRICTION.key,
+    CLAMP.key,
+    OUTER.key,
+    INNER.key,
+];
+
 const fn capacity(bare: f64) -> Row {
     row::of_car(
         "capacity",

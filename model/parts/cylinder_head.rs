@@ -62,6 +62,7 @@ impl Written for CylinderHead<Prior> {
 }
 
 impl Work for CylinderHead<f64> {
+    /// Equation (11.3).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let valves = &mut car.engine.valves;
         valves.mean_flow_coefficient *= self.flow_factor;

@@ -11,6 +11,7 @@ use super::{Change, DIALS, Plan};
 use crate::belief::Shape;
 use crate::belief::prior::{Prior, PriorError};
 use crate::car::Car;
+use serde::{Serialize, Serializer};
 
 /// A number that can be turned.
 #[derive(Clone, Copy)]
@@ -189,6 +190,12 @@ impl PartialEq for Dial {
 }
 
 impl Eq for Dial {}
+
+impl Serialize for Dial {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(&self.id().replace('-', "_"))
+    }
+}
 
 impl fmt::Debug for Dial {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {

@@ -1,6 +1,6 @@
 //! A Roots or screw blower on a belt.
 
-use super::blower::{PULLEY_DIAMETER, ROTORS, usual_top_speed_rad_s};
+use super::blower::{PULLEY_DIAMETER, ROTORS};
 use super::kind::{Blown, Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::{MustBeGiven, Told};
@@ -162,7 +162,7 @@ impl Written for DisplacementBlower<Prior> {
         let mut claims = None;
         form.within("claims", &mut |form| claims = Claims::read(form));
         let kind = kind?;
-        let max_speed_rad_s = max_speed.unwrap_or_else(|| usual_top_speed_rad_s(kind));
+        let max_speed_rad_s = max_speed.unwrap_or_else(|| kind.top_speed_rad_s());
         if !claimed {
             claims = Claims::usual(kind, max_speed_rad_s);
         }

@@ -1,8 +1,7 @@
 //! Another exhaust, headers included.
 
 use super::dial::{Dial, Shown, Turn, never};
-use super::intake::NO_TUNING;
-use super::kind::{Kind, Part, Work, Written};
+use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::Told;
 use super::row::{self, FACTOR_DOUBT, rows};
@@ -31,7 +30,7 @@ rows! {
 
 impl<T> Part for Exhaust<T> {
     const KIND: &'static Kind = &Kind {
-        not_computed: Some(NO_TUNING),
+        not_computed: Some(NotComputed::PulseTuning),
         ..Kind::new("exhaust", "exhaust", "new exhaust", ROWS).adds_up()
     };
 }
@@ -83,6 +82,7 @@ impl Written for Exhaust<Prior> {
 }
 
 impl Work for Exhaust<f64> {
+    /// Equation (11.2).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         car.exhaust.back_pressure_pa *= self.back_pressure_factor;
         Ok(())

@@ -1,7 +1,6 @@
 //! Tubular headers in place of the exhaust manifold.
 
-use super::intake::NO_TUNING;
-use super::kind::{Kind, Part, Rank, Work, Written};
+use super::kind::{Kind, NotComputed, Part, Rank, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::{Told, Usual};
 use super::row::{self, FACTOR_DOUBT, rows};
@@ -42,7 +41,7 @@ rows! {
 impl<T> Part for Headers<T> {
     const KIND: &'static Kind = &Kind {
         rank: Rank::OnBlower,
-        not_computed: Some(NO_TUNING),
+        not_computed: Some(NotComputed::PulseTuning),
         ..Kind::new("headers", "headers", "headers", ROWS).adds_up()
     };
 }
@@ -74,6 +73,7 @@ impl Written for Headers<Prior> {
 }
 
 impl Work for Headers<f64> {
+    /// Equation (11.2).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         if car.blower.turbo().is_some() {
             return Err(BuildError::TurbineInBetween);

@@ -1,7 +1,7 @@
 //! Air box, ducts or throttle with another flow area, ahead of a blower or behind it.
 
 use super::dial::{Dial, Shown, Turn, never};
-use super::kind::{Kind, Part, Work, Written};
+use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::{MustBeGiven, Told, Usual};
 use super::row::{self, FACTOR_DOUBT, rows, words};
@@ -50,13 +50,9 @@ rows! {
     PLACE = row::other("place", words!(PLACES), Told("the whole loss, wherever it lies"), "where they stand"),
 }
 
-/// What nobody computes of another duct.
-pub(super) const NO_TUNING: &str =
-    "pulse tuning of the new intake or exhaust: only its loss of pressure is computed";
-
 impl<T> Part for Intake<T> {
     const KIND: &'static Kind = &Kind {
-        not_computed: Some(NO_TUNING),
+        not_computed: Some(NotComputed::PulseTuning),
         ..Kind::new("intake", "intake", "new intake", ROWS).adds_up()
     };
 }
@@ -110,6 +106,8 @@ impl Work for Intake<f64> {
     /// ```
     ///
     /// With a place it is the loss there that does, and the shares of the sum follow. Derived from equation 2.1.
+    ///
+    /// Equation (11.2).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let (area_factor, share) = (self.area_factor, self.share);
         let left = 1.0 - share + share / (area_factor * area_factor);

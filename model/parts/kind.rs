@@ -23,7 +23,7 @@ pub struct Kind {
     /// What may stand in such a change.
     pub rows: &'static [Row],
     /// What nobody computes of it, for a person to mind.
-    pub not_computed: Option<&'static str>,
+    pub not_computed: Option<NotComputed>,
 }
 
 impl Kind {
@@ -89,6 +89,17 @@ pub enum Role {
     NoCooler,
     /// None of these.
     Other,
+}
+
+/// What is left to a person's judgement of a kind of work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum NotComputed {
+    /// Pulses in new ducts.
+    PulseTuning,
+    /// Springs, clearances and idle of a new camshaft.
+    CamshaftManners,
+    /// Springs and lifters at a new redline.
+    ValveTrain,
 }
 
 /// How a car is blown.

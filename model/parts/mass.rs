@@ -48,6 +48,8 @@ impl Written for MassChange<Prior> {
 
 impl Work for MassChange<f64> {
     /// An electric axle at the other end of the car carries the rest.
+    ///
+    /// Equation (11.8).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let weight_n = GRAVITY_M_S2 * self.added_kg;
         load(&mut car.driveline.tyre.load_n, self.share * weight_n)?;

@@ -18,11 +18,11 @@ mod axle_facts;
 mod blower;
 
 pub use axle_facts::AxleFacts;
-pub use blower::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
+pub use blower::{COOLERS, PULLEY_M, ROTORS};
 pub use dial::{Dial, DialError, Shown};
 pub use error::BuildError;
 pub use form::{Fault, Form, WrittenMap, WrittenTurbine, Wrong};
-pub use kind::{Blown, Kind, Rank, Role};
+pub use kind::{Blown, Kind, NotComputed, Rank, Role};
 pub use plan::Plan;
 pub use row::{CLAIM_DOUBT, FACTOR_DOUBT, Holds, LeftOut, Row, SIZE_DOUBT, Span};
 

@@ -64,6 +64,7 @@ impl Written for NitrousKit<Prior> {
 }
 
 impl Work for NitrousKit<f64> {
+    /// Equation (11.6).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         // A nozzle passes the root of its pressure.
         let pressure = nitrous_bottle_pa(self.bottle_k) / nitrous_bottle_pa(RATED_BOTTLE_K);

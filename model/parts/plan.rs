@@ -15,6 +15,8 @@ pub struct Plan<T> {
 
 impl<T> Plan<T> {
     /// Places of the changes in the order in which they are put together, [`super::Rank`]; among themselves as they are listed.
+    ///
+    /// Equation (11.1).
     pub fn order(&self) -> Vec<usize> {
         let mut places: Vec<usize> = (0..self.changes.len()).collect();
         places.sort_by_key(|place| self.changes[*place].kind().rank);
@@ -39,6 +41,8 @@ impl<T> Plan<T> {
 
 impl Plan<f64> {
     /// The car after all changes, put together in [`Plan::order`].
+    ///
+    /// Equation (11.1).
     pub fn apply(&self, car: &Car) -> Result<Car, BuildError> {
         let mut built = car.clone();
         for place in self.order() {

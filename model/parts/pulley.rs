@@ -79,6 +79,8 @@ impl Written for Pulley<Prior> {
 
 impl Work for Pulley<f64> {
     /// A smaller blower pulley turns the blower faster and gives the belt less to hold.
+    ///
+    /// Equation (11.5).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
             part: "blower on a belt",

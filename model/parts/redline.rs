@@ -1,7 +1,7 @@
 //! Another engine speed at which the pull ends.
 
 use super::dial::{Dial, Shown, Turn, never};
-use super::kind::{Kind, Part, Work, Written};
+use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::MustBeGiven;
 use super::row::{self, rows};
@@ -24,7 +24,7 @@ rows! {
 
 impl<T> Part for Redline<T> {
     const KIND: &'static Kind = &Kind {
-        not_computed: Some("valve train: whether springs and lifters follow the new redline"),
+        not_computed: Some(NotComputed::ValveTrain),
         ..Kind::new("redline", "redline", "new redline", ROWS)
     };
 }
@@ -54,6 +54,8 @@ impl Written for Redline<Prior> {
 
 impl Work for Redline<f64> {
     /// Mixture and breathing keep the course they had over engine speed.
+    ///
+    /// Equation (11.7).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let old = car.engine.redline_rpm;
         car.tune.retell(old, self.rpm);

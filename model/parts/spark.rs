@@ -80,6 +80,7 @@ impl Written for Spark<Prior> {
 }
 
 impl Work for Spark<f64> {
+    /// Equation (11.9).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let tune = &mut car.tune;
         match self.timing {

@@ -51,6 +51,7 @@ impl Written for TankMix<Prior> {
 }
 
 impl Work for TankMix<f64> {
+    /// Equation (11.6).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         car.fuel = mixed(car.fuel, self.left_m3, self.fuel.poured(), self.added_m3);
         Ok(())
@@ -58,6 +59,8 @@ impl Work for TankMix<f64> {
 }
 
 /// Two fuels poured together, by volume.
+///
+/// Equation (11.6).
 fn mixed(left: Fuel, left_m3: f64, poured: Fuel, added_m3: f64) -> Fuel {
     let (a, b) = (
         left_m3 * left.density_kg_m3,

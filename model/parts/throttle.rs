@@ -59,6 +59,8 @@ impl Work for Throttle<f64> {
 }
 
 /// Drop across an open throttle at a flow of air at 100 kPa and 25 °C, Pa; all of the pressure where it is choked.
+///
+/// Equation (2.10).
 fn drop_pa(bore_m: f64, discharge: f64, flow_kg_s: f64) -> f64 {
     let throttle = Orifice {
         bore_m,

@@ -37,6 +37,8 @@ impl Written for Retune<Prior> {
 
 impl Work for Retune<f64> {
     /// A share, so that a tune that had no margin gains nothing.
+    ///
+    /// Equation (11.9).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         car.tune.margin_deg *= self.margin_left;
         Ok(())

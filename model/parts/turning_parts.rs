@@ -85,6 +85,7 @@ impl Written for TurningChange<Prior> {
 }
 
 impl Work for TurningChange<f64> {
+    /// Equation (11.8).
     fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let parts = &mut car.driveline.parts;
         let inertia = match self.at {

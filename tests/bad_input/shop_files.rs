@@ -396,8 +396,7 @@ fn nothing_is_left_of_a_file_that_could_not_be_written() {
     let folder = Folder::new();
     let (car, _) = files::car::open(&folder.write("car.toml", CAR)).expect("a car");
     let path = folder.0.path().join("no_such_folder").join("fitted.toml");
-    let result =
-        files::car_write::save(&path, &car.sheet, &car.parts, &[], files::Overwrite::Refuse);
+    let result = files::car_write::save(&path, &car, &car.sheet, &[], files::Overwrite::Refuse);
     let at = Said {
         code: "file_not_written",
         line: None,
@@ -413,8 +412,8 @@ fn nothing_is_left_of_a_file_that_could_not_be_written() {
     assert_eq!(names, ["car.toml"]);
     let overwritten = files::car_write::save(
         &folder.0.path().join("car.toml"),
+        &car,
         &car.sheet,
-        &car.parts,
         &[],
         files::Overwrite::Refuse,
     );

@@ -16,7 +16,7 @@ use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
 use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
-use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M, usual_top_speed_rad_s};
+use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M};
 use crate::units::Dimension;
 
 /// Claims that cannot describe a machine.
@@ -33,10 +33,22 @@ enum Kind {
 
 const KINDS: &[(&str, Kind)] = &[
     ("none", Kind::None),
-    ("roots", Kind::Displacement(RotorKind::StraightLobe)),
-    ("twisted lobe", Kind::Displacement(RotorKind::TwistedLobe)),
-    ("high helix", Kind::Displacement(RotorKind::HighHelixLobe)),
-    ("screw", Kind::Displacement(RotorKind::Screw)),
+    (
+        RotorKind::StraightLobe.word(),
+        Kind::Displacement(RotorKind::StraightLobe),
+    ),
+    (
+        RotorKind::TwistedLobe.word(),
+        Kind::Displacement(RotorKind::TwistedLobe),
+    ),
+    (
+        RotorKind::HighHelixLobe.word(),
+        Kind::Displacement(RotorKind::HighHelixLobe),
+    ),
+    (
+        RotorKind::Screw.word(),
+        Kind::Displacement(RotorKind::Screw),
+    ),
     ("centrifugal", Kind::Centrifugal),
     ("turbocharger", Kind::Turbo),
 ];
@@ -90,7 +102,7 @@ pub(super) fn blower(
         Kind::None => Some(BlowerParts::None),
         Kind::Displacement(kind) => {
             let drive_ratio = ratio(table);
-            let max_speed_rad_s = max_speed.unwrap_or_else(|| usual_top_speed_rad_s(kind));
+            let max_speed_rad_s = max_speed.unwrap_or_else(|| kind.top_speed_rad_s());
             if table.has("claims") {
                 let claims = table.subtable("claims", claims);
                 imply_claims(table, stated, kind, max_speed_rad_s, claims?, &place)?;

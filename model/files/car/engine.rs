@@ -31,18 +31,15 @@ pub(super) struct EngineFacts {
 pub(super) fn engine(table: &mut Table<'_>, stated: &mut Stated) -> Option<EngineFacts> {
     stated.read(table, &["compression_ratio", "redline"]);
     let cylinders = table.integer("cylinders", 1..=16);
-    let had_valves = table.has("inlet_valves");
-    let inlet_valves = table.optional_integer("inlet_valves", 1..=3);
+    let inlet_valves = table.found("inlet_valves", |t| {
+        t.optional_integer("inlet_valves", 1..=3)
+    });
     let reference_flow_kg_s =
         belief::plain(table, "reference_flow", Dimension::MassFlow, 0.005..=5.0);
     let displacement = belief::plain(table, "displacement", Dimension::Volume, 5e-5..=2e-2);
     let cylinders = u32::try_from(cylinders?).ok()?;
     let square = size(table, stated, f64::from(cylinders), displacement)?;
-    let inlet_valves = match inlet_valves {
-        Some(count) => u32::try_from(count).ok()?,
-        None if had_valves => return None,
-        None => 2,
-    };
+    let inlet_valves = u32::try_from(inlet_valves.or(2)?).ok()?;
     Some(EngineFacts {
         cylinders,
         inlet_valves,

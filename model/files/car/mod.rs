@@ -32,18 +32,18 @@ mod running_gear;
 mod supply;
 mod turbo;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 pub use boost::CLAIMS_INVALID;
 pub use engine::SQUARE_DOUBT;
 pub use parts::{BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
 pub use running_gear::TWO_RAMPS;
-pub(super) use running_gear::{CONTACTS, COUPLINGS, DRIVES, GEARBOXES};
 pub use supply::SupplyParts;
 pub(super) use turbo::boost;
 
 use super::belief::{KEY_UNUSED, Place, Stated};
-use super::diagnostic::{Code, Problem, Problems};
+use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::posterior::{self, PosteriorTable};
 use super::table::{Table, TomlFile};
 use crate::belief::sheet::{Sheet, SheetError};
@@ -73,8 +73,12 @@ const DRUM_MASS_KG: (f64, f64) = (300.0, 4000.0);
 pub struct CarFile {
     /// Every number with its doubt.
     pub sheet: Sheet,
-    /// What the car is made of, kept for writing it again.
+    /// What the car is made of.
     pub parts: Parts,
+    /// The file as the shop wrote it, kept for writing the car again.
+    pub text: Arc<Excerpt>,
+    /// The folder that its paths are told from.
+    pub folder: PathBuf,
 }
 
 /// Reads a car file from disk; warnings come beside the car.
@@ -88,7 +92,8 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(CarFile, Problems), Probl
     file.read(|root| car(root, folder))
 }
 
-fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
+/// Reads the tables of a car file.
+pub(super) fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     head(root, "car")?;
     let name = root.text("name");
     let mass_kg = root.optional_subtable("car", |table| {
@@ -104,17 +109,8 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     let facts = root.subtable("engine", |table| engine::engine(table, &mut stated));
     of_the_catalogue_alone(root, &mut stated);
     let fuel = root.subtable("fuel", |table| engine::fuel(table, &mut stated));
-    let blower = if root.has("blower") {
-        root.subtable("blower", |table| boost::blower(table, folder, &mut stated))
-    } else {
-        Some(BlowerParts::None)
-    };
-    let cooler = if root.has("cooler") {
-        root.subtable("cooler", |table| boost::cooler(table, &mut stated))
-            .map(Some)
-    } else {
-        Some(None)
-    };
+    let blower = root.part("blower", |table| boost::blower(table, folder, &mut stated));
+    let cooler = root.part("cooler", |table| boost::cooler(table, &mut stated));
     let driveline = root.subtable("driveline", |table| {
         running_gear::driveline(table, &mut stated)
     });
@@ -122,14 +118,9 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         stated.read(table, &["tyre_radius"]);
         Some(())
     });
-    let axle = if root.has("electric_axle") {
-        root.subtable("electric_axle", |table| {
-            running_gear::axle(table, &mut stated)
-        })
-        .map(Some)
-    } else {
-        Some(None)
-    };
+    let axle = root.part("electric_axle", |table| {
+        running_gear::axle(table, &mut stated)
+    });
     let supply = supply::supply(
         root,
         &mut stated,
@@ -138,11 +129,7 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         driveline.and_then(|line| line.oil),
     );
     let drums = root.subtable("drums", |table| running_gear::drums(table, &mut stated));
-    let posterior = if root.has("posterior") {
-        root.subtable("posterior", posterior::read).map(Some)
-    } else {
-        Some(None)
-    };
+    let posterior = root.part("posterior", posterior::read);
 
     let (facts, line, rig) = (facts?, driveline?, drums?);
     let parts = Parts {
@@ -151,18 +138,18 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
         reference_flow_kg_s: facts.reference_flow_kg_s,
         square: facts.square,
         fuel: fuel?,
-        blower: blower?,
-        cooler: cooler?,
+        blower: blower.or(BlowerParts::None)?,
+        cooler: cooler.optional()?,
         drive: line.drive,
         gearbox: line.gearbox,
-        axle: axle?,
+        axle: axle.optional()?,
         coupling: rig.coupling,
         drag_added_back: rig.drag_added_back,
         machine: rig.machine,
         mass_kg: mass_kg.flatten(),
         supply: supply?,
     };
-    let posterior = posterior?;
+    let posterior = posterior.optional()?;
     parts.imply(&mut stated);
     let setup = parts.setup(name?, &stated)?;
     let here = Place::of(root, "name");
@@ -185,7 +172,12 @@ fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     for warning in warnings(&sheet, &stated, &here) {
         root.push(warning);
     }
-    Some(CarFile { sheet, parts })
+    Some(CarFile {
+        sheet,
+        parts,
+        text: Arc::clone(root.excerpt()),
+        folder: folder.to_owned(),
+    })
 }
 
 /// Tables that hold nothing but numbers of the catalogue.

@@ -27,6 +27,9 @@ const GRAVITY_M_S2: f64 = 9.80665;
 /// Doubt on a tyre load taken from the car's mass: straps and their angle, relative; common practice, no source.
 const LOAD_DOUBT: f64 = 0.15;
 
+/// A number that the sheet sets from the catalogue, where its default stands; it is no number until then.
+const OF_THE_SHEET: f64 = f64::NAN;
+
 /// The blower of a car file.
 #[derive(Debug, Clone, PartialEq)]
 pub enum BlowerParts {
@@ -218,9 +221,7 @@ impl Parts {
         self.supply.put_into(&mut car, stated)?;
         let flow_kg_s = car.intake.reference_flow_kg_s;
         car.blower = self.blower(of("blower.displacement"), flow_kg_s)?;
-        car.cooler = self
-            .cooler
-            .map(|parts| cooler(parts, car.intake.reference_flow_kg_s));
+        car.cooler = self.cooler.map(cooler);
         car.electric = self.axle.and_then(|parts| {
             Some(ElectricDrive {
                 axle: parts.axle(
@@ -232,15 +233,15 @@ impl Parts {
                     radius_m: parts.tyre_radius_m.unwrap_or(car.driveline.tyre.radius_m),
                     ..car.driveline.tyre
                 },
-                inertia_kg_m2: 4.0,
+                inertia_kg_m2: OF_THE_SHEET,
             })
         });
         let drums = Drums {
             inertia_kg_m2: of("drums.inertia")?,
             radius_m: of("drums.radius")?,
-            drag_n: 35.0,
-            drag_n_s_m: 0.0,
-            drag_n_s2_m2: 0.014,
+            drag_n: OF_THE_SHEET,
+            drag_n_s_m: OF_THE_SHEET,
+            drag_n_s2_m2: OF_THE_SHEET,
             drag_added_back: self.drag_added_back,
             coupling: match self.coupling {
                 CouplingKind::Single => Coupling::Single,
@@ -347,11 +348,11 @@ fn follow_as(
     }
 }
 
-fn cooler(sink: HeatSink, reference_flow_kg_s: f64) -> ChargeCooler {
+fn cooler(sink: HeatSink) -> ChargeCooler {
     let usual = sink.usual();
     ChargeCooler::rated(
         usual.effectiveness.0,
-        1.3 * reference_flow_kg_s,
+        OF_THE_SHEET,
         usual.heat_capacity_j_k.0,
         sink,
     )

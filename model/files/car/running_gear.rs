@@ -16,18 +16,18 @@ use std::path::Path;
 pub const TWO_RAMPS: Code = Code::new("two_ramps");
 
 /// Driven wheels by their words.
-pub(crate) const DRIVES: &[(&str, Drive)] = &[
+pub(super) const DRIVES: &[(&str, Drive)] = &[
     ("rear", Drive::Rear),
     ("front", Drive::Transaxle),
     ("all", Drive::All),
 ];
 /// Gearboxes by their words.
-pub(crate) const GEARBOXES: &[(&str, Gearbox)] = &[
+pub(super) const GEARBOXES: &[(&str, Gearbox)] = &[
     ("manual", Gearbox::Manual),
     ("automatic", Gearbox::Automatic),
 ];
 /// How drums are joined, by their words.
-pub(crate) const COUPLINGS: &[(&str, CouplingKind)] = &[
+pub(super) const COUPLINGS: &[(&str, CouplingKind)] = &[
     ("single", CouplingKind::Single),
     ("linked", CouplingKind::Linked),
     ("separate", CouplingKind::Separate),
@@ -43,25 +43,18 @@ pub(super) struct LineFacts {
 
 pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<LineFacts> {
     stated.read(table, &["gear", "final_drive"]);
-    let had = (table.has("drive"), table.has("gearbox"));
-    let drive = table.optional_choice("drive", DRIVES);
-    let gearbox = table.optional_choice("gearbox", GEARBOXES);
-    let drive = drive.or((!had.0).then_some(Drive::Rear));
-    let gearbox = gearbox.or((!had.1).then_some(Gearbox::Manual));
-    let had = table.has("oil");
-    let oil = table.optional_choice("oil", GearOil::GRADES);
-    if had && oil.is_none() {
-        return None;
-    }
+    let drive = table.found("drive", |t| t.optional_choice("drive", DRIVES));
+    let gearbox = table.found("gearbox", |t| t.optional_choice("gearbox", GEARBOXES));
+    let oil = table.found("oil", |t| t.optional_choice("oil", GearOil::GRADES));
     Some(LineFacts {
-        drive: drive?,
-        gearbox: gearbox?,
-        oil,
+        drive: drive.or(Drive::Rear)?,
+        gearbox: gearbox.or(Gearbox::Manual)?,
+        oil: oil.optional()?,
     })
 }
 
 /// How the car meets the rig, by their words.
-pub(crate) const CONTACTS: &[(&str, Contact)] =
+pub(super) const CONTACTS: &[(&str, Contact)] =
     &[("tyres", Contact::Tyres), ("hubs", Contact::Hubs)];
 
 /// What the table `drums` says beside its numbers.
@@ -96,14 +89,12 @@ fn brake(table: &mut Table<'_>) -> Option<Brake> {
 }
 
 pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFacts> {
-    let had = table.has("contact");
-    let contact = table.optional_choice("contact", CONTACTS);
-    let contact = contact.or((!had).then_some(Contact::Tyres));
+    let contact = table.found("contact", |t| t.optional_choice("contact", CONTACTS));
+    let contact = contact.or(Contact::Tyres);
     let brake = brake(table);
     let geared = table.has("geared_inertia") || table.has("geared_ratio");
-    let had = table.has("coupling");
-    let coupling = table.optional_choice("coupling", COUPLINGS);
-    let coupling = coupling.or((!had).then_some(CouplingKind::Single));
+    let coupling = table.found("coupling", |t| t.optional_choice("coupling", COUPLINGS));
+    let coupling = coupling.or(CouplingKind::Single);
     let mut required = vec!["inertia"];
     if contact != Some(Contact::Hubs) {
         required.push("radius");
@@ -115,9 +106,8 @@ pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFac
         required.extend(["geared_inertia", "geared_ratio"]);
     }
     stated.read(table, &required);
-    let had = table.has("drag_added_back");
-    let added = table.optional_boolean("drag_added_back");
-    let added = added.or((!had).then_some(false));
+    let added = table.found("drag_added_back", |t| t.optional_boolean("drag_added_back"));
+    let added = added.or(false);
     Some(RigFacts {
         coupling: coupling?,
         drag_added_back: added?,

@@ -43,39 +43,36 @@ pub(super) fn supply(
     gearbox: Option<Gearbox>,
     oil: Option<GearOil>,
 ) -> Option<SupplyParts> {
-    let injectors = part(root, "injectors", |table| {
-        injectors(table, stated, cylinders)
-    });
-    let pump = part(root, "fuel_pump", |table| {
+    let injectors = root.part("injectors", |table| injectors(table, stated, cylinders));
+    let pump = root.part("fuel_pump", |table| {
         let made = rated::flow(table, "fuel_pump.flow", 0.0);
         imply(table, stated, "fuel_pump.flow", "flow", made);
         stated.read_but(table, &[], &["flow"]);
         Some(())
     });
-    let rail = part(root, "fuel_rail", |table| {
+    let rail = root.part("fuel_rail", |table| {
         stated.read(table, &[]);
-        let had = table.has("reference");
-        let reference = table.optional_choice("reference", REFERENCES);
-        reference.or((!had).then_some(RailReference::Manifold))
+        let reference = table.found("reference", |t| t.optional_choice("reference", REFERENCES));
+        reference.or(RailReference::Manifold)
     });
-    let clutch = part(root, "clutch", |table| {
+    let clutch = root.part("clutch", |table| {
         let made = clutch(table);
         imply(table, stated, "clutch.capacity", "capacity", made);
         Some(())
     });
-    let converter = part(root, "converter", |table| converter(table, stated, gearbox));
-    let thresholds = part(root, "limits", |table| Some(limits(table)));
+    let converter = root.part("converter", |table| converter(table, stated, gearbox));
+    let thresholds = root.part("limits", |table| Some(limits(table)));
     Some(SupplyParts {
-        injectors: injectors.ok()?,
-        pump: pump.ok()?.is_some(),
-        rail: rail.ok()?.unwrap_or(RailReference::Manifold),
-        clutch: clutch.ok()?.is_some(),
+        injectors: injectors.optional()?,
+        pump: pump.optional()?.is_some(),
+        rail: rail.or(RailReference::Manifold)?,
+        clutch: clutch.optional()?.is_some(),
         converter_locked: converter
-            .ok()?
+            .optional()?
             .filter(|facts| facts.known)
             .map(|facts| facts.locked),
         oil: oil.unwrap_or(GearOil::SAE_75W90),
-        thresholds: thresholds.ok()?.unwrap_or_default(),
+        thresholds: thresholds.or_else(|| Some(Thresholds::default()))?,
     })
 }
 
@@ -83,22 +80,6 @@ pub(super) fn supply(
 fn clutch(table: &mut Table<'_>) -> Option<Prior> {
     let folder = Path::new("");
     parts::capacity_nm(&mut TableForm { table, folder }, 0.0)
-}
-
-/// A table that is there and cannot be read; its problems are noted.
-struct Unreadable;
-
-/// A table that may be left out.
-fn part<T>(
-    root: &mut Table<'_>,
-    name: &str,
-    reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
-) -> Result<Option<T>, Unreadable> {
-    if root.has(name) {
-        root.subtable(name, reader).map(Some).ok_or(Unreadable)
-    } else {
-        Ok(None)
-    }
 }
 
 /// Adds a belief that was read in a way of its own.
@@ -123,12 +104,9 @@ fn injectors(table: &mut Table<'_>, stated: &mut Stated, cylinders: Option<u32>)
     let made = rated::flow(table, "injectors.flow", 0.0);
     imply(table, stated, "injectors.flow", "flow", made);
     stated.read_but(table, &[], &["flow"]);
-    let had = table.has("count");
-    match table.optional_integer("count", 1..=32) {
-        Some(count) => u32::try_from(count).ok(),
-        None if had => None,
-        None => cylinders,
-    }
+    let count = table.found("count", |t| t.optional_integer("count", 1..=32));
+    // At most 32: nothing is lost.
+    count.map(|count| u32::try_from(count).ok()).or(cylinders)?
 }
 
 /// A converter; not known where it is locked and nothing else is stated, for then it changes nothing.
@@ -142,9 +120,8 @@ fn converter(
     stated: &mut Stated,
     gearbox: Option<Gearbox>,
 ) -> Option<ConverterFacts> {
-    let had = table.has("locked");
-    let locked = table.optional_boolean("locked");
-    let locked = locked.or((!had).then_some(false))?;
+    let locked = table.found("locked", |t| t.optional_boolean("locked"));
+    let locked = locked.or(false)?;
     let told = table.has_any(&["stall_speed", "stall_torque"]);
     if locked && !told {
         stated.read(table, &[]);

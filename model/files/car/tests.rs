@@ -1,6 +1,7 @@
 //! What a car file makes of what a shop knows.
 
 use super::*;
+use crate::belief::parameter;
 use crate::belief::sheet::Origin;
 
 /// What a shop may know at the least.
@@ -200,4 +201,57 @@ fn ethanol_in_the_fuel_changes_its_air_demand_and_keeps_its_octane() {
         fuel.stoichiometric_air_fuel
     );
     assert_eq!(fuel.research_octane, 95.0);
+}
+
+/// Every part that a car file can have, with what must be stated of it.
+const EVERYTHING: &str = "[blower]\nkind = \"screw\"\ndisplacement = \"0.9 L/rev\"\ndrive_ratio = 2.1\n\
+    [cooler]\nkind = \"air to water\"\n[electric_axle]\npeak_power = \"80 kW\"\npeak_torque = \"200 N m\"\n\
+    reduction = 9.5\n[injectors]\nflow = \"440 cm3/min\"\n[fuel_pump]\nflow = \"190 L/h\"\n[clutch]\ncapacity = \"500 N m\"\n";
+
+#[test]
+fn the_catalogue_sets_every_number_of_its_own() {
+    let (car, _) = load(
+        &(MINIMAL.replace(
+            "radius = \"0.35 m\"",
+            "radius = \"0.35 m\"\ncoupling = \"linked\"",
+        ) + EVERYTHING),
+    );
+    let mut centre = car.sheet.centre.clone();
+    for parameter in parameter::catalogue() {
+        if let Some(value) = (parameter.slot)(&mut centre) {
+            assert!(
+                value.is_finite(),
+                "{} is left without a number",
+                parameter.path
+            );
+        }
+    }
+    // Whatever else stood at the place of a number with a default, the sheet puts the default there.
+    for parameter in parameter::catalogue() {
+        let mut other = car.sheet.centre.clone();
+        let Some(value) = (parameter.slot)(&mut other) else {
+            continue;
+        };
+        *value *= 1.01;
+        let spoilt = parameter.default_prior(&other);
+        let stands_by_itself =
+            spoilt.is_some() && parameter.default_prior(&car.sheet.centre) == spoilt;
+        if !stands_by_itself {
+            continue;
+        }
+        let beliefs = car.sheet.beliefs.iter();
+        let rest: Vec<_> = beliefs
+            .filter(|b| b.parameter != parameter)
+            .copied()
+            .collect();
+        let again = Sheet::new(other, &rest).unwrap_or_else(|error| panic!("{error}"));
+        let found = again.beliefs.iter().find(|b| b.parameter == parameter);
+        let before = car.sheet.beliefs.iter().find(|b| b.parameter == parameter);
+        assert_eq!(
+            found.map(|b| b.prior),
+            before.map(|b| b.prior),
+            "{}",
+            parameter.path
+        );
+    }
 }

@@ -13,12 +13,9 @@ const GAUGE_PA: std::ops::RangeInclusive<f64> = 1e3..=500e3;
 const ABSOLUTE_PA: std::ops::RangeInclusive<f64> = 100e3..=600e3;
 
 /// Number of turbochargers side by side; one unless said.
-pub(super) fn count(table: &mut Table<'_>) -> Option<u32> {
-    if !table.has("count") {
-        return Some(1);
-    }
-    let count = table.integer("count", 1..=4)?;
-    u32::try_from(count).ok()
+pub(crate) fn count(table: &mut Table<'_>) -> Option<u32> {
+    let count = table.found("count", |t| t.optional_integer("count", 1..=4));
+    u32::try_from(count.or(1)?).ok()
 }
 
 /// The boost asked for: `boost = "70 kPa gauge"` (a spring), `boost_absolute = "170 kPa abs"`, or a table `boost_curve` over

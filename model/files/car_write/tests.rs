@@ -3,7 +3,8 @@
 use super::*;
 use crate::air::Day;
 use crate::air::atmosphere::StationPressure;
-use crate::belief::sheet::Correlation;
+use crate::belief::prior::{Prior, Shape};
+use crate::belief::sheet::{Correlation, Origin};
 use crate::dyno::Conditions;
 use crate::files::car::{self, CarFile};
 use crate::files::table::TomlFile;
@@ -101,6 +102,12 @@ fn load(text: &str) -> CarFile {
         .0
 }
 
+/// The text of a car, with its account.
+fn written(car: &CarFile, sheet: &Sheet, account: &[&str]) -> String {
+    let account: Vec<String> = account.iter().map(|line| (*line).to_owned()).collect();
+    to_text(car, sheet, &account, Path::new(""))
+}
+
 /// Readings of a pull: power, torque and manifold pressure over the engine speed.
 fn readings(sheet: &Sheet) -> Vec<f64> {
     let day =
@@ -158,9 +165,11 @@ fn a_car_file_written_and_read_again_predicts_the_same() {
     let mapped = TURBO.replace("turbine_area = \"420 mm2 ± 5 %\"", "") + TURBINE_MAP;
     for more in ["", BOOST, CENTRIFUGAL, TURBO, &mapped] {
         let read = load(&format!("{FACTS}{more}"));
-        let sheet = fitted(read.sheet);
-        let text = to_text(&sheet, &read.parts, &["fitted on three pulls".to_owned()]);
-        assert!(text.starts_with("# fitted on three pulls\n"));
+        let sheet = fitted(read.sheet.clone());
+        let text = written(&read, &sheet, &["fitted on three pulls"]);
+        assert!(text.starts_with(&format!(
+            "{ACCOUNT}\n{ACCOUNT_SIGN}fitted on three pulls\n\n"
+        )));
         let again = load(&text);
         assert_eq!(again.sheet.centre.car.name, "a \"quoted\" estate");
         for (a, b) in readings(&sheet).iter().zip(readings(&again.sheet)) {
@@ -168,11 +177,7 @@ fn a_car_file_written_and_read_again_predicts_the_same() {
             assert!((b / a - 1.0).abs() < 1e-6, "{a} became {b} with '{more}'");
         }
         // A second writing changes nothing but the remark that a default is now given: the digits written are those read.
-        let once_more = to_text(
-            &again.sheet,
-            &again.parts,
-            &["fitted on three pulls".to_owned()],
-        );
+        let once_more = written(&again, &again.sheet, &["fitted on three pulls"]);
         for (first, second) in text.lines().zip(once_more.lines()) {
             let value = |line: &str| line.split("  # ").next().unwrap_or_default().to_owned();
             assert_eq!(value(first), value(second));
@@ -183,8 +188,8 @@ fn a_car_file_written_and_read_again_predicts_the_same() {
 #[test]
 fn draws_of_the_written_car_have_the_same_covariance() {
     let read = load(&format!("{FACTS}{BOOST}"));
-    let sheet = fitted(read.sheet);
-    let again = load(&to_text(&sheet, &read.parts, &[])).sheet;
+    let sheet = fitted(read.sheet.clone());
+    let again = load(&written(&read, &sheet, &[])).sheet;
     let covariance = |sheet: &Sheet| {
         let matrix = sheet
             .correlation
@@ -219,8 +224,8 @@ fn draws_of_the_written_car_have_the_same_covariance() {
 #[test]
 fn a_posterior_of_other_numbers_is_refused_at_its_line() {
     let read = load(FACTS);
-    let text =
-        to_text(&fitted(read.sheet), &read.parts, &[]).replace("  \"breathing.tilt\",\n", "");
+    let sheet = fitted(read.sheet.clone());
+    let text = written(&read, &sheet, &[]).replace("  \"breathing.tilt\",\n", "");
     let file = TomlFile::parse("car.toml", &text).unwrap_or_else(|p| panic!("{p}"));
     let problem = car::read(&file, Path::new(""))
         .expect_err("one name short")
@@ -235,7 +240,7 @@ fn saving_is_whole_or_not_at_all() {
     let folder = tempfile::tempdir().expect("a scratch folder");
     let path = folder.path().join("car.toml");
     let read = load(FACTS);
-    save(&path, &read.sheet, &read.parts, &[], Overwrite::Refuse).expect("a new file");
+    save(&path, &read, &read.sheet, &[], Overwrite::Refuse).expect("a new file");
     let (again, warnings) = car::open(&path).unwrap_or_else(|p| panic!("{p}"));
     assert!(warnings.is_empty(), "{warnings}");
     assert_eq!(
@@ -245,7 +250,7 @@ fn saving_is_whole_or_not_at_all() {
             ..read.parts
         }
     );
-    assert!(save(&path, &again.sheet, &again.parts, &[], Overwrite::Refuse).is_err());
+    assert!(save(&path, &again, &again.sheet, &[], Overwrite::Refuse).is_err());
 }
 
 #[test]
@@ -265,7 +270,7 @@ fn a_car_fitted_on_a_recorded_pull_survives_its_file() {
     );
     let noise = crate::belief::Noise::default();
     let fitted = crate::fit::fitted::calibrate(&car.sheet, &[visit.visit], noise).expect("a fit");
-    let again = load(&to_text(&fitted.sheet, &car.parts, &[])).sheet;
+    let again = load(&written(&car, &fitted.sheet, &[])).sheet;
     for (a, b) in readings(&fitted.sheet).iter().zip(readings(&again)) {
         // Nine digits of each of some sixty numbers, as above; measured: 2e-9.
         assert!((b / a - 1.0).abs() < 1e-6, "{a} became {b}");
@@ -277,4 +282,203 @@ fn a_car_fitted_on_a_recorded_pull_survives_its_file() {
     // Bore and stroke moved together: the displacement the shop knows is kept within its 0.4 %, three times over.
     let litres = 1e3 * again.centre.car.engine.geometry.displacement_m3();
     assert!((litres / 5.03 - 1.0).abs() < 0.0126, "{litres}");
+}
+
+/// A shop's own file, in a way of its own.
+const OWN: &str = r#"#:schema ./car.schema.json
+# The estate of the upland post; ask for the key at the gate.
+kind = "car"
+version = 1
+name = "estate" # as painted on the door
+
+# Engine number under the bonnet.
+[engine]
+redline          = "6500 rpm"   # by the lamp
+cylinders        = 6
+# From the papers.
+displacement     = "2980 cm3"
+compression_ratio = "10.2 ± 0.1" # measured
+
+[fuel]
+research_octane = 95
+
+[combustion] # put in by hand
+level = "0.80 ± 0.02"
+
+[drums]
+# Weighed in spring.
+inertia = "240 kg m2"
+radius = "0.35 m"
+
+[driveline]
+gear = 1.0
+final_drive = 3.46
+[wheels]
+tyre_radius = "0.318 m"
+# The end.
+"#;
+
+#[test]
+fn what_the_shop_wrote_stays_and_a_refit_replaces_only_what_a_fit_wrote() {
+    let read = load(OWN);
+    let sheet = fitted(read.sheet.clone());
+    let once = written(&read, &sheet, &["Calibrated on 3 pulls.", "Mind: a wall."]);
+    let expected = "#:schema ./car.schema.json\n# Fitted by pullcast; the next fit replaces this account:\n\
+        #   Calibrated on 3 pulls.\n#   Mind: a wall.\n\n# The estate of the upland post; ask for the key at the gate.\n";
+    assert!(once.starts_with(expected), "{once}");
+    // Every line that holds no doubtful number stands as it stood, in the same order.
+    let mut lines = once.lines();
+    let touched = [
+        "displacement",
+        "compression_ratio",
+        "research_octane",
+        "level",
+    ];
+    let kept = |line: &&str| !line.is_empty() && !touched.iter().any(|key| line.starts_with(key));
+    for line in OWN.lines().filter(kept) {
+        assert!(lines.any(|found| found == line), "{line} in\n{once}");
+    }
+    // A number that was doubted is changed where it stands, and its remark stays.
+    let line = |text: &str, key: &str| {
+        let found = text.lines().find(|line| line.starts_with(key));
+        found
+            .unwrap_or_else(|| panic!("no {key} in\n{text}"))
+            .to_owned()
+    };
+    assert!(line(&once, "compression_ratio = \"10.").ends_with("\" # measured"));
+    assert!(line(&once, "level = \"0.").contains(" ± 0.0"));
+    // The displacement gives way to bore and stroke, at its place, and is not lost.
+    let place = once.find("# From the papers.\n# displacement     = \"2980 cm3\"\n");
+    let (place, next) = (
+        place.expect("kept as a remark"),
+        once.find("compression_ratio ="),
+    );
+    assert!(
+        once[place..next.expect("there")].contains("\nbore = \""),
+        "{once}"
+    );
+    assert!(
+        once[place..next.expect("there")].contains("\nstroke = \""),
+        "{once}"
+    );
+    // Tables that were not there follow the one before them in the catalogue.
+    let at = |text: &str| once.find(text).unwrap_or_else(|| panic!("no {text}"));
+    assert!(at("\n[engine]") < at("\n[breathing]") && at("\n[breathing]") < at("\n[fuel]"));
+    assert!(at("# The end.") < at("\n[posterior]"));
+
+    let read = load(&once);
+    let again = fitted(read.sheet.clone());
+    let twice = written(&read, &again, &["Calibrated on 4 pulls."]);
+    assert!(!twice.contains("3 pulls") && !twice.contains("a wall"));
+    assert_eq!(twice.matches("the next fit replaces").count(), 1);
+    assert_eq!(twice.matches("\n[posterior]").count(), 1);
+    assert_eq!(twice.matches("# The end.").count(), 1);
+    // One line less in the account; everything else keeps its line.
+    assert_eq!(twice.lines().count() + 1, once.lines().count());
+    let read = load(&twice);
+    assert_eq!(difference(&read, &read.parts, &again), None);
+}
+
+#[test]
+fn a_car_in_tables_on_one_line_or_keys_with_points_is_written_too() {
+    let text = "kind = \"car\"\r\nversion = 1\r\nname = \"estate\"\r\nwheels.tyre_radius = \"0.318 m\"\r\n\
+        fuel = { research_octane = 95 }\r\ndriveline = { gear = 1.0, final_drive = 3.46 }\r\n\
+        engine.cylinders = 6\r\nengine.displacement = \"2.98 L\"\r\nengine.compression_ratio = 10.2\r\n\
+        engine.redline = \"6500 rpm\"\r\n[drums]\r\ninertia = \"240 kg m2\" # weighed\r\nradius = \"0.35 m\"\r\n";
+    let read = load(text);
+    let sheet = fitted(read.sheet.clone());
+    let text = written(&read, &sheet, &[]);
+    assert_eq!(text.matches('\n').count(), text.matches("\r\n").count());
+    assert!(text.contains("# weighed\r\n"));
+    let again = load(&text);
+    assert_eq!(difference(&again, &read.parts, &sheet), None);
+}
+
+#[test]
+fn no_name_makes_an_account_that_cannot_be_read() {
+    let read = load(FACTS);
+    let text = written(&read, &read.sheet, &["a\rb\u{7}c\nkind = 3\u{85}"]);
+    assert!(text.contains("#   a b c kind = 3\n"), "{text}");
+    load(&text);
+}
+
+#[test]
+fn a_car_written_to_another_folder_finds_its_map() {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let path = |name: &str| folder.path().join(name);
+    for name in ["maps", "cars", "fitted"] {
+        std::fs::create_dir(path(name)).expect("a folder");
+    }
+    let mut map =
+        "# wheel diameter: 100 mm\n# reference pressure: 100 kPa\n# reference temperature: 25 °C\n\
+        corrected flow (g/s), pressure ratio, efficiency, speed (rpm)\n"
+            .to_owned();
+    for (speed, flows, ratios) in [
+        (30_000, [120, 170, 220, 260], [1.35, 1.34, 1.28, 1.16]),
+        (50_000, [220, 300, 380, 440], [2.1, 2.05, 1.85, 1.5]),
+    ] {
+        for (flow, ratio) in flows.iter().zip(ratios) {
+            map.push_str(&format!("{flow}, {ratio}, 0.72, {speed}\n"));
+        }
+    }
+    std::fs::write(path("maps/wheel.csv"), map).expect("a map");
+    let blower = "[blower]\nkind = \"centrifugal\"\ndrive_ratio = 7.5\nmap = \"../maps/wheel.csv\" # on the bench\n";
+    std::fs::write(
+        path("cars/car.toml"),
+        format!("#:schema ./car.schema.json\n{FACTS}{blower}"),
+    )
+    .expect("a car");
+    std::fs::write(path("cars/car.schema.json"), "{}").expect("a schema");
+    let (read, _) = car::open(&path("cars/car.toml")).unwrap_or_else(|p| panic!("{p}"));
+    for (to, expected) in [
+        (
+            "cars/fitted.toml",
+            "map = \"../maps/wheel.csv\" # on the bench\n",
+        ),
+        ("fitted.toml", "map = \"maps/wheel.csv\" # on the bench\n"),
+        (
+            "fitted/car.toml",
+            "map = \"../maps/wheel.csv\" # on the bench\n",
+        ),
+    ] {
+        save(&path(to), &read, &read.sheet, &[], Overwrite::Refuse)
+            .unwrap_or_else(|p| panic!("{p}"));
+        let text = std::fs::read_to_string(path(to)).expect("written");
+        assert!(text.contains(expected), "{text}");
+        let (again, _) = car::open(&path(to)).unwrap_or_else(|p| panic!("{p}"));
+        assert_eq!(again.parts.blower, read.parts.blower);
+    }
+    let text = std::fs::read_to_string(path("fitted/car.toml")).expect("written");
+    assert!(
+        text.starts_with("#:schema ../cars/car.schema.json\n"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_file_that_would_be_another_car_is_not_written() {
+    let read = load(FACTS);
+    let sheet = fitted(read.sheet.clone());
+    let good = written(&read, &sheet, &[]);
+    let check = |text: &str| read_back("car.toml", text, Path::new(""), &read.parts, &sheet);
+    check(&good).unwrap_or_else(|p| panic!("{p}"));
+    for (from, to) in [
+        ("gear = 1.0\n", "gear = 1.01\n"),
+        ("ethanol = \"10 %\"", "ethanol = \"11 %\""),
+        ("name = \"a ", "name = \"the "),
+        ("cylinders = 6", "cylinders = six"),
+        ("  \"1\",\n", "  \"1.5\",\n"),
+    ] {
+        let bad = good.replacen(from, to, 1);
+        assert_ne!(bad, good, "{from} in\n{good}");
+        assert!(check(&bad).is_err(), "{to}");
+    }
+    let problems =
+        check(&good.replacen("gear = 1.0\n", "gear = 1.01\n", 1)).expect_err("another gear");
+    let problem = problems.only();
+    assert_eq!(problem.code, NOT_READ_BACK);
+    assert!(
+        problem.message.contains("driveline.gear is 1.01, not 1"),
+        "{problem}"
+    );
 }

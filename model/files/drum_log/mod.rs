@@ -28,15 +28,17 @@ use std::path::Path;
 use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
 use super::run_csv::RunFile;
-use super::table::{Table, TomlFile};
+use super::table::{Found, Table, TomlFile};
+use crate::ask::reduce::{Question, Refusal};
+use crate::drumlog;
 use crate::drumlog::coast_down::State;
 use crate::drumlog::curve::Rig;
 use crate::drumlog::local_polynomial::WIDEST_RPM;
 use crate::drumlog::reduction::{
-    Ask, CoastAsk, EngineLog, Log, Question, Reading, ReduceError, Reduction, reduce,
+    Ask, CoastAsk, EngineLog, Log, Pull, PullRefusal, Reading, ReduceError,
 };
 use crate::dyno::{Coupling, Drums};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 pub use log::{Extra, TOO_COARSE};
 
@@ -77,41 +79,52 @@ pub struct DrumLogFile {
 }
 
 impl DrumLogFile {
-    /// Reduces it; what stands in the way is told at its line.
-    pub fn reduce(&self) -> Result<Reduction, Problems> {
-        let question = Question {
-            log: &self.log,
-            engine: self.engine.as_ref(),
-            rig: self.rig,
-            gearing_rpm_s_m: self.gearing_rpm_s_m,
-            ask: self.ask,
-            band_rpm: self.band_rpm,
-            coast: self.coast,
-        };
-        let reduction = reduce(&question).map_err(|error| self.problem(&error))?;
-        // A log of a run-down alone holds no pull; its drag was found, or there would be an error.
-        let pulls = &reduction.pulls;
-        if pulls.is_empty() || pulls.iter().any(|pull| pull.outcome.is_ok()) {
-            return Ok(reduction);
+    /// What is asked of it.
+    pub fn question(&self) -> Question<'_> {
+        Question {
+            name: &self.name,
+            log_name: &self.file,
+            log: drumlog::Question {
+                log: &self.log,
+                engine: self.engine.as_ref(),
+                rig: self.rig,
+                gearing_rpm_s_m: self.gearing_rpm_s_m,
+                ask: self.ask,
+                band_rpm: self.band_rpm,
+                coast: self.coast,
+            },
+            line: Box::new(|row| self.line(row)),
         }
-        let mut problems = Problems::new();
-        for pull in &reduction.pulls {
-            if let Err(refusal) = &pull.outcome {
-                let line = self.line(pull.stretch.rows.start);
-                let (from, to) = pull.stretch.time_s;
-                let message = format!(
-                    "line {line}: the pull from {from:.2} to {to:.2} s gives no curve: {refusal}"
-                );
-                let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
-                    .value(format!("{} rows", pull.stretch.rows.len()))
-                    .expected(
-                        "more samples in the pull, or the method \"state space\", which needs the fewest",
-                    );
-                problem.line = Some(line);
-                problems.push(problem);
+    }
+
+    /// What stands in the way of an answer, at its line.
+    pub fn problems(&self, refusal: &Refusal) -> Problems {
+        match refusal {
+            Refusal::Log(error) => self.problem(error),
+            Refusal::NoCurve(pulls) => {
+                let mut problems = Problems::new();
+                for pull in pulls {
+                    if let Err(refusal) = &pull.outcome {
+                        problems.push(self.no_curve(pull, *refusal));
+                    }
+                }
+                problems
             }
         }
-        Err(problems)
+    }
+
+    fn no_curve(&self, pull: &Pull, refusal: PullRefusal) -> Problem {
+        let line = self.line(pull.stretch.rows.start);
+        let (from, to) = pull.stretch.time_s;
+        let message =
+            format!("line {line}: the pull from {from:.2} to {to:.2} s gives no curve: {refusal}");
+        let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
+            .value(format!("{} rows", pull.stretch.rows.len()))
+            .expected(
+                "more samples in the pull, or the method \"state space\", which needs the fewest",
+            );
+        problem.line = Some(line);
+        problem
     }
 
     /// Line of the log's file a row stands on.
@@ -160,128 +173,124 @@ pub fn open(path: &Path) -> Result<(DrumLogFile, Problems), Problems> {
 
 /// Reads a description whose text is here; logs are looked for in `folder`.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(DrumLogFile, Problems), Problems> {
-    file.read(|root| {
-        super::car::head(root, "drum log")?;
-        let name = root.text("name");
-        let named = root.text("log");
-        let place = Place::of(root, "log");
-        let engine_named = root.optional_text("engine_log");
-        let engine_place = Place::of(root, "engine_log");
-        let ask = ask(root);
-        let band = rpm(root, "band", 10.0, 500.0);
-        let options = super::visit::options(root);
-        let drums = root.subtable("drums", drums);
-        let gearing = root.optional_subtable("gearing", gearing);
-        let coast = root.optional_subtable("coast_down", coast);
-        let mut open = |named: &Option<String>, place: &Place| {
-            let path = folder.join(named.as_deref()?);
-            match RunFile::open(&path, options.as_ref()?) {
-                Ok(run) => Some(run),
-                Err(problems) => {
-                    for problem in problems.iter() {
-                        root.push(log::named(problem, place));
-                    }
-                    None
+    file.read(|root| drum_log(root, folder))
+}
+
+/// Reads the tables of a description, and its logs.
+pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFile> {
+    super::car::head(root, "drum log")?;
+    let name = root.text("name");
+    let named = root.text("log");
+    let place = Place::of(root, "log");
+    let engine_named = root.optional_text("engine_log");
+    let engine_place = Place::of(root, "engine_log");
+    let ask = ask(root);
+    let band = rpm(root, "band", 10.0, 500.0);
+    let options = super::visit::options(root);
+    let drums = root.subtable("drums", drums);
+    let gearing = root.optional_subtable("gearing", gearing);
+    let coast = root.optional_subtable("coast_down", coast);
+    let mut open = |named: &Option<String>, place: &Place| {
+        let path = folder.join(named.as_deref()?);
+        match RunFile::open(&path, options.as_ref()?) {
+            Ok(run) => Some(run),
+            Err(problems) => {
+                for problem in problems.iter() {
+                    root.push(log::named(problem, place));
                 }
+                None
             }
-        };
-        let run = open(&named, &place);
-        let engine_run = open(&engine_named, &engine_place);
-        for warning in run
-            .iter()
-            .chain(&engine_run)
-            .flat_map(|r| r.warnings.iter())
-        {
-            root.push(warning.clone());
         }
-        let teeth = drums
-            .as_ref()
-            .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
-        let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
-        let mut kept =
-            |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
-        let read = match (&run, radius_m) {
-            (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
-            _ => None,
-        };
-        let engine = engine_run
-            .as_ref()
-            .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
-        let (rig, stated_teeth) = drums?;
-        let (log, reads_turning) = read?;
-        let run = run?;
-        let mut extras = log::extras(&run);
-        let engine = match (engine, engine_named) {
-            (Some(engine), Some(_)) => Some(engine?),
-            (None, Some(_)) => return None,
-            _ => None,
-        };
-        if let Some(other) = &engine_run {
-            let own: Vec<_> = extras.iter().map(|extra| extra.channel).collect();
-            let further = log::extras(other).into_iter();
-            extras.extend(
-                further
-                    .filter(|e| !own.contains(&e.channel))
-                    .map(|extra| Extra {
-                        on_engine_clock: true,
-                        ..extra
-                    }),
-            );
-        }
-        if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
-            let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
-            let unused = place.problem(KEY_UNUSED, message).warning();
-            root.push(unused.expected("a log of encoder counts, or no such key"));
-        }
-        if gearing.is_some() && (log.engine_rpm.is_some() || engine.is_some()) {
-            let message = "'gearing' is not used: engine speed was logged";
-            let expected = "[gearing] only where no log has engine speed";
-            root.warning("gearing", KEY_UNUSED, message, expected);
-        }
-        Some(DrumLogFile {
-            name: name?,
-            log,
-            engine,
-            extras,
-            rig: Rig {
-                reads_turning,
-                ..rig
-            },
-            gearing_rpm_s_m: gearing,
-            ask: ask?,
-            band_rpm: band?.unwrap_or(BAND_RPM),
-            coast,
-            file: run.name.clone(),
-            run,
-        })
+    };
+    let run = open(&named, &place);
+    let engine_run = open(&engine_named, &engine_place);
+    for warning in run
+        .iter()
+        .chain(&engine_run)
+        .flat_map(|r| r.warnings.iter())
+    {
+        root.push(warning.clone());
+    }
+    let teeth = drums
+        .as_ref()
+        .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
+    let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
+    let mut kept =
+        |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
+    let read = match (&run, radius_m) {
+        (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
+        _ => None,
+    };
+    let engine = engine_run
+        .as_ref()
+        .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
+    let (rig, stated_teeth) = drums?;
+    let (log, reads_turning) = read?;
+    let run = run?;
+    let mut extras = log::extras(&run);
+    let engine = match (engine, engine_named) {
+        (Some(engine), Some(_)) => Some(engine?),
+        (None, Some(_)) => return None,
+        _ => None,
+    };
+    if let Some(other) = &engine_run {
+        let own: Vec<_> = extras.iter().map(|extra| extra.channel).collect();
+        let further = log::extras(other).into_iter();
+        extras.extend(
+            further
+                .filter(|e| !own.contains(&e.channel))
+                .map(|extra| Extra {
+                    on_engine_clock: true,
+                    ..extra
+                }),
+        );
+    }
+    if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
+        let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
+        let unused = place.problem(KEY_UNUSED, message).warning();
+        root.push(unused.expected("a log of encoder counts, or no such key"));
+    }
+    if gearing.is_some() && (log.engine_rpm.is_some() || engine.is_some()) {
+        let message = "'gearing' is not used: engine speed was logged";
+        let expected = "[gearing] only where no log has engine speed";
+        root.warning("gearing", KEY_UNUSED, message, expected);
+    }
+    Some(DrumLogFile {
+        name: name?,
+        log,
+        engine,
+        extras,
+        rig: Rig {
+            reads_turning,
+            ..rig
+        },
+        gearing_rpm_s_m: gearing,
+        ask: ask?,
+        band_rpm: band.or(BAND_RPM)?,
+        coast,
+        file: run.name.clone(),
+        run,
     })
 }
 
-/// An engine speed within limits; `None` if it is wrong, `Some(None)` if it is not there.
-#[expect(clippy::option_option, reason = "wrong and absent are told apart")]
-fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Option<Option<f64>> {
-    let per_rpm = std::f64::consts::PI / 30.0;
-    let had = table.has(key);
+/// An engine speed within limits, rpm.
+fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Found<f64> {
+    let per_rpm = units::RAD_S_PER_RPM;
     let limits = low * per_rpm..=high * per_rpm;
-    let found = belief::plain(table, key, Dimension::RotationalSpeed, limits);
-    match found {
-        // Rounding of the way through rad/s is undone.
-        Some(rad_s) => Some(Some((rad_s / per_rpm * 1e9).round() / 1e9)),
-        None => (!had).then_some(None),
-    }
+    let read = |t: &mut Table<'_>| belief::plain(t, key, Dimension::RotationalSpeed, limits);
+    // Rounding of the way through rad/s is undone.
+    let found = table.found(key, read);
+    found.map(|rad_s| (rad_s / per_rpm * 1e9).round() / 1e9)
 }
 
 fn ask(root: &mut Table<'_>) -> Option<Ask> {
-    let had = root.has("method");
-    let polynomial = root.optional_choice(
-        "method",
-        &[("state space", false), ("savitzky-golay", true)],
-    );
+    let methods = &[("state space", false), ("savitzky-golay", true)];
+    let polynomial = root.found("method", |t| t.optional_choice("method", methods));
     let had_span = root.has("span");
     let span = rpm(root, "span", NARROWEST_RPM, WIDEST_RPM);
-    if polynomial.or((!had).then_some(false))? {
+    if polynomial.or(false)? {
         return Some(Ask::LocalPolynomial {
-            span_rpm: span?.unwrap_or(SPAN_RPM),
+            span_rpm: span.or(SPAN_RPM)?,
         });
     }
     if had_span {
@@ -327,7 +336,7 @@ fn gearing(table: &mut Table<'_>) -> Option<f64> {
     let gear = belief::required_plain(table, "gear", Dimension::Ratio, 0.3..=6.0);
     let last = belief::required_plain(table, "final_drive", Dimension::Ratio, 1.0..=8.0);
     let tyre = belief::required_plain(table, "tyre_radius", Dimension::Length, 0.2..=0.5);
-    Some(gear? * last? / tyre? * 30.0 / std::f64::consts::PI)
+    Some(units::rpm(gear? * last? / tyre?))
 }
 
 fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
@@ -340,10 +349,11 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
             ("in gear", State::InGear),
         ],
     );
-    let had = table.has("turning_mass");
-    let mass = table.optional_quantity("turning_mass", Dimension::Mass);
-    let mass = table.within("turning_mass", mass, 0.0..=1000.0);
-    if state.is_some_and(|state| state != State::DrumAlone) && !had {
+    let mass = table.found("turning_mass", |t| {
+        let mass = t.optional_quantity("turning_mass", Dimension::Mass);
+        t.within("turning_mass", mass, 0.0..=1000.0)
+    });
+    if state.is_some_and(|state| state != State::DrumAlone) && mass == Found::Absent {
         table.error(
             "turning_mass",
             Code::KEY_MISSING,
@@ -352,9 +362,7 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
         );
         return None;
     }
-    if had && mass.is_none() {
-        return None;
-    }
+    let mass = mass.optional()?;
     let from = belief::plain(table, "from", Dimension::Time, -1e6..=1e6);
     let to = belief::plain(table, "to", Dimension::Time, -1e6..=1e6);
     if let (Some(from), Some(to)) = (from, to)

@@ -5,9 +5,11 @@
 
 use std::fmt::Write as _;
 use std::path::Path;
+use std::sync::LazyLock;
 
 use super::car;
 use super::car_write::{belief_text, number};
+use super::schema::FileKind;
 use super::table::TomlFile;
 use crate::belief::parameter::{self, Parameter};
 use crate::dyno::Setup;
@@ -202,6 +204,22 @@ const SECTIONS: &[Section] = &[
     },
 ];
 
+/// The starter of a kind of file.
+pub fn text(kind: FileKind) -> String {
+    match kind {
+        FileKind::Car => car(),
+        FileKind::Plan => plan(),
+        FileKind::Visit => visit(),
+        FileKind::Weather => weather(),
+        FileKind::DrumLog => drum_log(),
+    }
+}
+
+/// The starter of a kind of file, named for an editor to check with the schema beside it.
+pub fn text_with_schema(kind: FileKind) -> String {
+    format!("#:schema ./{}\n{}", kind.schema_name(), text(kind))
+}
+
 /// A car file with the facts of an invented car.
 pub fn car() -> String {
     let mut out = String::from(
@@ -242,6 +260,13 @@ fn format_section(section: &Section, example: Option<&Setup>) -> String {
         let _ = writeln!(out, "{sign}{} = {value}", parameter.key());
     }
     out
+}
+
+/// The default of a number in the example car, as a person reads it.
+pub(super) fn default_of(parameter: &Parameter) -> Option<String> {
+    static EXAMPLE: LazyLock<Option<Setup>> = LazyLock::new(example);
+    let prior = parameter.default_prior(EXAMPLE.as_ref()?)?.ok()?;
+    Some(shown(&prior, parameter).trim_matches('"').to_owned())
 }
 
 /// A default with the digits a person reads.
@@ -338,4 +363,4 @@ const WEATHER: &str = include_str!("weather.toml");
 const DRUM_LOG: &str = include_str!("drum_log.toml");
 
 #[cfg(test)]
-mod tests;
+pub(super) mod tests;

@@ -9,7 +9,7 @@ fn parse(text: &str) -> TomlFile {
 }
 
 /// Takes the sign off every optional line.
-fn all_counted(text: &str) -> String {
+pub(in crate::files) fn all_counted(text: &str) -> String {
     let plain = |line: &str| match line.strip_prefix('#') {
         Some(rest) if rest.starts_with(|c: char| c.is_ascii_lowercase() || c == '[') => {
             rest.to_owned()

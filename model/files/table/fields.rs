@@ -7,6 +7,7 @@ use std::ops::RangeInclusive;
 use toml::Spanned;
 use toml::de::DeValue;
 
+use super::asked::What;
 use super::{Table, nearest};
 use crate::files::diagnostic::{Code, Problem};
 use crate::files::quantity::{Quantity, parse_any};
@@ -28,6 +29,7 @@ impl Table<'_> {
     /// A number whose unit decides what it measures, such as a gauge or an absolute pressure; the result's
     /// [`Quantity::dimension`] says which.
     pub fn quantity_of(&mut self, key: &str, dimensions: &[Dimension]) -> Option<Quantity> {
+        self.note(key, || number(dimensions, false));
         let value = self.require(key, &example(dimensions))?;
         self.quantity_in(key, value, dimensions)
     }
@@ -38,12 +40,14 @@ impl Table<'_> {
         key: &str,
         dimensions: &[Dimension],
     ) -> Option<Quantity> {
+        self.note(key, || number(dimensions, false));
         let value = self.look(key)?;
         self.quantity_in(key, value, dimensions)
     }
 
     /// A list of numbers with units.
     pub fn quantities(&mut self, key: &str, dimension: Dimension) -> Option<Vec<Quantity>> {
+        self.note(key, || number(&[dimension], true));
         let value = self.require(key, &format!("[{0}, {0}]", example(&[dimension])))?;
         self.quantities_in(key, value, dimension)
     }
@@ -54,6 +58,7 @@ impl Table<'_> {
         key: &str,
         dimension: Dimension,
     ) -> Option<Vec<Quantity>> {
+        self.note(key, || number(&[dimension], true));
         let value = self.look(key)?;
         self.quantities_in(key, value, dimension)
     }
@@ -65,6 +70,7 @@ impl Table<'_> {
         quantity: Option<Quantity>,
         limits_si: RangeInclusive<f64>,
     ) -> Option<Quantity> {
+        self.note_limits(key, &limits_si);
         let quantity = quantity?;
         let (low, high) = (limits_si.start(), limits_si.end());
         // A limit written in another unit is rounded on its way to SI.
@@ -117,18 +123,21 @@ impl Table<'_> {
 
     /// A text.
     pub fn text(&mut self, key: &str) -> Option<String> {
+        self.note(key, || What::Text);
         let value = self.require(key, "\"text\"")?;
         self.text_in(key, value)
     }
 
     /// A text that may be left out.
     pub fn optional_text(&mut self, key: &str) -> Option<String> {
+        self.note(key, || What::Text);
         let value = self.look(key)?;
         self.text_in(key, value)
     }
 
     /// A list of texts that may be left out.
     pub fn optional_texts(&mut self, key: &str) -> Option<Vec<String>> {
+        self.note(key, || What::Texts);
         let value = self.look(key)?;
         let Some(items) = value.get_ref().as_array() else {
             self.wrong_type(key, value, "a list of texts: [\"...\", \"...\"]".to_owned());
@@ -140,30 +149,35 @@ impl Table<'_> {
 
     /// One of a fixed set of words.
     pub fn choice<T: Clone>(&mut self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        self.note(key, || words(choices));
         let value = self.require(key, &quoted(choices))?;
         self.choice_in(key, value, choices)
     }
 
     /// One of a fixed set of words, and may be left out.
     pub fn optional_choice<T: Clone>(&mut self, key: &str, choices: &[(&str, T)]) -> Option<T> {
+        self.note(key, || words(choices));
         let value = self.look(key)?;
         self.choice_in(key, value, choices)
     }
 
     /// A whole number within limits.
     pub fn integer(&mut self, key: &str, limits: RangeInclusive<i64>) -> Option<i64> {
+        self.note(key, || What::Whole(limits.clone()));
         let value = self.require(key, "a whole number")?;
         self.integer_in(key, value, &limits)
     }
 
     /// A whole number within limits that may be left out.
     pub fn optional_integer(&mut self, key: &str, limits: RangeInclusive<i64>) -> Option<i64> {
+        self.note(key, || What::Whole(limits.clone()));
         let value = self.look(key)?;
         self.integer_in(key, value, &limits)
     }
 
     /// A switch that may be left out.
     pub fn optional_boolean(&mut self, key: &str) -> Option<bool> {
+        self.note(key, || What::Switch);
         let value = self.look(key)?;
         self.boolean_in(key, value)
     }
@@ -254,6 +268,7 @@ impl Table<'_> {
             return None;
         };
         if let Some((_, choice)) = choices.iter().find(|(name, _)| *name == word) {
+            self.note_word(key, word);
             return Some(choice.clone());
         }
         let message = format!("'{}' cannot be '{word}'", self.full_name(key));
@@ -319,6 +334,21 @@ impl Table<'_> {
     }
 }
 
+fn number(dimensions: &[Dimension], list: bool) -> What {
+    What::Quantity {
+        dimensions: dimensions.to_vec(),
+        limits_si: None,
+        list,
+    }
+}
+
+fn words<T>(choices: &[(&str, T)]) -> What {
+    What::Choice {
+        words: choices.iter().map(|(word, _)| (*word).to_owned()).collect(),
+        taken: None,
+    }
+}
+
 fn quoted<T>(choices: &[(&str, T)]) -> String {
     let names: Vec<String> = choices
         .iter()
@@ -341,7 +371,7 @@ fn example(dimensions: &[Dimension]) -> String {
 }
 
 /// The unit a shop would most likely write, for examples.
-fn usual_unit(dimension: Dimension) -> &'static str {
+pub(in crate::files) fn usual_unit(dimension: Dimension) -> &'static str {
     match dimension {
         Dimension::Length => "mm",
         Dimension::Area => "cm2",

@@ -25,10 +25,13 @@
 //!
 //! Ask for every key first, use `?` only when building: a `?` on the way would hide the mistakes behind it.
 
+pub mod asked;
 mod fields;
 mod nested;
 #[cfg(test)]
 mod tests;
+
+pub(in crate::files) use fields::usual_unit;
 
 use std::ops::Range;
 use std::path::Path;
@@ -220,6 +223,8 @@ pub struct Table<'a> {
     path: String,
     excerpt: &'a Arc<Excerpt>,
     known: Vec<String>,
+    /// What was asked for, where that is the question.
+    asked: Option<asked::Sample>,
     problems: Problems,
 }
 
@@ -236,6 +241,7 @@ impl<'a> Table<'a> {
             path,
             excerpt,
             known: Vec::new(),
+            asked: None,
             problems: Problems::new(),
         }
     }
@@ -243,6 +249,11 @@ impl<'a> Table<'a> {
     /// The dotted name of this table, empty for the root.
     pub fn path(&self) -> &str {
         &self.path
+    }
+
+    /// The file this table stands in.
+    pub fn excerpt(&self) -> &Arc<Excerpt> {
+        self.excerpt
     }
 
     /// Whether the key is written. The key counts as known from then on.
@@ -317,12 +328,14 @@ impl<'a> Table<'a> {
         if !self.known.iter().any(|known| known == key) {
             self.known.push(key.to_owned());
         }
+        self.note(key, || asked::What::Presence);
         self.entries.get(key)
     }
 
     /// As [`Table::look`], with a problem when the key is absent.
     fn require(&mut self, key: &str, what: &str) -> Option<&'a Spanned<DeValue<'a>>> {
         let found = self.look(key);
+        self.note_required(key);
         if found.is_none() {
             let place = if self.path.is_empty() {
                 "the file".to_owned()
@@ -371,6 +384,72 @@ impl<'a> Table<'a> {
             self.problems.push(problem);
         }
         self.problems
+    }
+}
+
+/// What became of a key that may be left out.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found<T> {
+    /// It is not there.
+    Absent,
+    /// It is there and cannot be taken; the table holds the problem.
+    Wrong,
+    /// It is there.
+    Given(T),
+}
+
+impl<T> Found<T> {
+    /// The value, or this one where none is written; none where it is wrong.
+    pub fn or(self, absent: T) -> Option<T> {
+        self.or_else(|| Some(absent))
+    }
+
+    /// The value, or what this gives where none is written.
+    pub fn or_else(self, absent: impl FnOnce() -> Option<T>) -> Option<T> {
+        match self {
+            Self::Absent => absent(),
+            Self::Wrong => None,
+            Self::Given(value) => Some(value),
+        }
+    }
+
+    /// The value if there is one; none where it is wrong.
+    #[expect(clippy::option_option, reason = "wrong and absent are told apart")]
+    pub fn optional(self) -> Option<Option<T>> {
+        match self {
+            Self::Absent => Some(None),
+            Self::Wrong => None,
+            Self::Given(value) => Some(Some(value)),
+        }
+    }
+
+    /// Another value in its place.
+    pub fn map<U>(self, to: impl FnOnce(T) -> U) -> Found<U> {
+        match self {
+            Self::Absent => Found::Absent,
+            Self::Wrong => Found::Wrong,
+            Self::Given(value) => Found::Given(to(value)),
+        }
+    }
+}
+
+impl Table<'_> {
+    /// What became of a key, read by a reader that takes absence as `None`.
+    pub fn found<T>(&mut self, key: &str, reader: impl FnOnce(&mut Self) -> Option<T>) -> Found<T> {
+        match (self.has(key), reader(self)) {
+            (false, _) => Found::Absent,
+            (true, None) => Found::Wrong,
+            (true, Some(value)) => Found::Given(value),
+        }
+    }
+
+    /// What became of a table that may be left out.
+    pub fn part<T>(
+        &mut self,
+        key: &str,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> Found<T> {
+        self.found(key, |table| table.optional_subtable(key, reader))
     }
 }
 

@@ -4,6 +4,7 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 use super::Table;
+use super::asked::{Sample, What};
 
 impl Table<'_> {
     /// A table that must be there.
@@ -13,7 +14,11 @@ impl Table<'_> {
         reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
     ) -> Option<T> {
         let what = format!("a table: [{}]", self.full_name(key));
-        let value = self.require(key, &what)?;
+        let Some(value) = self.require(key, &what) else {
+            let sample = self.note_absent(self.full_name(key), reader);
+            self.note(key, || What::Table(sample.into_iter().collect()));
+            return None;
+        };
         self.table_in(key, self.full_name(key), value, reader)
     }
 
@@ -23,7 +28,11 @@ impl Table<'_> {
         key: &str,
         reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
     ) -> Option<T> {
-        let value = self.look(key)?;
+        let Some(value) = self.look(key) else {
+            let sample = self.note_absent(self.full_name(key), reader);
+            self.note(key, || What::Table(sample.into_iter().collect()));
+            return None;
+        };
         self.table_in(key, self.full_name(key), value, reader)
     }
 
@@ -34,6 +43,8 @@ impl Table<'_> {
         mut reader: impl FnMut(&mut Table<'_>) -> Option<T>,
     ) -> Option<Vec<T>> {
         let Some(value) = self.look(key) else {
+            let sample = self.note_absent(self.full_name(key), reader);
+            self.note(key, || What::Tables(sample.into_iter().collect()));
             return Some(Vec::new());
         };
         let Some(items) = value.get_ref().as_array() else {
@@ -45,10 +56,14 @@ impl Table<'_> {
             return None;
         };
         let mut read = Vec::with_capacity(items.len());
+        let mut samples = Vec::new();
         for (index, item) in items.iter().enumerate() {
             let path = format!("{}[{}]", self.full_name(key), index + 1);
-            read.push(self.table_in(key, path, item, &mut reader));
+            let (value, sample) = self.table_at(key, path, item, &mut reader);
+            read.push(value);
+            samples.extend(sample);
         }
+        self.note(key, || What::Tables(samples));
         read.into_iter().collect()
     }
 
@@ -84,13 +99,28 @@ impl Table<'_> {
         value: &Spanned<DeValue<'_>>,
         reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
     ) -> Option<T> {
+        let (read, sample) = self.table_at(key, path, value, reader);
+        self.note(key, || What::Table(sample.into_iter().collect()));
+        read
+    }
+
+    /// Reads a table, and tells what was asked of it where that is the question.
+    fn table_at<T>(
+        &mut self,
+        key: &str,
+        path: String,
+        value: &Spanned<DeValue<'_>>,
+        reader: impl FnOnce(&mut Table<'_>) -> Option<T>,
+    ) -> (Option<T>, Option<Sample>) {
         let Some(entries) = value.get_ref().as_table() else {
             self.wrong_type(key, value, format!("a table: [{path}]"));
-            return None;
+            return (None, self.note_absent(path, reader));
         };
         let mut table = Table::new(entries, value.span(), path, self.excerpt);
+        table.asked = self.asked.as_ref().map(|_| Sample::new());
         let read = reader(&mut table);
+        let sample = table.asked.take();
         self.problems.append(table.finish());
-        read
+        (read, sample)
     }
 }

@@ -38,7 +38,7 @@ use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
 use crate::dyno::recording::LEAST_ROWS;
 use crate::fit::observation::{MeasuredPull, Visit};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 pub use possible::READING_LEFT_OUT;
 pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORRECTED};
@@ -107,64 +107,65 @@ pub fn open(path: &Path) -> Result<(VisitFile, Problems), Problems> {
 
 /// Reads a visit file whose text is here; recordings are looked for in `folder`.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Problems> {
-    file.read(|root| {
-        super::car::head(root, "visit")?;
-        let name = root.text("name");
-        let had_band = root.has("band");
-        let per_rpm = std::f64::consts::PI / 30.0;
-        let speed = Dimension::RotationalSpeed;
-        let band = belief::plain(root, "band", speed, 10.0 * per_rpm..=1000.0 * per_rpm);
-        let band_rpm = band
-            .map(|rad_s| rad_s / per_rpm)
-            .or((!had_band).then_some(BAND_RPM));
-        let room = root.subtable("weather", |table| weather::table(table, None));
-        if !root.has("pull") {
-            let message = "the visit has no pulls";
-            root.error(
-                "pull",
-                Code::KEY_MISSING,
-                message,
-                "one [[pull]] for every recording",
-            );
-        }
-        let mut entries = Vec::new();
-        root.tables("pull", |table| {
-            entries.extend(entry(table, room.as_ref()));
-            Some(())
-        });
-        let mut visit = Visit {
-            name: name.unwrap_or_default(),
-            pulls: Vec::new(),
-        };
-        let mut recordings = Vec::new();
-        let mut entered = Vec::new();
-        let mut sound = true;
-        // Recordings are read whatever else is wrong, so that their mistakes are reported too.
-        for entry in &entries {
-            match pulls(entry, folder, band_rpm.unwrap_or(BAND_RPM)) {
-                Ok((found, warnings)) => {
-                    for problem in warnings.iter() {
-                        root.push(problem.clone());
-                    }
-                    for (pull, recorded) in found {
-                        visit.pulls.push(pull);
-                        recordings.push(recorded);
-                        entered.push(entry.entered);
-                    }
+    file.read(|root| visit(root, folder))
+}
+
+/// Reads the tables of a visit file, and its recordings.
+pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
+    super::car::head(root, "visit")?;
+    let name = root.text("name");
+    let per_rpm = units::RAD_S_PER_RPM;
+    let speed = Dimension::RotationalSpeed;
+    let limits = 10.0 * per_rpm..=1000.0 * per_rpm;
+    let band = root.found("band", |t| belief::plain(t, "band", speed, limits));
+    let band_rpm = band.map(|rad_s| rad_s / per_rpm).or(BAND_RPM);
+    let room = root.subtable("weather", |table| weather::table(table, None));
+    if !root.has("pull") {
+        let message = "the visit has no pulls";
+        root.error(
+            "pull",
+            Code::KEY_MISSING,
+            message,
+            "one [[pull]] for every recording",
+        );
+    }
+    let mut entries = Vec::new();
+    root.tables("pull", |table| {
+        entries.extend(entry(table, room.as_ref()));
+        Some(())
+    });
+    let mut visit = Visit {
+        name: name.unwrap_or_default(),
+        pulls: Vec::new(),
+    };
+    let mut recordings = Vec::new();
+    let mut entered = Vec::new();
+    let mut sound = true;
+    // Recordings are read whatever else is wrong, so that their mistakes are reported too.
+    for entry in &entries {
+        match pulls(entry, folder, band_rpm.unwrap_or(BAND_RPM)) {
+            Ok((found, warnings)) => {
+                for problem in warnings.iter() {
+                    root.push(problem.clone());
                 }
-                Err(problems) => {
-                    sound = false;
-                    for problem in problems.iter() {
-                        root.push(problem.clone());
-                    }
+                for (pull, recorded) in found {
+                    visit.pulls.push(pull);
+                    recordings.push(recorded);
+                    entered.push(entry.entered);
+                }
+            }
+            Err(problems) => {
+                sound = false;
+                for problem in problems.iter() {
+                    root.push(problem.clone());
                 }
             }
         }
-        sound.then_some(VisitFile {
-            visit,
-            recordings,
-            entered,
-        })
+    }
+    sound.then_some(VisitFile {
+        visit,
+        recordings,
+        entered,
     })
 }
 
