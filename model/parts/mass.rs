@@ -10,9 +10,7 @@ use crate::belief::parameter::Guess::Normal;
 use crate::belief::parameter::Measure;
 use crate::belief::prior::Prior;
 use crate::car::Car;
-
-/// Standard gravity, m/s² (exact by definition).
-const GRAVITY_M_S2: f64 = 9.80665;
+use crate::units::GRAVITY_M_S2;
 
 numbers! {
     /// Mass put into the car or taken out of it.

@@ -197,9 +197,6 @@ pub fn reference() -> String {
     lines
 }
 
-/// Radians per second of a revolution per minute.
-const RAD_S_PER_RPM: f64 = std::f64::consts::PI / 30.0;
-
 /// A belief for a number nobody stated.
 fn usual(mean: f64, sd: f64, lower: f64, upper: f64) -> Option<Prior> {
     Prior::normal(mean, sd, lower, upper).ok()

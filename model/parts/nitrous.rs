@@ -4,13 +4,14 @@ use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
 use super::row::LeftOut::{MustBeGiven, Usual};
 use super::row::{self, FACTOR_DOUBT, rows};
-use super::{BuildError, Form, RAD_S_PER_RPM};
+use super::{BuildError, Form};
 use crate::belief::parameter::Basis::{CommonPractice, FromMemory};
 use crate::belief::parameter::Guess::{Exact, Normal};
 use crate::belief::parameter::Measure;
 use crate::belief::prior::Prior;
 use crate::car::{Car, Nitrous};
 use crate::fuel::nitrous_bottle_pa;
+use crate::units::RAD_S_PER_RPM;
 
 numbers! {
     /// Nitrous oxide ahead of the manifold, with its fuel.
