@@ -61,7 +61,7 @@ pub fn prior(
         }
         // A doubt that nobody wrote does not forbid the edge of the range.
         Doubt::Exact if centre == lower || centre == upper => 0.0,
-        Doubt::Exact => bare * quantity.value_si.abs() * scale,
+        Doubt::Exact => bare * centre.abs(),
         Doubt::PlusMinus { .. } | Doubt::Range { .. } => quantity.sd_si() * scale,
     };
     if sd > 0.0 {
@@ -117,7 +117,8 @@ pub(super) fn number(table: &mut Table<'_>, row: &Row, required: bool) -> Option
     };
     let limits = limits_si(row);
     let quantity = table.within(key, quantity, limits.clone())?;
-    let made = prior(&quantity, measure.scale, row.bounds(), row.bare());
+    let bounds_si = (*limits.start(), *limits.end());
+    let made = prior(&quantity, 1.0, bounds_si, row.bare()).and_then(|si| si.scaled(measure.scale));
     let prior = accepted(table, key, made)?;
     remark_wide(table, key, &quantity, *limits.start());
     Some(prior)
