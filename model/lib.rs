@@ -10,15 +10,41 @@
 //! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
-//! - [`quote`]: one plan on one day before and after, with the range to promise;
+//! - [`ask`]: each question of a shop and its answer, in ids and numbers: the range to promise, what was gained, and why a pull is odd;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
+//!
+//! From a car file and measured pulls to the range to promise:
+//!
+//! ```
+//! use pullcast::ask::{fit, quote};
+//! use pullcast::{belief::Noise, files};
+//! use std::path::Path;
+//!
+//! let shop = Path::new("scenarios/manual_coupe");
+//! let (car, _) = files::car::open(&shop.join("car.toml"))?;
+//! let (baseline, _) = files::visit::open(&shop.join("baseline.toml"))?;
+//! let (work, _) = files::plan::open(&shop.join("plan_breathing.toml"))?;
+//!
+//! let visits = [baseline.visit];
+//! let calibration = fit::Question { sheet: &car.sheet, visits: &visits, noise: Noise::default(), accept_misfit: false };
+//! let (fitted, account) = calibration.answer()?;
+//! assert!(account.gate.is_none(), "it settled, and the file describes the car");
+//!
+//! let question = quote::Question { draws: 50, ..quote::Question::new(&fitted.sheet, &work.plan, &visits, None) };
+//! let answer = question.answer()?;
+//! let (gain, expected) = (answer.gain, answer.expected);
+//! assert!(answer.gate.is_none() && 0.0 < gain.p5 && gain.p95 < 0.2, "a freer exhaust and air box: {gain:?}");
+//! assert!(expected.charge_k.p50 > 290.0, "and what the loggers should show at the peak: {expected:?}");
+//! # Ok::<(), Box<dyn std::error::Error>>(())
+//! ```
+//! `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
 
 pub mod air;
+pub mod ask;
 pub mod belief;
 pub mod boost;
 pub mod build;
 pub mod car;
-pub mod compare;
 pub mod cooling;
 pub mod cycle;
 pub mod diagnose;
@@ -31,6 +57,5 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
-pub mod quote;
 pub mod report;
 pub mod units;

@@ -49,7 +49,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let run = "correct weather.toml --power 300kW --electric 60kW";
     let document = shop
         .well(&format!("{run} --json"))
-        .json("pullcast/correct/1");
+        .json("pullcast/correct/2");
     let of = |id: &str| {
         let lines = document["standards"].as_array().expect("a list");
         lines
@@ -86,7 +86,7 @@ fn correct_names_every_standard_and_leaves_electric_power_alone() {
     let expected = |run: &str| {
         let document = shop
             .well(&format!("{run} --json"))
-            .json("pullcast/correct/1");
+            .json("pullcast/correct/2");
         document["standard_pressure_pa"]
             .as_f64()
             .expect("a pressure")
@@ -116,7 +116,7 @@ fn a_predicted_curve_is_power_over_speed_and_reads_back_as_a_recording() {
     let run = "predict car.toml --plan plan.toml --weather weather.toml";
     let document = shop
         .well(&format!("{run} --json --csv curve.csv"))
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     let points = document["points"].as_array().expect("a list");
     for point in points {
         let at = |key: &str| point[key].as_f64().expect("a number");
@@ -159,7 +159,7 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     shop.measure();
     let document = shop
         .well("fit car.toml visit.toml --out fitted.toml --json")
-        .json("pullcast/fit/1");
+        .json("pullcast/fit/2");
     assert_eq!(
         (&document["converged"], &document["written"]),
         (&true.into(), &"fitted.toml".into())
@@ -172,7 +172,7 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     let peak = |car: &str| {
         let document = shop
             .well(&format!("predict {car} --weather weather.toml --json"))
-            .json("pullcast/predict/1");
+            .json("pullcast/predict/2");
         document["peak_power"]["power_w"]
             .as_f64()
             .expect("a number")
@@ -232,7 +232,7 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
     let first = shop.well(&format!("{run} --json"));
     let second = shop.well(&format!("{run} --json"));
     assert_eq!(first.out, second.out);
-    let document = first.json("pullcast/quote/1");
+    let document = first.json("pullcast/quote/2");
     let span = |value: &Value| ["p5", "p50", "p95"].map(|p| value[p].as_f64().expect("a number"));
     for value in [
         &document["after"]["power_w"],
@@ -272,7 +272,7 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
 fn the_trace_closes_its_own_balance() {
     let shop = Shop::new();
     let run = "trace car.toml --rpm 5000 --plan plan.toml --weather weather.toml";
-    let document = shop.well(&format!("{run} --json")).json("pullcast/trace/1");
+    let document = shop.well(&format!("{run} --json")).json("pullcast/trace/2");
     // The operating point is settled to 1e-8; its balance is asked to close to 1e-6.
     assert!(
         document["imbalance"]
@@ -291,16 +291,16 @@ fn the_trace_closes_its_own_balance() {
             .expect(quantity);
         found["value"].as_f64().expect("a number")
     };
-    let drums = |quantity: &str| step("Driveline and drums", quantity);
+    let drums = |quantity: &str| step("drums", quantity);
     // Newton on the drums: force at the drum less drag is mass times acceleration. The driveline is worked forward from
     // the crank at the pull's own acceleration and slip, which the pull settles to 1e-9.
-    let net = drums("force at the drum") - drums("drag of the drums");
-    let inertia = drums("drums as a mass") * drums("surface acceleration");
+    let net = drums("drum_force") - drums("drum_drag");
+    let inertia = drums("drum_mass") * drums("surface_acceleration");
     assert!(
         (net / inertia - 1.0).abs() < 1e-6,
         "{net} N against {inertia} N"
     );
-    assert!((drums("reading, power") / (inertia * drums("surface speed")) - 1.0).abs() < 1e-9);
+    assert!((drums("reading_power") / (inertia * drums("surface_speed")) - 1.0).abs() < 1e-9);
     let text = shop.well(run).out;
     let order = [
         "Air in the room",
@@ -508,7 +508,7 @@ fn an_electric_axle_is_read_on_the_drums_left_uncorrected_and_cautioned() {
             .replace("90 kg m2", "180 kg m2"),
     );
     let ran = shop.well("predict car.toml --weather weather.toml --json");
-    let document = ran.json("pullcast/predict/1");
+    let document = ran.json("pullcast/predict/2");
     let (peak, factor) = (&document["peak_power"], &document["correction"]["factor"]);
     let at = |key: &str| peak[key].as_f64().expect("a number");
     let factor = factor.as_f64().expect("a number");
@@ -526,14 +526,14 @@ fn an_electric_axle_is_read_on_the_drums_left_uncorrected_and_cautioned() {
     );
     let off = shop
         .well("predict car.toml --weather weather.toml --electric-axle off --json")
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     // Off, the motor is dragged along: what it takes is no help.
     let help = &off["peak_power"]["electric_power_w"];
     assert!(help.as_f64().is_some_and(|w| w <= 0.0), "{help}");
     assert_eq!(off["electric_axle"]["on"], false);
     let low = shop
         .well("predict car.toml --weather weather.toml --charge 5% --json")
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     assert!(close(&low["electric_axle"]["charge"], 0.05, 1e-12));
     let helped = low["peak_power"]["electric_power_w"].as_f64();
     assert!(helped.is_some_and(|w| w <= electric), "{helped:?}");

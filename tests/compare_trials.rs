@@ -3,12 +3,12 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::basis::subject_of;
+use pullcast::ask::compare::{ChargePressure, Contrast, Entry, FACTOR_SHARE, Gains, WeatherDoubt};
 use pullcast::belief::Noise;
 use pullcast::belief::sheet::standard_normal;
-use pullcast::compare::{Answer, ChargePressure, Entry, FACTOR_SHARE, Question, WeatherDoubt};
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::dyno::{Conditions, Pull, PullPoint, Recording, Setup};
-use pullcast::report::basis::subject_of;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
@@ -99,7 +99,7 @@ impl Shop {
     }
 
     /// Before and after; on the same visit the air is the same too.
-    fn compared(&mut self, same_visit: bool, gain: f64) -> Answer {
+    fn compared(&mut self, same_visit: bool, gain: f64) -> Gains {
         let first = day(&mut self.rng);
         let second = if same_visit {
             first
@@ -114,7 +114,7 @@ impl Shop {
         let mut stray = || (visit * standard_normal(&mut self.rng)).exp();
         let (a, b) = (stray(), stray() * (1.0 + gain));
         let (before, after) = (self.set(first, a), self.set(second, b));
-        let question = Question {
+        let contrast = Contrast {
             before: &before,
             after: &after,
             visit,
@@ -126,7 +126,7 @@ impl Shop {
             },
             seed: 1,
         };
-        question.answer().expect("curves that overlap")
+        contrast.gains().expect("curves that overlap")
     }
 }
 

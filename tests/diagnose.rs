@@ -481,7 +481,7 @@ fn the_demo_shops_odd_pull_is_explained() {
         at("odd.toml"),
         at("baseline.toml")
     ));
-    let report = ran.json("pullcast/diagnose/1");
+    let report = ran.json("pullcast/diagnose/2");
     let first = &report["suspects"][0];
     assert_eq!(first["cause"], "low_battery", "{report:#}");
     let size = &first["sizes"][0];
@@ -535,7 +535,7 @@ fn a_question_that_cannot_be_answered_is_refused_with_the_way_out() {
     assert_eq!(ran.code, 2, "{}", ran.err);
     let report = shop
         .well("diagnose fitted.toml visit.toml --pull 2 --json")
-        .json("pullcast/diagnose/1");
+        .json("pullcast/diagnose/2");
     assert_eq!(report["good_pulls"], 0);
     assert_eq!(report["suspects"][0]["cause"], "nothing", "{report:#}");
 }

@@ -165,14 +165,14 @@ fn the_demo_session_is_reduced_as_it_was_driven() {
     let shop = demo_shop();
     let report = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     let truth = demo().run();
     let pulls = report["pulls"].as_array().expect("pulls");
     let ends: Vec<&str> = pulls
         .iter()
         .map(|p| p["ended_by"].as_str().expect("a word"))
         .collect();
-    assert_eq!(ends, ["limiter", "shift", "lift-off"]);
+    assert_eq!(ends, ["limiter", "shift", "lift_off"]);
     let numbers: Vec<u64> = pulls
         .iter()
         .map(|p| p["pull"].as_u64().expect("a number"))
@@ -266,7 +266,7 @@ fn a_reduced_curve_is_a_recording_that_a_visit_takes_and_a_fit_uses() {
     assert_eq!(visit.visit.pulls.len(), 3);
     let report = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     for (pull, reduced) in visit
         .visit
         .pulls
@@ -317,7 +317,7 @@ fn any_setting_finds_the_same_peak() {
     ] {
         let report = shop
             .well(&format!("reduce session.toml --json {setting}"))
-            .json("pullcast/reduce/1");
+            .json("pullcast/reduce/2");
         peaks.push(field(&report, "/pulls/0/curve/peak_power/rpm"));
     }
     let (low, high) = peaks
@@ -366,7 +366,7 @@ fn the_starter_description_reduces_a_log_put_beside_it() {
     assert!(text.contains("kind = \"drum log\""), "{text}");
     let report = shop
         .well("reduce mine.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     assert_eq!(report["pulls"].as_array().map(Vec::len), Some(3));
     // All its optional keys, taken in, are keys.
     let counted: String = text
@@ -420,7 +420,7 @@ fn one_bad_reading_does_not_part_a_pull_and_is_told_with_its_line() {
     let shop = demo_shop();
     let sound = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     assert_eq!(sound["left_out_readings"].as_array().map(Vec::len), Some(0));
     for size in [1.05, 1.5, 0.0] {
         change_log(&shop, |i, [time, drum, engine]| {
@@ -429,10 +429,10 @@ fn one_bad_reading_does_not_part_a_pull_and_is_told_with_its_line() {
         });
         let report = shop
             .well("reduce session.toml --json")
-            .json("pullcast/reduce/1");
+            .json("pullcast/reduce/2");
         assert_eq!(
             ends(&report),
-            ["limiter", "shift", "lift-off"],
+            ["limiter", "shift", "lift_off"],
             "times {size}"
         );
         let left = report["left_out_readings"].as_array().expect("a list");
@@ -465,8 +465,8 @@ fn a_stuck_sensor_and_a_hole_are_said() {
     });
     let report = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
-    assert_eq!(ends(&report), ["limiter", "shift", "lift-off"]);
+        .json("pullcast/reduce/2");
+    assert_eq!(ends(&report), ["limiter", "shift", "lift_off"]);
     assert_eq!(
         report["stuck"][0]["first_line"],
         WITHIN + 3,
@@ -481,7 +481,7 @@ fn a_stuck_sensor_and_a_hole_are_said() {
     });
     let report = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     let hole = &report["pulls"][0]["curve"]["holes"][0];
     assert_eq!(hole["first_line"], WITHIN + 2, "{hole}");
     assert!((field(hole, "/duration_s") - 2.02).abs() < 0.05, "{hole}");
@@ -498,7 +498,7 @@ fn a_pull_that_stops_before_its_top_has_no_peak() {
     shop.write("short.toml", &session.replace("engine_log", "# engine_log"));
     let report = shop
         .well("reduce short.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     assert!(report["pulls"][0]["curve"]["peak_power"]["rpm_se"].is_null());
     let text = shop.well("reduce short.toml").out;
     assert!(text.contains("peak power   top not reached"), "{text}");
@@ -509,11 +509,11 @@ fn a_run_down_alone_gives_its_drag() {
     let shop = demo_shop();
     let whole = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     change_log(&shop, |_, row| (row[0] > 66.0).then_some(row));
     let report = shop
         .well("reduce session.toml --json")
-        .json("pullcast/reduce/1");
+        .json("pullcast/reduce/2");
     assert_eq!(report["pulls"].as_array().map(Vec::len), Some(0));
     for place in ["/coast_down/drag/1/1", "/coast_down/drag/2/1"] {
         let (alone, with) = (field(&report, place), field(&whole, place));

@@ -1,38 +1,27 @@
 //! The electric axle in a predicted pull, taken apart: shares that make the whole, a battery that empties, and what cuts the torque.
 
-use pullcast::dyno::Conditions;
-use pullcast::dyno::correction::{Correction, Standard};
+use pullcast::ask::basis::Air;
+use pullcast::ask::predict::{Answer, Question};
+use pullcast::dyno::pull::AxleStart;
 use pullcast::files;
-use pullcast::report::basis::{Weather, subject_of};
-use pullcast::report::predict::PredictReport;
 use pullcast::report::{Report, Units};
 
 use crate::shop::Shop;
 use crate::sources::root;
 
 /// A pull of the demo estate on its cold day, started so.
-fn predicted(change: impl Fn(&mut Conditions)) -> PredictReport {
+fn predicted(change: impl Fn(&mut AxleStart)) -> Answer {
     let folder = root().join("scenarios/upland_estate");
     let (car, _) = files::car::open(&folder.join("car.toml")).expect("the demo's car");
     let (air, _) = files::weather::open(&folder.join("after_day.toml")).expect("the demo's day");
-    let setup = car.sheet.centre;
-    let mut conditions = Conditions::rested(setup.car.engine.redline_rpm);
-    change(&mut conditions);
-    let pull = setup
-        .pull(&air.day, &conditions, 40)
-        .expect("the demo's car pulls");
-    let subject = subject_of(&setup.car, None);
-    let correction =
-        Correction::new(Standard::SaeJ1349, air.day, &subject).expect("needs nothing more");
-    PredictReport::new(
-        &setup.car,
-        None,
-        (&pull, conditions.axle),
-        None,
-        Weather::of(&air.day, "the demo's day"),
-        &correction,
-    )
-    .expect("points")
+    let mut start = AxleStart::RESTED;
+    change(&mut start);
+    let day = Air::stated(air.day, "the demo's day");
+    let question = Question {
+        start: Some(start),
+        ..Question::new(&car.sheet.centre, None, day)
+    };
+    question.answer().expect("the demo's car pulls")
 }
 
 #[test]
@@ -81,19 +70,19 @@ fn battery_j() -> f64 {
 
 #[test]
 fn what_holds_the_torque_is_named() {
-    let held = |report: &PredictReport| {
+    let held = |report: &Answer| {
         let row = &report.points[4];
         row.electric_axle.expect("it helps").held_by
     };
-    let low = predicted(|c| c.axle.charge = 0.2);
+    let low = predicted(|start| start.charge = 0.2);
     assert_eq!(held(&low), "battery");
     // A motor that starts within its last twenty kelvin.
-    let hot = predicted(|c| c.axle.motor_k = Some(424.0));
+    let hot = predicted(|start| start.motor_k = Some(424.0));
     let row = hot.points[4].electric_axle.expect("it helps");
-    assert_eq!(row.held_by, "winding's heat", "{row:?}");
+    assert_eq!(row.held_by, "heat", "{row:?}");
     assert!(row.derating < 1.0 && row.winding_k > 420.0, "{row:?}");
     let cool = predicted(|_| {});
-    let power = |r: &PredictReport| r.points[4].drums.electric_power_w;
+    let power = |r: &Answer| r.points[4].drums.electric_power_w;
     // The derating is on the torque asked for; the axle's rolling loss stays whole, some 3 kW of 58.
     let ratio = power(&hot) / power(&cool);
     let below = row.derating - ratio;
@@ -105,7 +94,7 @@ fn what_holds_the_torque_is_named() {
 
 #[test]
 fn an_axle_that_is_off_has_no_table() {
-    let report = predicted(|c| c.axle.on = false);
+    let report = predicted(|start| start.on = false);
     assert!(report.points.iter().all(|p| p.electric_axle.is_none()));
     assert!(
         !report
@@ -121,15 +110,18 @@ fn what_the_split_rests_on_is_said() {
         let car = std::fs::read_to_string(folder.join("car.toml")).expect("the demo's car");
         let shop = Shop::new();
         shop.write("estate.toml", &change(car));
+        let run = "predict estate.toml";
         let document = shop
-            .well("predict estate.toml --json")
-            .json("pullcast/predict/1");
-        document["axle_split"].to_string()
+            .well(&format!("{run} --json"))
+            .json("pullcast/predict/2");
+        (document["axle_split"].clone(), shop.well(run).out)
     };
     let linked = said(&|car| car);
+    assert_eq!(linked.0, "linked");
     assert!(
-        linked.contains("linked drums") && linked.contains("volts"),
-        "{linked}"
+        linked.1.contains("linked drums") && linked.1.contains("volts"),
+        "{}",
+        linked.1
     );
     let separate = said(&|car| {
         car.replace(
@@ -137,5 +129,6 @@ fn what_the_split_rests_on_is_said() {
             "coupling = \"separate\"\nsecond_inertia = \"100 kg m2\"",
         )
     });
-    assert!(separate.contains("separate drums"), "{separate}");
+    assert_eq!(separate.0, "separate");
+    assert!(separate.1.contains("separate drums"), "{}", separate.1);
 }

@@ -1,53 +1,24 @@
 //! Pulls in a row: the laws that warming and rest must obey, and the row as the program prints it.
 
+use crate::laws;
 use crate::shop::{CAR, Shop};
 use crate::sources::root;
-use pullcast::air::Day;
-use pullcast::air::atmosphere::StationPressure;
 use pullcast::boost::{BeltDrive, PositiveDisplacement, RotorKind};
-use pullcast::car::{Blower, Car, ElectricDrive, Facts};
+use pullcast::car::{Blower, ElectricDrive};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
-use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::soak::Lump;
-use pullcast::dyno::{Bodies, Conditions, Coupling, Drums, Recovery, Sequence, Setup};
+use pullcast::dyno::{Bodies, Conditions, Coupling, Recovery, Sequence, Setup};
 use pullcast::electric::axle::ElectricAxle;
 use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
 use pullcast::files;
-use pullcast::fuel::Fuel;
 
-fn day() -> Day {
-    Day::from_relative_humidity(StationPressure::from_pa(99_000.0), 295.15, 0.5)
-        .expect("a possible day")
-}
-
+/// The coupe of the laws on their drums.
 fn coupe() -> Setup {
-    let car = Car::template(Facts {
-        name: "coupe".into(),
-        cylinders: 6,
-        bore_m: 0.086,
-        stroke_m: 0.086,
-        compression_ratio: 10.5,
-        inlet_valves: 2,
-        redline_rpm: 7000.0,
-        fuel: Fuel::petrol(95.0, None),
-        drive: Drive::Rear,
-        gearbox: Gearbox::Manual,
-        gear_ratio: 1.0,
-        final_ratio: 3.5,
-        tyre_radius_m: 0.33,
-    });
-    let drums = Drums {
-        inertia_kg_m2: 300.0,
-        radius_m: 0.5,
-        drag_n: 30.0,
-        drag_n_s2_m2: 0.01,
-        drag_added_back: false,
-        coupling: Coupling::Single,
-        drag_n_s_m: 0.0,
-        machine: pullcast::dyno::drums::Machine::default(),
-    };
-    Setup { car, drums }
+    Setup {
+        car: laws::coupe(),
+        drums: laws::drums(),
+    }
 }
 
 /// With a Roots blower and a charge cooler of a kind.
@@ -88,7 +59,7 @@ fn row(setup: &Setup, pulls: usize, rest_s: f64) -> Sequence<'_> {
     Sequence {
         setup,
         bodies: Bodies::typical(setup),
-        day: day(),
+        day: laws::mild(),
         conditions: Conditions::rested(setup.car.engine.redline_rpm),
         pulls,
         rest_s,
@@ -132,7 +103,7 @@ fn the_first_pull_of_a_row_is_a_plain_pull() {
     for setup in [coupe(), blown(HeatSink::Water), hybrid(2.0)] {
         let sequence = row(&setup, 2, 60.0);
         let plain = setup
-            .pull(&day(), &sequence.conditions, 28)
+            .pull(&laws::mild(), &sequence.conditions, 28)
             .expect("a pull");
         assert_eq!(sequence.run().expect("the pulls").runs[0].pull, plain);
     }
@@ -264,13 +235,13 @@ fn the_rest_found_brings_the_next_pull_as_near_as_asked() {
     let first_w = runs.runs[0].pull.peak_power().expect("points").power_w;
     // The next pull by hand: one more pull in the row, whose last rest is the one found.
     let change = |rest_s: f64| {
-        let ambient_k = day().temperature_k();
+        let ambient_k = laws::mild().temperature_k();
         let rested = runs.runs[0].start;
         let start = runs
             .after
             .after_rest(&setup, &sequence.bodies, &rested, ambient_k, rest_s);
         let (warm, conditions) = start.put_into(&setup, &sequence.conditions);
-        let pull = warm.pull(&day(), &conditions, 28).expect("a pull");
+        let pull = warm.pull(&laws::mild(), &conditions, 28).expect("a pull");
         (pull.peak_power().expect("points").power_w / first_w - 1.0).abs()
     };
     // The rest is known to a thousandth of a bracket at most twice as long, in which the change falls by less than itself.
@@ -367,12 +338,12 @@ fn predict_prints_a_row_of_pulls_and_the_rest_that_brings_the_first_back() {
     let shop = Shop::new();
     let plain = shop
         .well("predict car.toml --plan plan.toml --json")
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     assert!(plain.get("sequence").is_none());
     let run = "predict car.toml --plan plan.toml --pulls 4 --rest 30s --within 0.3%";
     let document = shop
         .well(&format!("{run} --json"))
-        .json("pullcast/predict/1");
+        .json("pullcast/predict/2");
     assert_eq!(document["points"], plain["points"]);
     let row = &document["sequence"];
     let pulls = row["pulls"].as_array().expect("a list");

@@ -35,9 +35,11 @@ const ARROWS: &[(&str, &str)] = &[
     ),
     ("drumlog", "units numeric air driveline dyno"),
     ("fit", ABOVE),
-    ("diagnose", "numeric fuel air driveline car dyno belief fit"),
-    ("compare", ABOVE),
-    ("quote", ABOVE),
+    (
+        "diagnose",
+        "units numeric fuel air driveline car dyno belief fit",
+    ),
+    ("ask", ABOVE),
     // The only folder that touches the disk.
     ("files", ABOVE),
     ("report", ABOVE),
@@ -256,7 +258,7 @@ fn every_way_of_writing_an_import_is_seen() {
         (
             "model/air/mod.rs",
             "use crate::*;",
-            "belief boost build car compare cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric quote report units",
+            "ask belief boost build car cooling cycle diagnose driveline drumlog dyno electric engine files fit fuel numeric report units",
         ),
         (
             "model/air/mod.rs",

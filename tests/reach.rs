@@ -3,16 +3,13 @@
 
 use crate::shop::Shop;
 use crate::sources::root;
-use pullcast::belief::Noise;
+use pullcast::ask::basis::Air;
+use pullcast::ask::limits::Met;
+use pullcast::ask::quote::{Dial, Outcome, Question, Reach, Reached};
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
 use pullcast::build::{Change, Plan};
-use pullcast::dyno::Conditions;
-use pullcast::dyno::correction::Standard;
 use pullcast::files;
-use pullcast::quote::reach::Bar;
-use pullcast::quote::{Answer, Dial, Question, Reach, Reached};
-use pullcast::report::basis::subject_of;
 use serde_json::Value;
 
 /// The estate and its plan of a screw blower.
@@ -30,23 +27,10 @@ fn estate() -> (Sheet, Plan<Prior>) {
 fn question<'a>(sheet: &'a Sheet, plan: &'a Plan<Prior>) -> Question<'a> {
     let day = files::weather::open(&root().join("scenarios/upland_estate/after_day.toml"));
     let day = day.expect("a day").0.day;
-    let car = &sheet.centre.car;
-    let built = plan
-        .map(|_, _, prior| prior.centre())
-        .apply(car)
-        .expect("a car");
     Question {
-        sheet,
-        plan,
-        before_day: day,
-        after_day: day,
-        conditions: Conditions::rested(car.engine.redline_rpm),
-        read_before_w: None,
-        noise: Noise::default(),
-        standard: Standard::SaeJ1349,
-        subjects: (subject_of(car, None), subject_of(&built, None)),
         draws: 50,
         seed: 3,
+        ..Question::new(sheet, plan, &[], Some(Air::stated(day, "after")))
     }
 }
 
@@ -77,14 +61,14 @@ fn with_pulley(plan: &Plan<Prior>, ratio_factor: f64) -> Plan<Prior> {
 /// What a pulley of the estate's blower gives at the most with no limit crossed, and as planned, W.
 fn spread(question: &Question<'_>, corrected: bool) -> (f64, f64) {
     let reached = ask(question, Dial::Pulley, 1e6, corrected);
-    let Answer::Barred {
+    let Outcome::Barred {
         best: Some(best), ..
     } = &reached.answer
     else {
         panic!("a limit in the way")
     };
     let planned = reached.trials.iter().find(|t| t.value == 1.0);
-    let planned_w = planned.and_then(|t| t.power_w).expect("the plan is tried");
+    let planned_w = planned.and_then(|t| t.sure_w).expect("the plan is tried");
     (planned_w, best.sure_w)
 }
 
@@ -96,7 +80,7 @@ fn the_pulley_answered_reads_the_target_when_quoted_forward() {
         let (planned_w, most_w) = spread(&question, corrected);
         let target_w = 0.5 * (planned_w + most_w);
         let reached = ask(&question, Dial::Pulley, target_w, corrected);
-        let Answer::At(spot) = &reached.answer else {
+        let Outcome::At(spot) = &reached.answer else {
             panic!("{target_w} lies between {planned_w} and {most_w}")
         };
         let forward = with_pulley(&plan, spot.value);
@@ -106,7 +90,7 @@ fn the_pulley_answered_reads_the_target_when_quoted_forward() {
         };
         let peaks = quote.answer().expect("a quote").after;
         let range = if corrected {
-            peaks.corrected_w
+            peaks.corrected_power_w
         } else {
             peaks.power_w
         };
@@ -119,7 +103,7 @@ fn the_pulley_answered_reads_the_target_when_quoted_forward() {
         // No value nearer to the plan's own reaches it.
         for trial in reached.trials.iter().filter(|t| t.value != spot.value) {
             if trial.value.ln().abs() < spot.value.ln().abs() {
-                assert!(trial.power_w.is_some_and(|w| w < target_w), "{trial:?}");
+                assert!(trial.sure_w.is_some_and(|w| w < target_w), "{trial:?}");
             }
         }
     }
@@ -130,14 +114,18 @@ fn a_blower_asked_for_too_much_says_which_limit_is_in_the_way_and_how_far_one_ge
     let (sheet, plan) = estate();
     let question = question(&sheet, &plan);
     let reached = ask(&question, Dial::Pulley, 400e3, false);
-    let Answer::Barred {
+    let Outcome::Barred {
         best: Some(best),
         from,
-        bar: Bar::Limit { limit, rpm },
+        bar,
     } = &reached.answer
     else {
         panic!("a limit in the way")
     };
+    let Met::Limit(limit) = bar.limit else {
+        panic!("a limit of the car")
+    };
+    let rpm = bar.from_rpm.zip(bar.to_rpm).expect("engine speeds");
     assert!(best.sure_w < 400e3 && best.value < *from);
     // The border is known to 2^-12 of a twentieth of the range.
     assert!((from / best.value).ln() < 10.0_f64.ln() / 20.0 / 4096.0 * 1.001);
@@ -146,10 +134,10 @@ fn a_blower_asked_for_too_much_says_which_limit_is_in_the_way_and_how_far_one_ge
         let mut setup = sheet.centre.clone();
         setup.car = plan.apply(&setup.car).expect("a car");
         setup
-            .pull(&question.after_day, &question.conditions, 28)
+            .pull(&question.after.day, &question.before.conditions, 28)
             .expect("a pull")
     };
-    assert!(pull(*from).limits.contains(*limit) && !pull(best.value).limits.contains(*limit));
+    assert!(pull(*from).limits.contains(limit) && !pull(best.value).limits.contains(limit));
     assert!(rpm.0 <= rpm.1 && rpm.1 <= 6500.0 + 1e-6);
 }
 
@@ -166,7 +154,7 @@ fn more_chance_takes_more_and_the_plan_itself_may_do() {
             corrected: false,
         };
         match reach.answer().expect("an answer").answer {
-            Answer::At(spot) | Answer::AsPlanned(spot) => spot.value,
+            Outcome::At(spot) | Outcome::AsPlanned(spot) => spot.value,
             _ => panic!("{chance} is not reached"),
         }
     };
@@ -174,7 +162,7 @@ fn more_chance_takes_more_and_the_plan_itself_may_do() {
     assert!(more > less, "{more} {less}");
     let reached = ask(&question, Dial::Pulley, 120e3, false);
     assert!(
-        matches!(&reached.answer, Answer::AsPlanned(spot) if spot.value == 1.0 && spot.chance > 0.95)
+        matches!(&reached.answer, Outcome::AsPlanned(spot) if spot.value == 1.0 && spot.chance > 0.95)
     );
 }
 
@@ -192,10 +180,10 @@ fn the_compression_answered_rests_on_the_cycle_as_a_quote_of_it_does() {
     let plan = with(ratio);
     let question = question(&sheet, &plan);
     let unchanged = question.answer().expect("a quote");
-    assert!(unchanged.by_cycle.is_none());
+    assert!(unchanged.basis.by_cycle.is_none());
     let target_w = 1.01 * unchanged.after.power_w.p5;
     let reached = ask(&question, Dial::CompressionRatio, target_w, false);
-    let Answer::At(spot) = &reached.answer else {
+    let Outcome::At(spot) = &reached.answer else {
         panic!("a little more compression gives one percent")
     };
     let forward = with(spot.value);
@@ -204,13 +192,14 @@ fn the_compression_answered_rests_on_the_cycle_as_a_quote_of_it_does() {
         ..question.clone()
     };
     let quote = quote.answer().expect("a quote");
-    assert!(quote.by_cycle.is_some());
+    let told = quote.basis.by_cycle.expect("a change in the cylinder");
     assert_eq!(quote.after.power_w, spot.power_w);
     let by_hand = forward
         .map(|_, _, prior| prior.centre())
-        .apply_by_cycle(&sheet.centre.car, question.after_day)
+        .apply_by_cycle(&sheet.centre.car, question.after.day)
         .expect("a car");
-    assert_eq!(by_hand.engine.work_by_cycle, quote.by_cycle);
+    let work = by_hand.engine.work_by_cycle.expect("the cycle's answer");
+    assert_eq!(work.ratios(), told.points);
 }
 
 #[test]
@@ -228,12 +217,12 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
         ..question(&sheet, &plan)
     };
     let reached = ask(&question, Dial::Mixture, 300e3, false);
-    let Answer::Turns { best } = &reached.answer else {
+    let Outcome::Turns { best } = &reached.answer else {
         panic!("a crest")
     };
     for trial in &reached.trials {
         assert!(
-            trial.power_w.is_some_and(|w| w <= best.sure_w),
+            trial.sure_w.is_some_and(|w| w <= best.sure_w),
             "{trial:?} {}",
             best.sure_w
         );
@@ -243,7 +232,7 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     let reached = ask(&question, Dial::Octane, 300e3, false);
     match &reached.answer {
         // More octane frees the spark until nothing holds it back.
-        Answer::OutOfRange { best } | Answer::Turns { best } | Answer::Levels { best, .. } => {
+        Outcome::OutOfRange { best } | Outcome::Turns { best } | Outcome::Levels { best, .. } => {
             assert!(best.value > 95.0);
         }
         _ => panic!("more octane than is asked for here"),
@@ -255,7 +244,7 @@ fn pieces_that_need_each_other_count_as_one() {
     let (sheet, plan) = estate();
     let question = question(&sheet, &with_pulley(&plan, 1.1)).interactions();
     let found = question.expect("pulls").expect("pieces");
-    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.places.clone()).collect();
+    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.changes.clone()).collect();
     assert_eq!(places, [vec![1, 2, 4], vec![3]]);
     let mut twice = plan.clone();
     twice.changes.push(plan.changes[2].clone());
@@ -265,7 +254,7 @@ fn pieces_that_need_each_other_count_as_one() {
         .expect("pieces")
         .pieces
         .into_iter()
-        .map(|p| p.places)
+        .map(|p| p.changes)
         .collect();
     assert_eq!(places, [vec![1, 2], vec![3, 4]]);
 }
@@ -283,7 +272,7 @@ fn a_part_put_in_twice_counts_once_and_what_adds_up_counts_apart() {
         let plan = plan.unwrap_or_else(|p| panic!("{p}")).0.plan;
         let found = question(&sheet, &plan).interactions().expect("pulls");
         let pieces = found.expect("pieces").pieces;
-        pieces.into_iter().map(|p| p.places).collect::<Vec<_>>()
+        pieces.into_iter().map(|p| p.changes).collect::<Vec<_>>()
     };
     for (kind, first, second) in [
         (
@@ -319,10 +308,10 @@ fn a_piece_alone_gains_what_a_plan_of_it_alone_gains() {
         let mut setup = sheet.centre.clone();
         let part = part.map(|_, _, prior| prior.centre());
         setup.car = part
-            .apply_by_cycle(&setup.car, asked.after_day)
+            .apply_by_cycle(&setup.car, asked.after.day)
             .expect("a car");
         let pull = setup
-            .pull(&asked.after_day, &asked.conditions, 28)
+            .pull(&asked.after.day, &asked.before.conditions, 28)
             .expect("a pull");
         pull.peak_power().expect("points").power_w
     };
@@ -341,7 +330,7 @@ fn a_piece_alone_gains_what_a_plan_of_it_alone_gains() {
     for (told, direct) in gains {
         assert!((told - direct).abs() < 1e-6, "{gains:?}");
     }
-    let sum = found.one_by_one_w().expect("pulls");
+    let sum = found.one_by_one_w.expect("pulls");
     assert!((sum - gains[1].1 - gains[2].1).abs() < 1e-6);
     assert!(
         (sum - found.together_w).abs() > 1.0,
@@ -360,7 +349,7 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let run = "quote car.toml plan.toml --weather weather.toml --draws 50 --by pulley";
     let document = shop
         .well(&format!("{run} --reach 1MW --json"))
-        .json("pullcast/reach/1");
+        .json("pullcast/reach/2");
     let answer = &document["answer"];
     assert_eq!(
         (&answer["kind"], &answer["reachable"]),
@@ -371,7 +360,7 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let from = answer["limit_from"].as_f64().expect("a value");
     // Belt creep, a few parts in a thousand, is made up by the pulley.
     assert!((from / (15.0 / 14.0) - 1.0).abs() < 0.01, "{from}");
-    assert_eq!(answer["limit"]["limit"], "blower above its rated speed");
+    assert_eq!(answer["limit"]["limit"], "blower_speed");
     let trials = document["trials"].as_array().expect("a list");
     assert!(trials.len() > 5 && trials.iter().any(|t| !t["limit"].is_null()));
     let text = shop.well(&format!("{run} --reach 1MW")).out;
@@ -388,7 +377,7 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let target = (best - 1.0).floor();
     let document = shop
         .well(&format!("{run} --reach {target}kW --json"))
-        .json("pullcast/reach/1");
+        .json("pullcast/reach/2");
     assert_eq!(document["answer"]["reachable"], true);
     assert!(
         (kilowatt(&document["answer"]["best"]["sure_w"]) / target - 1.0).abs() < 1e-4
@@ -413,10 +402,10 @@ fn where_every_value_crosses_a_limit_none_is_offered() {
     let rated = "drive_ratio = 2.0\nmax_speed = \"4000 rpm\"";
     shop.write("plan.toml", &plan.replace("drive_ratio = 2.0", rated));
     let run = "quote car.toml plan.toml --draws 50 --reach 100kW --by pulley";
-    let document = shop.well(&format!("{run} --json")).json("pullcast/reach/1");
+    let document = shop.well(&format!("{run} --json")).json("pullcast/reach/2");
     let answer = &document["answer"];
     assert!(answer["best"].is_null() && answer["reachable"] == false);
-    assert_eq!(answer["limit"]["limit"], "blower above its rated speed");
+    assert_eq!(answer["limit"]["limit"], "blower_speed");
     let text = shop.well(run).out;
     assert!(text.contains("every value of the pulley"), "{text}");
 }
@@ -475,7 +464,7 @@ fn a_question_that_cannot_be_is_refused_with_what_could() {
     // One change has no pieces.
     let quote = shop
         .well("quote car.toml plan.toml --draws 50 --json")
-        .json("pullcast/quote/1");
+        .json("pullcast/quote/2");
     assert!(quote["interactions"].is_null());
 }
 

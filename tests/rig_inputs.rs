@@ -54,7 +54,7 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
         let text = flat(&shop.well("reduce session.toml").out);
         let report = shop
             .well("reduce session.toml --json")
-            .json("pullcast/reduce/1");
+            .json("pullcast/reduce/2");
         (text, report)
     };
     // 1.4 km/h are left of the run-down.

@@ -2,17 +2,17 @@
 //! the range that was quoted before it. The true cars stand in `scenario_maker`; here they are only compared with.
 
 use assert_cmd::Command;
+use pullcast::ask::basis::Air;
+use pullcast::ask::fit;
+use pullcast::ask::fit::misfit::Misfit;
+use pullcast::ask::quote::{Answer, Before, DriverOrigin, Question};
 use pullcast::belief::Noise;
 use pullcast::dyno::Conditions;
-use pullcast::dyno::correction::Standard;
 use pullcast::files::{self, Problems};
+use pullcast::fit::calibration::Channel;
 use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::MeasuredPull;
-use pullcast::quote::{Kind, Question, Quote};
-use pullcast::report::basis::subject_of;
-use pullcast::report::fit::FitReport;
-use pullcast::report::fit::misfit::Misfit;
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -109,13 +109,17 @@ fn the_estate_without_its_electric_axle_is_not_this_car() {
     let (car, _) = files::car::read(&file, &folder).expect("a car");
     let baseline = visit(&folder, "baseline.toml");
     let misfits = |sheet| {
-        let fitted = calibrate(sheet, std::slice::from_ref(&baseline), Noise::default());
-        let fitted = fitted.expect("a fit");
-        FitReport::new(sheet, &fitted, std::slice::from_ref(&baseline)).misfits
+        let question = fit::Question {
+            sheet,
+            visits: std::slice::from_ref(&baseline),
+            noise: Noise::default(),
+            accept_misfit: false,
+        };
+        question.answer().expect("a fit").1.misfits
     };
     let found = misfits(&car.sheet);
     assert!(
-        matches!(&found[..], [Misfit::Channel(c), ..] if c.channel == "power"),
+        matches!(&found[..], [Misfit::Channel(c), ..] if c.channel == Channel::Power),
         "{found:?}"
     );
     assert_eq!(misfits(&sheet("upland_estate")), []);
@@ -247,25 +251,22 @@ fn a_quote_starts_from_the_fitted_curve_and_carries_what_the_model_may_miss() {
         axle: pull.conditions.axle,
         ..Conditions::rested(fitted.sheet.centre.car.engine.redline_rpm)
     };
-    let subject = subject_of(&fitted.sheet.centre.car, None);
+    let air = Air::stated(pull.day, "baseline");
     let quote = |transfer: f64| {
         let question = Question {
-            sheet: &fitted.sheet,
-            plan: &plan,
-            before_day: pull.day,
-            after_day: pull.day,
-            conditions,
-            read_before_w: None,
+            before: Before {
+                conditions,
+                ..Before::rested(&fitted.sheet.centre.car, air.clone())
+            },
             noise: Noise {
                 transfer,
                 visit: 0.0,
                 pull: 0.0,
                 ..Noise::default()
             },
-            standard: Standard::SaeJ1349,
-            subjects: (subject, subject),
             draws: 100,
             seed: 3,
+            ..Question::new(&fitted.sheet, &plan, &[], Some(air.clone()))
         };
         question.answer().expect("a quote")
     };
@@ -280,10 +281,15 @@ fn a_quote_starts_from_the_fitted_curve_and_carries_what_the_model_may_miss() {
     }
     // A doubt of 0.2 of a gain of a quarter is 5 points; beside what car and plan leave open it widens the range by a tenth
     // at the least.
-    let width = |q: &Quote| q.gain.p95 - q.gain.p5;
+    let width = |q: &Answer| q.gain.p95 - q.gain.p5;
     assert!(width(&doubtful) > 1.1 * width(&sure));
-    assert!(doubtful.drivers.iter().any(|d| d.kind == Kind::Model));
-    assert!(sure.drivers.iter().all(|d| d.kind != Kind::Model));
+    assert!(
+        doubtful
+            .drivers
+            .iter()
+            .any(|d| d.origin == DriverOrigin::Model)
+    );
+    assert!(sure.drivers.iter().all(|d| d.origin != DriverOrigin::Model));
 }
 
 /// A printed line with its numbers taken out, and the numbers.

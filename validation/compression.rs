@@ -1,7 +1,8 @@
 //! Compression against Cantera, `CoolProp` and `fluids`.
 
+use crate::closed_forms::polytropic_exponent;
 use proptest::prelude::*;
-use pullcast::air::compression::{Compressed, compress, compress_moist, polytropic_exponent};
+use pullcast::air::compression::{Compressed, compress, compress_moist};
 use pullcast::air::gas::{MoistAir, PerfectGas};
 use pullcast::air::moist::density_kg_m3;
 use serde::Deserialize;

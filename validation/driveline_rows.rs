@@ -1,5 +1,6 @@
 //! Driveline, tyre, inertia and electric axle against computed values, and the laws they must keep.
 
+use crate::closed_forms;
 use proptest::prelude::*;
 use pullcast::driveline::clutch::FrictionClutch;
 use pullcast::driveline::gears::{Drive, GearTrain, Gearbox};
@@ -39,7 +40,8 @@ fn equivalent_mass_in_three_gears() {
 fn share_of_power_hidden_by_the_cars_own_inertia() {
     // Source: as above, drum 1200 kg: 5.65, 7.64 and 11.3 %. Half a unit of the last printed digit.
     for (gear, percent, digit) in [(1.0, 5.65, 0.01), (1.3, 7.64, 0.01), (1.74, 11.3, 0.1)] {
-        let hidden = 1.0 - inertia::drum_share(1200.0, PARTS.equivalent_mass_kg(gear, 3.73, 0.335));
+        let hidden =
+            1.0 - closed_forms::drum_share(1200.0, PARTS.equivalent_mass_kg(gear, 3.73, 0.335));
         assert!(
             (100.0 * hidden - percent).abs() < digit / 2.0 + 1e-9,
             "{gear}: {hidden}"
@@ -51,11 +53,11 @@ fn share_of_power_hidden_by_the_cars_own_inertia() {
 fn constant_power_run_up() {
     // Source: energy, computed separately; 300 kW, 20 to 60 m/s.
     agrees(
-        inertia::constant_power_time_s(1200.0, 300e3, 20.0, 60.0),
+        closed_forms::constant_power_time_s(1200.0, 300e3, 20.0, 60.0),
         6.400,
     );
     agrees(
-        inertia::constant_power_time_s(1271.9, 300e3, 20.0, 60.0),
+        closed_forms::constant_power_time_s(1271.9, 300e3, 20.0, 60.0),
         6.783,
     );
 }
@@ -63,11 +65,11 @@ fn constant_power_run_up() {
 #[test]
 fn constant_torque_in_the_direct_gear() {
     // Source: Newton, computed separately; 500 N m, efficiency 0.9, final 3.73, radius 0.335 m, drum 1200 kg.
-    let force = inertia::surface_force_n(500.0, 0.9, 3.73, 0.335);
+    let force = closed_forms::surface_force_n(500.0, 0.9, 3.73, 0.335);
     agrees(force, 5010.4);
     let car = PARTS.equivalent_mass_kg(1.0, 3.73, 0.335);
     agrees(force / (1200.0 + car), 3.9393);
-    agrees(inertia::drum_share(1200.0, car), 0.94347);
+    agrees(closed_forms::drum_share(1200.0, car), 0.94347);
 }
 
 #[test]
@@ -171,7 +173,10 @@ fn whole_loss_of_usual_layouts_lies_where_shops_see_it() {
         };
         let read = force
             * (1.0 - slip)
-            * inertia::drum_share(1200.0 * axles, parts.equivalent_mass_kg(gear, 3.73, radius));
+            * closed_forms::drum_share(
+                1200.0 * axles,
+                parts.equivalent_mass_kg(gear, 3.73, radius),
+            );
         let loss = 100.0 * (1.0 - read * v / (300.0 * speed));
         assert!(
             loss > low - 2.1 && loss < high + 2.1,
@@ -225,7 +230,7 @@ proptest! {
 
     #[test]
     fn a_lower_gear_reads_lower_on_an_inertia_drum(gear in 0.7..3.0_f64, lower in 0.01..1.5_f64) {
-        let share = |g: f64| inertia::drum_share(1200.0, PARTS.equivalent_mass_kg(g, 3.73, 0.335));
+        let share = |g: f64| closed_forms::drum_share(1200.0, PARTS.equivalent_mass_kg(g, 3.73, 0.335));
         prop_assert!(share(gear + lower) < share(gear));
     }
 

@@ -1,18 +1,18 @@
 //! Mean-value engine formulas against hand computations, textbook forms (from memory where said) and Cantera 3.2.
 
+use crate::closed_forms::{blowdown_k, helmholtz_hz, helmholtz_rpm, quarter_wave_rpm};
 use proptest::prelude::*;
 use pullcast::engine::breathing::{
     InletValves, Overlap, exhaust_pressure_factor, mach_filling, trapped_fraction,
 };
 use pullcast::engine::charge_gas::ChargeGas;
 use pullcast::engine::combustion::{Combustion, WallLoss};
-use pullcast::engine::exhaust::{ExhaustInput, PortLoss, blowdown_k, energy_ledger};
+use pullcast::engine::exhaust::{ExhaustInput, PortLoss, energy_ledger};
 use pullcast::engine::friction::{Friction, Oil};
 use pullcast::engine::fuel_air::{TableFuel, efficiency};
 use pullcast::engine::phasing::{Phasing, retard_factor};
 use pullcast::engine::products::Products;
 use pullcast::engine::pumping::pumping_pa;
-use pullcast::engine::tuning::{helmholtz_hz, helmholtz_rpm, quarter_wave_rpm};
 use pullcast::engine::wiebe::Wiebe;
 use pullcast::engine::{CylinderGeometry, EngineGeometry};
 use pullcast::fuel::Fuel;

@@ -1,8 +1,9 @@
 //! Fuels against atom balances, NASA polynomials (Cantera 3.2) and printed property tables.
 
+use crate::closed_forms::required_injector_kg_s;
 use pullcast::fuel::{
     AIR_PER_OXYGEN, Fuel, NITROUS_DECOMPOSITION_J_KG, NITROUS_OXYGEN_FRACTION, injector_flow_kg_s,
-    required_injector_kg_s, stoichiometric_air_fuel,
+    stoichiometric_air_fuel,
 };
 
 const FUELS: &str = include_str!("data/fuel_air/fuels.csv");

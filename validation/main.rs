@@ -4,6 +4,7 @@ mod boost_rows;
 mod camshaft;
 mod cases;
 mod closed_cycle;
+mod closed_forms;
 mod compare;
 mod compression;
 mod correction;

@@ -54,8 +54,8 @@ fn point(car: &Car, rpm: f64) -> OperatingPoint {
 fn factors(old: &Car, change: Change<f64>) -> Vec<f64> {
     let built = built(old, vec![change]);
     let work = built.engine.work_by_cycle.expect("a change inside");
-    assert_eq!(work.asked().len(), 6, "a speed was not admitted");
-    work.asked().iter().map(|asked| asked.factor).collect()
+    assert_eq!(work.ratios().len(), 6, "a speed was not admitted");
+    work.ratios().iter().map(|asked| asked.factor).collect()
 }
 
 #[test]
@@ -143,7 +143,7 @@ fn a_unit_of_compression_gives_two_to_three_percent_away_from_knock() {
             .work_by_cycle
             .as_ref()
             .expect("asked")
-            .told_at(rpm);
+            .ratios_at(rpm);
         // What the car gains is what the cycle said: the formulas' own gain has cancelled, but for the little by which the work
         // that is now more or less cools or warms the residual gas (4e-6 at most).
         assert!((gain + 1.0 - told.cycle).abs() < 1e-5, "{gain} {told:?}");
@@ -208,7 +208,7 @@ fn six_speeds_carry_the_factor() {
             let between = built(&old_lower, vec![change]).engine.work_by_cycle;
             let (curve, between) = (curve.expect("asked"), between.expect("asked"));
             // The lowest of them lies below the curve's first speed.
-            for asked in &between.asked()[1..] {
+            for asked in &between.ratios()[1..] {
                 let apart = curve.at(asked.rpm) / asked.factor - 1.0;
                 eprintln!("{name} {:.0} {:.5} {apart:+.5}", asked.rpm, asked.factor);
                 assert!(apart.abs() < 1.5e-3, "{name} {asked:?} {apart}");

@@ -7,6 +7,8 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::basis::Air;
+use pullcast::ask::quote::{Before, Question};
 use pullcast::belief::Prior;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
@@ -14,14 +16,11 @@ use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
 use pullcast::build::{Change, Plan};
 use pullcast::car::{Car, Facts};
 use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::correction::engine::EngineKind;
-use pullcast::dyno::correction::{Standard, Subject};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
-use pullcast::quote::Question;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
@@ -278,19 +277,16 @@ fn gain_held(fitted: &Fitted, truth: &Setup, noise: Noise, seed: u64) -> bool {
             },
         ],
     };
-    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let air = Air::stated(day(), "the trial's day");
     let question = Question {
-        sheet: &fitted.sheet,
-        plan: &plan,
-        before_day: day(),
-        after_day: day(),
-        conditions: conditions(),
-        read_before_w: None,
+        before: Before {
+            conditions: conditions(),
+            ..Before::rested(&fitted.sheet.centre.car, air.clone())
+        },
         noise,
-        standard: Standard::SaeJ1349,
-        subjects: (subject, subject),
         draws: 100,
         seed,
+        ..Question::new(&fitted.sheet, &plan, &[], Some(air))
     };
     let quote = question.answer().expect("a quote");
     let peak = |setup: &Setup| {

@@ -5,6 +5,8 @@
 //! kind is its own type, a conversion has to be asked for, and [`check_station`] says when a
 //! reading does not fit the altitude. Nothing here corrects a reading silently.
 
+use crate::units;
+use serde::Serialize;
 use std::fmt;
 
 /// Standard sea-level pressure, Pa (ISO 2533).
@@ -16,18 +18,16 @@ const LAPSE_K_M: f64 = 0.0065;
 /// Gas constant by which ISO 2533 defines its tables, J/(kg K). Not the moist-air constant: the
 /// tables are printed with it.
 const STANDARD_AIR_J_KG_K: f64 = 287.05287;
-/// Standard acceleration of free fall, m/s² (exact).
-const GRAVITY_M_S2: f64 = 9.80665;
 /// Earth radius that ISO 2533 uses between geometric and geopotential height, m.
 const EARTH_RADIUS_M: f64 = 6_356_766.0;
 /// `L R / g`, the exponent between temperature and pressure: 0.190263.
-const LAPSE_EXPONENT: f64 = LAPSE_K_M * STANDARD_AIR_J_KG_K / GRAVITY_M_S2;
+const LAPSE_EXPONENT: f64 = LAPSE_K_M * STANDARD_AIR_J_KG_K / units::GRAVITY_M_S2;
 /// Geometric altitude span in which the standard troposphere is used here, m.
 pub const ALTITUDE_RANGE_M: (f64, f64) = (-500.0, 11_019.0);
 
 /// Absolute pressure where the car stands, as a barometer in the room shows it. The only kind that
 /// may enter a factor.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
 pub struct StationPressure(f64);
 
 /// Pressure reduced to sea level with a measured temperature, as weather reports give it.
@@ -39,7 +39,7 @@ pub struct SeaLevelPressure(f64);
 pub struct AltimeterSetting(f64);
 
 /// Pressure above (or, negative, below) the ambient; needs an ambient to become absolute.
-#[derive(Clone, Copy, Debug, PartialEq, PartialOrd)]
+#[derive(Clone, Copy, Debug, PartialEq, PartialOrd, Serialize)]
 pub struct GaugePressure(f64);
 
 /// Pressure above vacuum.
@@ -83,6 +83,7 @@ impl StationPressure {
     /// Holds for the troposphere. Source: derived from ISO 2533; within 0.1 hPa of the form
     /// published by the US NCAR field archive.
     /// Worked: 840 hPa at 1609 m gives 1019.91 hPa.
+    /// Equation (1.4).
     pub fn to_altimeter(self, altitude_m: f64) -> AltimeterSetting {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) + standard_term(altitude_m);
         AltimeterSetting(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))
@@ -98,6 +99,7 @@ impl StationPressure {
     /// 9.807.
     /// Worked: 840 hPa, 1609 m, 15 °C gives 1013.1 hPa. A service uses a 12-hour mean temperature,
     /// so expect several hPa of scatter.
+    /// Equation (1.5).
     pub fn to_sea_level(self, altitude_m: f64, temperature_k: f64) -> SeaLevelPressure {
         SeaLevelPressure(self.0 * column_ratio(altitude_m, temperature_k))
     }
@@ -113,6 +115,7 @@ impl AltimeterSetting {
     ///
     /// Worked: 30.00 inHg at 1609 m gives 836.59 hPa (836.82 with the Smithsonian 1951 constants).
     /// Source: derived, the inverse of [`StationPressure::to_altimeter`].
+    /// Equation (1.4).
     pub fn to_station(self, altitude_m: f64) -> StationPressure {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) - standard_term(altitude_m);
         StationPressure(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))
@@ -122,6 +125,7 @@ impl AltimeterSetting {
 impl SeaLevelPressure {
     /// Station pressure at an altitude and air temperature; the inverse of
     /// [`StationPressure::to_sea_level`].
+    /// Equation (1.5).
     pub fn to_station(self, altitude_m: f64, temperature_k: f64) -> StationPressure {
         StationPressure(self.0 / column_ratio(altitude_m, temperature_k))
     }
@@ -172,6 +176,7 @@ pub struct StandardAir {
 /// Holds for: the troposphere. Source: ISO 2533 (constants from memory; two libraries and
 /// remembered table values agree to 5e-5).
 /// Worked: 1000 m gives 281.651 K, 89876 Pa, 1.1117 kg/m³.
+/// Equation (1.3).
 pub fn standard_atmosphere(altitude_m: f64) -> Option<StandardAir> {
     if !(ALTITUDE_RANGE_M.0..=ALTITUDE_RANGE_M.1).contains(&altitude_m) {
         return None;
@@ -188,7 +193,8 @@ pub fn standard_atmosphere(altitude_m: f64) -> Option<StandardAir> {
 }
 
 /// How a pressure entered as station pressure looks.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "verdict", rename_all = "snake_case")]
 pub enum StationCheck {
     /// Fits the altitude within 4 %, or, with no altitude, lies in 70 to 105 kPa. Below about 350 m
     /// a sea-level reading passes too: the two differ by less than the weather does.
@@ -196,27 +202,34 @@ pub enum StationCheck {
     /// Too high for the altitude and just what a sea-level report would say.
     LooksLikeSeaLevel {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Station pressure expected at this altitude if the entry is an altimeter setting.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// Too low for the altitude: a station reading that was reduced as if it were a sea-level one.
     LooksReducedTwice {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Standard pressure at this altitude.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// Too high for the altitude, and no sea-level report either.
     TooHigh {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
         /// Standard pressure at this altitude.
+        #[serde(rename = "expected_pa")]
         expected: StationPressure,
     },
     /// No altitude to compare with, and outside 70 to 105 kPa.
     OutOfRangeWithoutAltitude {
         /// What was entered.
+        #[serde(rename = "entered_pa")]
         entered: StationPressure,
     },
     /// The altitude itself is outside [`ALTITUDE_RANGE_M`].

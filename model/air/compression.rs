@@ -20,6 +20,7 @@ pub struct Compressed {
 /// Temperature ratio of a loss-free change of pressure: `T₂/T₁ = π^((γ−1)/γ)`.
 ///
 /// Worked: π 1.5, γ 1.4 gives 1.12282.
+/// Equation (1.9).
 pub fn isentropic_temperature_ratio(pressure_ratio: f64, gamma: f64) -> f64 {
     pressure_ratio.powf((gamma - 1.0) / gamma)
 }
@@ -46,6 +47,7 @@ fn with_efficiency(ideal: f64, efficiency: f64) -> f64 {
 /// and η 0.5 (Cantera 3.2.0).
 /// Source: `fluids` 1.3.1, `isentropic_work_compression`. Worked: 298.15 K, π 1.5, η 0.65, γ 1.4
 /// gives 354.489 K.
+/// Equation (1.9).
 pub fn compress(
     inlet_k: f64,
     pressure_ratio: f64,
@@ -66,6 +68,7 @@ pub fn compress(
 ///
 /// Holds for: as [`compress`]. Against real moist air (`CoolProp` 8.0.0): 0.2 K in outlet
 /// temperature, 0.06 % in work.
+/// Equation (1.9).
 pub fn compress_moist(
     inlet_k: f64,
     pressure_ratio: f64,
@@ -80,15 +83,6 @@ pub fn compress_moist(
         outlet_k: air.after_work_k(inlet_k, work_j_kg),
         work_j_kg,
     }
-}
-
-/// Exponent n of `p vⁿ = const` for a polytropic efficiency: `n = γη_p/(1 − γ(1 − η_p))`.
-///
-/// Holds for: `η_p > 1 − 1/γ`; below, no finite exponent exists and the result is `None`.
-/// Source: `fluids` 1.3.1, `polytropic_exponent`. Worked: γ 1.4 and `η_p` 0.78 give 1.578035.
-pub fn polytropic_exponent(gamma: f64, polytropic_efficiency: f64) -> Option<f64> {
-    let denominator = 1.0 - gamma * (1.0 - polytropic_efficiency);
-    (denominator > 0.0).then(|| gamma * polytropic_efficiency / denominator)
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ const SMALL_DROP: f64 = 1e-3;
 /// Pressure ratio at and below which an orifice is choked: `(2/(γ+1))^(γ/(γ−1))`.
 ///
 /// Worked: γ 1.4 gives 0.52828.
+/// Equation (1.7).
 pub fn critical_ratio(gamma: f64) -> f64 {
     (2.0 / (gamma + 1.0)).powf(gamma / (gamma - 1.0))
 }
@@ -64,6 +65,7 @@ impl OrificeGas {
     /// The same with the cubic reaching further than a drop of 0.1 %, for an integrator that must not be stiff at equal pressures.
     ///
     /// Within `small_drop` (below 0.1) of equal pressures the flow falls short by at most 20 % of Ψ at its end.
+    /// Equation (1.11).
     pub fn softened(gas: PerfectGas, small_drop: f64) -> Self {
         let g = gas.gamma;
         let scale = 2.0 * g / (g - 1.0);
@@ -114,6 +116,7 @@ impl OrificeGas {
     /// Ψ(0.999), near a drop of 16 Pa.
     /// Source: total-pressure Mach form, NASA Glenn, Mass Flow Choking. Worked: γ 1.4 gives at most
     /// 0.68473.
+    /// Equation (1.7).
     pub fn psi(&self, x: f64) -> f64 {
         if x <= self.critical_ratio {
             return self.choked_psi;
@@ -138,6 +141,7 @@ impl OrificeGas {
     ///
     /// Worked: choked air, 1 cm², 101 325 Pa, 288.15 K gives 0.024124 kg/s.
     /// Source: as [`Self::psi`], the total-pressure Mach form of NASA Glenn, Mass Flow Choking.
+    /// Equation (1.8).
     pub fn flow_kg_s(&self, effective_m2: f64, upstream: Side, downstream_pa: f64) -> f64 {
         if upstream.pressure_pa <= 0.0 {
             return 0.0;
@@ -166,6 +170,7 @@ impl OrificeGas {
     /// unchoked side.
     ///
     /// Newton steps kept inside a bracket, to 1e-12 in the pressure ratio.
+    /// Equation (1.8).
     pub fn passage(&self, effective_m2: f64, upstream: Side, flow_kg_s: f64) -> Passage {
         let limit_kg_s = self.choked_kg_s(effective_m2, upstream);
         if flow_kg_s <= 0.0 {
@@ -214,6 +219,7 @@ impl OrificeGas {
     /// ```
     ///
     /// Newton steps kept inside a bracket, to 1e-12. Source: as [`Self::psi`].
+    /// Equation (1.8).
     pub fn ratio_into(&self, dimensionless_flow: f64) -> f64 {
         let q = dimensionless_flow;
         if q * self.critical_ratio >= self.choked_psi {
@@ -290,6 +296,7 @@ pub struct Throttle {
 
 impl Throttle {
     /// Effective area fully open, m²: `C_d f π D²/4`.
+    /// Equation (2.10).
     pub fn open_m2(&self) -> f64 {
         self.discharge * 0.25 * PI * self.bore_m * self.bore_m
     }
@@ -299,6 +306,7 @@ impl Throttle {
     ///
     /// Holds for: shaft thickness neglected beyond its share in `discharge`. Source: from memory
     /// (projected-area form).
+    /// Equation (2.10).
     pub fn area_m2(&self, angle_rad: f64) -> f64 {
         let angle_rad = angle_rad.clamp(self.shut_angle_rad, 0.5 * PI);
         let share = 1.0 - angle_rad.cos() / self.shut_angle_rad.cos();
@@ -321,6 +329,7 @@ impl DuctLoss {
     /// reference gives no loss.
     ///
     /// Source: fully turbulent flow scaled with density, from memory.
+    /// Equation (4.7).
     pub fn from_reference(flow_kg_s: f64, upstream: Side, drop_pa: f64) -> Self {
         let scale = flow_kg_s * flow_kg_s * upstream.temperature_k;
         Self {
@@ -334,6 +343,7 @@ impl DuctLoss {
 
     /// Drop along the flow, Pa; negative for a flow that runs back. May exceed the upstream
     /// pressure: that flow does not exist.
+    /// Equation (4.7).
     pub fn drop_pa(&self, flow_kg_s: f64, upstream: Side) -> f64 {
         self.k * flow_kg_s * flow_kg_s.abs() * upstream.temperature_k / upstream.pressure_pa
     }
@@ -349,6 +359,7 @@ impl DuctLoss {
     ///
     /// For a flow running back the root is kept at or above half the downstream pressure, where the
     /// drop is largest.
+    /// Equation (4.7).
     pub fn upstream_pa(&self, flow_kg_s: f64, temperature_k: f64, downstream_pa: f64) -> f64 {
         let loss = self.k * flow_kg_s * flow_kg_s.abs() * temperature_k;
         0.5 * (downstream_pa + (downstream_pa * downstream_pa + 4.0 * loss).max(0.0).sqrt())

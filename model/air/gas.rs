@@ -15,6 +15,7 @@ use super::moist::{DRY_AIR_J_KG_K, WATER_TO_AIR_MASS, gas_constant_j_kg_k};
 /// ```
 ///
 /// Holds for: 200 to 6000 K. Enthalpy includes the heat of formation. Source: NASA TM-4513 form.
+/// Equation (1.6).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Nasa7 {
     /// Coefficients up to 1000 K.
@@ -118,6 +119,7 @@ pub const WATER: Nasa7 = Nasa7 {
 
 /// Dry air by mole: nitrogen, oxygen, argon, carbon dioxide at 400 ppm. Source: common composition,
 /// as used with Cantera 3.2.0 for `validation/data/compression`; sums to 1.
+/// Equation (1.6).
 const DRY_AIR: [(f64, Nasa7); 4] = [
     (0.780848, NITROGEN),
     (0.209390, OXYGEN),
@@ -213,6 +215,7 @@ impl MoistAir {
     ///
     /// Newton's step, from the constant-gamma answer; kept within 150 to 4000 K, where the
     /// polynomials mean something.
+    /// Equation (1.6).
     pub fn isentropic_k(&self, inlet_k: f64, pressure_ratio: f64) -> f64 {
         let target = self.polynomial.entropy_over_r(inlet_k) + pressure_ratio.ln();
         let mut t = within(inlet_k * pressure_ratio.powf(1.0 / self.polynomial.cp_over_r(inlet_k)));
@@ -276,11 +279,13 @@ impl PerfectGas {
     };
 
     /// Heat capacity at constant pressure, J/(kg K): `c_p = γR/(γ−1)`.
+    /// Equation (1.12).
     pub fn cp_j_kg_k(&self) -> f64 {
         self.gamma * self.gas_constant_j_kg_k / (self.gamma - 1.0)
     }
 
     /// Speed of sound, m/s: `a = √(γRT)`. Worked: air at 298.15 K gives 346.1.
+    /// Equation (1.12).
     pub fn sound_m_s(&self, temperature_k: f64) -> f64 {
         (self.gamma * self.gas_constant_j_kg_k * temperature_k).sqrt()
     }

@@ -94,6 +94,15 @@ pub enum DayError {
 }
 
 impl Day {
+    /// Dry air of 99 kPa at 25 °C, to which most correction standards refer.
+    pub const fn reference() -> Self {
+        Self {
+            station: StationPressure::from_pa(99_000.0),
+            temperature_k: 298.15,
+            vapour_pa: 0.0,
+        }
+    }
+
     /// From a vapour pressure, Pa.
     pub fn from_vapour(
         station: StationPressure,

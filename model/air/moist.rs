@@ -32,6 +32,7 @@ const FREEZING_K: f64 = 273.15;
 const SATURATION_RANGE_K: (f64, f64) = (173.15, 473.15);
 
 /// Natural logarithm of the saturation pressure (Pa) and its slope against temperature, 1/K.
+/// Equation (1.1).
 fn ln_saturation(temperature_k: f64) -> (f64, f64) {
     let t = temperature_k;
     if t <= TRIPLE_POINT_K {
@@ -68,6 +69,7 @@ fn ln_saturation(temperature_k: f64) -> (f64, f64) {
 /// −5 °C: 1.3e-4 in a factor.
 /// Source: ASHRAE Fundamentals 2017, ch. 1, eqns 5 and 6 (coefficients read in `PsychroLib` 2.5.0).
 /// Worked: 20 °C gives 2338.80 Pa.
+/// Equation (1.1).
 pub fn saturation_pa(temperature_k: f64) -> f64 {
     ln_saturation(temperature_k.clamp(SATURATION_RANGE_K.0, SATURATION_RANGE_K.1))
         .0
@@ -77,11 +79,13 @@ pub fn saturation_pa(temperature_k: f64) -> f64 {
 /// Vapour pressure at a relative humidity (0 to 1), Pa: `p_v = φ p_sat(T)`.
 ///
 /// The humidity must be measured where the temperature is. Worked: 30 °C, 0.6 gives 2547.6 Pa.
+/// Equation (1.10).
 pub fn vapour_from_relative_humidity_pa(temperature_k: f64, relative_humidity: f64) -> f64 {
     relative_humidity * saturation_pa(temperature_k)
 }
 
 /// Vapour pressure at a dew point (below freezing: frost point), Pa: `p_v = p_sat(T_d)`.
+/// Equation (1.10).
 pub fn vapour_from_dew_point_pa(dew_point_k: f64) -> f64 {
     saturation_pa(dew_point_k)
 }
@@ -120,17 +124,20 @@ pub fn dew_point_k(vapour_pa: f64) -> Option<f64> {
 /// Mass of water per mass of dry air: `W = 0.621945 p_v / (p − p_v)`.
 ///
 /// Holds for `vapour_pa < pressure_pa`. Source: ASHRAE Fundamentals 2017, ch. 1, eqn 20.
+/// Equation (1.10).
 pub fn humidity_ratio(pressure_pa: f64, vapour_pa: f64) -> f64 {
     WATER_TO_AIR_MASS * vapour_pa / (pressure_pa - vapour_pa)
 }
 
 /// Vapour pressure of air with a humidity ratio, Pa: `p_v = p W / (0.621945 + W)`.
+/// Equation (1.10).
 pub fn vapour_from_humidity_ratio_pa(pressure_pa: f64, humidity_ratio: f64) -> f64 {
     pressure_pa * humidity_ratio / (WATER_TO_AIR_MASS + humidity_ratio)
 }
 
 /// Humidity ratio from the thermodynamic wet bulb; negative when the wet bulb is colder than dry
 /// air allows.
+/// Equation (1.2).
 fn humidity_ratio_from_wet_bulb(temperature_k: f64, wet_bulb_k: f64, pressure_pa: f64) -> f64 {
     let (t, wet) = (temperature_k - FREEZING_K, wet_bulb_k - FREEZING_K);
     let saturated = humidity_ratio(pressure_pa, saturation_pa(wet_bulb_k));
@@ -189,23 +196,27 @@ pub fn wet_bulb_k(temperature_k: f64, vapour_pa: f64, pressure_pa: f64) -> Optio
 /// Density of moist air, kg/m³: `ρ = (p − p_v)/(R_a T) + p_v/(R_w T)`.
 ///
 /// Ideal-gas mixture; real air is up to 0.08 % denser between −10 and 40 °C (`CoolProp` 8.0.0).
+/// Equation (1.10).
 pub fn density_kg_m3(pressure_pa: f64, temperature_k: f64, vapour_pa: f64) -> f64 {
     ((pressure_pa - vapour_pa) / DRY_AIR_J_KG_K + vapour_pa / WATER_VAPOUR_J_KG_K) / temperature_k
 }
 
 /// Gas constant of moist air with a humidity ratio, J/(kg K): `R = (R_a + W R_w)/(1 + W)`.
+/// Equation (1.10).
 pub fn gas_constant_j_kg_k(humidity_ratio: f64) -> f64 {
     (DRY_AIR_J_KG_K + humidity_ratio * WATER_VAPOUR_J_KG_K) / (1.0 + humidity_ratio)
 }
 
 /// Mole fraction of oxygen in the moist mixture. Worked: 2540.2 Pa of vapour in 101.325 kPa gives
 /// 0.2042.
+/// Equation (1.10).
 pub fn oxygen_mole_fraction(pressure_pa: f64, vapour_pa: f64) -> f64 {
     OXYGEN_MOLE_FRACTION_DRY * dry_fraction(pressure_pa, vapour_pa)
 }
 
 /// Share of dry air in the moles, and in the pressure: `(p − p_v)/p`. Compression does not change
 /// it.
+/// Equation (1.10).
 pub fn dry_fraction(pressure_pa: f64, vapour_pa: f64) -> f64 {
     (pressure_pa - vapour_pa) / pressure_pa
 }

@@ -2,16 +2,17 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+use crate::output::Format;
 use crate::values::{
     band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
     nearness, power, rest, seconds, share, span, standards, target,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
 use pullcast::files::schema;
-use pullcast::quote::Dial;
 use pullcast::report;
 use std::path::PathBuf;
 
@@ -28,12 +29,37 @@ use std::path::PathBuf;
 pub(crate) struct Cli {
     #[command(subcommand)]
     pub(crate) verb: Verb,
-    /// For programs: one JSON document on standard output, numbers in SI; problems and notes as JSON lines on standard error
-    #[arg(long, global = true)]
-    pub(crate) json: bool,
-    /// Units of the printed text; files may use any, and JSON is always SI
+    /// What is printed on standard output
+    #[arg(long, global = true, value_enum, default_value_t = FormatArg::Text)]
+    format: FormatArg,
+    /// Short for --format json
+    #[arg(long, global = true, conflicts_with = "format")]
+    json: bool,
+    /// Units of the printed text and the page; files may use any, and JSON is always SI
     #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
     pub(crate) units: UnitsArg,
+}
+
+impl Cli {
+    /// What is printed.
+    pub(crate) fn format(&self) -> Format {
+        match self.format {
+            _ if self.json => Format::Json,
+            FormatArg::Text => Format::Text,
+            FormatArg::Json => Format::Json,
+            FormatArg::Html => Format::Html,
+        }
+    }
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum FormatArg {
+    /// Text for a terminal
+    Text,
+    /// For programs: one JSON document, numbers in SI; problems and notes as JSON lines on standard error
+    Json,
+    /// One page that needs nothing else, to keep, print or send
+    Html,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -337,7 +363,7 @@ pub(crate) struct QuoteArgs {
     #[command(flatten)]
     pub(crate) reach: ReachArgs,
     /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
-    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::quote::LEAST_DRAWS as i64..=100_000))]
+    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
     /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = 1)]

@@ -4,10 +4,10 @@ use crate::args::CorrectArgs;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output};
 use pullcast::air::atmosphere::GaugePressure;
+use pullcast::ask::correct::Question;
 use pullcast::dyno::correction::Subject;
 use pullcast::dyno::correction::boosted::BoostLaw;
 use pullcast::dyno::correction::engine::{EngineKind, Fuelling};
-use pullcast::report::correct::{CorrectReport, Question};
 
 pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
@@ -18,7 +18,7 @@ pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
         ignition: args.engine.into(),
         charging: args.charging.into(),
     };
-    out.report(&CorrectReport::new(&Question {
+    let question = Question {
         day: air.day,
         source: air.source,
         altitude_m: args.altitude.or(air.altitude_m),
@@ -32,5 +32,6 @@ pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
         law: args
             .held_boost
             .map(|pa| BoostLaw::HeldGauge(GaugePressure::from_pa(pa))),
-    }))
+    };
+    out.report(&question.answer())
 }

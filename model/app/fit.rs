@@ -4,14 +4,12 @@
 use crate::args::{FitArgs, MisfitArgs};
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, overwrite};
+use pullcast::ask::fit::{Gate, Question};
 use pullcast::belief::Noise;
 use pullcast::files::{CarFile, VisitFile, car_write};
-use pullcast::fit::calibration::Channel;
-use pullcast::fit::fitted::{Fitted, calibrate};
+use pullcast::fit::fitted::Fitted;
 use pullcast::fit::observation::Visit;
-use pullcast::report::Units;
-use pullcast::report::fit::FitReport;
-use pullcast::report::fit::misfit::verdict;
+use pullcast::report::fit::{FitReport, gate, origin};
 use std::path::Path;
 
 pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
@@ -28,7 +26,7 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
         out,
     )?;
     out.report(&done.report)?;
-    done.gate(args.misfit, out)
+    done.gate(out)
 }
 
 /// A fit made, and its account.
@@ -40,20 +38,17 @@ pub(crate) struct Done {
 
 impl Done {
     /// A fit that did not come to rest must not pass for one, nor one of a car that the file does not describe.
-    pub(crate) fn gate(&self, misfit: MisfitArgs, out: Output) -> Result<(), Failure> {
-        if !self.report.converged {
-            return Err(Failure::Gate(format!(
-                "the fit did not come to rest ({}); no car file is written",
-                self.report.stop
-            )));
-        }
-        if self.report.misfits.is_empty() || misfit.accept_misfit {
+    pub(crate) fn gate(&self, out: Output) -> Result<(), Failure> {
+        let answer = &self.report.answer;
+        let Some((which, words)) = answer.gate.zip(gate(answer, out.units)) else {
             return Ok(());
-        }
-        Err(Failure::Gate(format!(
-            "{}. No car file is written; --accept-misfit goes on all the same",
-            verdict(&self.report.misfits, out.units)
-        )))
+        };
+        Err(Failure::Gate(match which {
+            Gate::DidNotSettle => format!("{words}; no car file is written"),
+            Gate::Misfit => {
+                format!("{words}. No car file is written; --accept-misfit goes on all the same")
+            }
+        }))
     }
 }
 
@@ -72,48 +67,25 @@ pub(crate) fn fit(
         car.sheet.free_count(),
         if pulls == 1 { "" } else { "s" }
     ));
-    let fitted = calibrate(&car.sheet, &visits, Noise::default())
+    let question = Question {
+        sheet: &car.sheet,
+        visits: &visits,
+        noise: Noise::default(),
+        accept_misfit: misfit.accept_misfit,
+    };
+    let (fitted, answer) = question
+        .answer()
         .map_err(|error| Failure::Gate(error.to_string()))?;
-    let report = FitReport::new(&car.sheet, &fitted, &visits);
-    let mut done = Done {
+    let written = match write.filter(|_| answer.gate.is_none()) {
+        Some((path, force)) => {
+            car_write::save(path, car, &fitted.sheet, &origin(&answer), overwrite(force))?;
+            Some(path.display().to_string())
+        }
+        None => None,
+    };
+    Ok(Done {
         fitted,
         visits,
-        report,
-    };
-    if let Some((path, force)) = write.filter(|_| done.gate(misfit, out).is_ok()) {
-        car_write::save(
-            path,
-            car,
-            &done.fitted.sheet,
-            &comments(&done),
-            overwrite(force),
-        )?;
-        done.report.written = Some(path.display().to_string());
-    }
-    Ok(done)
-}
-
-/// What the first lines of a fitted car file say of its origin.
-fn comments(done: &Done) -> Vec<String> {
-    let (fitted, visits) = (&done.fitted, &done.visits);
-    let names: Vec<&str> = visits.iter().map(|v| v.name.as_str()).collect();
-    let mut lines = vec![
-        format!(
-            "Calibrated on {} pulls of: {}.",
-            fitted.pulls,
-            names.join(", ")
-        ),
-        format!(
-            "Power followed to {:.2} % (root mean square of {} bands).",
-            100.0 * fitted.power_rms(),
-            fitted.channel(Channel::Power).count()
-        ),
-    ];
-    let misfits = &done.report.misfits;
-    lines.extend(
-        misfits
-            .iter()
-            .map(|misfit| format!("Mind: {}.", misfit.sentence(Units::Metric))),
-    );
-    lines
+        report: FitReport { answer, written },
+    })
 }

@@ -4,21 +4,20 @@
 
 use crate::args::InertiaArgs;
 use crate::output::{Failure, Output};
-use pullcast::dyno::inertia_check::{Check, InertiaError, Known};
-use pullcast::report::inertia::InertiaReport;
+use pullcast::ask::inertia::{Question, Refusal};
+use pullcast::dyno::inertia_check::{Check, Known};
 
 pub(crate) fn run(args: &InertiaArgs, out: Output) -> Result<(), Failure> {
-    let (check, method) = check(args)?;
-    let checked = check.inertia().map_err(|error| match error {
-        InertiaError::Unresolved { .. }
-        | InertiaError::BearingsDrive { .. }
-        | InertiaError::Outlier { .. }
-        | InertiaError::Apart { .. } => Failure::Gate(error.to_string()),
-        _ => Failure::Usage(error.to_string()),
+    let question = Question {
+        check: check(args)?,
+        stated: args.stated,
+    };
+    let answer = question.answer().map_err(|refusal| match refusal {
+        Refusal::Undecided(error) => Failure::Gate(error.to_string()),
+        Refusal::Impossible(error) => Failure::Usage(error.to_string()),
     })?;
-    let report = InertiaReport::new(method, &checked, args.stated);
-    out.report(&report)?;
-    if report.contradicted() {
+    out.report(&answer)?;
+    if answer.contradicted() {
         return Err(Failure::Gate(
             "the stated inertia is contradicted".to_owned(),
         ));
@@ -26,28 +25,22 @@ pub(crate) fn run(args: &InertiaArgs, out: Output) -> Result<(), Failure> {
     Ok(())
 }
 
-fn check(args: &InertiaArgs) -> Result<(Check<'_>, &'static str), Failure> {
+fn check(args: &InertiaArgs) -> Result<Check<'_>, Failure> {
     let falls = (args.height, args.radius, args.light, args.heavy);
     match (args.added, falls) {
-        (Some(added_kg_m2), _) => Ok((
-            Check::CoastDownPair {
-                bare_s: &args.bare_time,
-                loaded_s: &args.loaded_time,
-                added_kg_m2,
-            },
-            "from times between the same two speeds, bare and with a known inertia on; it must add no drag of its own",
-        )),
-        (None, (Some(height_m), Some(radius_m), Some(light_kg), Some(heavy_kg))) => Ok((
-            Check::FallingMasses {
-                height_m,
-                radius_m,
-                light_kg,
-                light_s: &args.light_time,
-                heavy_kg,
-                heavy_s: &args.heavy_time,
-            },
-            "from two masses on a rope, from rest through the same height; the bearings' drag is taken to be the same for both",
-        )),
+        (Some(added_kg_m2), _) => Ok(Check::CoastDownPair {
+            bare_s: &args.bare_time,
+            loaded_s: &args.loaded_time,
+            added_kg_m2,
+        }),
+        (None, (Some(height_m), Some(radius_m), Some(light_kg), Some(heavy_kg))) => Ok(Check::FallingMasses {
+            height_m,
+            radius_m,
+            light_kg,
+            light_s: &args.light_time,
+            heavy_kg,
+            heavy_s: &args.heavy_time,
+        }),
         _ => Err(Failure::Usage(
             "say --added with --bare-time and --loaded-time, or --height, --radius, --light, --light-time, --heavy and --heavy-time"
                 .to_owned(),

@@ -3,10 +3,11 @@
 use crate::args::StartArgs;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
-use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::basis;
+use pullcast::belief::prior::Prior;
 use pullcast::build::Plan;
+use pullcast::dyno::Setup;
 use pullcast::dyno::pull::AxleStart;
-use pullcast::dyno::{Conditions, Setup};
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
@@ -190,46 +191,40 @@ pub(crate) fn read<T>(value: Option<T>) -> Result<T, Failure> {
     })
 }
 
-/// The air taken where none is named: what most standards refer to.
-pub(crate) fn reference_air() -> Result<Air, Failure> {
-    let day = Day::from_vapour(StationPressure::from_pa(99_000.0), 298.15, 0.0)
-        .map_err(|error| Failure::Gate(error.to_string()))?;
-    Ok(Air {
-        day,
-        source: "no weather given: 99 kPa dry, 25 °C".to_owned(),
-        altitude_m: None,
-    })
+impl From<Air> for basis::Air {
+    fn from(air: Air) -> Self {
+        Self::stated(air.day, air.source)
+    }
 }
 
-/// A car, with planned work if asked for.
+/// A car on its drums, the work planned for it if any, and the air.
 pub(crate) struct Subject {
-    pub(crate) before: Setup,
-    pub(crate) after: Setup,
-    pub(crate) plan: Option<String>,
-    pub(crate) air: Air,
+    pub(crate) setup: Setup,
+    pub(crate) plan: Option<Plan<Prior>>,
+    pub(crate) air: basis::Air,
 }
 
-impl Subject {
-    /// How the electric axle starts, as asked; asking it of a car that has none, before and after, is a mistake.
-    pub(crate) fn axle(&self, args: &StartArgs) -> Result<AxleStart, Failure> {
-        let asked = args.charge.is_some() || args.electric_axle.is_some();
-        let has = |setup: &Setup| setup.car.electric.is_some();
-        if asked && !has(&self.before) && !has(&self.after) {
-            return Err(Failure::Usage(
-                "--charge and --electric-axle are for a car with an [electric_axle]; this car file has none"
-                    .to_owned(),
-            ));
-        }
-        let rested = Conditions::rested(self.after.car.engine.redline_rpm).axle;
-        Ok(AxleStart {
-            on: args.electric_axle.is_none_or(bool::from),
-            charge: args.charge.unwrap_or(rested.charge),
-            ..rested
+impl StartArgs {
+    /// How the electric axle starts, if anything is asked of it.
+    pub(crate) fn asked(&self) -> Option<AxleStart> {
+        let asked = self.charge.is_some() || self.electric_axle.is_some();
+        asked.then(|| AxleStart {
+            on: self.electric_axle.is_none_or(bool::from),
+            charge: self.charge.unwrap_or(AxleStart::RESTED.charge),
+            ..AxleStart::RESTED
         })
     }
 }
 
-/// Reads what `predict` and `trace` share: a car, a plan applied at its centre, and the air.
+/// Asking something of an axle that is not there.
+pub(crate) fn no_electric_axle() -> Failure {
+    Failure::Usage(
+        "--charge and --electric-axle are for a car with an [electric_axle]; this car file has none"
+            .to_owned(),
+    )
+}
+
+/// Reads what `predict` and `trace` share: a car, a plan, and the air.
 pub(crate) fn subject(
     mut files: Files,
     car: &Path,
@@ -238,31 +233,14 @@ pub(crate) fn subject(
     out: Output,
 ) -> Result<Subject, Failure> {
     let car = files.car(car);
-    let planned = plan.map(|path| files.plan(path, car.as_ref()));
+    let plan = plan.map(|path| files.plan(path, car.as_ref()));
     let air = weather.map(|path| files.weather(path));
     files.finish(out)?;
-    let before = read(car)?.sheet.centre;
-    let air = match air {
-        Some(air) => read(air)?,
-        None => reference_air()?,
-    };
-    let plan: Option<Plan<f64>> = match planned {
-        Some(plan) => Some(read(plan)?.plan.map(|_, _, prior| prior.centre())),
-        None => None,
-    };
-    let after = match &plan {
-        Some(plan) => Setup {
-            car: plan
-                .apply_by_cycle(&before.car, air.day)
-                .map_err(|error| Failure::Gate(error.to_string()))?,
-            drums: before.drums,
-        },
-        None => before.clone(),
-    };
+    let plan = plan.map(read).transpose()?;
+    let air = air.map(read).transpose()?;
     Ok(Subject {
-        before,
-        after,
-        plan: plan.map(|plan| plan.name),
-        air,
+        setup: read(car)?.sheet.centre,
+        plan: plan.map(|file| file.plan),
+        air: air.map_or_else(basis::Air::reference, Into::into),
     })
 }

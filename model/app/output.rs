@@ -1,9 +1,10 @@
 //! Where things go: the report to standard output, the rest to standard error, and the exit code of a failure.
 //!
-//! With `--json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
+//! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
+use pullcast::report::shown::shown;
 use pullcast::report::{Report, Units};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
@@ -54,10 +55,21 @@ impl From<Problems> for Failure {
     }
 }
 
+/// As what a report is printed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Format {
+    /// Text for a terminal; problems and notes too.
+    Text,
+    /// One document for a program; problems and notes as JSON lines.
+    Json,
+    /// One page; problems and notes as text.
+    Html,
+}
+
 /// How to speak.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Output {
-    json: bool,
+    format: Format,
     pub(crate) units: Units,
 }
 
@@ -65,29 +77,24 @@ pub(crate) struct Output {
 const WIDTH: usize = 100;
 
 impl Output {
-    pub(crate) fn new(json: bool, units: Units) -> Self {
-        Self { json, units }
+    pub(crate) fn new(format: Format, units: Units) -> Self {
+        Self { format, units }
     }
 
     /// Prints a report.
     pub(crate) fn report<R: Report>(self, report: &R) -> Result<(), Failure> {
-        if self.json {
-            let text = report.json().map_err(|error| {
+        match self.format {
+            Format::Text => data(&shown(&report.text(self.units))),
+            Format::Html => data(&report.document(self.units).html()),
+            Format::Json => data(&report.json().map_err(|error| {
                 Failure::Gate(format!("the report cannot be written as JSON: {error}"))
-            })?;
-            data(&text)
-        } else {
-            data(&report.text(self.units))
+            })?),
         }
     }
 
-    /// Prints text or, with `--json`, a document made of it.
-    pub(crate) fn text_or(self, text: &str, document: &serde_json::Value) -> Result<(), Failure> {
-        if self.json {
-            data(&format!("{document:#}\n"))
-        } else {
-            data(text)
-        }
+    /// Prints a document that is JSON whatever the format asked for.
+    pub(crate) fn document(self, document: &serde_json::Value) -> Result<(), Failure> {
+        data(&format!("{document:#}\n"))
     }
 
     /// Shows problems, if any.
@@ -95,7 +102,7 @@ impl Output {
         if problems.is_empty() {
             return;
         }
-        if self.json {
+        if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
         } else {
             let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
@@ -106,7 +113,7 @@ impl Output {
 
     /// A remark on what is going on.
     pub(crate) fn note(self, text: &str) {
-        if self.json {
+        if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {
             aside(&format!("{text}\n"));
@@ -117,7 +124,7 @@ impl Output {
     pub(crate) fn failure(self, failure: &Failure) {
         match failure {
             Failure::Files(problems) => self.problems(problems),
-            Failure::Usage(message) | Failure::Gate(message) if self.json => {
+            Failure::Usage(message) | Failure::Gate(message) if self.format == Format::Json => {
                 line(
                     &json!({ "schema": "pullcast/failure/1", "message": message, "exit_code": failure.exit_code() }),
                 );

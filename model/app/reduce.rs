@@ -5,7 +5,7 @@ use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
 use pullcast::drumlog::reduction::Ask;
 use pullcast::files::drum_log::SPAN_RPM;
-use pullcast::report::reduce::ReduceReport;
+use pullcast::report::reduce::csv;
 
 pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
@@ -33,16 +33,18 @@ pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     if let Some(band_rpm) = args.band {
         file.band_rpm = band_rpm;
     }
-    let reduction = file.reduce()?;
-    let report = ReduceReport::new(&file, &reduction);
+    let answer = file
+        .question()
+        .answer()
+        .map_err(|refusal| file.problems(&refusal))?;
     if let Some(path) = &args.csv {
-        if report.pulls.is_empty() {
+        if answer.pulls.is_empty() {
             return Err(Failure::Gate(
                 "there is no curve to write: the log holds a run-down alone; without --csv its drag is told".to_owned(),
             ));
         }
-        write_file(path, &report.csv(&file.extras), args.force)?;
+        write_file(path, &csv(&answer, &file.extras), args.force)?;
         out.note(&format!("curves written to {}", path.display()));
     }
-    out.report(&report)
+    out.report(&answer)
 }

@@ -5,6 +5,5 @@ use crate::output::{Failure, Output};
 use pullcast::files::schema::schema;
 
 pub(crate) fn run(args: &SchemaArgs, out: Output) -> Result<(), Failure> {
-    let document = schema(args.kind.into());
-    out.text_or(&format!("{document:#}\n"), &document)
+    out.document(&schema(args.kind.into()))
 }

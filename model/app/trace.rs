@@ -3,10 +3,8 @@
 use crate::args::TraceArgs;
 use crate::load::{self, Files};
 use crate::output::{Failure, Output};
-use pullcast::report::trace::TraceReport;
-
-/// Engine speeds at which a full-load pull makes sense, as shares of the redline: below, no car pulls; above, it is cut.
-const SPEEDS: (f64, f64) = (0.1, 1.0);
+use pullcast::ask::WorkError;
+use pullcast::ask::trace::{Question, TraceError};
 
 pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
     let subject = load::subject(
@@ -16,22 +14,17 @@ pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
         args.weather.as_deref(),
         out,
     )?;
-    let redline_rpm = subject.after.car.engine.redline_rpm;
-    let (low, high) = (SPEEDS.0 * redline_rpm, SPEEDS.1 * redline_rpm);
-    if !(low..=high).contains(&args.rpm) {
-        return Err(Failure::Usage(format!(
-            "--rpm {:.0} is outside {low:.0} to {high:.0} rpm, where this car pulls",
-            args.rpm
-        )));
-    }
-    let axle = subject.axle(&args.start)?;
-    let report = TraceReport::new(
-        &subject.after,
-        subject.plan,
-        (&subject.air.day, subject.air.source),
-        args.rpm,
-        axle,
-    )
-    .map_err(|error| Failure::Gate(error.to_string()))?;
-    out.report(&report)
+    let question = Question {
+        setup: &subject.setup,
+        plan: subject.plan.as_ref(),
+        air: subject.air.clone(),
+        rpm: args.rpm,
+        start: args.start.asked(),
+    };
+    let answer = question.answer().map_err(|error| match error {
+        TraceError::Work(WorkError::NoElectricAxle) => load::no_electric_axle(),
+        TraceError::Speed { .. } => Failure::Usage(format!("--rpm {error}")),
+        _ => Failure::Gate(error.to_string()),
+    })?;
+    out.report(&answer)
 }

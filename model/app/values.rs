@@ -7,7 +7,7 @@ use pullcast::dyno::correction::Standard;
 use pullcast::dyno::inertia_check::Known;
 use pullcast::files::drum_log::NARROWEST_RPM;
 use pullcast::files::quantity;
-use pullcast::units::Dimension;
+use pullcast::units::{self, Dimension};
 
 /// Names of standards, letter case aside.
 pub(crate) fn standards() -> impl TypedValueParser<Value = Standard> {
@@ -145,7 +145,7 @@ pub(crate) fn band(text: &str) -> Result<f64, String> {
 }
 
 fn rpm_within(text: &str, low: f64, high: f64) -> Result<f64, String> {
-    let rpm = number(text, Dimension::RotationalSpeed)? * 30.0 / std::f64::consts::PI;
+    let rpm = units::rpm(number(text, Dimension::RotationalSpeed)?);
     // Rounding of the way through rad/s is undone.
     let rpm = (rpm * 1e9).round() / 1e9;
     if (low..=high).contains(&rpm) {

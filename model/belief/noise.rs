@@ -14,6 +14,8 @@
 /// | `manifold` | 1000 Pa, 400 Pa | shop-grade sensor, common practice, no source |
 /// | `charge` | 3 K, 2.5 K | sensor and its place, common practice, no source |
 /// | `lambda` | 0.01, 0.006 | wideband sensor, common practice, no source |
+///
+/// Equation (8.1).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Noise {
     /// Common scale of a visit.

@@ -170,6 +170,7 @@ impl Prior {
     }
 
     /// Standardised coordinate of `x`, in which the uncut curve is N(0, 1); zero if fixed.
+    /// Equation (8.10).
     pub fn to_z(&self, x: f64) -> f64 {
         match self.shape {
             _ if self.is_fixed() => 0.0,
@@ -179,6 +180,7 @@ impl Prior {
     }
 
     /// Value at standardised coordinate `z`, never past a bound.
+    /// Equation (8.10).
     pub fn from_z(&self, z: f64) -> f64 {
         let x = match self.shape {
             Shape::Normal => self.mean + self.sd * z,
@@ -207,6 +209,7 @@ impl Prior {
     /// ```
     ///
     /// A `p` outside 0 to 1 is read as the nearer end. Source: inverse of the truncated distribution; derived.
+    /// Equation (8.10).
     pub fn quantile(&self, p: f64) -> f64 {
         if self.is_fixed() {
             return self.mean;

@@ -101,6 +101,7 @@ impl Correlation {
     }
 
     /// Correlated coordinates from independent ones.
+    /// Equation (8.10).
     pub fn colour(&self, independent: &DVector<f64>) -> DVector<f64> {
         &self.lower * independent
     }
@@ -188,6 +189,7 @@ impl Sheet {
 
     /// One draw of the coordinates, correlated as the sheet says. A draw past a bound is drawn again, and after
     /// [`MAX_REDRAWS`] times held at the bound.
+    /// Equation (8.10).
     pub fn draw<R: Rng + ?Sized>(&self, rng: &mut R) -> Vec<f64> {
         let n = self.free_count();
         let bounds: Vec<(f64, f64)> = self.free().map(|b| b.prior.z_bounds()).collect();

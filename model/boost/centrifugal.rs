@@ -5,7 +5,6 @@
 
 use super::compressor_map::{CompressorMap, MapLimit, MapLimits};
 use super::inlet::Inlet;
-use crate::air::compression::isentropic_temperature_ratio;
 
 /// Rim speed a forged or milled wheel stands, m/s, and its standard deviation (from memory).
 pub const MILLED_TIP_LIMIT_M_S: (f64, f64) = (530.0, 30.0);
@@ -13,26 +12,6 @@ pub const MILLED_TIP_LIMIT_M_S: (f64, f64) = (530.0, 30.0);
 /// Rim speed, m/s: `U₂ = D₂ ω/2`.
 pub fn tip_speed_m_s(wheel_diameter_m: f64, speed_rad_s: f64) -> f64 {
     0.5 * wheel_diameter_m * speed_rad_s
-}
-
-/// Rim speed needed for a pressure ratio, m/s.
-///
-/// ```text
-/// U₂ = √(cp T₁ (π^((γ−1)/γ) − 1)/(η μ)),   μ = work coefficient
-/// ```
-///
-/// Source: definitions of efficiency and work coefficient. π = 2, η = 0.75, μ = 0.75, cp = 1005, 298.15 K → 341.56 m/s.
-pub fn tip_speed_for_m_s(
-    pressure_ratio: f64,
-    efficiency: f64,
-    work_coefficient: f64,
-    cp_j_kg_k: f64,
-    inlet_temperature_k: f64,
-    gamma: f64,
-) -> f64 {
-    let rise = isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0;
-    let head = cp_j_kg_k * inlet_temperature_k * rise;
-    (head / (efficiency * work_coefficient)).sqrt()
 }
 
 /// A compressor with its map and mechanical limits.
@@ -88,6 +67,7 @@ impl CentrifugalCompressor {
     }
 
     /// The point at a wheel speed and flow; `flow_kg_s ≥ 0`, `speed_rad_s > 0`.
+    /// Equation (5.3).
     pub fn at(&self, inlet: Inlet, speed_rad_s: f64, flow_kg_s: f64) -> CentrifugalPoint {
         // Similar wheels have equal flow and head coefficients: same rim speed, flow with the area.
         let scale = self.wheel_diameter_m / self.map.wheel_diameter_m();

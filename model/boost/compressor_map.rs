@@ -27,11 +27,13 @@ pub struct MapReference {
 
 impl MapReference {
     /// Corrected flow, kg/s: `W_c = W √(T₁/T_ref)/(p₁/p_ref)`. Source: NASA Glenn, corrected airflow.
+    /// Equation (5.3).
     pub fn corrected_flow_kg_s(self, flow_kg_s: f64, inlet_pa: f64, inlet_k: f64) -> f64 {
         flow_kg_s * (inlet_k / self.temperature_k).sqrt() * self.pressure_pa / inlet_pa
     }
 
     /// Corrected speed, in the unit of the speed given: `N_c = N/√(T₁/T_ref)`.
+    /// Equation (5.3).
     pub fn corrected_speed_rad_s(self, speed_rad_s: f64, inlet_k: f64) -> f64 {
         speed_rad_s / (inlet_k / self.temperature_k).sqrt()
     }
@@ -321,6 +323,7 @@ impl CompressorMap {
     ///
     /// The pressure ratio falls strictly with flow at every speed. Constant line shapes beyond the fastest and slowest
     /// line mean head ∝ U² and flow ∝ U.
+    /// Equation (5.3).
     pub fn at(&self, speed_rad_s: f64, inlet_pa: f64, inlet_k: f64, flow_kg_s: f64) -> MapReading {
         let n = self.reference.corrected_speed_rad_s(speed_rad_s, inlet_k);
         let flow = self

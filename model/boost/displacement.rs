@@ -22,6 +22,7 @@ pub const LEAK_AREA_PER_DISPLACEMENT: f64 = 0.040;
 /// Standard deviation of ln(leak area).
 pub const LEAK_AREA_SD_LN: f64 = 0.30;
 /// Efficiency lost to the ports at the reference speed; 0.05 to 0.15 (common practice, no source).
+/// Equation (5.1).
 pub const PORT_LOSS: f64 = 0.10;
 /// Filling lost to the inlet port at the reference speed, and its standard deviation: volumetric efficiency of these
 /// machines rises with speed as leakage matters less, then bends down again near the top (common practice, no source).
@@ -135,6 +136,7 @@ impl PositiveDisplacement {
     ///
     /// The efficiency scale is set so that the kind's peak efficiency is met at pressure ratio 1.5 and volumetric
     /// efficiency 0.92, at half the maximum speed.
+    /// Equation (5.1).
     pub fn typical(kind: RotorKind, displacement_m3_rev: f64, max_speed_rad_s: f64) -> Self {
         let mut machine = Self {
             displacement_m3_rev,
@@ -160,6 +162,7 @@ impl PositiveDisplacement {
     /// dry air at 298.15 K (the volumetric claim does not depend on the inlet pressure).
     ///
     /// The claim is taken at its word; its doubt is the caller's to keep.
+    /// Equation (5.16).
     pub fn calibrated(self, claims: MakerClaims) -> Result<Self, ClaimError> {
         let MakerClaims {
             pressure_ratio,
@@ -221,6 +224,7 @@ impl PositiveDisplacement {
     }
 
     /// Share of the pockets' volume that fills, `1/(1 + f (n/n_ref)²)`: the inlet port throttles a fast rotor.
+    /// Equation (5.1).
     pub fn filling(&self, speed_rad_s: f64) -> f64 {
         let speed = speed_rad_s / self.reference_speed_rad_s;
         1.0 / (1.0 + self.filling_loss * speed * speed)
@@ -236,6 +240,7 @@ impl PositiveDisplacement {
     /// Solves `ρ₁ D n − ṁ = CdA p₂/√(R T₂) Ψ(p₁/p₂)` for p₂, with T₂ at that very point: in closed form while the leak
     /// is choked, by a safeguarded Newton step otherwise. Above the swept flow the difference comes through clearances
     /// and bypass, and the outlet falls below the inlet.
+    /// Equation (5.1).
     pub fn at_flow(&self, inlet: Inlet, speed_rad_s: f64, flow_kg_s: f64) -> DisplacementPoint {
         let carried = self.carried_kg_s(inlet, speed_rad_s);
         let leak = carried - flow_kg_s;
@@ -327,6 +332,7 @@ impl PositiveDisplacement {
     }
 
     /// Efficiency left after leakage and porting, without the scale.
+    /// Equation (5.1).
     fn loss_factor(&self, volumetric_efficiency: f64, speed_rad_s: f64) -> f64 {
         let leak = 1.0 - self.leak_heating * (1.0 - volumetric_efficiency.min(1.0));
         let speed = speed_rad_s / self.reference_speed_rad_s;
@@ -387,9 +393,10 @@ impl PositiveDisplacement {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units;
 
     fn rpm(n: f64) -> f64 {
-        n * std::f64::consts::PI / 30.0
+        units::rad_s(n)
     }
 
     const AIR: Inlet = Inlet {

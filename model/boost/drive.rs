@@ -12,6 +12,7 @@ pub const BELT_EFFICIENCY: (f64, f64) = (0.96, 0.015);
 pub const BELT_FRICTION: (f64, f64) = (1.0, 0.2);
 
 /// Pulley ratio of a centrifugal blower with its own step-up gear (common practice, no source).
+/// Equation (11.5).
 pub const USUAL_PULLEY_RATIO: f64 = 2.0;
 
 /// Relative overload at which the belt would slip by 100 %, extrapolated: beyond capacity the pull hardly grows.
@@ -90,11 +91,6 @@ pub struct DriveState {
     pub limit: Option<BeltLimit>,
 }
 
-/// Effective pull from power, N: `T_e = P/v`. 60 kW on a 75 mm pulley at 14 000 rpm (55.0 m/s): 1091.3 N.
-pub fn effective_pull_n(power_w: f64, belt_speed_m_s: f64) -> f64 {
-    power_w / belt_speed_m_s
-}
-
 /// Greatest ratio of tight to slack tension, centrifugal part removed: `e^(μθ)` (Euler, Eytelwein). μ 0.8, 150°: 8.1205.
 pub fn tension_ratio(friction: f64, wrap_rad: f64) -> f64 {
     (friction * wrap_rad).exp()
@@ -108,6 +104,7 @@ pub fn tension_ratio(friction: f64, wrap_rad: f64) -> f64 {
 ///
 /// Falls to 0 at v = √(T₁,max/m′) and is held there. Source: Euler-Eytelwein with centrifugal tension (any machine
 /// elements text, from memory).
+/// Equation (5.4).
 pub fn pull_capacity_n(
     max_tension_n: f64,
     belt_mass_kg_m: f64,
@@ -177,6 +174,7 @@ impl BeltDrive {
         self.slip_at_load(self.pull_n(blower_torque_nm) / self.capacity_n(crank_speed_rad_s))
     }
 
+    /// Equation (5.4).
     fn slip_at_load(&self, load: f64) -> f64 {
         // No pull and no capacity either (belt thrown by its own speed): nothing to slip.
         if load.is_nan() {
@@ -189,6 +187,7 @@ impl BeltDrive {
     /// Slip when the demand is known as power at the speed *without* slip and the torque is taken to follow the speed.
     ///
     /// Closed form, monotone in power and below 1 for any power; the joint solution for that demand, without iteration.
+    /// Equation (5.4).
     pub fn slip_for_power(&self, crank_speed_rad_s: f64, unslipped_power_w: f64) -> f64 {
         let unslipped = crank_speed_rad_s * self.overall_ratio();
         let load = self.pull_n(unslipped_power_w.max(0.0) / unslipped)
@@ -238,6 +237,7 @@ impl BeltDrive {
     }
 
     /// The drive at a known slip and blower power.
+    /// Equation (5.4).
     pub fn state(&self, crank_speed_rad_s: f64, slip: f64, blower_power_w: f64) -> DriveState {
         let blower_speed_rad_s = crank_speed_rad_s * self.overall_ratio() * (1.0 - slip);
         let pull_n = self.pull_n(blower_power_w / blower_speed_rad_s);

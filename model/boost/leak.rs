@@ -16,6 +16,7 @@ use crate::air::flow::critical_ratio;
 ///
 /// Choked, the equation is a quadratic. Below, the square of the leak is nearly one too (`Ψ² ≈ 2ε − 3ε²/γ`, ε = 1 − 1/x,
 /// within 0.3 % down to x = 1.5), which starts Newton close enough to need two steps.
+/// Equation (5.1).
 pub(crate) fn pressure_ratio_for_leak(flow: f64, heating: Heating, gamma: f64) -> f64 {
     let critical = 1.0 / critical_ratio(gamma);
     let target = flow * flow;
@@ -87,6 +88,7 @@ fn choking_join(gamma: f64) -> (f64, f64, f64) {
 
 /// Outlet over inlet pressure when `flow` (in units of `CdA p₁/√(R T₁)`) is drawn through clearances and bypass, and
 /// whether they are choked.
+/// Equation (5.1).
 pub(crate) fn suction_ratio(flow: f64, gamma: f64) -> (f64, bool) {
     if flow <= CHOKING_SHARE * smooth_psi(choked_psi_squared(gamma)) {
         return (invert_psi(flow, gamma).0, false);

@@ -15,6 +15,7 @@ use crate::air::gas::PerfectGas;
 ///
 /// Smooth and of finite slope −2 at x = 1, which is why inversions work with the square.
 /// Source: derived, the square of the orifice equation of this file.
+/// Equations (1.7) and (1.8).
 pub(crate) fn psi_squared(pressure_ratio_down: f64, gamma: f64) -> f64 {
     let x = pressure_ratio_down
         .clamp(0.0, 1.0)
@@ -33,6 +34,7 @@ pub(crate) fn choked_psi_squared(gamma: f64) -> f64 {
 pub(crate) const PSI_SMOOTHING: f64 = 4.0e-5;
 
 /// Smoothed flow function from its exact square.
+/// Equation (1.11).
 pub(crate) fn smooth_psi(psi_squared: f64) -> f64 {
     psi_squared / (psi_squared + PSI_SMOOTHING).sqrt()
 }
@@ -52,6 +54,7 @@ pub(crate) fn square_of_smooth_psi(psi: f64) -> f64 {
 /// Holds for: ideal gas, area already multiplied by the discharge coefficient; 0 when the pressure does not fall.
 /// Source: de Saint-Venant and Wantzel; the form of NASA Glenn's "mass flow choking" page rewritten for a pressure ratio.
 /// 1 cm², 101 325 Pa, 288.15 K into vacuum → 0.024124 kg/s.
+/// Equation (1.8).
 pub(crate) fn leak_kg_s(area_m2: f64, up_pa: f64, up_k: f64, down_pa: f64, gas: PerfectGas) -> f64 {
     area_m2 * up_pa / (gas.gas_constant_j_kg_k * up_k).sqrt()
         * smooth_psi(psi_squared(down_pa / up_pa, gas.gamma))

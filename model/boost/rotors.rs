@@ -4,6 +4,7 @@
 //! what lets the machine be solved in closed form. It refuses to know sizes and clearances.
 
 use crate::air::compression::isentropic_temperature_ratio;
+use crate::units;
 
 /// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,23 +19,94 @@ pub enum RotorKind {
     Screw,
 }
 
+/// One line of the table of rotors; all of it common practice, no source.
+struct Row {
+    kind: RotorKind,
+    word: &'static str,
+    /// Peak adiabatic efficiency and its standard deviation.
+    efficiency: (f64, f64),
+    /// Built-in volume ratio; 1 without internal compression.
+    built_in_volume_ratio: f64,
+    /// Highest shaft speed where the maker states none, rpm.
+    top_rpm: f64,
+}
+
+const fn row(
+    kind: RotorKind,
+    word: &'static str,
+    efficiency: (f64, f64),
+    built_in_volume_ratio: f64,
+    top_rpm: f64,
+) -> Row {
+    Row {
+        kind,
+        word,
+        efficiency,
+        built_in_volume_ratio,
+        top_rpm,
+    }
+}
+
+/// In the order of the variants, which [`RotorKind::row`] relies on and a test holds.
+const TABLE: [Row; 4] = [
+    row(
+        RotorKind::StraightLobe,
+        "roots",
+        (0.50, 0.05),
+        1.0,
+        12_000.0,
+    ),
+    row(
+        RotorKind::TwistedLobe,
+        "twisted lobe",
+        (0.60, 0.04),
+        1.0,
+        14_000.0,
+    ),
+    row(
+        RotorKind::HighHelixLobe,
+        "high helix",
+        (0.69, 0.03),
+        1.0,
+        20_000.0,
+    ),
+    row(RotorKind::Screw, "screw", (0.73, 0.04), 1.3, 24_000.0),
+];
+
 impl RotorKind {
-    /// Peak adiabatic efficiency and its standard deviation; common practice, no source.
-    pub fn peak_adiabatic_efficiency(self) -> (f64, f64) {
-        match self {
-            Self::StraightLobe => (0.50, 0.05),
-            Self::TwistedLobe => (0.60, 0.04),
-            Self::HighHelixLobe => (0.69, 0.03),
-            Self::Screw => (0.73, 0.04),
+    /// Every family with its word in files.
+    pub const WORDS: [(&'static str, Self); TABLE.len()] = {
+        let mut words = [("", Self::StraightLobe); TABLE.len()];
+        let mut i = 0;
+        while i < words.len() {
+            words[i] = (TABLE[i].word, TABLE[i].kind);
+            i += 1;
         }
+        words
+    };
+
+    const fn row(self) -> &'static Row {
+        &TABLE[self as usize]
     }
 
-    /// Built-in volume ratio to assume: 1 without internal compression, 1.3 for a screw (common practice, no source).
-    pub fn built_in_volume_ratio(self) -> f64 {
-        match self {
-            Self::Screw => 1.3,
-            _ => 1.0,
-        }
+    /// Stable word for files.
+    pub const fn word(self) -> &'static str {
+        self.row().word
+    }
+
+    /// Peak adiabatic efficiency and its standard deviation.
+    pub const fn peak_adiabatic_efficiency(self) -> (f64, f64) {
+        self.row().efficiency
+    }
+
+    /// Built-in volume ratio to assume; 1 without internal compression.
+    pub const fn built_in_volume_ratio(self) -> f64 {
+        self.row().built_in_volume_ratio
+    }
+
+    /// Highest shaft speed where the maker states none, rad/s.
+    pub const fn top_speed_rad_s(self) -> f64 {
+        units::rad_s(self.row().top_rpm)
     }
 }
 
@@ -46,6 +118,7 @@ impl RotorKind {
 ///
 /// The built-in ratio v compresses isentropically, the rest is done at constant volume by outlet gas flowing back. v = 1
 /// gives `w = π − 1`. Source: indicator diagram of the ideal machine (derived).
+/// Equation (5.2).
 pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
     let line = WorkLine::new(built_in_volume_ratio, gamma);
     line.at_zero + line.slope * pressure_ratio
@@ -59,6 +132,7 @@ pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: 
 ///
 /// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
 /// Source: derived, isentropic work over `w` of [`ideal_work_ratio`].
+/// Equation (5.2).
 pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
     let isentropic =
         gamma / (gamma - 1.0) * (isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0);
@@ -121,6 +195,13 @@ impl Heating {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn every_row_stands_at_its_kind() {
+        for (at, (word, kind)) in RotorKind::WORDS.into_iter().enumerate() {
+            assert_eq!((kind as usize, kind.word()), (at, word));
+        }
+    }
 
     #[test]
     fn a_built_in_ratio_of_one_is_the_roots_machine() {

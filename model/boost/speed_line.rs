@@ -88,6 +88,7 @@ impl SpeedLine {
     ///
     /// Source: control-oriented ellipse models of Llamas and Eriksson, J. Eng. GT Power 139 (2017) 012601 (abstract),
     /// written here in head instead of pressure ratio so that similarity holds exactly.
+    /// Equation (5.3).
     pub(crate) fn head_at(&self, flow: f64) -> Head {
         let t = (flow - self.top_flow) / (self.choke_flow - self.top_flow);
         if t <= 0.0 {
@@ -122,6 +123,7 @@ impl SpeedLine {
     }
 
     /// Efficiency before any floor.
+    /// Equation (5.3).
     pub(crate) fn efficiency_at(&self, flow: f64) -> f64 {
         let u = flow / self.efficiency_flow - 1.0;
         self.efficiency - self.efficiency_fall * u * u

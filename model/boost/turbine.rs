@@ -29,6 +29,7 @@ impl TurbineInlet {
     ///
     /// Zero at an expansion ratio of 1 and below. Source: definition of the turbine's isentropic efficiency (Heywood
     /// ch. 6, from memory). Steady flow; pulsation shifts the apparent efficiency by several percent.
+    /// Equation (5.5).
     pub fn power_w(self, expansion_ratio: f64, efficiency: f64) -> f64 {
         let drop = 1.0
             - expansion_ratio
@@ -169,6 +170,7 @@ impl Turbine {
     /// ```
     ///
     /// Source: orifice equation; that a turbine swallows nearly as a nozzle is common practice, no source.
+    /// Equation (5.10).
     pub fn shut(self, stream: &ExhaustStream) -> TurbinePoint {
         let wanted = stream.flow_kg_s * (stream.gas_constant_j_kg_k * stream.temperature_k).sqrt()
             / (self.effective_area_m2 * stream.downstream_pa);
@@ -180,6 +182,7 @@ impl Turbine {
     }
 
     /// The wheel with as much of the gas as a power takes, W; `shut` is what all of it gives, and the most there is.
+    /// Equation (5.10).
     pub fn for_power(
         self,
         stream: &ExhaustStream,
@@ -203,15 +206,9 @@ impl Turbine {
 }
 
 /// Shaft acceleration, rad/s²: `dω/dt = P_net/(J ω)`.
+/// Equation (5.11).
 pub fn shaft_acceleration_rad_s2(net_power_w: f64, inertia_kg_m2: f64, speed_rad_s: f64) -> f64 {
     net_power_w / (inertia_kg_m2 * speed_rad_s)
-}
-
-/// Time to spin up under constant net power, s: `t = J (ω₂² − ω₁²)/(2 P)`.
-///
-/// 5e-5 kg m², 5 kW, 50 000 → 100 000 rpm: 0.4112 s.
-pub fn spool_time_s(net_power_w: f64, inertia_kg_m2: f64, from_rad_s: f64, to_rad_s: f64) -> f64 {
-    0.5 * inertia_kg_m2 * (to_rad_s * to_rad_s - from_rad_s * from_rad_s) / net_power_w
 }
 
 #[cfg(test)]

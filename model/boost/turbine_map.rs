@@ -170,6 +170,7 @@ impl TurbineTest {
     /// (it is named). The scatter stays whole, not divided by √n: it is what one orifice and one efficiency miss of the
     /// map, and no number of points makes that less. Source: the biweight from memory (Mosteller and Tukey), its constant
     /// for 95 % efficiency at a normal curve.
+    /// Equation (5.15).
     pub fn reduce(&self, points: &[TurbineMapPoint]) -> Result<ReducedTurbine, TurbineMapError> {
         self.check(points)?;
         let gas = self.gas.gas();
@@ -316,6 +317,7 @@ const STEPS: usize = 40;
 impl Location {
     /// Of at least one value with a positive weight. Nobody stands apart for less than what is doubted anyway, the least
     /// scale: else points that agree with each other closely (all that choke) would cast out those that do not.
+    /// Equation (5.15).
     fn of(list: &[Weighed], least_scale: f64) -> Self {
         let mut centre = weighted_median(list);
         let off: Vec<Weighed> = list

@@ -11,6 +11,7 @@ use super::turbine::{ExhaustStream, Turbine, TurbinePoint, shaft_acceleration_ra
 use crate::air::compression::isentropic_temperature_ratio;
 use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
+use crate::numeric::straight;
 
 /// Efficiency of the turbine and its standard deviation: 0.66 ± 0.05 (0.45 to 0.78; from memory), pulsation included.
 pub const TURBINE_EFFICIENCY: (f64, f64) = (0.66, 0.05);
@@ -68,13 +69,11 @@ pub struct BoostControl {
 
 impl BoostControl {
     /// Absolute pressure asked for, Pa.
+    /// Equation (5.14).
     pub fn target_pa(&self, rpm: f64, ambient_pa: f64) -> f64 {
         let above = self.asked.partition_point(|(speed, _)| *speed <= rpm);
         let asked = match (above.checked_sub(1), self.asked.get(above)) {
-            (Some(i), Some((high, to))) => {
-                let (low, from) = self.asked[i];
-                from + (to - from) * (rpm - low) / (high - low)
-            }
+            (Some(i), Some(next)) => straight(self.asked[i], *next, rpm),
             (Some(i), None) => self.asked[i].1,
             (None, Some((_, first))) => *first,
             (None, None) => 0.0,
@@ -89,6 +88,7 @@ impl BoostControl {
     /// the boost there is.
     ///
     /// Source: assumed, in proportion to the excess; see the constants.
+    /// Equation (5.14).
     pub fn held_back_pa(target_pa: f64, ambient_pa: f64, ca50_deg: f64) -> f64 {
         let excess_deg = (ca50_deg - LATEST_CA50_DEG).max(0.0);
         (RELIEF_PA_PER_DEG * excess_deg).min((target_pa - ambient_pa).max(0.0))
@@ -142,6 +142,7 @@ pub struct ShaftPoint {
 /// Shaft inertia usual for a flow of charge through one machine, kg m²: in proportion to it, doubted by [`INERTIA_SD_LN`].
 ///
 /// Source: from memory, the range of car turbochargers over the range of their engines.
+/// Equation (5.13).
 pub fn usual_inertia_kg_m2(flow_kg_s: f64) -> f64 {
     INERTIA_PER_FLOW * flow_kg_s
 }
@@ -163,6 +164,7 @@ const GAS_PER_AIR: f64 = 1.08;
 /// Effective area of one turbine for an engine's flow without boost and its boost, m².
 ///
 /// Source: derived from the orifice equation; that full boost stands at half the redline is common practice, no source.
+/// Equation (5.13).
 pub fn usual_turbine_area_m2(reference_flow_kg_s: f64, boost_ratio: f64, count: u32) -> f64 {
     let gas_kg_s =
         GAS_PER_AIR * FULL_BOOST_FROM * reference_flow_kg_s * boost_ratio / f64::from(count);
@@ -216,6 +218,7 @@ impl Turbocharger {
     /// The first with the gate shut, the second as the control wants it; where the control wants less, the gate opens until
     /// the turbine gives just what that acceleration takes. Source: power balance of the shaft; the control's first-order
     /// approach is assumed.
+    /// Equation (5.11).
     pub fn shaft(
         &self,
         stream: &ExhaustStream,

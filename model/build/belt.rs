@@ -30,6 +30,7 @@ impl<T> BeltChoice<T> {
 
 impl BeltChoice<f64> {
     /// Each rib bears its own tension and has its own mass (common practice, no source).
+    /// Equation (11.5).
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
             part: "blower on a belt",

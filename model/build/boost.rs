@@ -138,6 +138,7 @@ pub(super) fn remove_blower(car: &mut Car) -> Result<(), BuildError> {
 }
 
 /// A smaller blower pulley turns the blower faster and gives the belt less to hold.
+/// Equation (11.5).
 pub(super) fn change_pulley(car: &mut Car, ratio_factor: f64) -> Result<(), BuildError> {
     let drive = car.blower.drive_mut().ok_or(BuildError::PartMissing {
         part: "blower on a belt",

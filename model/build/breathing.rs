@@ -133,6 +133,7 @@ impl<T> Breathing<T> {
 }
 
 impl Breathing<f64> {
+    /// Equations (11.2), (11.3) and (11.4).
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         match self {
             Self::Throttle {
@@ -183,6 +184,7 @@ impl Breathing<f64> {
 }
 
 impl Camshaft<f64> {
+    /// Equation (11.3).
     fn apply(&self, car: &mut Car) {
         let engine = &mut car.engine;
         let bore = engine.geometry.cylinder.bore_m;
@@ -206,6 +208,7 @@ impl Camshaft<f64> {
 }
 
 /// Drop across an open throttle at a flow of air at 100 kPa and 25 °C, Pa; all of the pressure where it is choked.
+/// Equation (2.10).
 fn throttle_drop_pa(bore_m: f64, discharge: f64, flow_kg_s: f64) -> f64 {
     let throttle = Throttle {
         bore_m,
@@ -225,9 +228,11 @@ fn throttle_drop_pa(bore_m: f64, discharge: f64, flow_kg_s: f64) -> f64 {
 
 /// Shortest rod over stroke with which a crank turns clear of the piston; road engines have 1.4 to 2. Common practice, no
 /// source.
+/// Equation (11.4).
 pub const SHORTEST_ROD: f64 = 1.1;
 
 /// Another displacement: valves, ducts and the flows at which losses are stated stay what they are.
+/// Equation (11.4).
 fn resize(
     car: &mut Car,
     bore_m: Option<f64>,

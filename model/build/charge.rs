@@ -60,6 +60,7 @@ pub enum Charge<T> {
 }
 
 /// Bottle temperature at which a nozzle's flow is stated, K.
+/// Equation (11.6).
 pub const RATED_BOTTLE_K: f64 = 298.15;
 
 impl<T> Charge<T> {
@@ -115,6 +116,7 @@ impl<T> Charge<T> {
 }
 
 impl Charge<f64> {
+    /// Equation (11.6).
     pub(super) fn apply(&self, car: &mut Car) {
         match self {
             Self::TankMix {
@@ -182,6 +184,7 @@ impl Charge<f64> {
 }
 
 /// Two fuels poured together, by volume.
+/// Equation (11.6).
 fn mixed(left: Fuel, left_m3: f64, poured: Fuel, added_m3: f64) -> Fuel {
     let (a, b) = (
         left_m3 * left.density_kg_m3,

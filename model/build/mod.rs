@@ -200,6 +200,7 @@ impl<T> Plan<T> {
     /// Places of the changes in the order in which they are put together, for a list of parts is not a history: bore and stroke, then
     /// the cylinder head, because a camshaft is measured against them; what comes off; most parts; blowers, whose turbine is made for
     /// the engine; and last what sits on a blower or gives way to it. Among themselves as they are listed.
+    /// Equation (11.1).
     pub fn order(&self) -> Vec<usize> {
         let mut places: Vec<usize> = (0..self.changes.len()).collect();
         places.sort_by_key(|place| self.changes[*place].rank());
@@ -224,6 +225,7 @@ impl<T> Plan<T> {
 
 impl Plan<f64> {
     /// The car after all changes, put together in [`Plan::order`].
+    /// Equation (11.1).
     pub fn apply(&self, car: &Car) -> Result<Car, BuildError> {
         let mut built = car.clone();
         for place in self.order() {

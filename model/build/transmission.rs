@@ -142,6 +142,7 @@ impl<T> TurningChange<T> {
 }
 
 impl TurningChange<f64> {
+    /// Equation (11.8).
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let parts = &mut car.driveline.parts;
         let inertia = match self.at {
@@ -219,6 +220,7 @@ impl<T> MassChange<T> {
 
 impl MassChange<f64> {
     /// An electric axle at the other end of the car carries the rest.
+    /// Equation (11.8).
     pub(super) fn apply(&self, car: &mut Car) -> Result<(), BuildError> {
         let weight_n = GRAVITY_M_S2 * self.added_kg;
         load(&mut car.driveline.tyre.load_n, self.share * weight_n)?;

@@ -85,6 +85,7 @@ impl TurboChoice<f64> {
 }
 
 /// Another boost on the same machines; what the control holds of it stays as it was learnt.
+/// Equation (11.5).
 pub(super) fn change_boost(
     car: &mut Car,
     control: Option<&BoostControl>,

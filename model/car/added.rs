@@ -6,7 +6,7 @@
 //! methanol replaces fuel of the tank, nitrous oxide gets its own. It refuses pumps, nozzles and droplets: the flow and the
 //! share that evaporates in time are numbers of the kit.
 
-use super::balance::OnADay;
+use super::on_a_day::OnADay;
 use crate::air::moist::WATER_VAPOUR_J_KG_K;
 use crate::cooling::evaporation::{Liquid, MoistStream};
 use crate::engine::GAS_CONSTANT_J_KMOL_K;
@@ -91,6 +91,7 @@ impl Added {
     }
 
     /// Fuel of the tank that the mixture asks for, kg/s: with the oxygen of the nitrous oxide, less what methanol brings.
+    /// Equation (2.15).
     pub(super) fn tank_fuel_kg_s(&self, fuel: &Fuel, lambda: f64, dry_kg_s: f64) -> f64 {
         dry_kg_s * fuel.fuel_per_air(lambda) * self.oxygen_factor(dry_kg_s)
             - self.replaced_kg_s(fuel)
@@ -102,6 +103,7 @@ impl Added {
     }
 
     /// Heat that evaporates what is sprayed, but for methanol, which the fuel's balance counts, W.
+    /// Equation (4.8).
     pub(super) fn water_latent_w(&self) -> f64 {
         self.water_kg_s * Liquid::WATER.latent_heat_j_kg
     }
@@ -112,6 +114,7 @@ impl Added {
     }
 
     /// The same less what warmed it from the bottle, W.
+    /// Equation (4.8).
     pub(super) fn nitrous_w(&self) -> f64 {
         self.decomposition_w() - self.nitrous_kg_s * NITROUS_LATENT_J_KG
     }
@@ -146,6 +149,7 @@ impl Added {
 
 impl OnADay<'_> {
     /// What is added to a flow of moist air that comes out of blower and cooler at a state.
+    /// Equation (2.15).
     pub(super) fn added(&self, rpm: f64, flow_kg_s: f64, pressure_pa: f64, kelvin: f64) -> Added {
         let car = self.car;
         let mut added = Added::default();
@@ -213,6 +217,7 @@ impl OnADay<'_> {
 const BOTTLE_K: f64 = 298.15;
 
 /// Temperature of air into which nitrous oxide has evaporated, K, `x` kilograms for each of dry air: `c_a (T − T₂) = x [L + c (T₂ − T₀)]`.
+/// Equation (2.15).
 fn with_nitrous_k(air: MoistStream, per_air: f64) -> f64 {
     if per_air == 0.0 {
         return air.temperature_k;

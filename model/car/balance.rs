@@ -9,24 +9,14 @@
 
 use super::cylinder::{self, CylinderPoint, Feed};
 use super::delivery::{BlowerPoint, Delivered};
+use super::filling::Filling;
 use super::limit::{Limit, Limits};
-use super::turbo::ExhaustGas;
-use super::{Added, Car, Ledger};
-use crate::air::Day;
-use crate::air::flow::DuctLoss;
-use crate::air::gas::PerfectGas;
+use super::on_a_day::{OnADay, Slow};
+use super::{Added, Ledger};
 use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
-use crate::engine::breathing::{
-    Overlap, PortHeating, TrappedCharge, mach_filling, sound_speed_m_s, vapour_displacement_factor,
-};
-use crate::engine::burn_law::BurnLaw;
-use crate::engine::camshaft;
-use crate::engine::combustion::IndicatedWork;
-use crate::engine::friction::Oil;
-use crate::engine::tuning::tuning_factor;
-use crate::numeric::{RootSettings, find_root_near};
-use std::f64::consts::TAU;
+use crate::numeric::{Root, RootSettings, find_root_near};
+use crate::units;
 
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
@@ -41,34 +31,6 @@ const FINEST: f64 = 1e-9;
 const FIRST_EXHAUST_K: f64 = 1200.0;
 /// Pressure no blower of this trade delivers, Pa.
 const MOST_MANIFOLD_PA: f64 = 1.5e6;
-/// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
-const CHARGE_GAMMA: f64 = 1.3;
-/// Manifold temperature at which the speeds of tuning humps are stated, K.
-pub const TUNING_REFERENCE_K: f64 = 310.0;
-
-/// What changes slowly against a revolution, and is given to an operating point.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Slow {
-    /// Charge-cooler core or water, K. Without a cooler it has no effect.
-    pub core_k: f64,
-    /// Shaft speed of the turbochargers, rad/s; `None` for the speed at which it settles. Without one it has no effect.
-    pub wheel_rad_s: Option<f64>,
-    /// Angle of half the burn that a turbocharger's boost control has heard of, deg: it hears with a delay. Without one it has no
-    /// effect, and for a shaft that is to settle it is found.
-    pub heard_ca50_deg: f64,
-}
-
-impl Slow {
-    /// A cooler at a temperature, K, and a turbocharger's shaft that has settled.
-    pub const fn settled(core_k: f64) -> Self {
-        Self {
-            core_k,
-            wheel_rad_s: None,
-            heard_ca50_deg: 0.0,
-        }
-    }
-}
-
 /// Everything known about one operating point at full load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OperatingPoint {
@@ -110,22 +72,21 @@ pub struct OperatingPoint {
     pub passes: u32,
 }
 
-/// A car on a day: everything that does not change with engine speed, prepared once.
-#[derive(Debug, Clone)]
-pub struct OnADay<'a> {
-    pub(super) car: &'a Car,
-    pub(super) day: Day,
-    pub(super) gas: PerfectGas,
-    pub(super) work: IndicatedWork,
-    pub(super) burn: BurnLaw,
-    pub(super) port: PortHeating,
-    pub(super) manifold: PortHeating,
-    trapped: TrappedCharge,
-    pub(super) overlap: Overlap,
-    pub(super) exhaust: DuctLoss,
-    pub(super) exhaust_gas: Option<ExhaustGas>,
-    pub(super) density_kg_m3: f64,
-    oil_factor: f64,
+/// What a pass starts from.
+struct Guess {
+    carried: Carried,
+    flow_kg_s: f64,
+    /// How far off that flow may be, of itself.
+    off_by: f64,
+    /// Residual of the search for the flow, relative to ambient pressure.
+    residual: f64,
+}
+
+/// What stands before and behind the cylinders at a flow.
+struct Charge {
+    delivered: Delivered,
+    exhaust_pa: f64,
+    port_k: f64,
 }
 
 /// Numbers carried from one pass to the next.
@@ -165,58 +126,11 @@ impl Carried {
     }
 }
 
-impl<'a> OnADay<'a> {
-    /// Prepares a car for a day.
-    pub fn new(car: &'a Car, day: Day) -> Self {
-        let engine = &car.engine;
-        let breathing = &engine.breathing;
-        let reference_flow_kg_s = car.intake.reference_flow_kg_s;
-        let ratio = engine.geometry.cylinder.compression_ratio;
-        Self {
-            car,
-            day,
-            gas: PerfectGas {
-                gas_constant_j_kg_k: day.gas_constant_j_kg_k(),
-                ..PerfectGas::AIR
-            },
-            work: engine.combustion.prepare(&car.fuel, ratio),
-            burn: BurnLaw::new(engine.burn, car.fuel),
-            port: PortHeating {
-                reference_share: breathing.port_heating,
-                reference_flow_kg_s,
-                wall_k: breathing.wall_k,
-                evaporated_share: car.evaporated_share(),
-            },
-            manifold: PortHeating {
-                reference_share: breathing.manifold_heating,
-                reference_flow_kg_s,
-                wall_k: breathing.wall_k,
-                evaporated_share: 0.0,
-            },
-            trapped: TrappedCharge::new(ratio, CHARGE_GAMMA),
-            overlap: Overlap {
-                factor_deg_m: engine.overlap_deg_m,
-            },
-            exhaust: car.exhaust.loss(),
-            exhaust_gas: ExhaustGas::of(car),
-            density_kg_m3: day.density_kg_m3(),
-            oil_factor: Oil::default().factor(engine.oil_k, engine.friction.oil_exponent),
-        }
-    }
-
-    /// The day it was prepared for.
-    pub fn day(&self) -> &Day {
-        &self.day
-    }
-
-    /// The car it was prepared for.
-    pub fn car(&self) -> &Car {
-        self.car
-    }
-
+impl OnADay<'_> {
     /// The full-load operating point at an engine speed. `near` is a point at a neighbouring speed to start from.
     ///
     /// Never fails: a point that does not settle says so in its limits.
+    /// Equation (2.19).
     pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
         self.settle(rpm, self.with_settled_wheel(rpm, slow), near, SETTLED)
     }
@@ -236,6 +150,7 @@ impl<'a> OnADay<'a> {
         )
     }
 
+    /// Equation (2.19).
     fn settle(
         &self,
         rpm: f64,
@@ -261,8 +176,13 @@ impl<'a> OnADay<'a> {
         let mut passes = 0;
         loop {
             let residual = (0.01 * last_change).clamp(FINEST, COARSEST);
-            let (point, found, solved) =
-                self.pass(rpm, slow, carried, flow, last_change.min(0.02), residual);
+            let guess = Guess {
+                carried,
+                flow_kg_s: flow,
+                off_by: last_change.min(0.02),
+                residual,
+            };
+            let (point, found, solved) = self.pass(rpm, slow, &guess);
             passes += 1;
             let change = found.change(&carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
@@ -285,95 +205,43 @@ impl<'a> OnADay<'a> {
     }
 
     /// One pass: the flow for the carried numbers, and the carried numbers that follow from it.
-    fn pass(
-        &self,
-        rpm: f64,
-        slow: Slow,
-        carried: Carried,
-        guess_kg_s: f64,
-        off_by: f64,
-        residual: f64,
-    ) -> (OperatingPoint, Carried, bool) {
-        let lambda = carried.lambda;
-        let filling = self.filling(rpm, carried.manifold_k, lambda);
-        let state = |flow: f64| {
-            let delivered = self.delivered_past_leak(&filling, slow, &carried, flow);
-            // Back pressure is stated by air flow; the fuel's share goes without saying.
-            let gas_kg_s = flow + delivered.added.inert_kg_s();
-            let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
-            let port_k = self.port_k(&delivered, lambda, flow);
-            let needed = self.needed_manifold_pa(&filling, flow, port_k, exhaust_pa, &delivered);
-            (delivered, exhaust_pa, port_k, needed)
-        };
-        // At this flow the cylinders would need several times any pressure a blower delivers.
-        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
-            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
-        let root = find_root_near(
-            |flow| {
-                let (delivered, _, _, needed) = state(flow);
-                (delivered.manifold_pa - needed) / self.day.station().pa()
-            },
-            guess_kg_s,
-            off_by.max(1e-7) * guess_kg_s,
-            1e-4 * most,
-            most,
-            RootSettings {
-                x_tolerance: 1e-13 * most,
-                residual_tolerance: residual,
-                max_evaluations: 100,
-            },
-        );
+    fn pass(&self, rpm: f64, slow: Slow, guess: &Guess) -> (OperatingPoint, Carried, bool) {
+        let carried = &guess.carried;
+        let filling = self.filling(rpm, carried.manifold_k, carried.lambda);
+        let root = self.flow(&filling, slow, guess);
         let flow = root.x;
-        let (delivered, exhaust_pa, port_k, _) = state(flow);
-        let feed = Feed {
-            rpm,
-            lambda,
-            air_kg_s: flow,
-            manifold_pa: delivered.manifold_pa,
-            manifold_k: delivered.manifold_k,
-            port_k,
-            exhaust_pa,
-            overlap_pa: self.car.exhaust.overlap_pa(exhaust_pa, flow),
-            added: delivered.added,
-            residual_k: carried.residual_k,
-            mach_index: filling.mach_index,
-            oil_factor: self.oil_factor,
-        };
+        let charge = self.charge(&filling, slow, carried, flow);
+        let delivered = &charge.delivered;
+        let feed = self.feed(&filling, carried, flow, &charge);
         let cylinder = cylinder::solve(self, &feed);
         let fuel_kg_s = cylinder.fuel_kg_s + delivered.added.methanol_kg_s;
-        let exhaust = (carried.exhaust_k, slow.heard_ca50_deg);
-        let shaft = self.shaft(rpm, &delivered, exhaust, (flow, fuel_kg_s));
+        let exhaust = (carried.exhaust_k, slow.control_ca50_deg);
+        let shaft = self.shaft(rpm, delivered, exhaust, (flow, fuel_kg_s));
+        let turbine_w = shaft.map_or(0.0, |s| s.turbine.power_w);
         let ledger = Ledger::of(
             self,
             &feed,
             &cylinder,
             &delivered.blower,
-            shaft.map_or(0.0, |s| s.turbine.power_w),
+            turbine_w,
             delivered.cooler.as_ref(),
             delivered.leak,
         );
         let mut limits = self.limits_met(delivered.limits, &cylinder, &filling);
         limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
-        limits.note(
-            Limit::BoostHeldBack,
-            shaft.is_some_and(|s| s.held_back_pa > 0.0),
-        );
-        let fed = self.fed(
-            rpm,
-            flow,
-            delivered.manifold_pa,
-            &delivered.added,
-            &mut limits,
-        );
-        let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
+        let held_back = shaft.is_some_and(|s| s.held_back_pa > 0.0);
+        limits.note(Limit::BoostHeldBack, held_back);
+        let (manifold_pa, manifold_k) = (delivered.manifold_pa, delivered.manifold_k);
+        let fed = self.fed(rpm, flow, manifold_pa, &delivered.added, &mut limits);
+        let density = manifold_pa / (self.gas.gas_constant_j_kg_k * manifold_k);
         let point = OperatingPoint {
             rpm,
-            torque_nm: ledger.brake_w() / (rpm * TAU / 60.0),
+            torque_nm: ledger.brake_w() / units::rad_s(rpm),
             air_kg_s: flow,
             inlet_pa: delivered.inlet_pa,
-            manifold_pa: delivered.manifold_pa,
-            charge_k: delivered.manifold_k,
-            exhaust_pa,
+            manifold_pa,
+            charge_k: manifold_k,
+            exhaust_pa: charge.exhaust_pa,
             shaft,
             volumetric_efficiency: flow / (density * filling.swept_m3_s),
             mach_index: filling.mach_index,
@@ -389,12 +257,75 @@ impl<'a> OnADay<'a> {
         let found = Carried {
             exhaust_k: cylinder.exhaust_k,
             residual_k: cylinder.valve_k,
-            manifold_k: delivered.manifold_k,
+            manifold_k,
             slip: self.slip(rpm, &delivered.blower),
             turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
             lambda: fed.lambda,
         };
         (point, found, root.converged())
+    }
+
+    /// The flow, kg/s, at which what is delivered is what the cylinders need.
+    fn flow(&self, filling: &Filling, slow: Slow, guess: &Guess) -> Root {
+        // At this flow the cylinders would need several times any pressure a blower delivers.
+        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
+            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
+        find_root_near(
+            |flow| {
+                let charge = self.charge(filling, slow, &guess.carried, flow);
+                let needed_pa = self.needed_manifold_pa(
+                    filling,
+                    flow,
+                    charge.port_k,
+                    charge.exhaust_pa,
+                    &charge.delivered,
+                );
+                (charge.delivered.manifold_pa - needed_pa) / self.day.station().pa()
+            },
+            guess.flow_kg_s,
+            guess.off_by.max(1e-7) * guess.flow_kg_s,
+            1e-4 * most,
+            most,
+            RootSettings {
+                x_tolerance: 1e-13 * most,
+                residual_tolerance: guess.residual,
+                max_evaluations: 100,
+            },
+        )
+    }
+
+    /// What stands before and behind the cylinders at a flow.
+    fn charge(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Charge {
+        let delivered = self.delivered_past_leak(filling, slow, carried, flow);
+        self.around_cylinders(delivered, carried, flow)
+    }
+
+    fn around_cylinders(&self, delivered: Delivered, carried: &Carried, flow: f64) -> Charge {
+        // Back pressure is stated by air flow; the fuel's share goes without saying.
+        let gas_kg_s = flow + delivered.added.inert_kg_s();
+        Charge {
+            exhaust_pa: self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa),
+            port_k: self.port_k(&delivered, carried.lambda, flow),
+            delivered,
+        }
+    }
+
+    /// The same as the cylinders are told it.
+    fn feed(&self, filling: &Filling, carried: &Carried, flow: f64, charge: &Charge) -> Feed {
+        Feed {
+            rpm: filling.rpm,
+            lambda: carried.lambda,
+            air_kg_s: flow,
+            manifold_pa: charge.delivered.manifold_pa,
+            manifold_k: charge.delivered.manifold_k,
+            port_k: charge.port_k,
+            exhaust_pa: charge.exhaust_pa,
+            overlap_pa: self.car.exhaust.overlap_pa(charge.exhaust_pa, flow),
+            added: charge.delivered.added,
+            residual_k: carried.residual_k,
+            mach_index: filling.mach_index,
+            oil_factor: self.oil_factor,
+        }
     }
 
     /// What is delivered at the engine's flow, with what escapes on the way through a hole.
@@ -411,9 +342,11 @@ impl<'a> OnADay<'a> {
         if self.car.defects.leak_m2 == 0.0 {
             return sound;
         }
-        let gas_kg_s = flow + sound.added.inert_kg_s();
-        let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
-        let port_k = self.port_k(&sound, carried.lambda, flow);
+        let Charge {
+            delivered: sound,
+            exhaust_pa,
+            port_k,
+        } = self.around_cylinders(sound, carried, flow);
         let needed_pa = self.needed_manifold_pa(filling, flow, port_k, exhaust_pa, &sound);
         let leak_kg_s = self.leak_kg_s(needed_pa, sound.manifold_k);
         self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))
@@ -441,108 +374,4 @@ impl<'a> OnADay<'a> {
         );
         limits
     }
-
-    fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {
-        let engine = &self.car.engine;
-        let breathing = &engine.breathing;
-        let cylinder = &engine.geometry.cylinder;
-        let mach_index = engine.valves.mach_index(
-            cylinder.piston_area_m2(),
-            cylinder.mean_piston_speed_m_s(rpm),
-            sound_speed_m_s(manifold_k),
-        );
-        let choking_index = breathing.choking_ratio * engine.valves.choking_index();
-        let choking = mach_filling(mach_index, choking_index, breathing.choking_exponent);
-        let torque_peak_rpm = breathing.ram_speed * engine.redline_rpm;
-        let late = engine
-            .valves
-            .late_closing_factor(cylinder, rpm, torque_peak_rpm)
-            * camshaft::closing_factor(
-                &engine.valves,
-                cylinder,
-                engine.closing_later_deg,
-                rpm,
-                torque_peak_rpm,
-            );
-        let tilt = breathing.tilt_at(rpm, engine.redline_rpm);
-        let tuning = tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K);
-        let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
-        Filling {
-            rpm,
-            swept_m3_s,
-            volume_m3_s: swept_m3_s
-                * breathing.level
-                * choking
-                * tilt
-                * tuning
-                * late
-                * self.vapour_room(lambda),
-            mach_index,
-            choking_index,
-        }
-    }
-
-    /// Manifold pressure the cylinders need to swallow a flow, Pa.
-    ///
-    /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
-    /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered. What is sprayed in and has evaporated adds its
-    /// partial pressure, `ΣṁR`.
-    fn needed_manifold_pa(
-        &self,
-        filling: &Filling,
-        flow: f64,
-        port_k: f64,
-        exhaust_pa: f64,
-        delivered: &Delivered,
-    ) -> f64 {
-        let engine = &self.car.engine;
-        let ratio = engine.geometry.cylinder.compression_ratio;
-        let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
-        let swept_out = self.overlap.gain(
-            delivered.manifold_pa,
-            overlap_pa,
-            filling.rpm,
-            ratio,
-            CHARGE_GAMMA,
-        );
-        let gas_w_k = flow * self.gas.gas_constant_j_kg_k + delivered.added.vapour_w_k;
-        let effective_pa = gas_w_k * port_k / filling.volume_m3_s;
-        (effective_pa + self.trapped.exhaust * overlap_pa) / (self.trapped.manifold + swept_out)
-    }
-
-    /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
-    fn port_k(&self, delivered: &Delivered, lambda: f64, flow: f64) -> f64 {
-        let drop_k = self.full_evaporation_drop_k(&delivered.added, lambda, flow);
-        self.port.port_k(delivered.manifold_k, flow, drop_k)
-    }
-
-    /// Temperature drop if all the tank's fuel evaporated from the air's heat, K: less of it flows where methanol is sprayed,
-    /// more with nitrous oxide.
-    pub fn full_evaporation_drop_k(&self, added: &Added, lambda: f64, flow: f64) -> f64 {
-        let fuel = &self.car.fuel;
-        let drop_k = fuel.full_evaporation_drop_k(lambda);
-        if *added == Added::default() {
-            return drop_k;
-        }
-        let dry_kg_s = flow / (1.0 + self.day.humidity_ratio());
-        let usual_kg_s = dry_kg_s * fuel.fuel_per_air(lambda);
-        drop_k * added.tank_fuel_kg_s(fuel, lambda, dry_kg_s) / usual_kg_s
-    }
-
-    /// Room the evaporated fuel leaves to the air.
-    fn vapour_room(&self, lambda: f64) -> f64 {
-        let fuel = &self.car.fuel;
-        let evaporated = self.port.evaporated_share * fuel.fuel_per_air(lambda);
-        vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
-    }
-}
-
-/// What the cylinders could swallow at one unit of port density.
-#[derive(Debug, Clone, Copy)]
-struct Filling {
-    rpm: f64,
-    swept_m3_s: f64,
-    volume_m3_s: f64,
-    mach_index: f64,
-    choking_index: f64,
 }

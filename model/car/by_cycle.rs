@@ -7,6 +7,7 @@
 //! manifolds of constant pressure does not know: filling, late evaporation, uneven mixing, spray, nitrous oxide. The knock limit
 //! stays with the knock table, which is integrated by crank angle too; both layers are told the same distance from best torque.
 
+use super::work_by_cycle::{WorkByCycle, WorkRatios};
 use super::{Car, OnADay, OperatingPoint, Slow};
 use crate::air::Day;
 use crate::cycle::{CycleInput, CyclePoint, CylinderCycle, Spark};
@@ -19,54 +20,11 @@ const SPEEDS: [f64; 6] = [0.25, 0.35, 0.48, 0.63, 0.81, 1.0];
 /// Difference of λ that counts as none: a mixture told for another redline.
 const SAME_LAMBDA: f64 = 1e-9;
 
-/// Factor on the indicated work of a built engine, over engine speed.
-#[derive(Debug, Clone, PartialEq)]
-pub struct WorkByCycle {
-    asked: Vec<Asked>,
-    /// The three ratios of [`Asked`].
-    curve: MonotoneCubic<3>,
-}
-
-/// What is found at one engine speed.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Asked {
-    /// Engine speed, rpm.
-    pub rpm: f64,
-    /// Indicated work per kilogram of air, new over old, by the crank-angle cycle.
-    pub cycle: f64,
-    /// The same by the mean-value cylinder, but for what no cycle knows.
-    pub mean_value: f64,
-    /// The first over the second, times what an earlier change has left.
-    pub factor: f64,
-}
-
-impl WorkByCycle {
-    /// Factor at an engine speed; held beyond the speeds asked.
-    pub fn at(&self, rpm: f64) -> f64 {
-        self.told_at(rpm).factor
-    }
-
-    /// The factor and where it comes from, at an engine speed.
-    pub fn told_at(&self, rpm: f64) -> Asked {
-        let [cycle, mean_value, factor] = self.curve.at(rpm);
-        Asked {
-            rpm,
-            cycle,
-            mean_value,
-            factor,
-        }
-    }
-
-    /// What was asked, from the lowest engine speed up.
-    pub fn asked(&self) -> &[Asked] {
-        &self.asked
-    }
-}
-
 impl Car {
     /// Asks the crank-angle cycle what has changed inside the cylinder since `old`, and carries its answer from here on.
     ///
     /// Where nothing has, or no cycle can be made of it at any speed, the car stays as it is.
+    /// Equation (9.14).
     pub fn ask_cycle(&mut self, old: &Self, day: Day) {
         if self.same_inside(old) {
             return;
@@ -81,13 +39,13 @@ impl Car {
             on_day: OnADay::new(car, day),
             car,
         });
-        let asked: Vec<Asked> = side_by_side(SPEEDS.len(), |k| {
+        let ratios: Vec<WorkRatios> = side_by_side(SPEEDS.len(), |k| {
             let rpm = SPEEDS[k] * self.engine.redline_rpm;
             let [old_work, new_work] = [cars[0].at(rpm)?, cars[1].at(rpm)?];
             let earlier = old.engine.work_by_cycle.as_ref().map_or(1.0, |f| f.at(rpm));
             let cycle = new_work.cycle / old_work.cycle;
             let mean_value = new_work.mean_value / old_work.mean_value;
-            Some(Asked {
+            Some(WorkRatios {
                 rpm,
                 cycle,
                 mean_value,
@@ -97,16 +55,16 @@ impl Car {
         .into_iter()
         .flatten()
         .collect();
-        if asked.is_empty() {
+        if ratios.is_empty() {
             return;
         }
-        let knots: Vec<(f64, [f64; 3])> = asked
+        let knots: Vec<(f64, [f64; 3])> = ratios
             .iter()
             .map(|a| (a.rpm, [a.cycle, a.mean_value, a.factor]))
             .collect();
         self.engine.work_by_cycle = Some(Arc::new(WorkByCycle {
             curve: MonotoneCubic::new(&knots),
-            asked,
+            ratios,
         }));
     }
 

@@ -29,6 +29,7 @@ impl Car {
     ///
     /// The inlet's flow coefficient is scaled so that its mean over the open period is the car's; the exhaust cam is the
     /// inlet's mirrored in the top dead centre of gas exchange. Common practice, no source.
+    /// Equation (9.4).
     pub fn valve_gear(&self) -> ValveGear {
         let known = &self.engine.valves;
         let centre_line_deg = 180.0 + known.closing_abdc_deg - 0.5 * known.open_duration_deg;

@@ -4,7 +4,7 @@
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
 use super::added::{Added, COLDEST_K};
-use super::balance::OnADay;
+use super::on_a_day::OnADay;
 use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
 use crate::engine::enriched;
@@ -94,6 +94,7 @@ struct Closing {
     diluent: f64,
 }
 
+/// Equation (3.1).
 pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let car = day.car;
     let (engine, fuel) = (&car.engine, &car.fuel);
@@ -222,6 +223,7 @@ fn work_of(day: &OnADay<'_>, added: &Added, fuel_kg_s: f64, burned: &Fuel) -> In
 }
 
 /// Fresh charge and residual mixed in the cylinder when the inlet valve closes.
+/// Equations (2.9) and (3.7).
 fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
     let geometry = &day.car.engine.geometry;
     let cylinder = &geometry.cylinder;
@@ -255,6 +257,7 @@ fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
 
 /// First law over the cylinder, per kilogram of dry air: what enters and is neither work nor lost to the walls leaves
 /// with the gas.
+/// Equation (4.6).
 fn leave(
     day: &OnADay<'_>,
     feed: &Feed,
@@ -292,6 +295,7 @@ fn leave(
 const CYCLIC_SPREAD_DEG: f64 = 1.0;
 
 /// The later of two angles, passing smoothly from one to the other: `a + s ln(1 + e^((b − a)/s))`.
+/// Equation (3.9).
 fn later_of(best_deg: f64, limit_deg: f64) -> f64 {
     let x = (limit_deg - best_deg) / CYCLIC_SPREAD_DEG;
     // Beyond thirty spreads the exponential is all there is, or nothing.
@@ -307,6 +311,7 @@ const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 /// Share of the releasable energy that appears before the exhaust valve; the rest stays in blow-by, crevices and quench
 /// layers. From memory of the usual petrol engine. More than [`crate::engine::knock_map::BURN_COMPLETENESS`]: what burns too
 /// late to raise the pressure still warms the exhaust.
+/// Equation (3.10).
 const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.

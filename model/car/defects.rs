@@ -24,6 +24,7 @@ impl Onset {
     };
 
     /// Its size at an engine speed.
+    /// Equation (10.10).
     pub fn at(&self, rpm: f64) -> f64 {
         self.size * ((rpm - self.from_rpm) / self.over_rpm).clamp(0.0, 1.0)
     }

@@ -4,11 +4,12 @@
 //! each device hands its outlet to the next. It refuses to find the flow.
 
 use super::limit::{Limit, Limits};
-use super::{Added, Blower, OnADay, Slow};
+use super::on_a_day::{OnADay, Slow};
+use super::{Added, Blower};
 use crate::air::flow::{OrificeGas, Side};
 use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
-use std::f64::consts::TAU;
+use crate::units;
 
 /// Blower at an operating point.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -87,6 +88,7 @@ impl OnADay<'_> {
     }
 
     /// What a hole lets out at a pressure behind it, kg/s.
+    /// Equation (10.7).
     pub(super) fn leak_kg_s(&self, manifold_pa: f64, manifold_k: f64) -> f64 {
         let room_pa = self.day.station().pa();
         if self.car.defects.leak_m2 == 0.0 || manifold_pa <= room_pa {
@@ -189,7 +191,7 @@ impl OnADay<'_> {
         limits: &mut Limits,
     ) -> Option<(f64, BlowerPoint)> {
         let drive = self.car.blower.drive()?;
-        let crank_rad_s = rpm * TAU / 60.0;
+        let crank_rad_s = units::rad_s(rpm);
         let speed_rad_s = crank_rad_s * drive.overall_ratio() * (1.0 - slip);
         let (outlet_pa, point) = match &self.car.blower {
             Blower::None | Blower::Turbo(_) => return None,
@@ -236,7 +238,7 @@ impl OnADay<'_> {
         };
         // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
         let kept = (1.0 - blower.slip).max(0.05);
-        let turning = 1.0 - drive.slip_for_power(rpm * TAU / 60.0, blower.shaft_w / (kept * kept));
+        let turning = 1.0 - drive.slip_for_power(units::rad_s(rpm), blower.shaft_w / (kept * kept));
         (1.0 - turning * (1.0 - self.car.defects.lost_drive.at(rpm))).min(0.9)
     }
 }

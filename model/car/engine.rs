@@ -3,7 +3,7 @@
 //! The formulas live in `crate::engine`; this file only says which numbers a car carries into them. Every number here is one
 //! a fit may move, so each is a plain public field.
 
-use super::by_cycle::WorkByCycle;
+use super::work_by_cycle::WorkByCycle;
 use crate::engine::EngineGeometry;
 use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};
@@ -112,6 +112,7 @@ impl Tune {
     ///
     /// Held in 0.6 to 1.3, outside which the engine would not fire at full load.
     /// Common practice, no source: full-load mixtures drift steadily with air flow.
+    /// Equation (2.18).
     pub fn lambda_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
         let lambda =
             self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
@@ -119,6 +120,7 @@ impl Tune {
     }
 
     /// The same mixture over engine speed, told for another redline.
+    /// Equation (11.7).
     pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
         let tilt = self.lambda_tilt * redline_rpm / old_redline_rpm;
         self.lambda_offset += tilt - self.lambda_tilt;
@@ -137,11 +139,13 @@ impl Breathing {
     /// ```
     ///
     /// Common practice, no source: a straight line for what the other terms leave.
+    /// Equation (2.8).
     pub fn tilt_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
         (1.0 + self.tilt * (rpm - redline_rpm / 1.5) / TILT_RPM).max(0.2)
     }
 
     /// The same filling over engine speed, told for another redline: the line keeps its course, its pivot goes into the level.
+    /// Equation (11.7).
     pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
         self.ram_speed *= old_redline_rpm / redline_rpm;
         let pivot = 1.0 + self.tilt * (redline_rpm - old_redline_rpm) / (1.5 * TILT_RPM);
@@ -155,6 +159,7 @@ impl Engine {
     ///
     /// A yardstick at which losses and heat-transfer numbers are stated; it is taken once, when a car is described, and does
     /// not move with later changes to the engine.
+    /// Equation (2.1).
     pub fn reference_flow_kg_s(&self) -> f64 {
         0.95 * self.geometry.displacement_m3() * self.redline_rpm / 120.0
             * super::induction::REFERENCE_DENSITY_KG_M3

@@ -29,6 +29,7 @@ impl OnADay<'_> {
     /// ```
     ///
     /// Beyond the limit fuel is constant, so λ rises in proportion to the air. Source: derived, conservation of mass.
+    /// Equation (2.17).
     pub(super) fn fed(
         &self,
         rpm: f64,

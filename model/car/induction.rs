@@ -27,6 +27,7 @@ const LEAST_LOSS_SHARE: f64 = 0.1;
 
 impl Intake {
     /// Pressure loss at the reference flow with the throttle as it is now, Pa.
+    /// Equations (2.1) and (2.10).
     pub fn loss_now_pa(&self) -> f64 {
         (self.loss_pa - self.throttle_relief_pa).max(LEAST_LOSS_SHARE * self.loss_pa)
     }
@@ -39,6 +40,7 @@ impl Intake {
     ///
     /// Never below a tenth of the upstream pressure: past that the duct is choked and the flow cannot be had.
     /// Source: turbulent loss scaled with dynamic pressure; from memory of standard texts.
+    /// Equation (2.1).
     pub fn outlet_pa(&self, upstream_pa: f64, upstream_density_kg_m3: f64, flow_kg_s: f64) -> f64 {
         let x = flow_kg_s / self.reference_flow_kg_s;
         let loss = self.loss_now_pa() * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;
@@ -66,6 +68,7 @@ impl Exhaust {
     pub const REFERENCE_K: f64 = 1100.0;
 
     /// The system as one turbulent loss, stated against 101.325 kPa outside.
+    /// Equation (4.7).
     pub fn loss(&self) -> DuctLoss {
         let upstream = Side {
             pressure_pa: 101_325.0 + self.back_pressure_pa,
@@ -83,6 +86,7 @@ impl Exhaust {
     /// It decides what is left in the cylinder and what the overlap does; pumping goes by the mean. Pulses grow with the gas's
     /// dynamic pressure. From memory: racing headers show 0.6 to 0.8 bar there at their tuned speed. It refuses tuned lengths:
     /// the fall is spread over all speeds.
+    /// Equation (2.14).
     pub fn overlap_pa(&self, exhaust_pa: f64, flow_kg_s: f64) -> f64 {
         let x = flow_kg_s / self.reference_flow_kg_s;
         exhaust_pa - (self.scavenging_pa * x * x).min(0.3 * exhaust_pa)

@@ -4,9 +4,9 @@
 //! brake power. The engine's as a whole: fuel and warm air come in; power, heat and exhaust go out. The second is not used
 //! to compute anything, so it checks that the operating point has settled.
 
-use super::balance::OnADay;
 use super::cylinder::{CylinderPoint, Feed};
 use super::delivery::BlowerPoint;
+use super::on_a_day::OnADay;
 use crate::cooling::charge_cooler::CoolerPoint;
 use crate::engine::products::REFERENCE_K;
 use crate::fuel::Fuel;
@@ -102,6 +102,7 @@ impl Ledger {
     }
 
     /// Power at the crank, W.
+    /// Equation (4.4).
     pub fn brake_w(&self) -> f64 {
         self.indicated_w - self.pumping_w - self.friction_w - self.accessories_w - self.blower_w
     }
@@ -112,6 +113,8 @@ impl Ledger {
     /// fuel + nitrous + air + warming + turbine
     ///     = brake + accessories + friction + drive loss + cooler + leaked + walls + unreleased + water + exhaust
     /// ```
+    ///
+    /// Equation (4.5).
     pub fn imbalance(&self) -> f64 {
         let into = self.fuel_w + self.nitrous_w + self.air_w + self.warming_w + self.turbine_w;
         let out = self.brake_w()

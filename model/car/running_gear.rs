@@ -51,6 +51,7 @@ impl Driveline {
     /// A clutch past its capacity passes its capacity; its slip is not followed, so the speeds stay the gear's and the reading
     /// is the most it could be. An open converter slips as its torque says; engine and gearbox then gather speed at different
     /// rates.
+    /// Equations (6.13) and (6.14).
     pub fn coupled(&self, engine_nm: f64, engine_rad_s: f64, wheel_rad_s2: f64) -> Coupled {
         let (parts, ratio) = (&self.parts, self.train.ratio());
         let shaft_rad_s2 = wheel_rad_s2 * ratio;

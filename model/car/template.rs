@@ -199,3 +199,25 @@ fn driveline(facts: &Facts, displacement_m3: f64) -> Driveline {
 
 /// Width of a tuning hump in the logarithm of engine speed; 0.12 to 0.25, from memory.
 const HUMP_WIDTH: f64 = 0.18;
+
+/// An invented four-cylinder coupe, for tests of whoever needs a car and not which.
+#[cfg(test)]
+impl Car {
+    pub(crate) fn example() -> Self {
+        Self::template(Facts {
+            name: "coupe".into(),
+            cylinders: 4,
+            bore_m: 0.086,
+            stroke_m: 0.086,
+            compression_ratio: 10.5,
+            inlet_valves: 2,
+            redline_rpm: 7000.0,
+            fuel: Fuel::petrol(95.0, None),
+            drive: Drive::Rear,
+            gearbox: Gearbox::Manual,
+            gear_ratio: 1.3,
+            final_ratio: 3.9,
+            tyre_radius_m: 0.31,
+        })
+    }
+}

@@ -4,19 +4,14 @@
 //! speed at which a turbocharger settles, for whoever asks for a point outside a pull.
 
 use super::delivery::Delivered;
-use super::{Car, OnADay, Slow};
-use crate::air::flow::OrificeGas;
-use crate::air::gas::PerfectGas;
+use super::on_a_day::{OnADay, Slow};
 use crate::boost::turbocharger::CONTROL_S;
 use crate::boost::{BoostControl, ExhaustStream, ShaftPoint, Turbocharger};
-use crate::engine::products::Products;
 use crate::numeric::{RootSettings, find_root};
 
 /// Time in which the boost control corrects the shaft's speed, s.
 pub const BOOST_CONTROL_S: f64 = CONTROL_S;
 
-/// Temperature at which the exhaust gas' heat capacity is taken, K: the middle of full load (common practice, no source).
-const GAS_K: f64 = 1100.0;
 /// The gas behind the turbine keeps at least this share of its temperature; no turbine takes so much, so it is met only where
 /// numbers contradict each other.
 const COOLEST_SHARE: f64 = 0.6;
@@ -25,30 +20,6 @@ const MOST_HEARINGS: u32 = 20;
 const HEARD_DEG: f64 = 0.02;
 /// Shaft speeds at which the search for the settled one looks first.
 const SPEEDS: u32 = 24;
-
-/// Exhaust gas as a turbine sees it, at the mixture asked for: an eighth of λ away the turbine's power moves by less than one per
-/// cent, by the fits of frozen products.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct ExhaustGas {
-    gas: PerfectGas,
-    orifice: OrificeGas,
-}
-
-impl ExhaustGas {
-    /// That of a car with turbochargers.
-    pub(super) fn of(car: &Car) -> Option<Self> {
-        car.blower.turbo()?;
-        let products = Products::burned(&car.fuel, car.tune.lambda);
-        let gas = PerfectGas {
-            gas_constant_j_kg_k: products.gas_constant_j_kg_k(),
-            gamma: products.gamma(GAS_K),
-        };
-        Some(Self {
-            gas,
-            orifice: OrificeGas::new(gas),
-        })
-    }
-}
 
 impl OnADay<'_> {
     /// Pressure behind the exhaust valve, Pa: that before the turbine, or what the system alone asks for.
@@ -62,6 +33,7 @@ impl OnADay<'_> {
     }
 
     /// Turbine, gate and shaft of the turbochargers at a flow of air and of everything that burns; `None` without them.
+    /// Equation (5.12).
     pub(super) fn shaft(
         &self,
         rpm: f64,
@@ -104,17 +76,17 @@ impl OnADay<'_> {
         let mut settled = self.settled_for(rpm, slow);
         for _ in 0..MOST_HEARINGS {
             let ca50_deg = self.at(rpm, settled, None).cylinder.ca50_deg;
-            let missed_deg = ca50_deg - settled.heard_ca50_deg;
-            let idle = self.held_back_pa(rpm, ca50_deg.max(settled.heard_ca50_deg)) == 0.0;
+            let missed_deg = ca50_deg - settled.control_ca50_deg;
+            let idle = self.held_back_pa(rpm, ca50_deg.max(settled.control_ca50_deg)) == 0.0;
             if idle || missed_deg.abs() < HEARD_DEG {
                 break;
             }
             // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near.
-            let heard_ca50_deg = settled.heard_ca50_deg + 0.5 * missed_deg;
+            let control_ca50_deg = settled.control_ca50_deg + 0.5 * missed_deg;
             settled = self.settled_for(
                 rpm,
                 Slow {
-                    heard_ca50_deg,
+                    control_ca50_deg,
                     ..slow
                 },
             );
@@ -123,6 +95,7 @@ impl OnADay<'_> {
     }
 
     /// The settled shaft for what the control has heard.
+    /// Equation (5.11).
     fn settled_for(&self, rpm: f64, slow: Slow) -> Slow {
         let Some(turbo) = self.car.blower.turbo() else {
             return slow;

@@ -158,6 +158,7 @@ impl ChargeCooler {
     ///
     /// Equal to ε₀ (ṁ/ṁ₀)^x in value and slope at the reference flow, but never above 1 at small flow. For ε₀ 0.6 to 0.82
     /// and x = −0.15 the conductance goes with flow^0.75 to flow^0.60, as turbulent cores do (derived).
+    /// Equation (5.7).
     pub fn effectiveness_at(&self, flow_kg_s: f64) -> f64 {
         let ntu = -(-self.effectiveness).ln_1p();
         let y = -self.flow_exponent * self.effectiveness / (ntu * (1.0 - self.effectiveness));
@@ -166,6 +167,7 @@ impl ChargeCooler {
     }
 
     /// Pressure drop, Pa: `Δp = Δp₀ (ṁ/ṁ₀)^1.8 (T/T₀)(p₀/p)`, at most half the inlet pressure.
+    /// Equation (5.7).
     pub fn pressure_drop_at_pa(&self, charge: ChargeStream) -> (f64, Option<CoolerLimit>) {
         let relative = (charge.flow_kg_s / self.reference_flow_kg_s).max(0.0);
         let drop = self.pressure_drop_pa
@@ -181,6 +183,7 @@ impl ChargeCooler {
     }
 
     /// Conductances charge to mass and mass to outside air, W/K.
+    /// Equation (5.7).
     fn conductances(&self, charge: ChargeStream) -> (f64, f64) {
         let capacity = charge.flow_kg_s * charge.cp_j_kg_k;
         if capacity <= 0.0 {
@@ -200,6 +203,7 @@ impl ChargeCooler {
     }
 
     /// The cooler with its core or water at `mass_k`.
+    /// Equation (5.7).
     pub fn at(&self, charge: ChargeStream, mass_k: f64, ambient_k: f64) -> CoolerPoint {
         let (inner, outer) = self.conductances(charge);
         let capacity = charge.flow_kg_s * charge.cp_j_kg_k;

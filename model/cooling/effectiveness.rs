@@ -38,6 +38,7 @@ impl Arrangement {
     /// `N = UA/C_min` ≥ 0, `c = C_min/C_max` in 0..1. All become 1 − e^(−N) at c = 0. The inner exponent of the approximation
     /// is negative; a widely copied text prints it positive, which gives values above 1. Source: Mason's series and the
     /// forms of the `ht` 1.2.0 library (Kays and London). N = 2, c = 0.5: 0.774600 counterflow, 0.732409 unmixed.
+    /// Equation (5.6).
     pub fn effectiveness(self, transfer_units: f64, capacity_ratio: f64) -> f64 {
         let n = transfer_units.max(0.0);
         let c = capacity_ratio.clamp(0.0, 1.0);

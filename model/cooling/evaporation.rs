@@ -78,6 +78,7 @@ pub struct Evaporation {
 ///
 /// Source: Magnus form as printed by WMO and ISO (from memory); within 0.5 % from −20 to 60 °C, 2 % low at 100 °C. The
 /// argument is held at −60 °C below.
+/// Equation (5.9).
 pub fn saturation_pressure_pa(temperature_k: f64) -> f64 {
     let t = (temperature_k - 273.15).max(-60.0);
     611.2 * (17.62 * t / (243.12 + t)).exp()
@@ -109,6 +110,7 @@ impl MoistStream {
     /// Latent heat at 25 °C and liquid entering at 25 °C; heat capacities constant. Water at 0.2 of the fuel, λ 0.88, into
     /// air of 25 °C: 37 K.
     /// Source: derived from the enthalpy balance of air, vapour and liquid.
+    /// Equation (5.9).
     pub fn cooled_k(self, liquid: Liquid, evaporated: f64) -> f64 {
         let warming = liquid.vapour_cp_j_kg_k * (self.temperature_k - LIQUID_K);
         self.temperature_k
@@ -128,6 +130,7 @@ impl MoistStream {
     /// Evaporation of water until the air is saturated: the smaller of `share` of the water and what the cooled air holds.
     ///
     /// Solves `w + m_v = 0.622 p_s(T)/(p − p_s(T))` with T at that very `m_v`, by bisection (both sides are monotone).
+    /// Equation (5.9).
     pub fn evaporate_water(self, water_per_dry_air: f64, share: f64) -> Evaporation {
         let liquid = Liquid::WATER;
         let wanted = water_per_dry_air.max(0.0) * share.clamp(0.0, 1.0);

@@ -34,6 +34,7 @@ impl HeatBalance {
     }
 
     /// Rate of change of temperature, K/s.
+    /// Equation (5.8).
     pub fn rate_k_s(self, temperature_k: f64) -> f64 {
         self.conductance_w_k * (self.settled_temperature_k - temperature_k) / self.heat_capacity_j_k
     }
@@ -46,6 +47,7 @@ impl HeatBalance {
     /// Temperature after constant conditions for `duration_s`, K: the exact exponential.
     ///
     /// 10 L of water and glycol (37.8 kJ/K) under 23.7 kW rise by 0.63 K/s at first.
+    /// Equation (5.8).
     pub fn after_k(self, temperature_k: f64, duration_s: f64) -> f64 {
         let left = (-duration_s * self.conductance_w_k / self.heat_capacity_j_k).exp();
         self.settled_temperature_k + (temperature_k - self.settled_temperature_k) * left
@@ -55,6 +57,7 @@ impl HeatBalance {
 /// A sensor or wall that follows a temperature with one time constant: `dT/dt = (T_true − T)/τ`.
 ///
 /// Intake-air sensors: τ 0.5 to 3 s (common practice, no source); open elements are faster.
+/// Equation (5.8).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstOrderLag {
     /// Time constant, s.

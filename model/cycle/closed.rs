@@ -13,6 +13,7 @@ use crate::engine::geometry::CylinderGeometry;
 use crate::engine::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
 use crate::engine::knock::{ACTIVATION_K, PRESSURE_EXPONENT, delay_rate_per_s};
 use crate::engine::wiebe::Wiebe;
+use crate::units;
 use std::f64::consts::PI;
 
 const ATMOSPHERE_PA: f64 = 101_325.0;
@@ -169,7 +170,7 @@ impl ClosedPhase<'_> {
             walls,
             start_pa,
             start_volume,
-            seconds_per_rad: 30.0 / (PI * self.rpm),
+            seconds_per_rad: units::seconds_per_rad(self.rpm),
             knock_scale: delay_rate_per_s(ATMOSPHERE_PA, f64::INFINITY, self.octane)
                 / self.delay_multiplier,
         }
@@ -183,6 +184,7 @@ impl ClosedPhase<'_> {
     ///
     /// solved for dp/dθ. The walls take what the correlation gives at the mean temperature; the unburned zone's part goes by its
     /// volume. Source: derived.
+    /// Equation (9.7).
     fn slope(&self, fixed: &Fixed, angle: f64, state: &State, guess_k: &mut f64) -> (State, Zones) {
         let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
         let (pressure, unburned_k) = (state[PRESSURE], state[UNBURNED_K]);
@@ -254,6 +256,7 @@ impl ClosedPhase<'_> {
     }
 
     /// Heat to the walls per kelvin and radian, and their temperature.
+    /// Equation (9.8).
     fn wall(
         &self,
         fixed: &Fixed,
@@ -343,6 +346,7 @@ impl ClosedPhase<'_> {
     }
 
     /// Livengood-Wu integral until the window closes; cheaper than [`Self::run`].
+    /// Equation (9.9).
     pub fn knock_integral(&self) -> f64 {
         self.knock_integral_from(&self.start())
     }

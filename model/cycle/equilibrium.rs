@@ -119,6 +119,7 @@ impl Atoms {
     ///
     /// For a given root of the oxygen pressure and scale s the carbon, hydrogen and nitrogen balances are solved in closed form; Newton's method in
     /// both logarithms does the rest. Source: derived.
+    /// Equation (9.2).
     pub(super) fn equilibrium(
         &self,
         temperature_k: f64,
@@ -156,6 +157,7 @@ impl Atoms {
     }
 
     /// Partial pressures (over the standard one), residuals of the oxygen balance and of the sum, and their slopes.
+    /// Equation (9.2).
     fn balance(
         &self,
         k: &Constants,

@@ -81,6 +81,7 @@ impl KilogramGas {
     }
 
     /// Enthalpy with heat of formation, J/kg, and heat capacity, J/kg K.
+    /// Equation (9.1).
     pub fn enthalpy_and_cp(&self, temperature_k: f64) -> (f64, f64) {
         let t = temperature_k.clamp(RANGE_K[0], RANGE_K[1]);
         let range = usize::from(t > MIDDLE_K);
@@ -157,6 +158,7 @@ pub struct WorkingGas {
 ///
 /// A petrol has the heat capacity of the surrogate of the reference tables (iso-octane 0.50, toluene 0.35, normal heptane 0.15
 /// by mole). Source: derived.
+/// Equation (9.1).
 fn fuel_vapour(fuel: &Fuel) -> KilogramGas {
     let alcohol = fuel.ethanol_mass_fraction + fuel.methanol_mass_fraction;
     let rest = (1.0 - alcohol).max(0.0);
@@ -237,6 +239,7 @@ impl WorkingGas {
     }
 
     /// Fills the table of what dissociation adds, marching down from the hottest row.
+    /// Equation (9.2).
     fn tabulate(&mut self) {
         let frozen = self.composition(FROZEN_K, 1e6);
         let gas_of = |mix: &Composition| {

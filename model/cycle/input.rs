@@ -71,6 +71,7 @@ pub struct CycleInput {
 }
 
 /// Share of the charge that burns: 0.96, as the mean-value cylinder has it (from memory of the usual petrol engine).
+/// Equation (9.7).
 pub const USUAL_BURNING_SHARE: f64 = 0.96;
 
 /// A number outside what the cycle can be computed with.

@@ -13,6 +13,7 @@ use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
 use crate::engine::geometry::CylinderGeometry;
 use crate::engine::heat_transfer::{WallState, Walls};
+use crate::units;
 use std::f64::consts::PI;
 
 /// Longest step with a valve open, deg.
@@ -179,9 +180,10 @@ impl OpenPhase<'_> {
         if self.coarse { STABLE_COARSE } else { STABLE }
     }
 
+    /// Equation (9.5).
     fn prepare(&self) -> Fixed {
         let (inlet, exhaust) = (self.inlet.inlet(), self.exhaust.exhaust());
-        let seconds_per_rad = 30.0 / (PI * self.rpm);
+        let seconds_per_rad = units::seconds_per_rad(self.rpm);
         let gas = self.gas;
         // Rate at which pressures meet, over the slope of the flow function: γ √(RT) A/V, at its largest.
         let mut fastest = 0.0_f64;
@@ -260,6 +262,7 @@ impl OpenPhase<'_> {
     /// ```
     ///
     /// Source: derived, first law for an open stirred volume.
+    /// Equation (9.5).
     fn slope(&self, fixed: &Fixed, angle: f64, state: &State, guess_k: &mut f64) -> (State, f64) {
         let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
         let (fresh, burned) = (state[FRESH], state[BURNED]);
@@ -314,6 +317,7 @@ impl OpenPhase<'_> {
 
     /// Flow through the inlet valve: what waits in the port first, then the manifold's charge; or back into the port. Returns the
     /// steepness of the flow function.
+    /// Equation (9.6).
     fn through_inlet(
         &self,
         fixed: &Fixed,
@@ -359,6 +363,7 @@ impl OpenPhase<'_> {
     }
 
     /// Flow through the exhaust valve: out into the stirred port, or back from it.
+    /// Equation (9.6).
     fn through_exhaust(
         &self,
         fixed: &Fixed,

@@ -271,6 +271,7 @@ impl CylinderCycle {
     }
 
     /// Burn duration of a charge, deg; the pressure is that of the charge in the whole cylinder, as the law is stated.
+    /// Equation (9.13).
     fn duration_deg(&self, closing: &Closing) -> f64 {
         let contents = &closing.contents;
         let moles = contents.fresh_kg * self.gas.fresh.gas_constant_j_kg_k
@@ -370,6 +371,7 @@ impl CylinderCycle {
     }
 
     /// Runs the cylinder until its cycle repeats within 3e-6. Never fails; see [`CyclePoint::settled`].
+    /// Equation (9.11).
     pub fn run(&self) -> CyclePoint {
         let mut closing = self.first_guess();
         let mut memory = Memory::new();
@@ -538,6 +540,7 @@ const SWINGS: f64 = -0.5;
 /// ```
 ///
 /// Source: derived; a fixed-point iteration near its end shrinks by one factor, here 0.03 to 0.1 (Aitken's step).
+/// Equation (9.11).
 fn onward(before: &Changes, now: &Changes) -> f64 {
     if largest(now) > NEAR_THE_END {
         return 1.0;

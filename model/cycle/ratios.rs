@@ -39,6 +39,7 @@ pub struct Ratios {
 
 impl Ratios {
     /// Of two settled cycles.
+    /// Equation (9.12).
     pub fn between(old: &CyclePoint, new: &CyclePoint) -> Self {
         let gross_work = new.gross_pa * new.swept_m3 / (old.gross_pa * old.swept_m3);
         let trapped_air = new.trapped_air_kg / old.trapped_air_kg;

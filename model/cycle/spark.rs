@@ -51,6 +51,7 @@ impl Memory {
     }
 
     /// Moves the estimate of best torque to the vertex of the parabola through three points around it.
+    /// Equation (9.10).
     pub(super) fn improve_best(&mut self, mut work: impl FnMut(f64) -> f64) {
         let [early, here, late] =
             [-SPREAD_DEG, 0.0, SPREAD_DEG].map(|shift| work(self.best_deg + shift));
@@ -70,6 +71,7 @@ impl Memory {
     }
 
     /// The later of best torque and the phasing at which the knock integral is 1, its logarithm within a tolerance of 0.
+    /// Equation (9.10).
     pub(super) fn find(&mut self, tolerance: f64, mut integral: impl FnMut(f64) -> f64) -> Phase {
         let best = self.best_deg;
         let (mut low, mut high) = (best, LATEST_DEG);

@@ -64,6 +64,7 @@ pub(super) struct Opening {
 ///
 /// Smooth at both ends, mean 8/15. A cam of the usual kind is a little fuller (mean 0.55 to 0.60, from memory); common practice,
 /// no source. Source: derived, the lowest even polynomial that leaves and reaches the seat without speed.
+/// Equation (9.3).
 fn lift_share(z: f64) -> f64 {
     let s = (1.0 - z * z).max(0.0);
     s * s
@@ -77,6 +78,7 @@ impl Valve {
     /// ```
     ///
     /// Source: derived, the inverse of the lift law. Worked: 220 deg at 1 mm of 9.5 mm gives 268 deg.
+    /// Equation (9.3).
     pub fn whole_duration_deg(stated_deg: f64, stated_lift_m: f64, highest_lift_m: f64) -> f64 {
         let share = (stated_lift_m / highest_lift_m).clamp(0.0, 0.9);
         stated_deg / (1.0 - share.sqrt()).sqrt()
@@ -85,6 +87,7 @@ impl Valve {
     /// Effective area at a lift, m²: `n · min(π D l, π D²/4) · C_d(l/D)`.
     ///
     /// Source: geometry of a disc over its seat; seat angle and stem are in the coefficient.
+    /// Equation (9.4).
     pub fn effective_area_m2(&self, lift_m: f64) -> f64 {
         area(self.diameter_m, f64::from(self.count), &self.flow, lift_m)
     }

@@ -1,13 +1,17 @@
-//! The rival causes: what each is, which cars can have it, and the ways in which it may show.
+//! The rival causes: a row for each says its id and name, what to look at, where it sits, how likely it is before a log is read, which
+//! cars can have it, what shows it beside a log, and the numbers that describe it.
 //!
-//! Exists so that a cause is listed once; physics, words and tests refer to it. It refuses causes that no log or setting could show.
+//! Exists so that a cause is listed once. What it does to a pull is physics, in `disturb`. It refuses causes that no log or
+//! setting could show.
 
-use super::disturb::Scene;
-use super::expect::{Channel, Entered, Fact, SpeedSource, log_factor};
+use super::expect::Entered;
+use super::form::Form;
+use super::size::{self, Size};
+use crate::car::Car;
 use crate::dyno::Setup;
-use crate::dyno::correction::Standard;
+use serde::{Serialize, Serializer};
 
-/// One thing that may be wrong with a pull.
+/// One thing that may be wrong with a pull, *nothing* first and *none of these* last.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub enum Cause {
     /// Nothing: within repeatability.
@@ -54,136 +58,407 @@ pub enum Cause {
     NoneOfThese,
 }
 
-/// One way in which a cause shows; most causes have one.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Form {
-    /// The only way.
-    Plain,
-    /// The corrected column was made with this standard.
-    CorrectedWith(Standard),
-    /// The uncorrected column holds power already corrected with this standard.
-    AlreadyCorrected(Standard),
-    /// The rig was told another gear than the one driven.
-    Told,
-    /// The rig works with another number than the one noted down as entered.
-    NotAsNoted,
-    /// Another gear was driven than the one known.
-    Driven,
-    /// An open converter takes less torque at a speed than it did.
-    OpenConverter,
-    /// The signal of engine speed is late.
-    SpeedSignal,
-    /// The signal of engine speed counts wrongly: it shows the true speed times a number.
-    SpeedScale,
-    /// The signal of charge temperature is slower than usual.
-    TemperatureSignal,
+/// Where a cause sits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// Nowhere: the pull is as it should be, or nobody knows.
+    Nowhere,
+    /// In the rig's settings and signals: what it does follows by arithmetic.
+    Rig,
+    /// In the car: another pull is driven.
+    Car,
 }
+
+/// What shows a cause beside the log of a pull.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Check {
+    /// The channels of a log alone.
+    Channels,
+    /// A look at what was entered.
+    Setting,
+    /// A barometer in the room.
+    Barometer,
+    /// A long rest, after which it is gone.
+    Rest,
+    /// A coast-down in neutral.
+    CoastDown,
+}
+
+/// One line of the table of causes.
+struct Row {
+    cause: Cause,
+    id: &'static str,
+    name: &'static str,
+    look_at: &'static str,
+    place: Origin,
+    check: Check,
+    /// Probability before the log is read, but for a common factor.
+    weight: f64,
+    /// Whether a car can have it.
+    possible: fn(&Car) -> bool,
+    /// The numbers that describe it, at most two.
+    sizes: fn(Form, &Setup, &Entered) -> Vec<Size>,
+}
+
+use Check::{Barometer, Channels, CoastDown, Rest, Setting};
+
+const fn row(
+    cause: Cause,
+    (id, name, look_at): (&'static str, &'static str, &'static str),
+    (place, check): (Origin, Check),
+    sizes: fn(Form, &Setup, &Entered) -> Vec<Size>,
+) -> Row {
+    Row {
+        cause,
+        id,
+        name,
+        look_at,
+        place,
+        check,
+        weight: 1.0,
+        possible: |_| true,
+        sizes,
+    }
+}
+
+impl Row {
+    const fn only_if(self, possible: fn(&Car) -> bool) -> Self {
+        Self { possible, ..self }
+    }
+
+    const fn weighing(self, weight: f64) -> Self {
+        Self { weight, ..self }
+    }
+}
+
+fn on_a_belt(car: &Car) -> bool {
+    car.blower.drive().is_some()
+}
+
+fn boosted(car: &Car) -> bool {
+    car.blower.drive().is_some() || car.blower.turbo().is_some()
+}
+
+fn electric(car: &Car) -> bool {
+    car.electric.is_some()
+}
+
+/// In the order of the variants, which [`Cause::row`] relies on and a test holds. A pull that is brought for a diagnosis is as likely
+/// sound as not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
+/// anything.
+const TABLE: [Row; 21] = [
+    row(
+        Cause::Nothing,
+        ("nothing", "nothing wrong", ""),
+        (Origin::Nowhere, Channels),
+        size::none,
+    )
+    .weighing(18.0),
+    row(
+        Cause::PressureMixedUp,
+        (
+            "pressure_mixed_up",
+            "sea-level pressure entered as the room's",
+            "the barometer in the room; use station pressure",
+        ),
+        (Origin::Rig, Barometer),
+        size::altitude,
+    ),
+    row(
+        Cause::Correction,
+        (
+            "correction",
+            "wrong correction in the reported power",
+            "the correction chosen in the rig; take uncorrected power from the raw log",
+        ),
+        (Origin::Rig, Setting),
+        size::none,
+    ),
+    row(
+        Cause::Gear,
+        (
+            "gear",
+            "wrong gear or final drive",
+            "the gear engaged, and the ratios entered",
+        ),
+        (Origin::Rig, Setting),
+        size::ratio,
+    ),
+    row(
+        Cause::DrumInertia,
+        (
+            "drum_inertia",
+            "wrong drum inertia entered",
+            "the inertia entered, against the drums' plate",
+        ),
+        (Origin::Rig, Setting),
+        size::inertia,
+    ),
+    row(
+        Cause::TyreSlip,
+        (
+            "tyre_slip",
+            "tyres slip on the drum",
+            "straps, tyre pressure and tread, oil or water on the drum",
+        ),
+        (Origin::Car, Channels),
+        size::grip,
+    ),
+    row(
+        Cause::ClutchSlip,
+        (
+            "clutch_slip",
+            "clutch or converter slips",
+            "the clutch, or the converter and its lock-up; do not repeat the pull",
+        ),
+        (Origin::Car, Channels),
+        size::clutch,
+    ),
+    row(
+        Cause::BeltSlip,
+        (
+            "belt_slip",
+            "blower belt slips",
+            "tension, wrap and dust of the blower's belt",
+        ),
+        (Origin::Car, Channels),
+        size::belt,
+    )
+    .only_if(on_a_belt),
+    row(
+        Cause::HeatSoak,
+        (
+            "heat_soak",
+            "heat soak",
+            "rest and fan; the intake's source of air; the cooler's water",
+        ),
+        (Origin::Car, Rest),
+        size::warmth,
+    ),
+    row(
+        Cause::KnockRetard,
+        (
+            "knock_retard",
+            "spark held back",
+            "knock count and spark in the controller's log, and the fuel in the tank, before the next pull",
+        ),
+        (Origin::Car, Channels),
+        size::retard,
+    ),
+    row(
+        Cause::Lean,
+        (
+            "lean",
+            "mixture lean",
+            "mixture before anything else; do not repeat the pull",
+        ),
+        (Origin::Car, Channels),
+        size::leaner,
+    ),
+    row(
+        Cause::Rich,
+        ("rich", "mixture rich", "mixture, fuel pressure, injectors"),
+        (Origin::Car, Channels),
+        size::richer,
+    ),
+    row(
+        Cause::BoostLeak,
+        (
+            "boost_leak",
+            "boost leak",
+            "hoses and clamps behind the blower; a pressure test with the engine off",
+        ),
+        (Origin::Car, Channels),
+        size::hole,
+    )
+    .only_if(boosted),
+    row(
+        Cause::RestrictedIntake,
+        (
+            "restricted_intake",
+            "restricted intake",
+            "filter, ducts, throttle stop",
+        ),
+        (Origin::Car, Channels),
+        size::free_area,
+    ),
+    row(
+        Cause::RestrictedExhaust,
+        (
+            "restricted_exhaust",
+            "restricted exhaust",
+            "catalyst, silencers, an exhaust flap; pressure before them",
+        ),
+        (Origin::Car, Channels),
+        size::free_area,
+    ),
+    row(
+        Cause::LowBattery,
+        (
+            "low_battery",
+            "battery of the electric axle low",
+            "its charge before the pull",
+        ),
+        (Origin::Car, Rest),
+        size::charge,
+    )
+    .only_if(electric),
+    row(
+        Cause::MotorDerate,
+        (
+            "motor_derate",
+            "electric motor held back by heat",
+            "motor and inverter temperature before the pull",
+        ),
+        (Origin::Car, Rest),
+        size::winding,
+    )
+    .only_if(electric),
+    row(
+        Cause::WeakFuel,
+        (
+            "weak_fuel",
+            "fuel delivery falls short",
+            "fuel pressure under load, filter, pump voltage; do not repeat the pull",
+        ),
+        (Origin::Car, Channels),
+        size::fuel,
+    ),
+    row(
+        Cause::Drag,
+        (
+            "drag",
+            "tyres, straps or brakes drag",
+            "strap tension, tyre pressure, brakes free; a coast-down",
+        ),
+        (Origin::Car, CoastDown),
+        size::drag,
+    ),
+    row(
+        Cause::SensorLag,
+        (
+            "sensor_lag",
+            "late or false signal",
+            "the signal's filter, its pick-up and what it counts",
+        ),
+        (Origin::Rig, Channels),
+        size::signal,
+    ),
+    row(
+        Cause::NoneOfThese,
+        (
+            "none_of_these",
+            "none of these causes",
+            "the log itself, channel by channel",
+        ),
+        (Origin::Nowhere, Channels),
+        size::none,
+    )
+    .weighing(0.5),
+];
 
 /// How often a charge that was stated is not that at the start: read on another day, or off the wrong line (no source).
 const STATED_WRONG: f64 = 0.1;
 
 impl Cause {
     /// All causes, *nothing* first and *none of these* last.
-    pub const ALL: [Self; 21] = [
-        Self::Nothing,
-        Self::PressureMixedUp,
-        Self::Correction,
-        Self::Gear,
-        Self::DrumInertia,
-        Self::TyreSlip,
-        Self::ClutchSlip,
-        Self::BeltSlip,
-        Self::HeatSoak,
-        Self::KnockRetard,
-        Self::Lean,
-        Self::Rich,
-        Self::BoostLeak,
-        Self::RestrictedIntake,
-        Self::RestrictedExhaust,
-        Self::LowBattery,
-        Self::MotorDerate,
-        Self::WeakFuel,
-        Self::Drag,
-        Self::SensorLag,
-        Self::NoneOfThese,
-    ];
+    pub const ALL: [Self; TABLE.len()] = {
+        let mut all = [Self::Nothing; TABLE.len()];
+        let mut i = 0;
+        while i < all.len() {
+            all[i] = TABLE[i].cause;
+            i += 1;
+        }
+        all
+    };
 
-    /// Probability before the log is read, but for a common factor: a pull that is brought for a diagnosis is as likely sound as
-    /// not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
-    /// anything.
-    /// A battery whose charge was stated is low only where the statement is wrong.
+    fn row(self) -> &'static Row {
+        &TABLE[self as usize]
+    }
+
+    /// Stable word for machines.
+    pub fn id(self) -> &'static str {
+        self.row().id
+    }
+
+    /// What a shop would call it.
+    pub fn name(self) -> &'static str {
+        self.row().name
+    }
+
+    /// What to look at first; empty where nothing is wrong.
+    pub fn look_at(self) -> &'static str {
+        self.row().look_at
+    }
+
+    /// Where it sits.
+    pub fn place(self) -> Origin {
+        self.row().place
+    }
+
+    /// What shows it beside a log.
+    pub(super) fn check(self) -> Check {
+        self.row().check
+    }
+
+    /// Probability before the log is read, but for a common factor. A battery whose charge was stated is low only where the statement
+    /// is wrong.
     pub fn prior_weight(self, entered: &Entered) -> f64 {
         match self {
-            Self::Nothing => 18.0,
-            Self::NoneOfThese => 0.5,
             Self::LowBattery if entered.charge.is_some() => STATED_WRONG,
-            _ => 1.0,
+            _ => self.row().weight,
         }
     }
 
     /// Whether the car or the rig can have it at all.
     pub fn possible(self, setup: &Setup) -> bool {
-        let car = &setup.car;
-        match self {
-            Self::BeltSlip => car.blower.drive().is_some(),
-            Self::BoostLeak => car.blower.drive().is_some() || car.blower.turbo().is_some(),
-            Self::LowBattery | Self::MotorDerate => car.electric.is_some(),
-            _ => true,
-        }
+        (self.row().possible)(&setup.car)
     }
 
-    /// The ways in which it may show in what there is of a log; none where it could not.
-    pub(super) fn forms(self, scene: &Scene<'_>) -> Vec<Form> {
-        let entered = &scene.entered;
-        match self {
-            Self::Correction => {
-                let declared = entered.standard;
-                // A standard that needs more than the air cannot be tried.
-                let others = || {
-                    Standard::all()
-                        .filter(|s| *s != Standard::None && log_factor(*s, &scene.day).is_some())
-                };
-                let applied = scene.facts.iter().any(|f| f.0 == Fact::AppliedFactor);
-                let relabelled = others()
-                    .filter(|s| {
-                        let known = declared.filter(|d| log_factor(*d, &scene.day).is_some());
-                        applied && known.is_some_and(|d| d != *s)
-                    })
-                    .map(Form::CorrectedWith);
-                relabelled
-                    .chain(others().map(Form::AlreadyCorrected))
-                    .collect()
-            }
-            // A pick-up sees what is driven and does not ask what was told.
-            Self::Gear => match entered.speed_source {
-                SpeedSource::FromDrum => {
-                    let noted = scene.facts.iter().any(|f| f.0 == Fact::TypedRatio);
-                    let other = noted.then_some(Form::NotAsNoted);
-                    [Form::Told, Form::Driven]
-                        .into_iter()
-                        .chain(other)
-                        .collect()
+    /// The numbers that describe it in a form, at most two.
+    pub(super) fn sizes(self, form: Form, setup: &Setup, entered: &Entered) -> Vec<Size> {
+        (self.row().sizes)(form, setup, entered)
+    }
+}
+
+impl Serialize for Cause {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn every_row_stands_at_its_variant_with_an_id_of_its_own() {
+        for (at, row) in TABLE.iter().enumerate() {
+            assert_eq!(row.cause as usize, at, "{}", row.id);
+        }
+        let ids: BTreeSet<_> = Cause::ALL.iter().map(|cause| cause.id()).collect();
+        assert_eq!(ids.len(), TABLE.len());
+    }
+
+    #[test]
+    fn every_cause_has_at_most_two_sizes_with_room_on_both_sides() {
+        let setup = Setup::example();
+        for cause in Cause::ALL {
+            for form in [
+                Form::Plain,
+                Form::OpenConverter,
+                Form::SpeedSignal,
+                Form::SpeedScale,
+                Form::TemperatureSignal,
+            ] {
+                let sizes = cause.sizes(form, &setup, &Entered::default());
+                assert!(sizes.len() <= 2, "{cause:?}");
+                for size in sizes {
+                    let (low, high) = size.prior.z_bounds();
+                    assert!(low < -1.0 && high > 0.6, "{cause:?} {size:?}");
                 }
-                SpeedSource::Own => vec![Form::Driven],
-            },
-            Self::DrumInertia => {
-                let noted = scene.facts.iter().any(|f| f.0 == Fact::TypedInertia);
-                let other = noted.then_some(Form::NotAsNoted);
-                [Form::Plain].into_iter().chain(other).collect()
             }
-            Self::LowBattery | Self::MotorDerate if !scene.conditions.axle.on => Vec::new(),
-            Self::ClutchSlip if scene.setup.car.driveline.open_converter().is_some() => {
-                vec![Form::OpenConverter]
-            }
-            Self::SensorLag => {
-                let signals = [
-                    (entered.speed_source == SpeedSource::Own, Form::SpeedSignal),
-                    (entered.speed_source == SpeedSource::Own, Form::SpeedScale),
-                    (scene.has(Channel::Charge), Form::TemperatureSignal),
-                ];
-                signals.into_iter().filter(|s| s.0).map(|s| s.1).collect()
-            }
-            _ => vec![Form::Plain],
         }
     }
 }

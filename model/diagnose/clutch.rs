@@ -4,9 +4,8 @@
 //! enough to follow them; torque after the clutch is told by what sound pulls turned into acceleration at the same drum speed. The engine
 //! is stopped by its limiter. It refuses heat in the clutch: what it keeps while slipping is one number.
 
-use super::disturb::climb_rpm_s;
 use crate::dyno::{Pull, PullPoint, Setup};
-use std::f64::consts::TAU;
+use crate::units;
 
 /// What a log would show in one moment of such a pull.
 #[derive(Debug, Clone, Copy)]
@@ -33,6 +32,7 @@ const LONGEST_S: f64 = 60.0;
 /// ```
 ///
 /// Source: derived, Newton's law on either side of the clutch.
+/// Equation (10.8).
 pub(super) fn slipping(
     setup: &Setup,
     sound: &Pull,
@@ -41,7 +41,7 @@ pub(super) fn slipping(
     limiter_rpm: f64,
 ) -> Vec<Moment> {
     let inertia = setup.car.driveline.parts.ahead_of_clutch_kg_m2();
-    let rate_at = |rpm: f64| climb_rpm_s(sound, rpm) * TAU / 60.0;
+    let rate_at = |rpm: f64| units::rad_s(climb_rpm_s(sound, rpm));
     let through = |rpm: f64| sound.reading(rpm, |p| p.engine.torque_nm) - inertia * rate_at(rpm);
     let first = sound.points[0].rpm;
     let last = sound.points[sound.points.len() - 1].rpm;
@@ -78,10 +78,10 @@ pub(super) fn slipping(
             flare: engine / locked,
         });
         let driven = (electric_w + engine_w * share) / all_w.max(1.0);
-        locked += rate_at(locked) * driven * step_s * 60.0 / TAU;
+        locked += units::rpm(rate_at(locked) * driven * step_s);
         if slips {
             let torque_nm = sound.reading(engine, |p| p.engine.torque_nm);
-            engine += (torque_nm - slip_nm) / inertia * step_s * 60.0 / TAU;
+            engine += units::rpm((torque_nm - slip_nm) / inertia * step_s);
             engine = engine.min(limiter_rpm);
             if engine <= locked {
                 slips = false;
@@ -145,6 +145,16 @@ pub(super) fn in_band(
     })
 }
 
+/// How fast engine speed climbs in a pull at an engine speed, rpm/s; at its ends from inside.
+pub(super) fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
+    const HALF: f64 = 25.0;
+    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
+    let low = (rpm - HALF).clamp(first, last - HALF);
+    let high = (rpm + HALF).clamp(first + HALF, last);
+    let time_s = |rpm: f64| pull.reading(rpm, |p| p.time_s);
+    (high - low) / (time_s(high) - time_s(low)).max(1e-6)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -154,7 +164,7 @@ mod tests {
 
     #[test]
     fn a_clutch_that_holds_changes_nothing_and_a_weak_one_flares_and_ends_at_the_limiter() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let sound = setup

@@ -4,11 +4,10 @@
 //! may be the second fault, or the dangerous one.
 
 use super::cause::Cause;
-use super::disturb::{Scene, Shown};
-use super::evidence::Explained;
+use super::disturb::{ExpectedLog, Scene};
 use super::expect::Channel;
 use super::judge::{Judge, log_normal_of_one, smoothed};
-use super::weigh::{Sign, Suspect, Trace};
+use super::suspect::{Explained, Sign, Suspect, Trace};
 use nalgebra::DVector;
 
 /// Least rise of the logarithmic likelihood worth telling.
@@ -21,7 +20,7 @@ pub(super) fn describe(
     suspect: &mut Suspect,
     nothing: &Explained,
     (scene, judge): (&Scene<'_>, &Judge),
-    sound: &Shown,
+    sound: &ExpectedLog,
 ) {
     let none = suspect.explained.cause == Cause::NoneOfThese;
     let sds = judge.standard_deviations(scene, &suspect.explained);

@@ -3,15 +3,17 @@
 //! Faults of the car change the car and the pull is simulated anew; faults of the rig and its signals change how a sound pull is
 //! written down. It refuses to combine causes.
 
-use super::cause::{Cause, Form};
+use super::cause::{Cause, Origin};
 use super::clutch;
-use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, linear, log_factor};
+use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, log_factor};
+use super::form::Form;
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
 use crate::car::{KnockOverMixture, Onset};
 use crate::dyno::{Conditions, Pull, Setup};
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
+use crate::numeric::straight_held;
 
 /// Everything an explanation starts from.
 #[derive(Debug, Clone)]
@@ -33,7 +35,7 @@ pub(super) struct Scene<'a> {
 
 /// What a log would show: values of every curve and fact of the scene, and the pull behind them.
 #[derive(Debug, Clone)]
-pub(super) struct Shown {
+pub(super) struct ExpectedLog {
     pub(super) curves: Vec<Vec<f64>>,
     pub(super) facts: Vec<f64>,
     pub(super) pull: Pull,
@@ -75,7 +77,7 @@ impl Written {
 }
 
 /// A pull being spoiled.
-struct Made {
+struct Disturbed {
     setup: Setup,
     day: Day,
     conditions: Conditions,
@@ -110,10 +112,10 @@ impl Scene<'_> {
     }
 
     /// What the log would show for a cause with sizes `x`; nothing where the car could not have made the pull.
-    pub(super) fn shown(&self, cause: Cause, form: Form, x: &[f64]) -> Option<Shown> {
+    pub(super) fn expected_log(&self, cause: Cause, form: Form, x: &[f64]) -> Option<ExpectedLog> {
         let size = x.first().copied().unwrap_or_default();
         let second = x.get(1).copied().unwrap_or_default();
-        let mut made = Made {
+        let mut made = Disturbed {
             setup: self.setup.clone(),
             day: self.day,
             conditions: self.conditions,
@@ -121,15 +123,13 @@ impl Scene<'_> {
             facts: vec![0.0; self.facts.len()],
             new_pull: true,
         };
-        match cause {
-            Cause::PressureMixedUp
-            | Cause::Correction
-            | Cause::Gear
-            | Cause::DrumInertia
-            | Cause::SensorLag => self.at_rig(&mut made, cause, form, size)?,
-            Cause::Nothing | Cause::NoneOfThese => made.new_pull = false,
-            Cause::ClutchSlip if form != Form::OpenConverter => made.new_pull = false,
-            _ => self.in_car(&mut made, cause, size, second),
+        match cause.place() {
+            Origin::Rig => self.at_rig(&mut made, cause, form, size)?,
+            Origin::Nowhere => made.new_pull = false,
+            Origin::Car if cause == Cause::ClutchSlip && form != Form::OpenConverter => {
+                made.new_pull = false;
+            }
+            Origin::Car => self.in_car(&mut made, cause, size, second),
         }
         let pull = if made.new_pull {
             Self::simulate(&made.setup, &made.day, &made.conditions)?
@@ -146,7 +146,7 @@ impl Scene<'_> {
         if let Some((climbs, sound)) = climbs.zip(sound) {
             self.fact(&mut made, Fact::EngineInertia, climbs - sound);
         }
-        Some(Shown {
+        Some(ExpectedLog {
             curves,
             facts: made.facts,
             pull,
@@ -154,7 +154,7 @@ impl Scene<'_> {
     }
 
     /// A fact that a cause changes.
-    fn fact(&self, made: &mut Made, which: Fact, value: f64) {
+    fn fact(&self, made: &mut Disturbed, which: Fact, value: f64) {
         for (slot, known) in made.facts.iter_mut().zip(&self.facts) {
             if known.0 == which {
                 *slot = value;
@@ -163,7 +163,7 @@ impl Scene<'_> {
     }
 
     /// Faults of settings and signals.
-    fn at_rig(&self, made: &mut Made, cause: Cause, form: Form, size: f64) -> Option<()> {
+    fn at_rig(&self, made: &mut Disturbed, cause: Cause, form: Form, size: f64) -> Option<()> {
         made.new_pull = false;
         match (cause, form) {
             (Cause::PressureMixedUp, _) => {
@@ -226,7 +226,7 @@ impl Scene<'_> {
     }
 
     /// Faults of the car.
-    fn in_car(&self, made: &mut Made, cause: Cause, size: f64, second: f64) {
+    fn in_car(&self, made: &mut Disturbed, cause: Cause, size: f64, second: f64) {
         let car = &mut made.setup.car;
         let redline = car.engine.redline_rpm;
         let onset = |grows: f64| Onset {
@@ -331,7 +331,7 @@ impl Scene<'_> {
             let rpm = self.true_rpm(setup, pull, written.speed, reported);
             let off = (reported / rpm).ln();
             let said = match (channel, &slow) {
-                (Channel::Charge, Some(slow)) => Some(linear(slow, rpm)),
+                (Channel::Charge, Some(slow)) => Some(straight_held(slow, rpm)),
                 _ => channel.simulated(setup, pull, rpm),
             };
             let moved = match channel {
@@ -419,6 +419,7 @@ fn at_pressure(day: &Day, station: StationPressure) -> Option<Day> {
 
 /// Back pressure of an exhaust whose every passage is narrowed to a share of its area, Pa: the loss coefficient grows with the
 /// inverse square, and the gas upstream is denser for it. `Δp (p₀ + Δp) ∝ 1/a²`; derived from the duct law.
+/// Equation (10.10).
 fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
     const OUTSIDE_PA: f64 = 101_325.0;
     let product = back_pa * (OUTSIDE_PA + back_pa) / (area_share * area_share);
@@ -426,18 +427,9 @@ fn narrowed_pa(back_pa: f64, area_share: f64) -> f64 {
 }
 
 /// True engine speed when a signal that is late by `late_s` shows `reported`, rpm.
+/// Equation (10.10).
 fn later(pull: &Pull, reported: f64, late_s: f64) -> f64 {
-    reported + late_s * climb_rpm_s(pull, reported)
-}
-
-/// How fast engine speed climbs in a pull at an engine speed, rpm/s; at its ends from inside.
-pub(super) fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
-    const HALF: f64 = 25.0;
-    let (first, last) = (pull.points[0].rpm, pull.points[pull.points.len() - 1].rpm);
-    let low = (rpm - HALF).clamp(first, last - HALF);
-    let high = (rpm + HALF).clamp(first + HALF, last);
-    let time_s = |rpm: f64| pull.reading(rpm, |p| p.time_s);
-    (high - low) / (time_s(high) - time_s(low)).max(1e-6)
+    reported + late_s * clutch::climb_rpm_s(pull, reported)
 }
 
 /// Charge temperature through a first-order signal: engine speed, rpm, and what is shown, K. Exact for a charge that changes
@@ -474,7 +466,7 @@ mod tests {
 
     #[test]
     fn a_signal_as_slow_as_the_usual_one_is_the_usual_one() {
-        let setup = crate::diagnose::size::example();
+        let setup = Setup::example();
         let air = StationPressure::from_pa(99_000.0);
         let day = Day::from_vapour(air, 295.0, 800.0).expect("a day");
         let conditions = Conditions {

@@ -9,59 +9,30 @@
 //! H, in place of −∂² ln p/∂z², from the widths of the peak ([`super::shape`]). The likelihood's covariance is that of the cause at its peak,
 //! so causes are compared as models each with its own error, not under one noise; because it goes by the smaller of change made and change
 //! seen, it costs a fault up to 0.1 for every channel it changes. Source: D. J. C. `MacKay`, Information Theory, Inference, and Learning
-//! Algorithms, ch. 27 (from memory). [`evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never
+//! Algorithms, ch. 27 (from memory). [`super::evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never
 //! narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
-use super::cause::{Cause, Form};
-use super::disturb::Shown;
 use super::judge::doubt;
-use super::search::Asked;
-use super::size::{Size, SizeMeasure, sizes};
-use crate::dyno::Pull;
+use super::rival::Rival;
+use super::size::{Size, SizeMeasure};
+use super::suspect::Explained;
 use nalgebra::{DMatrix, DVector};
-use std::sync::Arc;
-
-/// A cause with its sizes as the log would have them.
-#[derive(Debug, Clone)]
-pub struct Explained {
-    /// The cause.
-    pub cause: Cause,
-    /// How it shows.
-    pub form: Form,
-    /// What its numbers mean.
-    pub sizes: Vec<Size>,
-    /// The numbers, SI.
-    pub values: Vec<f64>,
-    /// Lower and upper end of their central 90 %.
-    pub intervals: Vec<(f64, f64)>,
-    /// Logarithm of the evidence.
-    pub log_evidence: f64,
-    /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
-    pub(super) parts: Vec<f64>,
-    /// What the log would show.
-    pub(super) shown: Arc<Shown>,
-    /// Peak and covariance in standardised coordinates.
-    pub(super) peak: (Vec<f64>, DMatrix<f64>),
-}
-
-impl Explained {
-    /// The pull behind what the log would show.
-    pub fn pull(&self) -> &Pull {
-        &self.shown.pull
-    }
-}
 
 /// Half the width of a central 90 % in standard deviations.
+/// Equation (10.5).
 const NINETY: f64 = 1.645;
 /// Step in a standardised size over which the loudness of a cause is looked at.
 const LOUDER: f64 = 0.1;
 /// A size that moves the loudness by less per unit is no measure of it.
 const QUIET: f64 = 0.2;
 
-impl Asked<'_> {
+impl Rival<'_> {
     /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
+    /// Equation (10.4).
     pub(super) fn explain(&self) -> Option<Explained> {
-        let sizes = sizes(self.cause, self.form, self.scene.setup, &self.scene.entered);
+        let sizes = self
+            .cause
+            .sizes(self.form, self.scene.setup, &self.scene.entered);
         let (best, shape) = self.peak(&sizes)?;
         let d = sizes.len();
         let (covariance, log_det) = inverse(shape.curvature)?;
@@ -100,6 +71,7 @@ impl Asked<'_> {
     ///
     /// A doubt of a share of the change is a doubt of that share over the elasticity of the change in the size. Source: derived,
     /// propagation of errors; the channel that speaks loudest decides.
+    /// Equation (10.5).
     fn least_sd(&self, sizes: &[Size], z: &[f64], index: usize) -> f64 {
         let own = sizes[index].least_sd / sizes[index].prior.sd();
         if sizes[index].measure == SizeMeasure::Rpm {
@@ -115,7 +87,7 @@ impl Asked<'_> {
                 .zip(&z)
                 .map(|(s, z)| s.prior.from_z(*z))
                 .collect();
-            let shown = self.scene.shown(self.cause, self.form, &x)?;
+            let shown = self.scene.expected_log(self.cause, self.form, &x)?;
             Some(self.judge.loudness(&shown))
         };
         let (Some(less), Some(more)) = (loud(below), loud(above)) else {
@@ -161,7 +133,7 @@ pub struct Sampled {
 
 /// Draws for a check of [`Explained::log_evidence`]: the evidence by importance sampling from a t distribution about the peak.
 pub(super) fn by_sampling(
-    asked: &Asked<'_>,
+    rival: &Rival<'_>,
     found: &Explained,
     draws: usize,
     seed: u64,
@@ -178,14 +150,14 @@ pub(super) fn by_sampling(
         });
     }
     let l = covariance.clone().cholesky()?.l();
-    let factors = asked
+    let factors = rival
         .judge
-        .factors(asked.scene, asked.cause, &found.shown)?;
+        .factors(rival.scene, rival.cause, &found.shown)?;
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
     let log_det: f64 = (0..d).map(|i| l[(i, i)].ln()).sum();
     let freedom = FREEDOM as f64;
     let mut logs = Vec::with_capacity(draws);
-    let peak_log = asked.at(&found.sizes, peak, Some(&factors))?.log_p;
+    let peak_log = rival.at(&found.sizes, peak, Some(&factors))?.log_p;
     let mut above_peak = f64::NEG_INFINITY;
     for _ in 0..draws {
         let normal = DVector::from_fn(d, |_, _| standard_normal(&mut rng));
@@ -195,7 +167,7 @@ pub(super) fn by_sampling(
         let t = normal * (freedom / chi).sqrt();
         let z: Vec<f64> = (&l * &t).iter().zip(peak).map(|(a, b)| a + b).collect();
         let log_q = log_t_density(t.norm_squared(), d, freedom) - log_det;
-        let log_p = asked
+        let log_p = rival
             .at(&found.sizes, &z, Some(&factors))
             .map_or(f64::NEG_INFINITY, |p| p.log_p);
         above_peak = above_peak.max(log_p - peak_log);
@@ -222,16 +194,4 @@ fn log_t_density(square: f64, d: usize, freedom: f64) -> f64 {
         - ln_gamma(0.5 * freedom)
         - 0.5 * d * (freedom * std::f64::consts::PI).ln()
         - 0.5 * (freedom + d) * (square / freedom).ln_1p()
-}
-
-/// Evidence of an explanation by sampling, for a check of Laplace's.
-pub fn evidence_by_sampling(
-    question: &super::Question<'_>,
-    found: &Explained,
-    draws: usize,
-    seed: u64,
-) -> Option<Sampled> {
-    question.asked(found.cause, found.form, |asked| {
-        by_sampling(asked, found, draws, seed)
-    })
 }

@@ -10,7 +10,10 @@ use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
 use crate::dyno::{Band, Pull, PullPoint, Setup};
 use crate::fit::observation::MeasuredPull;
-use std::f64::consts::{SQRT_2, TAU};
+use crate::numeric::straight_held;
+use crate::units;
+use serde::Serialize;
+use std::f64::consts::SQRT_2;
 
 /// What was typed into the rig for a pull, and where its engine speed comes from.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -49,13 +52,16 @@ pub struct Trial<'a> {
 }
 
 /// A curve over engine speed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Natural logarithm of power at the drums in W.
     Power,
     /// Absolute manifold pressure, Pa.
+    #[serde(rename = "manifold_pressure")]
     Manifold,
     /// Charge temperature, K.
+    #[serde(rename = "charge_temperature")]
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
@@ -99,10 +105,10 @@ impl Channel {
             Self::Charge => point.sensor_k,
             Self::Lambda => point.engine.cylinder.lambda,
             Self::DrumRatio => {
-                (point.rpm * TAU / 60.0 / (point.speed_m_s / setup.drums.radius_m)).ln()
+                (units::rad_s(point.rpm) / (point.speed_m_s / setup.drums.radius_m)).ln()
             }
             Self::BlowerRatio => {
-                let engine_rad_s = point.rpm * TAU / 60.0;
+                let engine_rad_s = units::rad_s(point.rpm);
                 (point.engine.blower.speed_rad_s / engine_rad_s)
                     .max(1e-6)
                     .ln()
@@ -113,7 +119,8 @@ impl Channel {
 }
 
 /// A fact about the rig, zero where everything is as it should be.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Fact {
     /// Inertia that power and drum speed imply, over that of good pulls; logarithm.
     ImpliedInertia,
@@ -127,6 +134,18 @@ pub enum Fact {
     AppliedFactor,
     /// Pressure entered less that usual at this altitude, or at good pulls; Pa.
     Pressure,
+}
+
+impl Fact {
+    /// All.
+    pub const ALL: [Self; 6] = [
+        Self::ImpliedInertia,
+        Self::EngineInertia,
+        Self::TypedInertia,
+        Self::TypedRatio,
+        Self::AppliedFactor,
+        Self::Pressure,
+    ];
 }
 
 /// One curve of the odd pull.
@@ -215,6 +234,7 @@ impl Misfit {
     }
 
     /// The mean misfit at an engine speed; zero without good pulls.
+    /// Equation (10.1).
     pub(super) fn at(&self, channel: Channel, rpm: f64) -> f64 {
         let runs = &self.runs[channel as usize];
         if runs.is_empty() {
@@ -231,6 +251,7 @@ const SMOOTH_RPM: f64 = 150.0;
 ///
 /// Points stray from band to band. Read between them they would be averaged and read on them not, and a cause that only shifts
 /// engine speed a little would be preferred for that.
+/// Equation (10.1).
 fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
     let x = rpm.clamp(points[0].0, points[points.len() - 1].0);
     let [mut s0, mut s1, mut s2, mut t0, mut t1] = [0.0; 5];
@@ -249,21 +270,8 @@ fn smooth(points: &[(f64, f64)], rpm: f64) -> f64 {
     if det > 1e-9 * s0 * s0 {
         (s2 * t0 - s1 * t1) / det
     } else {
-        linear(points, x)
+        straight_held(points, x)
     }
-}
-
-/// Linear between points, the nearest end outside them.
-pub(super) fn linear(points: &[(f64, f64)], x: f64) -> f64 {
-    let above = points.partition_point(|p| p.0 < x);
-    if above == 0 {
-        return points[0].1;
-    }
-    if above == points.len() {
-        return points[above - 1].1;
-    }
-    let ((x0, y0), (x1, y1)) = (points[above - 1], points[above]);
-    y0 + (y1 - y0) * (x - x0) / (x1 - x0)
 }
 
 /// The curves of a pull.
@@ -408,7 +416,7 @@ mod tests {
     #[test]
     fn lines_between_points_end_with_them() {
         let points = [(2000.0, 0.01), (3000.0, 0.03)];
-        let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| linear(&points, rpm));
+        let at = [1000.0, 2000.0, 2500.0, 3000.0, 9000.0].map(|rpm| straight_held(&points, rpm));
         for (found, expected) in at.iter().zip([0.01, 0.01, 0.02, 0.03, 0.03]) {
             assert!((found - expected).abs() < 1e-15, "{at:?}");
         }

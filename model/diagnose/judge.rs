@@ -3,11 +3,12 @@
 //! The doubt goes by the change a cause makes, but by no more than what was seen. Held against its own large changes alone, a cause
 //! would excuse itself by being wrong in a large way. It refuses correlations between channels.
 
-use super::cause::Cause;
-use super::disturb::{Scene, Shown};
-use super::evidence::Explained;
-use super::expect::{Channel, Fact, linear};
+use super::cause::{Cause, Origin};
+use super::disturb::{ExpectedLog, Scene};
+use super::expect::{Channel, Fact};
 use super::noise::{self, Straying, kinked_likeness, likeness};
+use super::suspect::Explained;
+use crate::numeric::straight_held;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
 
@@ -21,18 +22,13 @@ const KNOCK_DOUBT: f64 = 0.50;
 const ARITHMETIC_DOUBT: f64 = 0.02;
 
 /// Doubt of a cause in a channel.
+/// Equation (10.3).
 pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
     match (cause, channel) {
-        (
-            Cause::Gear
-            | Cause::DrumInertia
-            | Cause::Correction
-            | Cause::PressureMixedUp
-            | Cause::SensorLag,
-            _,
-        )
-        | (Cause::Lean | Cause::Rich, Channel::Lambda)
-        | (Cause::BeltSlip, Channel::BlowerRatio) => ARITHMETIC_DOUBT,
+        (cause, _) if cause.place() == Origin::Rig => ARITHMETIC_DOUBT,
+        (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
+            ARITHMETIC_DOUBT
+        }
         (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power) => KNOCK_DOUBT,
         _ => MODEL_DOUBT,
     }
@@ -80,7 +76,7 @@ pub(super) struct Doubted {
 pub(super) type Factors = Vec<Doubted>;
 
 impl Judge {
-    pub(super) fn new(scene: &Scene<'_>, sound: &Shown) -> Self {
+    pub(super) fn new(scene: &Scene<'_>, sound: &ExpectedLog) -> Self {
         let boost_pa = scene
             .sound
             .points
@@ -156,11 +152,12 @@ impl Judge {
 
     /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
     /// is not excused for changing what stayed, nor for leaving what has changed.
+    /// Equation (10.3).
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,
         cause: Cause,
-        shown: &Shown,
+        shown: &ExpectedLog,
     ) -> Option<Factors> {
         let change = |index: usize| {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
@@ -184,7 +181,7 @@ impl Judge {
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && share > ARITHMETIC_DOUBT
                 {
-                    let here = curve.rpm.iter().map(|rpm| linear(moved, *rpm));
+                    let here = curve.rpm.iter().map(|rpm| straight_held(moved, *rpm));
                     doubts.push(DVector::from_iterator(curve.rpm.len(), here) * CHARGE_PER_BOOST);
                 }
                 let mut shaped = self.honest[index].clone();
@@ -204,7 +201,7 @@ impl Judge {
     }
 
     /// Log-likelihood of every curve, and of the facts together, if the log should show this.
-    pub(super) fn parts(scene: &Scene<'_>, shown: &Shown, factors: &Factors) -> Vec<f64> {
+    pub(super) fn parts(scene: &Scene<'_>, shown: &ExpectedLog, factors: &Factors) -> Vec<f64> {
         let mut parts: Vec<f64> = scene
             .curves
             .iter()
@@ -230,7 +227,11 @@ impl Judge {
 
     /// The same if none of the causes is at work: each curve and each fact is as in a sound pull, or it is anything smooth or broken,
     /// one as likely as the other.
-    pub(super) fn parts_of_anything(&self, scene: &Scene<'_>, sound: &Shown) -> Option<Vec<f64>> {
+    pub(super) fn parts_of_anything(
+        &self,
+        scene: &Scene<'_>,
+        sound: &ExpectedLog,
+    ) -> Option<Vec<f64>> {
         let mut parts = Vec::new();
         for (index, curve) in scene.curves.iter().enumerate() {
             let off = residual(&curve.measured, &sound.curves[index]);
@@ -288,7 +289,7 @@ impl Judge {
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
-    pub(super) fn loudness(&self, shown: &Shown) -> Vec<(f64, f64)> {
+    pub(super) fn loudness(&self, shown: &ExpectedLog) -> Vec<(f64, f64)> {
         self.honest
             .iter()
             .zip(&shown.curves)
@@ -307,7 +308,7 @@ impl Judge {
     /// For every curve, which of the two doubts makes what is seen likelier.
     pub(super) fn likelier<'f>(
         scene: &Scene<'_>,
-        shown: &Shown,
+        shown: &ExpectedLog,
         factors: &'f Factors,
     ) -> Vec<&'f Cholesky<f64, Dyn>> {
         let curves = scene.curves.iter().zip(&shown.curves).zip(factors);
@@ -327,7 +328,7 @@ impl Judge {
     /// Whitened residuals of everything, for the slope of the search.
     pub(super) fn whitened(
         scene: &Scene<'_>,
-        shown: &Shown,
+        shown: &ExpectedLog,
         factors: &[&Cholesky<f64, Dyn>],
     ) -> Option<DVector<f64>> {
         let mut all = Vec::new();

@@ -3,15 +3,18 @@
 //! Each candidate is predicted under both causes, as a log would show it at the sizes found; how many standard deviations of the
 //! measurement lie between the two is how well it tells. It refuses measurements the model cannot predict.
 
-use super::cause::{Cause, Form};
+use super::cause::{Cause, Check};
 use super::disturb::Scene;
 use super::expect::{Channel, Curve, SpeedSource};
-use super::weigh::Suspect;
+use super::form::Form;
+use super::suspect::Suspect;
 use crate::air::atmosphere::AltimeterSetting;
 use crate::dyno::{PullPoint, Setup};
+use serde::Serialize;
 
 /// Something a shop can measure or look up.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Measurement {
     /// The rig's own settings: inertia, ratios, standard.
     Settings,
@@ -61,7 +64,8 @@ pub struct NextStep {
 }
 
 impl Measurement {
-    const ALL: [Self; 14] = [
+    /// All.
+    pub const ALL: [Self; 14] = [
         Self::Settings,
         Self::Barometer,
         Self::AfterRest,
@@ -141,12 +145,12 @@ impl Measurement {
         let size = suspect.explained.values.first().copied().unwrap_or(1.0);
         Some(match self {
             Self::Settings => {
-                let wrong = matches!(cause, Cause::Correction | Cause::Gear | Cause::DrumInertia)
-                    && suspect.explained.form != Form::Driven;
+                let wrong =
+                    cause.check() == Check::Setting && suspect.explained.form != Form::Driven;
                 f64::from(u8::from(wrong))
             }
             Self::Barometer => {
-                if cause == Cause::PressureMixedUp {
+                if cause.check() == Check::Barometer {
                     let typed_pa = scene.day.station().pa();
                     let altitude_m = scene.entered.altitude_m.unwrap_or(size);
                     let room = AltimeterSetting::from_pa(typed_pa).to_station(altitude_m);
@@ -156,15 +160,16 @@ impl Measurement {
                 }
             }
             // What goes away with the heat.
-            Self::AfterRest => match cause {
-                Cause::HeatSoak | Cause::MotorDerate | Cause::LowBattery => {
+            Self::AfterRest => {
+                if cause.check() == Check::Rest {
                     // What was lost, over what was left.
                     -suspect.worst.1 / (1.0 + suspect.worst.1).max(0.05)
+                } else {
+                    0.0
                 }
-                _ => 0.0,
-            },
+            }
             Self::CoastDown => {
-                if cause == Cause::Drag {
+                if cause.check() == Check::CoastDown {
                     size
                 } else {
                     0.0
@@ -181,6 +186,7 @@ const TELLS: f64 = 1.0;
 const ENOUGH: f64 = 6.0;
 
 /// The measurements that would tell the two likeliest causes apart, best for their effort first.
+/// Equation (10.9).
 pub(super) fn steps(suspects: &[Suspect], scene: &Scene<'_>) -> Vec<NextStep> {
     let named: Vec<&Suspect> = suspects
         .iter()
@@ -271,6 +277,6 @@ fn channel_under(scene: &Scene<'_>, suspect: &Suspect, channel: Channel) -> Opti
             (cause, form) = (Cause::Nothing, Form::Plain);
         }
     }
-    let mut shown = with.shown(cause, form, &explained.values)?;
+    let mut shown = with.expected_log(cause, form, &explained.values)?;
     shown.curves.pop()
 }

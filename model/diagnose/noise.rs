@@ -12,6 +12,7 @@
 
 use super::expect::Channel;
 use crate::belief::Noise;
+use crate::numeric::upper_median;
 use nalgebra::DMatrix;
 
 /// Standard deviations of one channel.
@@ -38,6 +39,7 @@ const SPEED_SHARE: f64 = 0.008;
 
 impl Straying {
     /// That of a channel, about good pulls of the same car. `boost_pa` is the highest boost above the room.
+    /// Equation (10.2).
     pub(super) fn about_good(channel: Channel, boost_pa: f64) -> Self {
         let boost = boost_pa.max(0.0);
         let (shift, wander, start, scatter) = match channel {
@@ -73,6 +75,7 @@ impl Straying {
     }
 
     /// The same where the model alone has to say what is expected: its own errors come on top.
+    /// Equation (10.2).
     pub(super) fn about_model(channel: Channel, boost_pa: f64) -> Self {
         let here = Self::about_good(channel, boost_pa);
         let (shift, wander) = match channel {
@@ -92,6 +95,7 @@ impl Straying {
 }
 
 /// Likeness of two engine speeds for something smooth: Matérn's with smoothness 3/2.
+/// Equation (10.2).
 pub(super) fn likeness(a_rpm: f64, b_rpm: f64) -> f64 {
     let r = 3.0_f64.sqrt() * (a_rpm / b_rpm).ln().abs() / REACH;
     (1.0 + r) * (-r).exp()
@@ -104,6 +108,7 @@ fn smooth_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
 
 /// What anything smooth adds to a covariance, and what anything broken does. The sizes are those of faults that bring a car back to the drums:
 /// a tenth of power, a sixth of the boost, 15 K, 0.06 of mixture, a few per cent of slip (common practice, no source).
+/// Equation (10.3).
 pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> [DMatrix<f64>; 2] {
     let boost = boost_pa.max(0.0);
     let (shift, wander) = match channel {
@@ -128,6 +133,7 @@ pub(super) fn kinked_likeness(a_rpm: f64, b_rpm: f64) -> f64 {
 
 /// Covariance of a curve at its engine speeds. `expected` are the values expected there; `scatter` is that seen from band to band;
 /// `doubled` is 1 plus the share that the mean of good pulls adds, and of their visits: the pulls of a visit share how it strays.
+/// Equation (10.2).
 pub(super) fn covariance(
     straying: &Straying,
     rpm: &[f64],
@@ -161,16 +167,12 @@ pub(super) fn covariance(
 /// Scatter from band to band about a smooth curve: from second differences, by their median, so that a step does not count.
 ///
 /// `σ = 1.4826 median|d₋ − 2d + d₊|/√6`; normal consistency of the median absolute deviation, any text on robust statistics.
+/// Equation (10.2).
 pub(super) fn scatter(residual: &[f64]) -> f64 {
-    let mut bends: Vec<f64> = residual
+    let bends = residual
         .windows(3)
-        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs())
-        .collect();
-    if bends.is_empty() {
-        return 0.0;
-    }
-    bends.sort_by(f64::total_cmp);
-    1.4826 * bends[bends.len() / 2] / 6.0_f64.sqrt()
+        .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs());
+    upper_median(bends).map_or(0.0, |bend| 1.4826 * bend / 6.0_f64.sqrt())
 }
 
 #[cfg(test)]

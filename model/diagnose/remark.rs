@@ -2,30 +2,58 @@
 //!
 //! Exists because an answer to a wrong question is worse than none. A remark does not change the answer. It refuses to mend anything.
 
-use super::disturb::{Scene, Shown};
+use super::cause::Cause;
+use super::disturb::{ExpectedLog, Scene};
 use super::expect::Channel;
+use super::suspect::{Sign, Suspect};
+use serde::Serialize;
 
 /// Something a person should look at before the answer.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "remark", rename_all = "snake_case")]
 pub enum Remark {
-    /// Power of the good pulls differs among themselves by this, relative.
-    GoodPullsDiffer(f64),
-    /// Power of the good pulls differs from the car file's by this, relative.
-    GoodPullsAreAnotherCar(f64),
-    /// The odd pull reads more than the good ones promise, relative.
-    ReadsMore(f64),
+    /// Power of the good pulls differs among themselves.
+    GoodPullsDiffer {
+        /// By this, relative.
+        by: f64,
+    },
+    /// Power of the good pulls differs from the car file's.
+    GoodPullsAreAnotherCar {
+        /// By this, relative.
+        by: f64,
+    },
+    /// The odd pull reads more than the good ones promise.
+    ReadsMore {
+        /// By this, relative.
+        by: f64,
+    },
     /// Power is that of another unit: what was read over what was expected is the ratio of kW to hp, or of hp to kW.
     PowerUnit,
     /// Manifold pressure is off by just the room's pressure.
     GaugeForAbsolute,
-    /// The odd pull ends at the first engine speed, well below the second, where the good ones do, rpm.
-    EndsEarly(f64, f64),
+    /// The odd pull ends well below where the good ones do.
+    EndsEarly {
+        /// Its last engine speed, rpm.
+        odd_rpm: f64,
+        /// Theirs, rpm.
+        good_rpm: f64,
+    },
+    /// The likeliest cause is a low battery, and the visit states a charge.
+    ChargeContradicted {
+        /// The charge stated, 0 to 1.
+        charge: f64,
+    },
+    /// Whatever the likeliest cause is, it leaves a mixture that is lean.
+    LeanBesides {
+        /// Relative air-fuel ratio above that of good pulls.
+        by: f64,
+    },
 }
 
 impl Remark {
     /// Whether good pulls are so far from the car file that no answer holds: the ratio of powers is then beyond 1.4, either way.
     pub fn forbids_an_answer(self) -> bool {
-        matches!(self, Self::GoodPullsAreAnotherCar(by) if by.ln_1p().abs() > FORBIDS.ln())
+        matches!(self, Self::GoodPullsAreAnotherCar { by } if by.ln_1p().abs() > FORBIDS.ln())
     }
 }
 
@@ -39,11 +67,13 @@ const FORBIDS: f64 = 1.4;
 /// Share of the good pulls' last engine speed below which a pull ends early: a driver lifts within a few hundredths of where the last
 /// pull was lifted (common practice, no source).
 const EARLY: f64 = 0.95;
+/// Lambda left above that of good pulls from which a mixture is lean enough to be dangerous whatever else is wrong; no source.
+const LEAN: f64 = 0.03;
 /// 1 hp in kW (550 ft lbf/s).
 const HP_KW: f64 = 0.745_7;
 
 /// Everything odd about a question.
-pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
+pub(super) fn remarks(scene: &Scene<'_>, sound: &ExpectedLog) -> Vec<Remark> {
     let mut out = Vec::new();
     let levels = scene.misfit.levels(Channel::Power);
     let range = levels
@@ -53,18 +83,23 @@ pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
         .zip(levels.iter().copied().reduce(f64::min));
     if let Some((high, low)) = range {
         if (high - low).exp_m1() > DIFFER {
-            out.push(Remark::GoodPullsDiffer((high - low).exp_m1()));
+            out.push(Remark::GoodPullsDiffer {
+                by: (high - low).exp_m1(),
+            });
         }
         let mean = levels.iter().sum::<f64>() / levels.len() as f64;
         if mean.exp_m1().abs() > ANOTHER {
-            out.push(Remark::GoodPullsAreAnotherCar(mean.exp_m1()));
+            out.push(Remark::GoodPullsAreAnotherCar { by: mean.exp_m1() });
         }
     }
     let ends = scene.power().and_then(|curve| curve.rpm.last().copied());
     if let Some((end, (_, good))) = ends.zip(scene.misfit.range(Channel::Power))
         && end < EARLY * good
     {
-        out.push(Remark::EndsEarly(end, good));
+        out.push(Remark::EndsEarly {
+            odd_rpm: end,
+            good_rpm: good,
+        });
     }
     let off = |channel: Channel| -> Option<Vec<f64>> {
         let index = scene.curves.iter().position(|c| c.channel == channel)?;
@@ -85,7 +120,7 @@ pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
         if unit {
             out.push(Remark::PowerUnit);
         } else if log.exp_m1() > MORE {
-            out.push(Remark::ReadsMore(log.exp_m1()));
+            out.push(Remark::ReadsMore { by: log.exp_m1() });
         }
     }
     if let Some(manifold) = off(Channel::Manifold) {
@@ -95,4 +130,29 @@ pub(super) fn remarks(scene: &Scene<'_>, sound: &Shown) -> Vec<Remark> {
         }
     }
     out
+}
+
+/// What the answer itself gives to mind, with the charge that was stated for the pull.
+pub(super) fn of_answer(suspects: &[Suspect], charge: Option<f64>) -> Vec<Remark> {
+    let Some(first) = suspects.first() else {
+        return Vec::new();
+    };
+    let battery = first.explained.cause == Cause::LowBattery;
+    let contradicted = charge
+        .filter(|_| battery)
+        .map(|charge| Remark::ChargeContradicted { charge });
+    let mixture = |sign: &Sign| match sign {
+        Sign::Curve {
+            channel: Channel::Lambda,
+            seen,
+            explained,
+            ..
+        } => Some(seen - explained),
+        _ => None,
+    };
+    let left = first.left.iter().find_map(mixture);
+    let lean = left
+        .filter(|by| *by > LEAN)
+        .map(|by| Remark::LeanBesides { by });
+    contradicted.into_iter().chain(lean).collect()
 }

@@ -4,129 +4,21 @@
 //! sure-footed where a trace has kinks, and one step of Gauss–Newton; last a look around the peak for its [`Shape`]. It refuses more
 //! than two sizes.
 
-use super::cause::{Cause, Form};
-use super::disturb::{Scene, Shown};
 use super::judge::{Factors, Judge};
+use super::rival::{AtSizes, Rival, Search};
 use super::shape::Shape;
 use super::size::Size;
 use nalgebra::{DMatrix, DVector};
-use statrs::distribution::{ContinuousCDF, Normal};
-use std::cell::RefCell;
-use std::collections::HashMap;
-use std::f64::consts::TAU;
-use std::sync::Arc;
 
-/// Logarithm of the belief about a size at a standardised value: a normal cut to its bounds.
-fn belief(size: &Size, z: f64) -> f64 {
-    let unit = Normal::standard();
-    let (low, high) = size.prior.z_bounds();
-    -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
-}
-
-/// A point of the search.
-#[derive(Debug, Clone)]
-pub(super) struct Point {
-    pub(super) z: Vec<f64>,
-    pub(super) log_p: f64,
-    pub(super) parts: Vec<f64>,
-    pub(super) shown: Arc<Shown>,
-}
-
-/// A cause in a form, ready to be asked at any size.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct Asked<'a> {
-    pub(super) scene: &'a Scene<'a>,
-    pub(super) judge: &'a Judge,
-    pub(super) cause: Cause,
-    pub(super) form: Form,
-}
-
-impl Asked<'_> {
-    /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
-    pub(super) fn at(&self, sizes: &[Size], z: &[f64], factors: Option<&Factors>) -> Option<Point> {
-        self.weighed(sizes, z, self.shown(sizes, z)?, factors)
-    }
-
+impl Rival<'_> {
     /// The peak and its shape; nothing where no size lets the car make the pull.
-    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(Point, Shape)> {
-        let search = Search {
-            asked: self,
-            sizes,
-            shown: RefCell::default(),
-        };
-        search.peak()
+    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(AtSizes, Shape)> {
+        Search::of(self, sizes).peak()
     }
-
-    /// What the log would show at standardised sizes, inside their bounds.
-    fn shown(&self, sizes: &[Size], z: &[f64]) -> Option<Arc<Shown>> {
-        let inside = sizes.iter().zip(z).all(|(size, z)| {
-            let (low, high) = size.prior.z_bounds();
-            (low..=high).contains(z)
-        });
-        if !inside {
-            return None;
-        }
-        let x: Vec<f64> = sizes
-            .iter()
-            .zip(z)
-            .map(|(s, z)| s.prior.from_z(*z))
-            .collect();
-        self.scene.shown(self.cause, self.form, &x).map(Arc::new)
-    }
-
-    /// The covariances about what a point shows.
-    fn factors(&self, point: &Point) -> Option<Factors> {
-        self.judge.factors(self.scene, self.cause, &point.shown)
-    }
-
-    fn weighed(
-        &self,
-        sizes: &[Size],
-        z: &[f64],
-        shown: Arc<Shown>,
-        factors: Option<&Factors>,
-    ) -> Option<Point> {
-        let parts = if self.cause == Cause::NoneOfThese {
-            self.judge.parts_of_anything(self.scene, &shown)?
-        } else if let Some(factors) = factors {
-            Judge::parts(self.scene, &shown, factors)
-        } else {
-            let own = self.judge.factors(self.scene, self.cause, &shown)?;
-            Judge::parts(self.scene, &shown, &own)
-        };
-        let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
-        let log_p = parts.iter().sum::<f64>() + belief;
-        log_p.is_finite().then(|| Point {
-            z: z.to_vec(),
-            log_p,
-            parts,
-            shown,
-        })
-    }
-}
-
-/// A search for the sizes of a cause.
-pub(super) struct Search<'a> {
-    asked: &'a Asked<'a>,
-    pub(super) sizes: &'a [Size],
-    /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
-    shown: RefCell<HashMap<Vec<u64>, Option<Arc<Shown>>>>,
 }
 
 impl Search<'_> {
-    /// As [`Asked::at`], of sizes looked at before without another simulation.
-    pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<Point> {
-        let place = z.iter().map(|z| z.to_bits()).collect();
-        let shown = self
-            .shown
-            .borrow_mut()
-            .entry(place)
-            .or_insert_with(|| self.asked.shown(self.sizes, z))
-            .clone()?;
-        self.asked.weighed(self.sizes, z, shown, factors)
-    }
-
-    fn peak(&self) -> Option<(Point, Shape)> {
+    fn peak(&self) -> Option<(AtSizes, Shape)> {
         let mut best = self.on_grid()?;
         let mut shape = Shape::of(DMatrix::identity(self.sizes.len(), self.sizes.len()));
         if self.sizes.is_empty() {
@@ -134,7 +26,7 @@ impl Search<'_> {
         }
         // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
         for round in 0..ROUNDS {
-            let factors = self.asked.factors(&best)?;
+            let factors = self.rival.factors(&best)?;
             best = self.at(&best.z, Some(&factors))?;
             self.climb(&mut best, &factors);
             if let Some((next, curvature)) = self.step(&best, &factors) {
@@ -143,7 +35,7 @@ impl Search<'_> {
                     best = next;
                 }
             }
-            if best.log_p < self.asked.judge.unexplained - HOPELESS {
+            if best.log_p < self.rival.judge.unexplained - HOPELESS {
                 break;
             }
             if round + 1 == ROUNDS {
@@ -154,7 +46,7 @@ impl Search<'_> {
         Some((best, shape))
     }
 
-    fn on_grid(&self) -> Option<Point> {
+    fn on_grid(&self) -> Option<AtSizes> {
         let sizes = self.sizes;
         let knots = match sizes.len() {
             0 => return self.at(&[], None),
@@ -185,7 +77,7 @@ impl Search<'_> {
 
     /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
     /// kinks, as at an onset.
-    fn climb(&self, best: &mut Point, factors: &Factors) {
+    fn climb(&self, best: &mut AtSizes, factors: &Factors) {
         let d = self.sizes.len();
         let mut step = FIRST_STEP;
         while step > LAST_STEP {
@@ -217,8 +109,8 @@ impl Search<'_> {
     }
 
     /// One step of Gauss–Newton with the covariance held, shortened until it gains; and the curvature it saw.
-    fn step(&self, from: &Point, factors: &Factors) -> Option<(Point, DMatrix<f64>)> {
-        let (sizes, scene) = (self.sizes, self.asked.scene);
+    fn step(&self, from: &AtSizes, factors: &Factors) -> Option<(AtSizes, DMatrix<f64>)> {
+        let (sizes, scene) = (self.sizes, self.rival.scene);
         let d = sizes.len();
         let likelier = Judge::likelier(scene, &from.shown, factors);
         let here = Judge::whitened(scene, &from.shown, &likelier)?;

@@ -10,7 +10,7 @@
 //! Source: derived.
 
 use super::judge::Factors;
-use super::search::{Point, Search};
+use super::rival::{AtSizes, Search};
 use nalgebra::DMatrix;
 use statrs::function::erf::erf;
 use std::f64::consts::SQRT_2;
@@ -27,7 +27,7 @@ pub(super) struct Shape {
 /// One side of a peak along an axis.
 struct Side {
     /// The point where it has fallen by about one, or that at the bound.
-    point: Point,
+    point: AtSizes,
     sd: f64,
     /// Standard deviation of a normal without a bound that holds as much.
     kept: f64,
@@ -63,7 +63,7 @@ impl Shape {
 
 impl Search<'_> {
     /// Looks around a peak, starting from a curvature, and moves it where a side turns out to be higher.
-    pub(super) fn shape(&self, best: &mut Point, seen: DMatrix<f64>, factors: &Factors) -> Shape {
+    pub(super) fn shape(&self, best: &mut AtSizes, seen: DMatrix<f64>, factors: &Factors) -> Shape {
         for _ in 0..MOVES {
             match self.around(best, &seen, factors) {
                 Ok(shape) => return shape,
@@ -75,10 +75,10 @@ impl Search<'_> {
 
     fn around(
         &self,
-        best: &Point,
+        best: &AtSizes,
         seen: &DMatrix<f64>,
         factors: &Factors,
-    ) -> Result<Shape, Box<Point>> {
+    ) -> Result<Shape, Box<AtSizes>> {
         let mut shape = Shape::of(seen.clone());
         let mut sides = Vec::new();
         for axis in 0..self.sizes.len() {
@@ -111,20 +111,21 @@ impl Search<'_> {
     }
 
     /// Mixed slope of the log-probability: `f(a, b) − f(a, 0) − f(0, b) + f(0, 0) = a b f_xy` for a paraboloid.
-    fn mixed(&self, best: &Point, a: &Side, b: &Side, factors: &Factors) -> Option<f64> {
+    fn mixed(&self, best: &AtSizes, a: &Side, b: &Side, factors: &Factors) -> Option<f64> {
         let corner = self.at(&[a.point.z[0], b.point.z[1]], Some(factors))?;
         let area = (a.point.z[0] - best.z[0]) * (b.point.z[1] - best.z[1]);
         Some((corner.log_p - a.point.log_p - b.point.log_p + best.log_p) / area)
     }
 
     /// The side of a peak that a first look points to; none where there is no room, and the point itself where it is higher.
+    /// Equation (10.4).
     fn side(
         &self,
-        best: &Point,
+        best: &AtSizes,
         axis: usize,
         first: f64,
         factors: &Factors,
-    ) -> Result<Option<Side>, Box<Point>> {
+    ) -> Result<Option<Side>, Box<AtSizes>> {
         let (low, high) = self.sizes[axis].prior.z_bounds();
         let from = best.z[axis];
         let room = if first > 0.0 { high - from } else { from - low };

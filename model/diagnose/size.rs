@@ -3,14 +3,17 @@
 //! The beliefs are common practice without a source, wide enough that a log decides. It refuses more than two numbers for a cause:
 //! a third would explain anything.
 
-use super::cause::{Cause, Form};
 use super::expect::Entered;
+use super::form::Form;
 use crate::belief::Prior;
 use crate::dyno::Setup;
+use serde::Serialize;
 
 /// Engine speeds over which belt slip and held-back spark grow to their full size, as shares of the redline (common practice, no
 /// source).
+/// Equation (10.10).
 pub(super) const SLIP_GROWS: f64 = 0.25;
+/// Equation (10.10).
 pub(super) const RETARD_GROWS: f64 = 0.15;
 
 /// One number that describes a cause, with its belief; SI.
@@ -28,7 +31,8 @@ pub struct Size {
 }
 
 /// Unit of a size.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum SizeMeasure {
     /// A share, 0 to 1; shown in per cent.
     Share,
@@ -54,162 +58,185 @@ pub enum SizeMeasure {
     Lambda,
 }
 
-/// The numbers that describe a cause in a form, at most two.
-pub(super) fn sizes(cause: Cause, form: Form, setup: &Setup, entered: &Entered) -> Vec<Size> {
-    match cause {
-        Cause::Nothing | Cause::NoneOfThese | Cause::Correction => Vec::new(),
-        Cause::PressureMixedUp | Cause::Gear | Cause::DrumInertia | Cause::SensorLag => {
-            at_rig(cause, form, entered)
+impl SizeMeasure {
+    /// Its SI unit; `1` for plain numbers.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Share | Self::Factor | Self::Lambda => "1",
+            Self::Rpm => "rpm",
+            Self::Degree => "deg",
+            Self::Kelvin | Self::Temperature => "K",
+            Self::Area => "m²",
+            Self::Force => "N",
+            Self::Second => "s",
+            Self::Metre => "m",
         }
-        Cause::TyreSlip
-        | Cause::ClutchSlip
-        | Cause::Drag
-        | Cause::LowBattery
-        | Cause::MotorDerate => behind_engine(cause, form),
-        _ => at_engine(cause, setup),
     }
 }
 
-/// Causes at the rig: settings and signals.
-fn at_rig(cause: Cause, form: Form, entered: &Entered) -> Vec<Size> {
-    let one = match cause {
-        Cause::PressureMixedUp if entered.altitude_m.is_some() => return Vec::new(),
-        Cause::PressureMixedUp => size(
-            "altitude of the room",
-            SizeMeasure::Metre,
-            log_normal(600.0, 0.8, 30.0, 4000.0),
-        ),
-        Cause::Gear => size(
-            "ratio over the right one",
-            SizeMeasure::Factor,
-            log_normal(1.0, 0.15, 0.4, 2.5),
-        ),
-        Cause::DrumInertia => size(
-            "inertia entered over the drums'",
-            SizeMeasure::Factor,
-            log_normal(1.0, 0.10, 0.4, 2.5),
-        ),
-        _ if form == Form::SpeedScale => size(
+/// Nothing to be large or small.
+pub(super) fn none(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    Vec::new()
+}
+
+/// Of the room, where it is not known.
+pub(super) fn altitude(_: Form, _: &Setup, entered: &Entered) -> Vec<Size> {
+    let prior = log_normal(600.0, 0.8, 30.0, 4000.0);
+    match entered.altitude_m {
+        Some(_) => Vec::new(),
+        None => vec![size("altitude of the room", SizeMeasure::Metre, prior)],
+    }
+}
+
+/// Of the gear entered, or driven.
+pub(super) fn ratio(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = log_normal(1.0, 0.15, 0.4, 2.5);
+    vec![size("ratio over the right one", SizeMeasure::Factor, prior)]
+}
+
+/// Of the drums.
+pub(super) fn inertia(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    vec![size(
+        "inertia entered over the drums'",
+        SizeMeasure::Factor,
+        log_normal(1.0, 0.10, 0.4, 2.5),
+    )]
+}
+
+/// Of a signal: how wrongly it counts, or how late it is.
+pub(super) fn signal(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let (factor, second) = (SizeMeasure::Factor, SizeMeasure::Second);
+    vec![match form {
+        Form::SpeedScale => size(
             "engine speed shown over the true one",
-            SizeMeasure::Factor,
+            factor,
             log_normal(1.0, 0.10, 0.4, 2.5),
         ),
-        _ if form == Form::SpeedSignal => size(
-            "late by",
-            SizeMeasure::Second,
-            log_normal(0.15, 0.7, 0.01, 1.5),
-        ),
-        _ => size(
-            "time constant",
-            SizeMeasure::Second,
-            log_normal(5.0, 0.5, 1.6, 30.0),
-        ),
-    };
-    vec![one]
+        Form::SpeedSignal => size("late by", second, log_normal(0.15, 0.7, 0.01, 1.5)),
+        _ => size("time constant", second, log_normal(5.0, 0.5, 1.6, 30.0)),
+    }]
 }
 
-/// Causes between crank and drum, and at the electric axle.
-fn behind_engine(cause: Cause, form: Form) -> Vec<Size> {
+/// Of the tyres.
+pub(super) fn grip(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = log_normal(0.7, 0.25, 0.2, 1.0);
+    vec![size("grip left", SizeMeasure::Share, prior)]
+}
+
+/// What clutch or converter still carry.
+pub(super) fn clutch(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let share = SizeMeasure::Share;
-    match cause {
-        Cause::TyreSlip => vec![size("grip left", share, log_normal(0.7, 0.25, 0.2, 1.0))],
-        Cause::ClutchSlip if form == Form::OpenConverter => {
-            let left = log_normal(0.75, 0.2, 0.2, 1.0);
-            vec![size("torque it takes, of what it took", share, left)]
-        }
-        // Where it lets go is read off the car's own torque curve, whose shape is known to 1.5 %.
-        Cause::ClutchSlip => [
-            (
-                "clutch holds, of the greatest torque",
-                normal(0.92, 0.06, 0.5, 1.0),
-            ),
-            (
-                "of which it keeps while slipping",
-                normal(0.93, 0.05, 0.6, 1.0),
-            ),
-        ]
-        .map(|(name, prior)| size(name, share, prior).no_finer_than(0.015))
-        .to_vec(),
-        // The power a battery's management allows at a charge is its own rule, known here to a tenth; the same goes for the
-        // temperature from which a motor is held back.
-        Cause::LowBattery => {
-            let prior = normal(0.20, 0.10, 0.01, 0.7);
-            vec![size("charge at the start", share, prior).no_finer_than(0.06)]
-        }
-        Cause::MotorDerate => {
-            let prior = normal(400.0, 25.0, 330.0, 480.0);
-            vec![size("motor at the start", SizeMeasure::Temperature, prior).no_finer_than(8.0)]
-        }
-        _ => vec![size(
-            "drag at the drum",
-            SizeMeasure::Force,
-            log_normal(150.0, 0.8, 3.0, 4000.0),
-        )],
+    if form == Form::OpenConverter {
+        let left = log_normal(0.75, 0.2, 0.2, 1.0);
+        return vec![size("torque it takes, of what it took", share, left)];
     }
+    // Where it lets go is read off the car's own torque curve, whose shape is known to 1.5 %.
+    [
+        (
+            "clutch holds, of the greatest torque",
+            normal(0.92, 0.06, 0.5, 1.0),
+        ),
+        (
+            "of which it keeps while slipping",
+            normal(0.93, 0.05, 0.6, 1.0),
+        ),
+    ]
+    .map(|(name, prior)| size(name, share, prior).no_finer_than(0.015))
+    .to_vec()
 }
 
-/// Causes at the engine and its blower.
-fn at_engine(cause: Cause, setup: &Setup) -> Vec<Size> {
+/// Of a battery. The power its management allows at a charge is its own rule, known here to a tenth; the same goes for the
+/// temperature from which a motor is held back.
+pub(super) fn charge(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = normal(0.20, 0.10, 0.01, 0.7);
+    vec![size("charge at the start", SizeMeasure::Share, prior).no_finer_than(0.06)]
+}
+
+/// Temperature of a motor.
+pub(super) fn winding(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = normal(400.0, 25.0, 330.0, 480.0);
+    vec![size("motor at the start", SizeMeasure::Temperature, prior).no_finer_than(8.0)]
+}
+
+/// Of tyres, straps or brakes.
+pub(super) fn drag(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = log_normal(150.0, 0.8, 3.0, 4000.0);
+    vec![size("drag at the drum", SizeMeasure::Force, prior)]
+}
+
+/// Engine speed from which a fault grows. Over how many speeds it does is assumed, and known to about half of that: its middle is seen,
+/// its onset is not.
+fn onset(setup: &Setup, share: f64, grows: f64) -> Size {
     let redline = setup.car.engine.redline_rpm;
-    // Over how many speeds a fault grows is assumed, and known to about half of that: its middle is seen, its onset is not.
-    let onset = |share: f64, grows: f64| {
-        let (low, high) = (0.15 * redline, 0.95 * redline);
-        let prior = normal(share * redline, 0.15 * redline, low, high);
-        size("from", SizeMeasure::Rpm, prior).no_finer_than(0.25 * grows * redline)
-    };
-    match cause {
-        Cause::BeltSlip => {
-            let lost = log_normal(0.10, 0.6, 0.005, 0.6);
-            vec![
-                size("speed lost", SizeMeasure::Share, lost),
-                onset(0.6, SLIP_GROWS),
-            ]
-        }
-        Cause::KnockRetard => {
-            let late = log_normal(7.0, 0.6, 0.5, 35.0);
-            vec![
-                size("burn later by", SizeMeasure::Degree, late),
-                onset(0.5, RETARD_GROWS),
-            ]
-        }
-        Cause::HeatSoak => {
-            let warmer = |name, prior| size(name, SizeMeasure::Kelvin, prior);
-            let core = setup
-                .car
-                .cooler
-                .as_ref()
-                .map(|_| warmer("charge cooler warmer by", log_normal(15.0, 0.9, 0.3, 120.0)));
-            let inlet = warmer("intake air warmer by", log_normal(8.0, 0.8, 0.3, 60.0));
-            core.into_iter().chain([inlet]).collect()
-        }
-        Cause::Lean | Cause::Rich => {
-            let name = if cause == Cause::Lean {
-                "leaner by"
-            } else {
-                "richer by"
-            };
-            vec![size(
-                name,
-                SizeMeasure::Lambda,
-                log_normal(0.09, 0.5, 0.01, 0.4),
-            )]
-        }
-        Cause::BoostLeak => vec![size(
-            "hole",
-            SizeMeasure::Area,
-            log_normal(100e-6, 0.8, 2e-6, 2e-3),
-        )],
-        Cause::WeakFuel => vec![size(
-            "fuel that arrives, of the greatest demand",
-            SizeMeasure::Share,
-            log_normal(0.88, 0.08, 0.4, 0.995),
-        )],
-        _ => vec![size(
-            "free area left",
-            SizeMeasure::Share,
-            log_normal(0.55, 0.35, 0.08, 1.0),
-        )],
-    }
+    let (low, high) = (0.15 * redline, 0.95 * redline);
+    let prior = normal(share * redline, 0.15 * redline, low, high);
+    size("from", SizeMeasure::Rpm, prior).no_finer_than(0.25 * grows * redline)
+}
+
+/// Slip of a belt.
+pub(super) fn belt(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
+    let lost = log_normal(0.10, 0.6, 0.005, 0.6);
+    vec![
+        size("speed lost", SizeMeasure::Share, lost),
+        onset(setup, 0.6, SLIP_GROWS),
+    ]
+}
+
+/// Of the burn behind its place.
+pub(super) fn retard(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
+    let late = log_normal(7.0, 0.6, 0.5, 35.0);
+    vec![
+        size("burn later by", SizeMeasure::Degree, late),
+        onset(setup, 0.5, RETARD_GROWS),
+    ]
+}
+
+/// Of charge cooler and intake.
+pub(super) fn warmth(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
+    let warmer = |name, prior| size(name, SizeMeasure::Kelvin, prior);
+    let core = setup
+        .car
+        .cooler
+        .as_ref()
+        .map(|_| warmer("charge cooler warmer by", log_normal(15.0, 0.9, 0.3, 120.0)));
+    let inlet = warmer("intake air warmer by", log_normal(8.0, 0.8, 0.3, 60.0));
+    core.into_iter().chain([inlet]).collect()
+}
+
+/// Of a mixture.
+pub(super) fn leaner(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    mixture("leaner by")
+}
+
+/// The other way.
+pub(super) fn richer(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    mixture("richer by")
+}
+
+fn mixture(name: &'static str) -> Vec<Size> {
+    let prior = log_normal(0.09, 0.5, 0.01, 0.4);
+    vec![size(name, SizeMeasure::Lambda, prior)]
+}
+
+/// Through which charge escapes.
+pub(super) fn hole(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = log_normal(100e-6, 0.8, 2e-6, 2e-3);
+    vec![size("hole", SizeMeasure::Area, prior)]
+}
+
+/// Of the fuel delivered.
+pub(super) fn fuel(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    vec![size(
+        "fuel that arrives, of the greatest demand",
+        SizeMeasure::Share,
+        log_normal(0.88, 0.08, 0.4, 0.995),
+    )]
+}
+
+/// Of an intake or exhaust.
+pub(super) fn free_area(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let prior = log_normal(0.55, 0.35, 0.08, 1.0);
+    vec![size("free area left", SizeMeasure::Share, prior)]
 }
 
 fn size(name: &'static str, measure: SizeMeasure, prior: Prior) -> Size {
@@ -235,64 +262,4 @@ fn normal(mean: f64, sd: f64, lower: f64, upper: f64) -> Prior {
 fn log_normal(median: f64, sd: f64, lower: f64, upper: f64) -> Prior {
     Prior::log_normal(median, sd, lower, upper)
         .unwrap_or_else(|_| unreachable!("bounds enclose {median}"))
-}
-
-/// An invented car on drums, for the tests of this folder.
-#[cfg(test)]
-pub(super) fn example() -> Setup {
-    use crate::car::{Car, Facts};
-    use crate::driveline::gears::{Drive, Gearbox};
-    use crate::dyno::{Coupling, Drums};
-    let car = Car::template(Facts {
-        name: "coupe".into(),
-        cylinders: 4,
-        bore_m: 0.086,
-        stroke_m: 0.086,
-        compression_ratio: 10.5,
-        inlet_valves: 2,
-        redline_rpm: 7000.0,
-        fuel: crate::fuel::Fuel::petrol(95.0, None),
-        drive: Drive::Rear,
-        gearbox: Gearbox::Manual,
-        gear_ratio: 1.3,
-        final_ratio: 3.9,
-        tyre_radius_m: 0.31,
-    });
-    let drums = Drums {
-        inertia_kg_m2: 200.0,
-        radius_m: 0.5,
-        drag_n: 30.0,
-        drag_n_s_m: 0.0,
-        drag_n_s2_m2: 0.01,
-        machine: crate::dyno::drums::Machine::default(),
-        drag_added_back: false,
-        coupling: Coupling::Single,
-    };
-    Setup { car, drums }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_cause_has_at_most_two_sizes_with_room_on_both_sides() {
-        let setup = example();
-        for cause in Cause::ALL {
-            for form in [
-                Form::Plain,
-                Form::OpenConverter,
-                Form::SpeedSignal,
-                Form::SpeedScale,
-                Form::TemperatureSignal,
-            ] {
-                let sizes = sizes(cause, form, &setup, &Entered::default());
-                assert!(sizes.len() <= 2, "{cause:?}");
-                for size in sizes {
-                    let (low, high) = size.prior.z_bounds();
-                    assert!(low < -1.0 && high > 0.6, "{cause:?} {size:?}");
-                }
-            }
-        }
-    }
 }

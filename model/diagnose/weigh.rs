@@ -3,15 +3,17 @@
 //! Probabilities follow from the evidences and from what was thought of each cause before. A cause that shows in several ways is
 //! as probable as the mean of its ways; the likeliest way speaks for it.
 
-use super::cause::{Cause, Form};
+use super::cause::Cause;
 use super::describe::{describe, peak_w};
 use super::disturb::{Scene, TOLERANCE};
-use super::evidence::Explained;
-use super::expect::{self, Channel, Entered, Fact, Misfit, SpeedSource, Trial};
+use super::evidence;
+use super::expect::{self, Channel, Entered, Misfit, SpeedSource, Trial};
+use super::form::Form;
 use super::judge::Judge;
 use super::next::{self, NextStep};
 use super::remark::{self, Remark};
-use super::search::Asked;
+use super::rival::Rival;
+use super::suspect::{Explained, Suspect};
 use crate::dyno::{Pull, PullError, Setup};
 use crate::fit::calibration::{simulate_all, started};
 use crate::fit::observation::{MeasuredPull, Visit};
@@ -30,74 +32,6 @@ pub struct Question<'a> {
     pub before: &'a [MeasuredPull],
     /// Whether the car stood on the drums unmoved since the good pulls; if not, the visit strays as a whole.
     pub same_visit: bool,
-}
-
-/// A cause with everything known about it.
-#[derive(Debug, Clone)]
-pub struct Suspect {
-    /// The cause, its likeliest form, sizes and evidence.
-    pub explained: Explained,
-    /// Its probability.
-    pub probability: f64,
-    /// Other ways of it that the log bears out as well.
-    pub alike: Vec<Form>,
-    /// Change of peak power at the drums that it makes, W; of what the rig shows where the rig is at fault.
-    pub power_w: f64,
-    /// Engine speed at which it changes power most, rpm, and the relative change there.
-    pub worst: (f64, f64),
-    /// What it accounts for in the log, most telling first.
-    pub signs: Vec<Sign>,
-    /// What is in the log and the cause leaves unexplained, worst first.
-    pub left: Vec<Sign>,
-    /// What was seen and what the cause makes, curve by curve.
-    pub traces: Vec<Trace>,
-}
-
-/// A curve of the odd pull against that of a sound one.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Trace {
-    /// Which.
-    pub channel: Channel,
-    /// Engine speed as reported, rpm; what was measured less sound; what the cause makes it less sound.
-    pub points: Vec<(f64, f64, f64)>,
-}
-
-/// A part of the log that speaks for a cause.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Sign {
-    /// A curve: what was seen and what the cause makes it, both against a sound pull, where it speaks most.
-    Curve {
-        /// Which.
-        channel: Channel,
-        /// Engine speed, rpm.
-        rpm: f64,
-        /// Measured less sound.
-        seen: f64,
-        /// Cause less sound.
-        explained: f64,
-        /// By how much the log's logarithmic likelihood rises for it; of what is left, its standard deviations.
-        weight: f64,
-    },
-    /// A fact about the rig.
-    Fact {
-        /// Which.
-        fact: Fact,
-        /// As found; zero is right.
-        seen: f64,
-        /// As the cause would make it.
-        explained: f64,
-        /// By how much the log's logarithmic likelihood rises for it.
-        weight: f64,
-    },
-}
-
-impl Sign {
-    /// By how much the logarithmic likelihood rises for it.
-    pub const fn weight(&self) -> f64 {
-        match self {
-            Self::Curve { weight, .. } | Self::Fact { weight, .. } => *weight,
-        }
-    }
 }
 
 /// The answer.
@@ -153,15 +87,15 @@ impl Question<'_> {
     pub fn answer(&self) -> Result<Diagnosis, DiagnoseError> {
         let scene = self.scene()?;
         let sound = scene
-            .shown(Cause::Nothing, Form::Plain, &[])
+            .expected_log(Cause::Nothing, Form::Plain, &[])
             .ok_or(DiagnoseError::NotWeighed)?;
         let judge = Judge::new(&scene, &sound);
-        let asked: Vec<Asked<'_>> = Cause::ALL
+        let rivals: Vec<Rival<'_>> = Cause::ALL
             .into_iter()
             .filter(|cause| cause.possible(self.setup))
             .flat_map(|cause| {
                 let (scene, judge) = (&scene, &judge);
-                cause.forms(scene).into_iter().map(move |form| Asked {
+                scene.forms(cause).into_iter().map(move |form| Rival {
                     scene,
                     judge,
                     cause,
@@ -169,9 +103,12 @@ impl Question<'_> {
                 })
             })
             .collect();
-        let explained = side_by_side(asked.len(), |index| asked[index].explain());
-        let ways: Vec<(Cause, Option<Explained>)> =
-            asked.iter().map(|a| a.cause).zip(explained).collect();
+        let explained = side_by_side(rivals.len(), |index| rivals[index].explain());
+        let ways: Vec<(Cause, Option<Explained>)> = rivals
+            .iter()
+            .map(|rival| rival.cause)
+            .zip(explained)
+            .collect();
         let mut suspects = weighed(&ways, &scene.entered);
         let nothing = suspects
             .iter()
@@ -181,7 +118,8 @@ impl Question<'_> {
         for suspect in &mut suspects {
             describe(suspect, &nothing, (&scene, &judge), &sound);
         }
-        let remarks = remark::remarks(&scene, &sound);
+        let mut remarks = remark::remarks(&scene, &sound);
+        remarks.extend(remark::of_answer(&suspects, self.odd.entered.charge));
         let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
         let next = next::steps(&suspects, &scene);
         let curve = scene
@@ -269,16 +207,16 @@ impl Question<'_> {
     }
 
     /// Puts one cause to the scene, for checks.
-    pub(super) fn asked<T>(
+    fn put<T>(
         &self,
         cause: Cause,
         form: Form,
-        ask: impl FnOnce(&Asked<'_>) -> Option<T>,
+        ask: impl FnOnce(&Rival<'_>) -> Option<T>,
     ) -> Option<T> {
         let scene = self.scene().ok()?;
-        let sound = scene.shown(Cause::Nothing, Form::Plain, &[])?;
+        let sound = scene.expected_log(Cause::Nothing, Form::Plain, &[])?;
         let judge = Judge::new(&scene, &sound);
-        ask(&Asked {
+        ask(&Rival {
             scene: &scene,
             judge: &judge,
             cause,
@@ -289,6 +227,7 @@ impl Question<'_> {
 
 /// Forms gathered into causes, with their probabilities, likeliest first. A form in which the car could not have made the pull has no
 /// evidence, but it was one of the ways.
+/// Equation (10.4).
 fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect> {
     let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
     for cause in Cause::ALL {
@@ -338,3 +277,15 @@ fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect
 
 /// Forms whose logarithmic evidence differs by less, a factor of four or five, are told together.
 const ALIKE: f64 = 1.5;
+
+/// Evidence of an explanation by sampling, for a check of Laplace's.
+pub fn evidence_by_sampling(
+    question: &Question<'_>,
+    found: &Explained,
+    draws: usize,
+    seed: u64,
+) -> Option<evidence::Sampled> {
+    question.put(found.cause, found.form, |rival| {
+        evidence::by_sampling(rival, found, draws, seed)
+    })
+}

@@ -22,6 +22,7 @@ impl FrictionClutch {
     /// Torque before it slips, N m: `n μ F (2/3)(r_o³ − r_i³)/(r_o² − r_i²)`, uniform pressure.
     ///
     /// Source: any machine elements text (from memory). 2 faces, 0.3, 12 kN, 0.12/0.08 m: 729.6 N m.
+    /// Equation (6.13).
     pub fn capacity_nm(self) -> f64 {
         let (o, i) = (self.outer_radius_m, self.inner_radius_m);
         // (o³ − i³)/(o² − i²) written without the common factor, so equal radii give their limit.
@@ -36,6 +37,7 @@ impl FrictionClutch {
 }
 
 /// Torque that a clutch of a capacity passes, N m, and whether it slips.
+/// Equation (6.13).
 pub fn held_nm(torque_nm: f64, capacity_nm: f64) -> (f64, bool) {
     (
         torque_nm.clamp(-capacity_nm, capacity_nm),
@@ -100,6 +102,7 @@ impl TorqueConverter {
     /// On overrun and at no torque ν is 1. Locked it passes everything. More than it takes at ν = 0.5 cannot be held:
     /// that much passes, and the point says so. Source: K and torque ratio as in any text on converters (from memory);
     /// the shape in ν is assumed.
+    /// Equation (6.14).
     pub fn at(self, torque_nm: f64, speed_rad_s: f64) -> ConverterPoint {
         if self.locked || torque_nm <= 0.0 {
             return ConverterPoint {
@@ -127,6 +130,7 @@ impl TorqueConverter {
     }
 
     /// Turbine over impeller torque at a speed ratio; falls in a straight line to 1 at coupling.
+    /// Equation (6.14).
     pub fn torque_ratio(self, speed_ratio: f64) -> f64 {
         if self.locked {
             return 1.0;

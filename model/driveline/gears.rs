@@ -110,6 +110,7 @@ impl GearTrain {
     ///
     /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
     /// Source: derived from the power balance of a stage.
+    /// Equation (6.1).
     pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {
         let mut flow = ShaftFlow {
             torque_nm,

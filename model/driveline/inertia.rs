@@ -23,6 +23,7 @@ pub struct TurningParts {
 
 impl TurningParts {
     /// Inertia that turns with the crank, kg m²: the blower counts with the square of its ratio.
+    /// Equation (6.2).
     pub fn at_crank_kg_m2(&self) -> f64 {
         self.engine_kg_m2
             + self.gearbox_input_kg_m2
@@ -41,6 +42,7 @@ impl TurningParts {
     /// ```
     ///
     /// Source: kinetic energy (derived). `i_f` 3.73, r 0.335, I 0.32/0.03/3.2: 71.90 kg direct, 152.34 kg in 1.74.
+    /// Equation (6.2).
     pub fn equivalent_mass_kg(&self, gear_ratio: f64, final_ratio: f64, tyre_radius_m: f64) -> f64 {
         let f2 = final_ratio * final_ratio;
         (self.at_crank_kg_m2() * gear_ratio * gear_ratio * f2
@@ -53,26 +55,6 @@ impl TurningParts {
 /// Mass equivalent of a drum, kg: `I/R²`.
 pub fn drum_mass_kg(inertia_kg_m2: f64, radius_m: f64) -> f64 {
     inertia_kg_m2 / (radius_m * radius_m)
-}
-
-/// Share of the net power that a drum without credit for the car's own parts reads: `m_d/(m_d + m_v)`.
-pub fn drum_share(drum_mass_kg: f64, car_mass_kg: f64) -> f64 {
-    drum_mass_kg / (drum_mass_kg + car_mass_kg)
-}
-
-/// Force at the tyre's surface from engine torque, N: `T η i_g i_f/r`.
-pub fn surface_force_n(
-    torque_nm: f64,
-    efficiency: f64,
-    overall_ratio: f64,
-    tyre_radius_m: f64,
-) -> f64 {
-    torque_nm * efficiency * overall_ratio / tyre_radius_m
-}
-
-/// Time to accelerate a mass between two speeds under constant power, s: `t = m (v₂² − v₁²)/(2P)`.
-pub fn constant_power_time_s(mass_kg: f64, power_w: f64, from_m_s: f64, to_m_s: f64) -> f64 {
-    mass_kg * (to_m_s * to_m_s - from_m_s * from_m_s) / (2.0 * power_w)
 }
 
 /// Time to coast from one speed down to another, s.

@@ -3,6 +3,8 @@
 //! Exists to keep the two apart, because a build that doubles the torque doubles only the first; and because the second
 //! falls as the oil warms. It refuses to model load-dependent bearing detail below that.
 
+use crate::units;
+
 /// Loss of one stage.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct StageLoss {
@@ -17,7 +19,7 @@ pub struct StageLoss {
 }
 
 /// Speed at which spin torques are stated: 6000 rpm, rad/s.
-pub const SPIN_REFERENCE_RAD_S: f64 = 6000.0 * std::f64::consts::PI / 30.0;
+pub const SPIN_REFERENCE_RAD_S: f64 = units::rad_s(6000.0);
 /// Share of the spin torque that remains at standstill: seals and preloaded bearings.
 pub const SPIN_AT_REST: f64 = 0.4;
 /// Exponent of viscosity in the spin torque.
@@ -67,12 +69,14 @@ impl StageLoss {
     }
 
     /// Drag at the stage's input, N m: `T_spin (0.4 + 0.6 ω/ω_ref) · oil`, oil the factor of [`GearOil::spin_factor`].
+    /// Equation (6.1).
     pub fn spin_nm(&self, speed_rad_s: f64, oil_factor: f64) -> f64 {
         let relative = speed_rad_s.abs() / SPIN_REFERENCE_RAD_S;
         self.spin_torque_nm * (SPIN_AT_REST + (1.0 - SPIN_AT_REST) * relative) * oil_factor
     }
 
     /// Torque lost in the mesh, N m; positive whichever way the torque runs.
+    /// Equation (6.1).
     pub fn mesh_nm(&self, torque_nm: f64) -> f64 {
         (1.0 - self.mesh_efficiency) * torque_nm.abs()
     }
@@ -122,6 +126,7 @@ impl GearOil {
     /// Kinematic viscosity, mm²/s: `lg lg(ν + 0.7) = A − B lg T`, T held between 240 and 450 K.
     ///
     /// Source: Walther's equation as in ASTM D341 (from memory).
+    /// Equation (4.9).
     pub fn viscosity_mm2_s(self, temperature_k: f64) -> f64 {
         let double = |v: f64| (v + 0.7).log10().log10();
         let (low, high) = (313.15_f64.log10(), 373.15_f64.log10());
@@ -137,6 +142,7 @@ impl GearOil {
     }
 
     /// The same against the drag with another oil at the reference temperature.
+    /// Equation (6.15).
     pub fn spin_factor_against(self, temperature_k: f64, stated_with: Self) -> f64 {
         (self.viscosity_mm2_s(temperature_k) / stated_with.viscosity_mm2_s(OIL_REFERENCE_K))
             .powf(SPIN_VISCOSITY_EXPONENT)

@@ -88,6 +88,7 @@ impl TyreOnDrum {
     /// Source of the temperature term: UN R117 (force at 25 °C = force · [1 + 0.008 (t − 25)]). The denominator is held
     /// above one half, reached at −37 °C.
     /// Curvature: [`curvature_factor`]; the speed term is common practice, no source.
+    /// Equation (6.3).
     pub fn rolling_force_n(&self, speed_m_s: f64, tyre_k: f64) -> f64 {
         let warm = (1.0 + ROLLING_PER_K * (tyre_k - REFERENCE_TEMPERATURE_K)).max(0.5);
         let u = speed_m_s / REFERENCE_SPEED_M_S;
@@ -107,6 +108,7 @@ impl TyreOnDrum {
     /// The linear law (5 % at f = 0.6, `C_k` = 12) holds within 1 % up to 0.68 of the grip; beyond, the force saturates at
     /// `μ F_z` while slip runs away, smoothly (shape assumed). Slip is held at 1, twice the drum's speed.
     /// Linear law: common practice, no source.
+    /// Equation (6.4).
     pub fn slip(&self, force_n: f64) -> TyreSlip {
         let f = force_n / self.load_n;
         let u4 = (f / self.grip).powi(4);
@@ -125,6 +127,7 @@ impl TyreOnDrum {
     }
 
     /// Effective radius at speed, m: `r₀ (1 + c v²)`.
+    /// Equation (6.4).
     pub fn radius_at_m(&self, speed_m_s: f64) -> f64 {
         let u = speed_m_s / REFERENCE_SPEED_M_S;
         self.radius_m * (1.0 + self.growth_at_60_m_s * u * u)

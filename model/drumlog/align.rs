@@ -3,6 +3,8 @@
 //! The lag is where the two speeds agree best; how well they then agree is reported, for a lag without its residual proves nothing. It
 //! refuses logs that agree about as well at another lag, and logs that barely overlap.
 
+use crate::numeric::straight_between;
+
 /// A speed over time.
 #[derive(Debug, Clone, Copy)]
 pub struct Trace<'a> {
@@ -69,13 +71,7 @@ const RIVAL: (f64, f64) = (1.0, 2.0);
 const LEAST_ROWS: usize = 20;
 
 fn at(trace: &Trace<'_>, t: f64) -> Option<f64> {
-    let after = trace.time_s.partition_point(|&x| x < t);
-    if after == 0 {
-        return (trace.time_s.first() == Some(&t)).then(|| trace.speed[0]);
-    }
-    let (a, b) = (after - 1, after);
-    let (t0, t1) = (trace.time_s[a], *trace.time_s.get(b)?);
-    Some(trace.speed[a] + (trace.speed[b] - trace.speed[a]) * (t - t0) / (t1 - t0))
+    straight_between(trace.time_s, trace.speed, t)
 }
 
 /// Sums over pairs of speeds.
@@ -132,6 +128,7 @@ fn span(trace: &Trace<'_>) -> f64 {
 }
 
 /// Finds the lag over all that leave enough overlap; `free_scale` where the two speeds are of different shafts.
+/// Equation (6.27).
 pub fn align(
     drum: &Trace<'_>,
     engine: &Trace<'_>,
@@ -203,6 +200,7 @@ pub fn align(
 }
 
 /// Finds the lag within `reach_s` of one that is nearly right.
+/// Equation (6.27).
 pub fn refine(
     drum: &Trace<'_>,
     engine: &Trace<'_>,

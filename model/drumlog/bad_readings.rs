@@ -5,6 +5,7 @@
 //! two readings in a row that differ from each other: that may be a wheel that slipped.
 
 use super::signal::{Measured, Signal};
+use crate::numeric::upper_median;
 use std::ops::Range;
 
 /// Pairs of neighbours, one before and one after, that foretell a reading: two bad ones in a row spoil two of them.
@@ -56,13 +57,14 @@ impl BadReadings {
     }
 }
 
+/// Equation (6.23).
 fn single(signal: &Signal) -> Vec<(usize, f64)> {
     let (time, speed) = (&signal.time_s, &signal.values);
     let n = speed.len();
     if n < 2 * PAIRS + 1 {
         return Vec::new();
     }
-    let foretold = |i: usize| {
+    let predicted = |i: usize| {
         let mut pairs: Vec<f64> = (1..=PAIRS)
             .map(|k| {
                 let (a, b) = (i - k, i + k);
@@ -74,7 +76,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         pairs[PAIRS / 2]
     };
     let inner = PAIRS..n - PAIRS;
-    let expected: Vec<f64> = inner.clone().map(foretold).collect();
+    let expected: Vec<f64> = inner.clone().map(predicted).collect();
     let off = |i: usize| speed[i] - expected[i - PAIRS];
     let mut found: Vec<usize> = Vec::new();
     for i in inner {
@@ -86,10 +88,9 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         }
         let low = i.saturating_sub(NOISE_ROWS).max(PAIRS);
         let high = (i + NOISE_ROWS + 1).min(n - PAIRS);
-        let mut strays: Vec<f64> = (low..high).map(|j| off(j).abs()).collect();
-        strays.sort_by(f64::total_cmp);
+        let stray = upper_median((low..high).map(|j| off(j).abs())).unwrap_or(f64::NAN);
         // Median of absolute deviations, as that of a normal distribution.
-        if off(i).abs() > CLEAR * 1.4826 * strays[strays.len() / 2] {
+        if off(i).abs() > CLEAR * 1.4826 * stray {
             found.push(i);
         }
     }
@@ -101,6 +102,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         .collect()
 }
 
+/// Equation (6.23).
 #[expect(
     clippy::float_cmp,
     reason = "a stuck sensor repeats its reading to the last digit"
@@ -129,12 +131,8 @@ fn stuck(signal: &Signal) -> Vec<Range<usize>> {
 
 /// Holes in time among the rows of a stretch, as the rows on either side.
 pub fn holes(time_s: &[f64], rows: Range<usize>) -> Vec<(usize, usize)> {
-    let mut steps: Vec<f64> = time_s[rows.clone()]
-        .windows(2)
-        .map(|t| t[1] - t[0])
-        .collect();
-    steps.sort_by(f64::total_cmp);
-    let step_s = steps.get(steps.len() / 2).copied().unwrap_or(0.0);
+    let steps = time_s[rows.clone()].windows(2).map(|t| t[1] - t[0]);
+    let step_s = upper_median(steps).unwrap_or(0.0);
     let longest = HOLE.0.max(HOLE.1 * step_s);
     (rows.start + 1..rows.end)
         .filter(|&i| time_s[i] - time_s[i - 1] > longest)

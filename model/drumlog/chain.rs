@@ -14,6 +14,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, SMatrix, SVector};
 /// ```
 ///
 /// Source: Taylor series of the states (derived).
+/// Equation (6.17).
 pub(super) fn transition<const N: usize>(step: f64) -> SMatrix<f64, N, N> {
     SMatrix::from_fn(|i, j| {
         if j < i {
@@ -32,6 +33,7 @@ pub(super) fn transition<const N: usize>(step: f64) -> SMatrix<f64, N, N> {
 ///
 /// Source: integral of the chain's impulse responses over the step (derived); the case N = 2 is the textbook's integrated
 /// Wiener process.
+/// Equation (6.17).
 pub(super) fn process<const N: usize>(step: f64) -> SMatrix<f64, N, N> {
     SMatrix::from_fn(|i, j| {
         let order = 2 * N - 1 - i - j;
@@ -89,6 +91,7 @@ struct Kept<const N: usize> {
 }
 
 /// Runs the filter with process noise `ratio` times measurement noise; `None` if the numbers do not carry it.
+/// Equation (6.18).
 fn filter<const N: usize>(
     input: &Input<'_>,
     ratio: f64,
@@ -213,6 +216,7 @@ impl<const N: usize> Path<N> {
     ///
     /// Source: the fixed-interval smoother of H. E. Rauch, F. Tung & C. T. Striebel, AIAA Journal 3 (1965) 1445 (from
     /// memory); the last form equals `P + G (P_s⁺ − P⁻) G'` and cannot lose its sign (derived).
+    /// Equation (6.18).
     pub(super) fn new(input: &Input<'_>, ratio: f64) -> Option<Self> {
         let rows = input.data.len();
         let mut kept = Kept {
@@ -270,6 +274,7 @@ impl<const N: usize> Path<N> {
     ///
     /// Source: P. de Jong & M. J. Mackinnon, Biometrika 75 (1988) 601 for the covariance between times (from memory); the
     /// recursion is derived from it. What the coefficients leave in doubt is added.
+    /// Equation (6.21).
     pub(super) fn variance_of(&self, weights: &[(usize, SVector<f64, N>)]) -> f64 {
         let unknown = self.verdict.coefficients.len();
         let mut answer = DVector::<f64>::zeros(unknown);

@@ -6,6 +6,7 @@
 use super::chain::{Input, Verdict, judge};
 use super::signal::{Choice, Force, Measured, Signal, Stray};
 use super::smoothed::SmoothError;
+use crate::numeric::lowest;
 
 /// By how much a richer description must raise twice the log-likelihood beyond its own numbers before it is taken.
 const WORTH: f64 = 6.0;
@@ -32,6 +33,7 @@ pub(super) fn order(measured: Measured, force: Force) -> usize {
 ///
 /// R is the noise variance of a reading times the time between readings; ω₀^n = drive/R. Derived: smoother's transfer function
 /// 1/(1 + (ω/ω₀)^n) in the middle of a long log. Worked: three states and speed read, T ω₀ = 144^(1/3) = 5.2415.
+/// Equation (6.20).
 fn span_constant(measured: Measured, states: usize) -> f64 {
     let n = 2.0 * states as f64;
     let (s, line) = match measured {
@@ -45,6 +47,7 @@ fn span_constant(measured: Measured, states: usize) -> f64 {
 impl Choice {
     /// The choice that stands for given noise levels: `drive` of the last state (its random walk's variance in a second) and
     /// variance of a reading, read every `step_s`.
+    /// Equation (6.20).
     pub fn of_levels(
         measured: Measured,
         force: Force,
@@ -167,12 +170,13 @@ impl<'a> Scaled<'a> {
             grid[best.saturating_sub(1)],
             grid[(best + 1).min(grid.len() - 1)],
         );
-        let choice = at(golden(cost, bracket, 0.02));
+        let choice = at(lowest(cost, bracket, 0.02));
         let verdict = self.verdict(signal, choice, &weight, effects)?;
         Some((choice, 2.0 * verdict.profile))
     }
 
     /// The simplest description that the likelihood does not clearly reject.
+    /// Equation (6.18).
     pub(super) fn choose(
         &self,
         signal: &Signal,
@@ -214,24 +218,4 @@ fn moving_mean(values: &[f64]) -> Vec<f64> {
             (sums[high] - sums[low]) / (high - low) as f64
         })
         .collect()
-}
-
-/// Lowest point of a function between two places, to a width.
-fn golden(cost: impl Fn(f64) -> f64, (mut low, mut high): (f64, f64), width: f64) -> f64 {
-    const SHARE: f64 = 0.618_033_988_749_894_9;
-    let mut a = high - SHARE * (high - low);
-    let mut b = low + SHARE * (high - low);
-    let (mut at_a, mut at_b) = (cost(a), cost(b));
-    while high - low > width {
-        if at_a <= at_b {
-            (high, b, at_b) = (b, a, at_a);
-            a = high - SHARE * (high - low);
-            at_a = cost(a);
-        } else {
-            (low, a, at_a) = (a, b, at_b);
-            b = low + SHARE * (high - low);
-            at_b = cost(b);
-        }
-    }
-    f64::midpoint(low, high)
 }

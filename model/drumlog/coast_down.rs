@@ -4,6 +4,7 @@
 //! drag contains depends on what still turned with the drum; the mass of that has to be stated. It never sees losses that
 //! grow with torque, so it bounds a driveline's loss and does not give it.
 
+use serde::Serialize;
 use std::cmp::Ordering;
 
 use nalgebra::{Cholesky, Matrix4, SMatrix, Vector3, Vector4};
@@ -14,7 +15,8 @@ use super::signal::{Measured, Signal};
 use super::smoothed::trapezoid;
 
 /// What ran down together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum State {
     /// Nothing stood on the drum.
     DrumAlone,
@@ -27,6 +29,14 @@ pub enum State {
 }
 
 impl State {
+    /// All.
+    pub const ALL: [Self; 4] = [
+        Self::DrumAlone,
+        Self::Neutral,
+        Self::ClutchOut,
+        Self::InGear,
+    ];
+
     /// What the drag then contains.
     pub fn contains(self) -> &'static str {
         match self {
@@ -61,6 +71,7 @@ impl State {
 /// ```
 ///
 /// Source: the usual road-load polynomial; common practice, no source.
+/// Equation (6.28).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Drag {
     /// N.
@@ -178,7 +189,8 @@ impl CoastDown {
 }
 
 /// Why a run-down gives no drag.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
+#[serde(tag = "refusal", rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum CoastError {
     /// Too few rows.
@@ -230,6 +242,7 @@ const STEPS: usize = 30;
 ///
 /// Least squares on the readings' whole course; the course's answer to start and coefficients is integrated with it (derived). The
 /// standard error counts neighbouring residuals that are alike. A drag that its own interval does not tell from nothing is refused.
+/// Equation (6.28).
 pub fn fit(signal: &Signal, mass_kg: f64, mass_sd_kg: f64) -> Result<CoastDown, CoastError> {
     let rows = signal.len();
     if rows < LEAST_ROWS {

@@ -36,6 +36,7 @@ pub enum CountError {
 ///
 /// Holds where the drum turns one way. Derived: an angle evenly spread over what the counter leaves open. Worked: 60 teeth, R =
 /// 0.61 m, 50 m/s at 1000 Hz: 0.783 teeth between samples, 14.4 mm standard deviation.
+/// Equation (6.25).
 pub fn way(
     time_s: &[f64],
     counts: &[f64],

@@ -4,8 +4,11 @@
 //! how much it shares with the next point's. What inertia and radius leave in doubt moves the whole curve alike and is stated
 //! apart. It does not correct for weather, and credits the drum alone, as a reading does.
 
+use super::engine_speed::EngineSpeed;
 use super::smoothed::Smoothed;
 use crate::dyno::{Drums, Recording};
+use crate::units;
+use serde::Serialize;
 
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -26,6 +29,8 @@ impl Rig {
     /// ```text
     /// turning read: P = I α ω          surface read: P = (I/R²) a v
     /// ```
+    ///
+    /// Equation (6.26).
     pub fn power_doubt(&self) -> f64 {
         let powers = if self.reads_turning { 0.0 } else { 2.0 };
         self.inertia_doubt.hypot(powers * self.radius_doubt)
@@ -38,17 +43,8 @@ impl Rig {
     }
 }
 
-/// Engine speed at every row of a stretch.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EngineSpeed {
-    /// rpm.
-    pub rpm: Vec<f64>,
-    /// Its standard error, rpm; 0 where it follows from gearing.
-    pub se_rpm: Vec<f64>,
-}
-
 /// A point of the curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Point {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -71,13 +67,14 @@ pub struct Point {
     /// Correlation of this point's error of power with the next one's; 0 at the last.
     pub shared_with_next: f64,
     /// Smoothing span, rpm.
+    #[serde(rename = "smoothing_span_rpm")]
     pub span_rpm: f64,
     /// Rows.
     pub rows: usize,
 }
 
 /// The top of a curve.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Peak {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -142,6 +139,7 @@ impl Maker<'_> {
     }
 
     /// Value at a row, and its slopes with speed and acceleration.
+    /// Equation (6.26).
     fn at(&self, row: usize, of: Of) -> (f64, [f64; 2]) {
         let (v, a) = (
             self.smoothed.speed_m_s[row],
@@ -150,7 +148,7 @@ impl Maker<'_> {
         let mass = self.drums.mass_kg();
         let (drag, slope) = self.added_back(v);
         let force = mass * a + drag;
-        let rad_s = self.engine.rpm[row] * std::f64::consts::PI / 30.0;
+        let rad_s = units::rad_s(self.engine.rpm[row]);
         match of {
             Of::Force => (force, [slope, mass]),
             Of::Power => (force * v, [force + v * slope, mass * v]),
@@ -309,6 +307,7 @@ fn span_rpm(smoothed: &Smoothed, engine: &EngineSpeed, rows: &[usize]) -> f64 {
 }
 
 /// Vertex of the parabola through the points about the highest; the highest end where the curve has no top.
+/// Equation (6.26).
 fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point) -> f64) -> Peak {
     // The ends are less certain, and must not be the highest by chance.
     let safe: Vec<f64> = points
@@ -383,7 +382,7 @@ fn peak(points: &[Point], weights: &[Weights], maker: &Maker<'_>, of: fn(&Point)
 }
 
 /// How two curves of one car agree where both have points.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Agreement {
     /// Mean of second over first power, less one.
     pub mean: f64,

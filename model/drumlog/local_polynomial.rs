@@ -39,6 +39,7 @@ impl Bound for Windows {
 ///
 /// `rpm` is the engine speed at every row. The standard error holds the noise alone, estimated from what the polynomials
 /// leave over; a bend that the window flattens is not in it.
+/// Equation (6.22).
 pub fn local_polynomial(
     signal: &Signal,
     rpm: &[f64],

@@ -13,6 +13,7 @@ mod choice;
 pub mod coast_down;
 pub mod counts;
 pub mod curve;
+pub mod engine_speed;
 pub mod local_polynomial;
 pub mod pulls;
 pub mod reduction;

@@ -4,13 +4,15 @@
 //! over short windows tells them apart; the corners are then placed by two straight lines. It does not judge whether
 //! the throttle was open: the strongest stretches set the measure, and weaker ones are left out and counted.
 
+use serde::Serialize;
 use std::ops::Range;
 
 use super::savitzky_golay::rates;
 use super::signal::{Measured, Signal, whole};
 
 /// What ended a stretch.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "ended_by", rename_all = "snake_case")]
 pub enum End {
     /// The throttle was closed; the drum runs down.
     LiftOff,

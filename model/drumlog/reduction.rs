@@ -7,13 +7,14 @@ use super::align::{AlignError, Alignment, Trace, align, refine};
 use super::bad_readings::{BadReadings, holes};
 use super::coast_down::{self, CoastDown, CoastError, State};
 use super::counts::{CountError, way};
-use super::curve::{Agreement, EngineSpeed, Rig, WheelCurve, agreement, curve};
+use super::curve::{Agreement, Rig, WheelCurve, agreement, curve};
+use super::engine_speed::EngineSpeed;
 use super::local_polynomial::local_polynomial;
 use super::pulls::{Finds, Stretch, find};
 use super::run_out::{self, RunOut};
 use super::signal::{Measured, Method, Signal, whole};
 use super::smoothed::{SmoothError, Smoothed};
-use super::smoother::state_space;
+use serde::Serialize;
 
 /// What the drum's sensor logged.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,7 +51,8 @@ pub struct EngineLog {
 }
 
 /// How to smooth.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(tag = "method", rename_all = "snake_case")]
 pub enum Ask {
     /// By state space; there is nothing to set.
     StateSpace,
@@ -94,7 +96,8 @@ pub struct Question<'a> {
 }
 
 /// Where the engine's speed came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum EngineSource {
     /// Logged with the drum.
     DrumLog,
@@ -133,18 +136,20 @@ pub enum ReduceError {
 }
 
 /// Why one stretch gives no curve.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
+#[serde(tag = "refusal", rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum PullRefusal {
-    /// It cannot be smoothed.
-    #[error("{0}")]
-    Smooth(SmoothError),
     /// The engine log does not cover it.
     #[error("the engine log does not cover it")]
     NoEngineSpeed,
     /// Too few bands hold rows.
     #[error("too few bands of engine speed hold rows")]
     NoCurve,
+    /// It cannot be smoothed.
+    #[error("{0}")]
+    #[serde(untagged)]
+    Smooth(SmoothError),
 }
 
 /// One stretch reduced.
@@ -457,76 +462,37 @@ impl Seen<'_> {
         )
     }
 
+    /// Engine speed row by row, from where the question says it comes.
     fn engine_speed(
         &self,
         stretch: &Stretch,
         smoothed: &Smoothed,
         lag_s: Option<f64>,
     ) -> Result<EngineSpeed, PullRefusal> {
-        let time_s = &self.signal.time_s[stretch.rows.clone()];
-        let of = |time: Vec<f64>, rpm: Vec<f64>| {
-            state_space(&Signal::even(Measured::Speed, time, rpm), None, &[])
-                .map_err(PullRefusal::Smooth)
-        };
-        let se = |found: &Smoothed, row: usize| found.variance_of(&[(row, [1.0, 0.0])]).sqrt();
-        match (self.engine_source, self.engine, self.question.engine, lag_s) {
-            (EngineSource::DrumLog, Some(engine), _, _) => {
-                let found = of(time_s.to_vec(), engine[stretch.rows.clone()].to_vec())?;
-                Ok(EngineSpeed {
-                    se_rpm: (0..time_s.len()).map(|row| se(&found, row)).collect(),
-                    rpm: found.speed_m_s,
-                })
-            }
-            (EngineSource::EngineLog, _, Some(other), Some(lag_s)) => {
-                let (from, to) = (stretch.time_s.0 - lag_s, stretch.time_s.1 - lag_s);
-                let low = other.time_s.partition_point(|&t| t < from);
-                let high = other.time_s.partition_point(|&t| t <= to);
-                let covered = low > 0 && high < other.time_s.len();
-                if !covered || high - low < 4 {
-                    return Err(PullRefusal::NoEngineSpeed);
+        let rows = stretch.rows.clone();
+        let time_s = &self.signal.time_s[rows.clone()];
+        let speed = match self.engine_source {
+            EngineSource::DrumLog => match self.engine {
+                Some(engine) => {
+                    Some(EngineSpeed::beside(time_s, &engine[rows]).map_err(PullRefusal::Smooth)?)
                 }
-                let found = of(
-                    other.time_s[low..high].to_vec(),
-                    other.engine_rpm[low..high].to_vec(),
-                )?;
-                let nearest = |t: f64| {
-                    let after = found.time_s.partition_point(|&x| x < t - lag_s);
-                    let last = found.time_s.len() - 1;
-                    let before = after.saturating_sub(1).min(last);
-                    let after = after.min(last);
-                    if (t - lag_s - found.time_s[before]).abs()
-                        <= (found.time_s[after] - (t - lag_s)).abs()
-                    {
-                        before
-                    } else {
-                        after
-                    }
-                };
-                // Between its rows the smoothed speed is straight, with the smoothed slope.
-                Ok(EngineSpeed {
-                    rpm: time_s
-                        .iter()
-                        .map(|&t| {
-                            let row = nearest(t);
-                            found.speed_m_s[row]
-                                + found.acceleration_m_s2[row] * (t - lag_s - found.time_s[row])
-                        })
-                        .collect(),
-                    se_rpm: time_s.iter().map(|&t| se(&found, nearest(t))).collect(),
-                })
-            }
-            (EngineSource::Gearing, _, _, _) => {
-                let ratio = self
-                    .question
-                    .gearing_rpm_s_m
-                    .ok_or(PullRefusal::NoEngineSpeed)?;
-                Ok(EngineSpeed {
-                    rpm: smoothed.speed_m_s.iter().map(|v| ratio * v).collect(),
-                    se_rpm: vec![0.0; time_s.len()],
-                })
-            }
-            _ => Err(PullRefusal::NoEngineSpeed),
-        }
+                None => None,
+            },
+            EngineSource::EngineLog => match self.question.engine.zip(lag_s) {
+                Some((log, lag_s)) => {
+                    let log = (log.time_s.as_slice(), log.engine_rpm.as_slice());
+                    EngineSpeed::from_log(log, time_s, stretch.time_s, lag_s)
+                        .map_err(PullRefusal::Smooth)?
+                }
+                None => None,
+            },
+            EngineSource::Gearing => self
+                .question
+                .gearing_rpm_s_m
+                .map(|ratio| EngineSpeed::geared(ratio, &smoothed.speed_m_s)),
+            EngineSource::NotNeeded => None,
+        };
+        speed.ok_or(PullRefusal::NoEngineSpeed)
     }
 
     fn coast(&self, ask: &CoastAsk, finds: &Finds) -> Result<CoastDown, CoastError> {

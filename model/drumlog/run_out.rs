@@ -8,6 +8,7 @@
 use super::signal::{Choice, Measured, Method, Signal};
 use super::smoothed::{SmoothError, Smoothed};
 use super::smoother::{state_space, state_space_driven};
+use serde::Serialize;
 
 /// Harmonics looked for.
 pub const HARMONICS: usize = 4;
@@ -21,7 +22,7 @@ const ROWS_NEEDED: f64 = 0.7;
 const TURNS: f64 = 4.0;
 
 /// A harmonic of the drum's turn that was found and removed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Harmonic {
     /// Swings in a turn.
     pub order: usize,
@@ -49,6 +50,7 @@ pub struct RunOut {
 /// ```
 ///
 /// θ is the way divided by the radius. Derived: a Fourier series over one turn.
+/// Equation (6.24).
 pub fn smooth(
     signal: &Signal,
     radius_m: f64,
@@ -73,32 +75,18 @@ pub fn smooth(
             found.unseen.push(order);
         }
     }
-    let regressors = |orders: &[usize]| -> Vec<Vec<f64>> {
-        orders
-            .iter()
-            .flat_map(|&order| {
-                let wave = |shape: fn(f64) -> f64| -> Vec<f64> {
-                    angle
-                        .iter()
-                        .zip(&first.speed_m_s)
-                        .map(|(&angle, &speed)| {
-                            let size = match signal.measured {
-                                Measured::Speed => speed,
-                                Measured::Way => radius_m / order as f64,
-                            };
-                            size * shape(order as f64 * angle)
-                        })
-                        .collect()
-                };
-                [wave(f64::cos), wave(f64::sin)]
-            })
-            .collect()
+    let turning = Turning {
+        measured: signal.measured,
+        radius_m,
+        angle: &angle,
+        speed_m_s: &first.speed_m_s,
     };
     if looked_for.is_empty() {
         return Ok((first, signal.clone(), found));
     }
     // A log too short for regressors keeps its run-out.
-    let Ok(with_all) = state_space_driven(signal, choice, &regressors(&looked_for), &drive) else {
+    let Ok(with_all) = state_space_driven(signal, choice, &turning.waves(&looked_for), &drive)
+    else {
         found.unseen.extend(looked_for);
         return Ok((first, signal.clone(), found));
     };
@@ -114,7 +102,7 @@ pub fn smooth(
     if kept.is_empty() {
         return Ok((first, signal.clone(), found));
     }
-    let waves = regressors(&kept);
+    let waves = turning.waves(&kept);
     let again = match with_all.method {
         Method::StateSpace(choice) => Some(choice),
         Method::LocalPolynomial { .. } => choice,
@@ -134,6 +122,36 @@ pub fn smooth(
     Ok((smoothed, cleaned, found))
 }
 
+/// How the drum turns, row by row.
+struct Turning<'a> {
+    measured: Measured,
+    radius_m: f64,
+    angle: &'a [f64],
+    speed_m_s: &'a [f64],
+}
+
+impl Turning<'_> {
+    /// What one unit of each harmonic's cosine and sine adds to the readings.
+    fn waves(&self, orders: &[usize]) -> Vec<Vec<f64>> {
+        let both = |&order: &usize| [self.wave(order, f64::cos), self.wave(order, f64::sin)];
+        orders.iter().flat_map(both).collect()
+    }
+
+    fn wave(&self, order: usize, shape: fn(f64) -> f64) -> Vec<f64> {
+        let rows = self.angle.iter().zip(self.speed_m_s);
+        rows.map(|(&angle, &speed)| self.size(order, speed) * shape(order as f64 * angle))
+            .collect()
+    }
+
+    /// Of a speed read run-out takes a share; of a way read it is a length.
+    fn size(&self, order: usize, speed_m_s: f64) -> f64 {
+        match self.measured {
+            Measured::Speed => speed_m_s,
+            Measured::Way => self.radius_m / order as f64,
+        }
+    }
+}
+
 /// Bounds of the relative acceleration in [`drive`].
 const UNEVEN: (f64, f64) = (0.3, 3.0);
 
@@ -144,6 +162,7 @@ const UNEVEN: (f64, f64) = (0.3, 3.0);
 /// ```
 ///
 /// Derived; the smoothing span in engine speed is then nearly the same all along.
+/// Equation (6.19).
 fn drive(even: &Smoothed) -> Vec<f64> {
     let rates = &even.acceleration_m_s2;
     let mean = rates.iter().sum::<f64>() / rates.len() as f64;

@@ -62,6 +62,7 @@ pub fn coefficients(
 
 /// Weights that give a derivative at zero of the polynomial through samples at these places; `None` if too many places
 /// coincide.
+/// Equation (6.22).
 pub fn weights(at: &[f64], degree: usize, derivative: usize) -> Option<Vec<f64>> {
     let scale = at.iter().fold(0.0_f64, |s, x| s.max(x.abs()));
     if scale <= 0.0 || at.len() <= degree || derivative > degree {

@@ -2,6 +2,9 @@
 //!
 //! It refuses nothing: what reads the log has checked it.
 
+use crate::numeric::upper_median;
+use serde::Serialize;
+
 /// What the log measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Measured {
@@ -60,9 +63,8 @@ impl Signal {
 
     /// Median time between rows, s.
     pub fn step_s(&self) -> f64 {
-        let mut steps: Vec<f64> = self.time_s.windows(2).map(|t| t[1] - t[0]).collect();
-        steps.sort_by(f64::total_cmp);
-        steps.get(steps.len() / 2).copied().unwrap_or(0.0)
+        let steps = self.time_s.windows(2).map(|t| t[1] - t[0]);
+        upper_median(steps).unwrap_or(0.0)
     }
 
     /// Means of as many neighbouring readings as bring the rate down to `finest_hz`, and the rows that each stands for. A gap in time
@@ -108,7 +110,8 @@ impl Signal {
 }
 
 /// What is taken of the force on the drum between samples.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Force {
     /// It wanders: states speed and acceleration, the acceleration a random walk.
     Wanders,
@@ -117,6 +120,9 @@ pub enum Force {
 }
 
 impl Force {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Wanders, Self::Smooth];
+
     /// In words.
     pub fn words(self) -> &'static str {
         match self {
@@ -127,7 +133,8 @@ impl Force {
 }
 
 /// How single samples stray.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Stray {
     /// By the same amount at every speed: electrical noise, quantised counts.
     Constant,
@@ -138,6 +145,9 @@ pub enum Stray {
 }
 
 impl Stray {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Constant, Self::WithSpeed, Self::WithSpeedSquared];
+
     /// In words.
     pub fn words(self) -> &'static str {
         match self {

@@ -4,6 +4,7 @@
 //! weighted sum of rows, and nothing else should be used to average them.
 
 use super::signal::Method;
+use serde::Serialize;
 
 /// Binds the rows of a smoothed stretch together.
 pub(super) trait Bound: std::fmt::Debug {
@@ -41,13 +42,15 @@ pub struct Smoothed {
 
 impl Smoothed {
     /// Variance of a weighted sum of speeds and accelerations at rows that increase: `(row, [of speed, of acceleration])`.
+    /// Equation (6.21).
     pub fn variance_of(&self, weights: &[(usize, [f64; 2])]) -> f64 {
         self.inflation * self.inflation * self.bound.variance_of(weights)
     }
 }
 
 /// Why a stretch cannot be smoothed.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
+#[serde(tag = "refusal", rename_all = "snake_case")]
 #[non_exhaustive]
 pub enum SmoothError {
     /// Too few rows.

@@ -16,6 +16,7 @@ use super::smoothed::{Bound, LEAST_ROWS, OUTLIER, SmoothError, Smoothed, trapezo
 /// The noise of a reading and the drive of the chain maximise the restricted likelihood of the innovations; the start of the
 /// states is unknown and estimated with them. Source: A. C. Harvey, Forecasting, Structural Time Series Models and the
 /// Kalman Filter (1989), and P. de Jong, Ann. Stat. 19 (1991) 1073, for the unknown start (both from memory).
+/// Equation (6.18).
 pub fn state_space(
     signal: &Signal,
     choice: Option<Choice>,
@@ -182,6 +183,7 @@ const SUSPICIOUS: f64 = 45.31;
 /// ```
 ///
 /// Source: G. M. Ljung & G. E. P. Box, Biometrika 65 (1978) 297 (from memory).
+/// Equation (6.18).
 pub(super) fn correlation(innovations: &[f64]) -> f64 {
     let n = innovations.len() as f64;
     let total: f64 = innovations.iter().map(|v| v * v).sum();

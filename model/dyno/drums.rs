@@ -102,6 +102,7 @@ impl Drums {
     /// Moment of inertia at the drum with what turns behind the gear, kg m²: `I + i² I_g`.
     ///
     /// Source: kinetic energy (derived). 100 kg m² with 2 kg m² at five turns: 150 kg m².
+    /// Equation (6.6).
     pub fn inertia_at_drum_kg_m2(&self) -> f64 {
         let geared = self
             .machine
@@ -111,6 +112,7 @@ impl Drums {
     }
 
     /// Mass at the surface, kg: `I/R²`.
+    /// Equation (6.6).
     pub fn mass_kg(&self) -> f64 {
         self.inertia_at_drum_kg_m2() / (self.radius_m * self.radius_m)
     }
@@ -126,11 +128,13 @@ impl Drums {
     }
 
     /// Drag at the surface, N: `F₀ + F₁ v + F₂ v²`.
+    /// Equation (6.6).
     pub fn drag_at_n(&self, speed_m_s: f64) -> f64 {
         self.drag_n + (self.drag_n_s_m + self.drag_n_s2_m2 * speed_m_s) * speed_m_s
     }
 
     /// Power the rig reports when its surface accelerates against its brake, W.
+    /// Equation (6.6).
     pub fn reading_w(
         &self,
         mass_kg: f64,
@@ -171,6 +175,23 @@ impl Drums {
         match self.machine.contact {
             Contact::Tyres => 1.0,
             Contact::Hubs => STAYS_ON_HUBS,
+        }
+    }
+}
+
+/// Invented drums, for tests of whoever needs drums and not which.
+#[cfg(test)]
+impl Drums {
+    pub(crate) fn example() -> Self {
+        Self {
+            inertia_kg_m2: 200.0,
+            radius_m: 0.5,
+            drag_n: 30.0,
+            drag_n_s_m: 0.0,
+            drag_n_s2_m2: 0.01,
+            drag_added_back: false,
+            coupling: Coupling::Single,
+            machine: Machine::default(),
         }
     }
 }

@@ -4,6 +4,8 @@
 //! repeat shows it. Two runs that differ by something known do. It refuses times that hardly differ: their quotient would be a
 //! guess with digits; and times that cannot be: repeats that are none, a fall faster than free, bearings that drive the drum.
 
+use crate::numeric::median;
+use crate::units;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
 /// A number with its doubt.
@@ -160,8 +162,6 @@ const BRAKING: f64 = 0.99;
 /// Least certain answer that is told, relative standard deviation: beyond it the quotient of two differences is no longer near to
 /// normal (its bias, the square of this, passes a twentieth of a per cent at 2 % and four per cent here).
 const LEAST_CERTAIN: f64 = 0.20;
-/// Standard acceleration of free fall, m/s².
-const GRAVITY_M_S2: f64 = 9.80665;
 
 impl Check<'_> {
     /// The inertia, with its doubt.
@@ -174,6 +174,7 @@ impl Check<'_> {
     /// Holds for: an added inertia without drag of its own, the same two speeds in both sets; a drag of the bearings that does not
     /// change over the fall, a rope that neither stretches nor weighs. Doubts are carried to first order.
     /// Source: derived from Newton's law. ΔI 20, t 60 s and 65 s: 240 kg m².
+    /// Equation (6.16).
     pub fn inertia(&self) -> Result<Checked, InertiaError> {
         match *self {
             Self::CoastDownPair {
@@ -223,7 +224,8 @@ impl Check<'_> {
                 let rate = |h: f64, t: f64| 2.0 * h / (t * t);
                 let of = |x: &[f64; 6]| {
                     let (a1, a2) = (rate(x[2], x[0]), rate(x[2], x[1]));
-                    let rope = x[5] * (GRAVITY_M_S2 - a2) - x[4] * (GRAVITY_M_S2 - a1);
+                    let rope =
+                        x[5] * (units::GRAVITY_M_S2 - a2) - x[4] * (units::GRAVITY_M_S2 - a1);
                     x[3] * x[3] * rope / (a2 - a1)
                 };
                 let inputs = [light, heavy, height_m, radius_m, light_kg, heavy_kg];
@@ -231,7 +233,7 @@ impl Check<'_> {
                 let mut checked = finish(of, inputs, timing, advice)?;
                 let drag = |x: &[f64; 6]| {
                     let a = rate(x[2], x[0]);
-                    x[4] * (GRAVITY_M_S2 - a) * x[3] - of(x) * a / x[3]
+                    x[4] * (units::GRAVITY_M_S2 - a) * x[3] - of(x) * a / x[3]
                 };
                 let (drag_nm, parts) = propagate(drag, inputs);
                 let variance = parts.iter().map(|p| p * p).sum::<f64>();
@@ -300,12 +302,7 @@ fn means(
 
 /// Refuses repeats of which one lies far off the middle of the others.
 fn alike(what: &'static str, times: &[f64]) -> Result<(), InertiaError> {
-    let middle = |times: &[f64]| {
-        let mut sorted = times.to_vec();
-        sorted.sort_by(f64::total_cmp);
-        let half = sorted.len() / 2;
-        f64::midpoint(sorted[(sorted.len() - 1) / 2], sorted[half])
-    };
+    let middle = |times: &[f64]| median(times.iter().copied()).unwrap_or(f64::NAN);
     if times.len() < 2 {
         return Ok(());
     }
@@ -336,7 +333,7 @@ fn slower_than_fall(
     times: &[f64],
     height_m: Known,
 ) -> Result<(), InertiaError> {
-    let free_s = (2.0 * height_m.value / GRAVITY_M_S2).sqrt();
+    let free_s = (2.0 * height_m.value / units::GRAVITY_M_S2).sqrt();
     match times.iter().find(|t| **t <= free_s) {
         None => Ok(()),
         Some(&time_s) => Err(InertiaError::FasterThanFall {
@@ -424,7 +421,7 @@ mod tests {
 
     /// Time a mass takes through 1.5 m against 6 N m of bearings.
     fn fall_s(mass_kg: f64) -> f64 {
-        let force_nm = mass_kg * GRAVITY_M_S2 * RADIUS_M - 6.0;
+        let force_nm = mass_kg * units::GRAVITY_M_S2 * RADIUS_M - 6.0;
         let rad_s2 = force_nm / (INERTIA + mass_kg * RADIUS_M * RADIUS_M);
         (2.0 * 1.5 / (rad_s2 * RADIUS_M)).sqrt()
     }
@@ -522,7 +519,7 @@ mod tests {
     fn bearings_without_drag_are_seldom_taken_for_bearings_that_drive() {
         let mut rng = ChaCha8Rng::seed_from_u64(6);
         let bare = |kg: f64| {
-            let rad_s2 = kg * GRAVITY_M_S2 * RADIUS_M / (INERTIA + kg * RADIUS_M * RADIUS_M);
+            let rad_s2 = kg * units::GRAVITY_M_S2 * RADIUS_M / (INERTIA + kg * RADIUS_M * RADIUS_M);
             (2.0 * 1.5 / (rad_s2 * RADIUS_M)).sqrt()
         };
         let mut refused = 0;

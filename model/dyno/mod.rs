@@ -1,11 +1,13 @@
 //! The rig: drums, the pull in time, its record, and the weather corrections.
 //!
-//! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`pull`]
-//! integrates a car against it, [`sequence`] strings pulls together and [`soak`] says what stays warm between them,
-//! [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds the
-//! standards' factors, [`inertia_check`] weighs the drums. The rig never looks inside the car; it asks it for torque, and where its heat goes.
+//! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`crank_to_drum`] what
+//! of the crank's torque arrives there, [`pull`] integrates a car against it, [`sequence`] strings pulls together and [`soak`]
+//! says what stays warm between them, [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds
+//! the standards' factors, [`inertia_check`] weighs the drums. The rig never looks inside the car; it asks it for torque, and
+//! where its heat goes.
 
 pub mod correction;
+pub mod crank_to_drum;
 pub mod drums;
 pub mod inertia_check;
 pub mod pull;
@@ -28,4 +30,15 @@ pub struct Setup {
     pub car: Car,
     /// The drums it stands on.
     pub drums: Drums,
+}
+
+#[cfg(test)]
+impl Setup {
+    /// An invented car on invented drums, for tests.
+    pub(crate) fn example() -> Self {
+        Self {
+            car: Car::example(),
+            drums: Drums::example(),
+        }
+    }
 }

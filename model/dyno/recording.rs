@@ -5,7 +5,8 @@
 //! speed, each band with a standard error that knows how many *independent* samples it holds. It refuses to repair a log:
 //! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
 
-use std::f64::consts::TAU;
+use crate::numeric::upper_median;
+use crate::units;
 
 /// Columns of a recorded pull, in SI, all of one length.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -180,6 +181,7 @@ impl Recording {
     /// integrated autocorrelation of that scatter over the whole pull, in samples. A curve that states its own errors shows no
     /// scatter: its bands take the stated error, larger by √(span/band) where its smoothing spans more than a band, so that
     /// bands that are later counted as independent hold no more than the curve knows; and its end is left in.
+    /// Equation (8.4).
     pub fn reduce(&self, band_rpm: f64) -> Result<Curve, RecordingError> {
         let rows = self.len();
         if rows < LEAST_ROWS {
@@ -244,6 +246,7 @@ impl Recording {
     ///
     /// Source: derived, the drum's kinetic energy. The rig's smoothing moves power in time but hardly its integral; drag that
     /// the rig adds back counts as inertia here, so runs are compared with each other rather than with the nameplate.
+    /// Equation (10.6).
     fn rig(&self, start: usize, end: usize) -> RigTrace {
         let work_j: f64 = (start + 1..end)
             .map(|i| {
@@ -261,7 +264,11 @@ impl Recording {
             let gained = last * last - first * first;
             (gained > 0.1 * last * last && work_j > 0.0).then(|| 2.0 * work_j / gained)
         };
-        let engine_rad_s: Vec<f64> = self.engine_rpm.iter().map(|rpm| rpm * TAU / 60.0).collect();
+        let engine_rad_s: Vec<f64> = self
+            .engine_rpm
+            .iter()
+            .map(|rpm| units::rad_s(*rpm))
+            .collect();
         let applied = self.corrected_w.as_deref().and_then(|corrected| {
             let sum = |values: &[f64]| values[start..end].iter().sum::<f64>();
             let read = sum(&self.power_w);
@@ -281,13 +288,11 @@ impl Recording {
         let torque = |i: usize| self.power_w[i] / self.engine_rpm[i];
         let rows = self.len();
         for i in 0..rows / 3 {
-            let mut ahead: Vec<f64> = (i..rows)
+            let ahead = (i..rows)
                 .take_while(|&j| self.time_s[j] <= self.time_s[i] + SETTLING_SECONDS)
-                .map(torque)
-                .collect();
-            ahead.sort_by(f64::total_cmp);
-            let median = ahead[ahead.len() / 2];
-            if torque(i) >= (1.0 - SETTLED_SHARE) * median {
+                .map(torque);
+            let settled = upper_median(ahead).unwrap_or(f64::NAN);
+            if torque(i) >= (1.0 - SETTLED_SHARE) * settled {
                 return i;
             }
         }
@@ -337,6 +342,7 @@ impl Recording {
     }
 
     /// The band with the error that its rows state, if they do.
+    /// Equation (8.4).
     fn stated(&self, rows: &[usize], band_rpm: f64, band: Band) -> Band {
         let Some(se_w) = &self.power_se_w else {
             return band;
@@ -375,11 +381,11 @@ impl Recording {
             engine_per_drum: self
                 .drum_rad_s
                 .as_deref()
-                .map(|drum| mean(&self.engine_rpm) * TAU / 60.0 / mean(drum)),
+                .map(|drum| units::rad_s(mean(&self.engine_rpm)) / mean(drum)),
             blower_per_engine: self
                 .blower_rad_s
                 .as_deref()
-                .map(|blower| mean(blower) * 60.0 / TAU / mean(&self.engine_rpm)),
+                .map(|blower| units::rpm(mean(blower)) / mean(&self.engine_rpm)),
             samples: rows.len(),
         }
     }
@@ -401,6 +407,7 @@ fn quadratic_at(xs: &[f64], ys: &[f64], x: f64) -> f64 {
 }
 
 /// Integrated autocorrelation `1 + 2 Σ ρ_k` up to the first negative value, in samples.
+/// Equation (8.4).
 fn correlation_length(residual: &[f64]) -> f64 {
     let variance: f64 = residual.iter().map(|r| r * r).sum();
     if variance <= 0.0 {

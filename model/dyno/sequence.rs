@@ -107,6 +107,7 @@ impl Sequence<'_> {
     ///
     /// Rests are tried from the longest down, so that the answer holds for every longer rest tried; the crossing is then closed in
     /// on by a bracketed root search.
+    /// Equation (6.12).
     pub fn recovery(&self, runs: &Runs, within: f64) -> Result<Recovery, PullError> {
         let peak = |pull: &Pull| pull.peak_power().map_or(f64::NAN, |p| p.power_w);
         let first_w = runs.runs.first().map_or(f64::NAN, |run| peak(&run.pull));

@@ -14,9 +14,8 @@
 //! for the radiator without an air stream, 0.1 to 0.3 kW/K (from memory).
 
 use super::pull::{AxleStart, Conditions};
-use super::{Coupling, Pull, PullPoint, Setup};
+use super::{Pull, PullPoint, Setup};
 use crate::cooling::HeatBalance;
-use std::f64::consts::TAU;
 
 /// One lump.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -29,6 +28,7 @@ pub struct Lump {
 
 impl Lump {
     /// Temperature after a time under a heat flow, K: exact for a steady one.
+    /// Equation (6.10).
     fn after_k(self, from_k: f64, rest_k: f64, heat_w: f64, duration_s: f64) -> f64 {
         HeatBalance {
             settled_temperature_k: rest_k + heat_w / self.to_rest_w_k,
@@ -251,33 +251,22 @@ impl Warmth {
 }
 
 /// Heat that a pull puts into walls, engine oil, gear oil and tyres, J: the trapezoid over its points.
+/// Equation (6.10).
 fn heat_j(setup: &Setup, tyre_k: f64, gear_oil_k: f64, pull: &Pull) -> [f64; 4] {
-    let mut line = setup.car.driveline.clone();
-    line.oil_k = gear_oil_k;
-    let oil_factor = line.oil_factor();
-    let tyre = setup.drums.under(&line.tyre);
+    let mut warm = setup.clone();
+    (warm.car.driveline.oil_k, warm.car.driveline.tyre_k) = (gear_oil_k, tyre_k);
     let flows = |p: &PullPoint| {
         let ledger = &p.engine.ledger;
         let to_oil = FRICTION_TO_OIL * ledger.friction_w + WALL_HEAT_TO_OIL * ledger.wall_w;
         // What the charge takes out of the walls on its way in is theirs no more.
         let to_walls = ledger.friction_w + ledger.wall_w - to_oil - ledger.warming_w;
-        let engine_rad_s = p.rpm * TAU / 60.0;
-        let rad_s2 = p.acceleration_m_s2 * engine_rad_s / p.speed_m_s;
-        let crank_nm = p.engine.torque_nm - line.parts.at_crank_kg_m2() * rad_s2;
-        let shaft = line.train.through(crank_nm, engine_rad_s, oil_factor);
-        let drums = &setup.drums;
-        let net_n =
-            drums.mass_kg() * p.acceleration_m_s2 + p.brake_n + drums.drag_at_n(p.speed_m_s);
-        let electric_n = match drums.coupling {
-            Coupling::Separate { .. } => 0.0,
-            Coupling::Single | Coupling::Linked => p.electric_w / p.speed_m_s,
-        };
-        let slip_w = (net_n - electric_n) * p.speed_m_s * p.slip;
-        let rolling_w = tyre.rolling_force_n(p.speed_m_s, tyre_k) * p.speed_m_s;
+        let steps = warm.crank_to_drum(p);
+        let slip_w = steps.passed.transmitted_n * p.speed_m_s * p.slip;
+        let rolling_w = steps.rolling_n * p.speed_m_s;
         [
             to_walls,
             to_oil,
-            shaft.mesh_loss_w + shaft.spin_loss_w,
+            steps.shaft.mesh_loss_w + steps.shaft.spin_loss_w,
             rolling_w + SLIP_TO_TYRE * slip_w,
         ]
     };

@@ -100,6 +100,7 @@ impl ElectricAxle {
     /// ```
     ///
     /// Source: regions of constant torque, constant power and field weakening as in any text on traction motors.
+    /// Equation (6.7).
     pub fn power_at_hub(&self, axle_speed_rad_s: f64, state: &AxleState) -> AxlePower {
         let speed = axle_speed_rad_s.max(0.0) * self.reduction_ratio;
         let (envelope, motor_limit) = self.motor.envelope_nm(speed);

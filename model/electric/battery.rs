@@ -85,6 +85,7 @@ impl Battery {
     }
 
     /// More or fewer cells in a row, of the same energy together: open-circuit and least voltage follow.
+    /// Equation (11.8).
     pub fn set_nominal_v(&mut self, nominal_v: f64) {
         let factor = nominal_v / self.nominal_v();
         self.open_circuit_v = self.open_circuit_v.map(|v| v * factor);
@@ -93,6 +94,7 @@ impl Battery {
     }
 
     /// Larger or smaller cells at the same voltage: charge and heat capacity follow.
+    /// Equation (11.8).
     pub fn set_energy_j(&mut self, energy_j: f64) {
         let factor = energy_j / self.energy_j();
         self.charge_c *= factor;
@@ -119,6 +121,7 @@ impl Battery {
     ///
     /// B from the cold factor. The rise to 1.5 times at empty is assumed. Temperature held above 233 K.
     /// Arrhenius form from memory.
+    /// Equation (6.9).
     pub fn resistance_at_ohm(&self, charge: f64, temperature_k: f64) -> f64 {
         let inverse = |t: f64| 1.0 / t - 1.0 / 298.15;
         let b = self.cold_factor.ln() / inverse(273.15);
@@ -129,6 +132,7 @@ impl Battery {
     }
 
     /// Share of the power the management allows at a charge: 1 above 0.4, 0.6 at 0.1, 0 when empty.
+    /// Equation (6.9).
     pub fn fade(charge: f64) -> f64 {
         let s = charge.clamp(0.0, 1.0);
         if s >= FADE_FROM {
@@ -141,6 +145,7 @@ impl Battery {
     }
 
     /// Greatest power at the terminals, W: by least voltage, by the ceiling, by the management, with the fade.
+    /// Equation (6.9).
     pub fn power_limit_w(&self, charge: f64, temperature_k: f64) -> f64 {
         let ocv = self.open_circuit_at_v(charge);
         let r = self.resistance_at_ohm(charge, temperature_k);
@@ -156,6 +161,7 @@ impl Battery {
     /// ```
     ///
     /// Source: derived from Ohm's law, the root on the side of low current.
+    /// Equation (6.9).
     pub fn load(&self, power_w: f64, charge: f64, temperature_k: f64) -> BatteryLoad {
         let ocv = self.open_circuit_at_v(charge);
         let r = self.resistance_at_ohm(charge, temperature_k);
@@ -172,6 +178,7 @@ impl Battery {
     }
 
     /// Rate of charge (fraction of full) under a current, 1/s.
+    /// Equation (6.9).
     pub fn charge_rate_per_s(&self, current_a: f64) -> f64 {
         -current_a / self.charge_c
     }

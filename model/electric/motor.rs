@@ -66,6 +66,7 @@ impl MotorHeat {
     }
 
     /// Torque left by the winding's temperature: 1 until `limit − span`, then a straight line to the floor.
+    /// Equation (6.7).
     pub fn derating(&self, winding_k: f64) -> f64 {
         let over = ((winding_k - (self.limit_k - self.derate_span_k)) / self.derate_span_k)
             .clamp(0.0, 1.0);
@@ -73,6 +74,7 @@ impl MotorHeat {
     }
 
     /// Rates of winding and case temperature, K/s.
+    /// Equation (6.8).
     pub fn rates_k_s(
         &self,
         winding_k: f64,
@@ -97,6 +99,7 @@ impl MotorHeat {
     /// x: both temperatures over the coolant's; M = [−a, a; b, −(b + d)] with `a = G/C_winding`, `b = G/C_case`,
     /// `d = G_coolant/C_case`.
     /// Derived: the matrix exponential of a 2 × 2 matrix. q is real for any positive numbers.
+    /// Equation (6.11).
     pub fn after_rest_k(&self, winding_k: f64, case_k: f64, duration_s: f64) -> (f64, f64) {
         let a = self.winding_to_case_w_k / self.winding_j_k;
         let b = self.winding_to_case_w_k / self.case_j_k;
@@ -171,6 +174,7 @@ impl MotorLosses {
     }
 
     /// Loss, W, for driving torque at a speed.
+    /// Equation (6.8).
     pub fn loss_w(&self, torque_nm: f64, speed_rad_s: f64) -> f64 {
         self.idle_w(speed_rad_s)
             + torque_nm * (self.torque_squared_w * torque_nm + self.cross * speed_rad_s)
@@ -196,6 +200,7 @@ impl MotorLosses {
     }
 
     /// Greatest torque that electric power allows, N m: the root of `Tω + loss(T, ω) = P`; 0 when losses alone exceed P.
+    /// Equation (6.8).
     pub fn torque_for_electric_power_nm(&self, power_w: f64, speed_rad_s: f64) -> f64 {
         let left = power_w - self.idle_w(speed_rad_s);
         if left <= 0.0 {
@@ -233,6 +238,7 @@ impl Motor {
     }
 
     /// Greatest torque at a speed, N m, cold and with any supply, and what bounds it.
+    /// Equation (6.7).
     pub fn envelope_nm(&self, speed_rad_s: f64) -> (f64, MotorLimit) {
         let w = speed_rad_s.max(0.0);
         let (mut torque, mut limit) = (self.peak_torque_nm, MotorLimit::PeakTorque);
@@ -259,6 +265,7 @@ impl Motor {
 }
 
 /// 1 until `(1 − share)·end`, then a straight line to 0 at `end` and 0 beyond.
+/// Equation (6.7).
 pub(crate) fn taper(speed: f64, end: f64, share: f64) -> f64 {
     if speed >= end {
         return 0.0;

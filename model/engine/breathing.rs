@@ -33,6 +33,7 @@ impl InletValves {
     ///
     /// Volumetric efficiency falls fast once Z > 0.5 (JSME Mechanical Engineering Dictionary, mean effective area) to
     /// 0.6 (Taylor, from memory). Worked: 95 mm bore, 18 m/s, two 38 mm valves, `C_i` 0.35, 347 m/s: 0.463.
+    /// Equation (2.2).
     pub fn mach_index(
         &self,
         piston_area_m2: f64,
@@ -48,12 +49,14 @@ impl InletValves {
     ///
     /// Derived: were the valve choked for its whole open period, VE ≤ `Z_c/Z`. Prior sd 10 %.
     /// Worked: 240° 0.77, 270° 0.87.
+    /// Equation (2.3).
     pub fn choking_index(&self) -> f64 {
         CHOKED_FLOW_FUNCTION * self.open_duration_deg / 180.0
     }
 
     /// Factor of late closing: `[V(IVC)/V(BDC)]^s`, s falling smoothly (in ln N) from 1 at 1000 rpm to 0 at the
     /// torque peak, where the ram makes up for it. Derived; no measurement behind the exponent.
+    /// Equation (2.8).
     pub fn late_closing_factor(
         &self,
         cylinder: &CylinderGeometry,
@@ -77,6 +80,7 @@ pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
 /// Filling against the inlet Mach index, `φ_Z = [1 + (Z/Z_c)^p]^(−1/p)`, p from 2 to 8.
 ///
 /// 1 at standstill; never above `Z_c/Z`. Worked: `Z_c` = 0.868, p = 4: Z 0.5 gives 0.9742, 1.0 gives 0.7757.
+/// Equation (2.3).
 pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 {
     let x = mach_index / choking_index;
     if sharpness == 4.0 {
@@ -97,6 +101,7 @@ pub struct TrappedCharge {
 
 impl TrappedCharge {
     /// Coefficients of the ideal cycle for a compression ratio and a heat-capacity ratio; their difference is 1.
+    /// Equation (2.6).
     pub fn new(compression_ratio: f64, gamma: f64) -> Self {
         let exhaust = 1.0 / (gamma * (compression_ratio - 1.0));
         Self {
@@ -106,6 +111,7 @@ impl TrappedCharge {
     }
 
     /// Pressure that, without residual, would trap the same charge, Pa: never below 0.
+    /// Equation (2.6).
     pub fn effective_pa(&self, manifold_pa: f64, exhaust_pa: f64) -> f64 {
         (self.manifold * manifold_pa - self.exhaust * exhaust_pa).max(0.0)
     }
@@ -118,6 +124,7 @@ impl TrappedCharge {
 /// ```
 ///
 /// Ideal cycle (Heywood, Taylor; from memory). 1 at `p_e` = `p_im`. Worked: r = 10, γ = 1.4, `p_e/p_im` = 1.1: 0.992063.
+/// Equation (2.6).
 pub fn exhaust_pressure_factor(
     manifold_pa: f64,
     exhaust_pa: f64,
@@ -162,6 +169,7 @@ const DISPLACEMENT_RATIO: f64 = 2.7;
 
 impl Overlap {
     /// Flow over charge for a pressure difference: `1.266 (OF/n) √Δp`, without sign.
+    /// Equation (2.7).
     fn flow(self, difference_pa: f64, rpm: f64) -> f64 {
         let bar = difference_pa.abs() * 1e-5;
         OVERLAP_FLOW * self.factor_deg_m * 60.0 / rpm * bar / (bar + ROUNDING_BAR).sqrt()
@@ -169,6 +177,7 @@ impl Overlap {
 
     /// Share of the clearance volume renewed: `1 − exp(−forward flow · r)`, a stirred vessel; 0 unless the manifold pressure
     /// exceeds the exhaust's.
+    /// Equation (2.7).
     pub fn renewed(
         &self,
         manifold_pa: f64,
@@ -184,6 +193,7 @@ impl Overlap {
     }
 
     /// Burned gas that flows back into the port, over the charge; 0 unless the exhaust pressure exceeds the manifold's.
+    /// Equation (2.7).
     pub fn back_flow(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
         let difference = exhaust_pa - manifold_pa;
         if difference <= 0.0 {
@@ -195,6 +205,7 @@ impl Overlap {
 
     /// Change of filling, as a share of the swept charge: the room gained by renewing the clearance volume,
     /// `η (r/(r−1) − F_pe)`, or the volume that hot back flow takes.
+    /// Equation (2.7).
     pub fn gain(
         &self,
         manifold_pa: f64,
@@ -230,6 +241,7 @@ impl PortHeating {
     /// Share of the way to the wall temperature, `1 − exp(−NTU)`, NTU ∝ flow^(−1/4).
     ///
     /// From Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
+    /// Equation (2.5).
     pub fn share(&self, flow_kg_s: f64) -> f64 {
         let reference_ntu = -(1.0 - self.reference_share).ln();
         let slower = self.reference_flow_kg_s / flow_kg_s.max(1e-6);
@@ -244,6 +256,7 @@ impl PortHeating {
     ///
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
     /// Source: derived from an energy balance of the port, mixing with its wall at effectiveness ε.
+    /// Equation (2.5).
     pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {
         let warmed = manifold_k + self.share(flow_kg_s) * (self.wall_k - manifold_k);
         (warmed - self.evaporated_share * full_evaporation_drop_k).max(230.0)
@@ -253,6 +266,7 @@ impl PortHeating {
 /// Factor by which fuel vapour shares the volume with the air: `1/(1 + (m_v/m_a)·28.96/M_v)`.
 ///
 /// Worked: methanol at λ = 0.88 (0.1757 kg per kg air, 32.04): 0.863 if all of it is vapour.
+/// Equation (2.8).
 pub fn vapour_displacement_factor(vapour_per_air: f64, vapour_kg_kmol: f64) -> f64 {
     1.0 / (1.0 + vapour_per_air * 28.96 / vapour_kg_kmol)
 }

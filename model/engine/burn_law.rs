@@ -60,6 +60,7 @@ impl BurnLaw {
     }
 
     /// The same of what burns in fact: the tank's fuel with whatever is sprayed beside it.
+    /// Equations (3.5) and (9.13).
     pub fn duration_deg_of(&self, burned: &Fuel, charge: &BurnCharge) -> f64 {
         let warm = charge.temperature_k / REFERENCE_K;
         let dense = charge.pressure_pa / REFERENCE_PA;

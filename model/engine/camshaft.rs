@@ -8,6 +8,7 @@ use super::breathing::InletValves;
 use super::geometry::CylinderGeometry;
 
 /// Highest lift over head diameter where nobody measured it; 0.25 to 0.30, from memory of road engines.
+/// Equation (11.3).
 pub const USUAL_LIFT_OVER_DIAMETER: f64 = 0.27;
 /// Flow coefficients on the geometric area at no lift and at [`HIGH_LIFT`]: 0.90 to 0.95 falling to about 0.7 (JSME
 /// Mechanical Engineering Dictionary, valve discharge coefficient).
@@ -25,6 +26,7 @@ const POINTS: u32 = 64;
 ///
 /// Area `min(π D l, π D²/4)`. Meant for ratios of two lifts; the level of a car is [`InletValves::mean_flow_coefficient`].
 /// Source: derived; coefficients as above, a lift curve of sine squared from memory. Worked: 0.25 gives 0.391, 0.30 gives 0.428.
+/// Equation (2.12).
 pub fn mean_coefficient(lift_over_diameter: f64) -> f64 {
     let at = |point: u32| {
         let sine =
@@ -55,6 +57,7 @@ const MOST_RAM: f64 = 2.5;
 /// 0.5..1.3. θ is taken 20 deg ahead of the seat. Without ram the first term remains.
 /// Source: derived. Worked: 86 × 86 mm, r = 10.5, closing 55°, 9° later: −3.6 % far below the ram speed, +2.9 % at 1.43
 /// times it.
+/// Equation (2.11).
 pub fn closing_factor(
     valves: &InletValves,
     cylinder: &CylinderGeometry,
@@ -79,6 +82,7 @@ pub fn closing_factor(
 /// Δθ is the overlap between 0.15 mm lifts; it is read back from the factor as it stands, so that only the change is asked.
 /// Source: Fox, Cheng & Heywood 1993, from memory, its one valve counted `n` times. Worked: 86 mm, two 32 mm valves, 1.3 deg/m
 /// reads as 27 deg; 18 deg more gives 2.4 times the factor.
+/// Equation (2.13).
 pub fn overlap_growth(
     factor_deg_m: f64,
     valves: &InletValves,

@@ -39,6 +39,7 @@ const BURNED_RICH: [f64; 4] = [1.48495, -0.37882, 0.22801, -0.04775];
 
 impl ChargeGas {
     /// Prepares the gas for a fuel at a mixture λ.
+    /// Equation (3.18).
     pub fn new(fuel: &Fuel, lambda: f64) -> Self {
         let rich = 1.0 / lambda - 1.0;
         let alcohol = fuel.ethanol_mass_fraction + fuel.methanol_mass_fraction;
@@ -62,6 +63,7 @@ impl ChargeGas {
     }
 
     /// Heat-capacity ratio of the fresh charge; the temperature is held in 250..1150 K.
+    /// Equation (3.18).
     pub fn unburned_gamma(&self, temperature_k: f64) -> f64 {
         let t = temperature_k.clamp(250.0, 1150.0) * 1e-3;
         let [a, b, c] = self.unburned;
@@ -69,6 +71,7 @@ impl ChargeGas {
     }
 
     /// Effective heat-capacity ratio of burned gas; the temperature is held in 1000..2900 K.
+    /// Equation (3.18).
     pub fn burned_gamma(&self, temperature_k: f64) -> f64 {
         let t = temperature_k.clamp(1000.0, 2900.0) * 1e-3;
         let [a, b, c, d] = self.burned;

@@ -13,9 +13,11 @@ use super::heat_transfer::{MOTORED_EXPONENT, WallState, Walls};
 use super::knock::delay_rate_per_s;
 use super::whole_part;
 use super::wiebe::Wiebe;
+use crate::units;
 use std::f64::consts::PI;
 
 /// Burned share beyond which self-ignition of what is left is not heard as knock (a convention, no source).
+/// Equation (3.8).
 pub const KNOCK_WINDOW_FRACTION: f64 = 0.95;
 
 /// A closed cycle to be computed. Angles are radians, 0 at firing top dead centre.
@@ -147,11 +149,12 @@ impl ClosedCycle {
             start_volume,
             mole_constant: self.pressure_pa * start_volume / self.temperature_k,
             walls,
-            seconds_per_rad: 30.0 / (PI * self.rpm),
+            seconds_per_rad: units::seconds_per_rad(self.rpm),
         }
     }
 
     /// Rates of all states by crank angle.
+    /// Equation (3.11).
     fn slope(&self, fixed: &Fixed, angle: f64, state: &State) -> State {
         let (volume, volume_slope) = self.geometry.volume_and_slope(angle);
         let (burned, rate) = self.burn.fraction_and_rate(angle);
@@ -184,6 +187,7 @@ impl ClosedCycle {
     ///
     /// At 1° the mean pressure is converged to better than 1e-6 (tested). The end gas follows
     /// `d ln T_u = (γ_u−1)/γ_u · d ln p` (adiabatic core); the knock integral is a trapezoid on the same steps.
+    /// Equation (3.11).
     pub fn run(&self) -> CycleResult {
         let span = self.end_rad - self.start_rad;
         let steps = whole_part((span.to_degrees() / self.step_deg).ceil()).max(1);

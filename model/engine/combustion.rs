@@ -70,6 +70,7 @@ impl Combustion {
     /// Gain of compression, `E(r)/E(10) = [η_fa(r)/η_fa(10)]^0.8`, at [`LEVEL_LAMBDA`].
     ///
     /// About +2.4 % per unit near 10. Worked (petrol surrogate): 10 to 11: +2.4 %.
+    /// Equation (3.1).
     pub fn compression_gain(&self, fuel: &Fuel, compression_ratio: f64) -> f64 {
         let at = |ratio: f64| MixtureCurve::new(fuel, ratio).efficiency(LEVEL_LAMBDA);
         (at(compression_ratio) / at(LEVEL_COMPRESSION_RATIO))
@@ -85,6 +86,7 @@ impl Combustion {
     /// ```
     ///
     /// Source: the same two factors of [`IndicatedWork::work_j_kg_air`].
+    /// Equation (9.14).
     pub fn beyond_a_cycle(&self, fuel: &Fuel, lambda: f64) -> f64 {
         let work = self.unshaped(fuel);
         self.late_factor(fuel) * work.burn_factor(lambda) / work.burn_factor(LEVEL_LAMBDA)
@@ -105,6 +107,7 @@ impl Combustion {
     }
 
     /// Prepares the work curve of a fuel at a compression ratio.
+    /// Equation (3.1).
     pub fn prepare(&self, fuel: &Fuel, compression_ratio: f64) -> IndicatedWork {
         let unshaped = self.unshaped(fuel);
         let shape = unshaped.burn_factor(LEVEL_LAMBDA);
@@ -124,11 +127,12 @@ impl IndicatedWork {
     /// Gross indicated work per kilogram of dry air at best phasing, J/kg.
     ///
     /// ```text
-    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²] · E(r)/E(10) · (1 − late · h_fg/LHV)
+    /// w = level · w_fa(10, λ) · [1 − c (λ − λ_best)²]/[1 − c (0.88 − λ_best)²] · E(r)/E(10) · (1 − late · h_fg/LHV)
     /// ```
     ///
     /// Worked: petrol, r = 10, λ = 0.88: 1.08 MJ/kg.
     /// Source: product form derived here; each factor carries its basis in the table of [`Combustion`].
+    /// Equation (3.1).
     pub fn work_j_kg_air(&self, lambda: f64) -> f64 {
         self.scale * self.curve.work_j_kg_air(lambda) * self.burn_factor(lambda)
     }
@@ -187,6 +191,7 @@ impl Default for WallLoss {
 
 impl WallLoss {
     /// Share of the released heat lost to the walls at a CA50, held in 0..0.6.
+    /// Equation (3.10).
     pub fn share(&self, piston_speed_m_s: f64, density_kg_m3: f64, ca50_deg: f64) -> f64 {
         let speed = (piston_speed_m_s / self.reference_piston_speed_m_s).powf(self.speed_exponent);
         let density = (density_kg_m3 / self.reference_density_kg_m3).powf(self.density_exponent);
@@ -198,6 +203,7 @@ impl WallLoss {
     /// Indicated work relative to the reference condition: `1 − k (q − q₀)`.
     ///
     /// k = 0.64 from the same closed cycles (0.60 at 7000 rpm to 0.69 at 1500 rpm).
+    /// Equation (3.1).
     pub fn relative_work(&self, share: f64) -> f64 {
         (1.0 - self.work_per_share * (share - self.reference_share)).max(0.0)
     }

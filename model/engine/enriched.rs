@@ -19,6 +19,7 @@ use crate::fuel::NITROUS_AIR;
 /// 3.5 % of the gain for compression 9 and 11, λ 0.80 to 1.0, x to 0.2, petrol, iso-octane and ethanol. Water moves the work
 /// by 0.3 % at 0.04 kg/kg and is left out.
 /// Source: fitted by hand to the computed cycle.
+/// Equation (3.13).
 pub fn nitrous_work_factor(lambda: f64, nitrous_per_air: f64) -> f64 {
     let decomposition = 0.51 - 0.85 * (lambda - 0.88);
     1.0 + (NITROUS_AIR + decomposition) * nitrous_per_air
@@ -32,6 +33,7 @@ pub fn nitrous_work_factor(lambda: f64, nitrous_per_air: f64) -> f64 {
 ///
 /// Within 1.5 % of the constant-volume pressures of the computed cycle, same range, y to 0.04.
 /// Source: fitted by hand to the computed cycle.
+/// Equation (3.14).
 pub fn burn_pressure_factor(nitrous_per_air: f64, water_per_air: f64) -> f64 {
     let x = nitrous_per_air;
     (1.0 + 1.9 * x) / (1.0 + x) * dilution(water_per_air)
@@ -41,6 +43,7 @@ pub fn burn_pressure_factor(nitrous_per_air: f64, water_per_air: f64) -> f64 {
 /// leaves it: its own heat capacity offsets the greater pressure (same cycle).
 ///
 /// γ of fresh charge near 800 K is 1.27 (computed with Cantera 3.2).
+/// Equation (3.14).
 pub fn end_gas_factor(water_per_air: f64) -> f64 {
     dilution(water_per_air).powf(0.21)
 }

@@ -64,6 +64,7 @@ impl PortLoss {
     ///
     /// Exponent from Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
     /// Source: exponential approach derived for a wall of one temperature.
+    /// Equation (4.6).
     pub fn manifold_k(&self, valve_k: f64, flow_kg_s: f64) -> f64 {
         let reference_rise = (self.reference_valve_k - self.wall_k).max(1.0);
         let kept = (1.0 - self.reference_drop_k / reference_rise).clamp(1e-3, 1.0);
@@ -108,6 +109,7 @@ const COOLEST_EXHAUST_K: f64 = 500.0;
 ///
 /// Products as in [`Products`]: frozen water-gas composition, so a rich charge carries its unreleased energy out.
 /// Source: derived, the first law for an open system over one cycle.
+/// Equation (4.6).
 pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
     let released_j_kg_air = input.completeness * products.released_j;
     let wall_heat_j_kg_air = input.wall_share * released_j_kg_air;
@@ -130,13 +132,6 @@ pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss)
         valve_k,
         manifold_k,
     }
-}
-
-/// Mean exhaust temperature after ideal blowdown, K: `T₄ [1/γ + ((γ−1)/γ) p_e/p₄]`.
-///
-/// A cross-check of [`energy_ledger`] only (from memory). At `p_e` = p₄ nothing blows down and T = T₄.
-pub fn blowdown_k(release_k: f64, release_pa: f64, exhaust_pa: f64, gamma: f64) -> f64 {
-    release_k * (1.0 / gamma + (gamma - 1.0) / gamma * exhaust_pa / release_pa)
 }
 
 #[cfg(test)]

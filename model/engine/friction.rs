@@ -42,6 +42,7 @@ impl Friction {
     /// Friction mean effective pressure, Pa; `oil_factor` from [`Oil::factor`], 1 with warm oil.
     ///
     /// Worked: 18 m/s, 60 bar, warm: 45 + 30 + 99 + 29 = 203 kPa.
+    /// Equation (4.1).
     pub fn mean_pressure_pa(
         &self,
         piston_speed_m_s: f64,
@@ -79,6 +80,7 @@ impl Oil {
     /// Kinematic viscosity, mm²/s, by the Walther equation `lg lg(ν + 0.7) = A − B lg T`.
     ///
     /// Form of ASTM D341, from memory; passes through both rated values.
+    /// Equation (4.9).
     pub fn viscosity_mm2_s(&self, temperature_k: f64) -> f64 {
         let double = |viscosity: f64| (viscosity + 0.7).log10().log10();
         let (cold, hot) = (
@@ -94,6 +96,7 @@ impl Oil {
     /// Factor on the speed-dependent part of friction, `(ν/ν_90°C)^n`: 1 at [`WARM_OIL_K`], above 1 when colder.
     ///
     /// With n = 0.22, 60 °C oil adds about 12 % to total friction at 18 m/s (8..15 % expected, from memory).
+    /// Equation (4.1).
     pub fn factor(&self, temperature_k: f64, exponent: f64) -> f64 {
         (self.viscosity_mm2_s(temperature_k) / self.viscosity_mm2_s(WARM_OIL_K)).powf(exponent)
     }
@@ -119,6 +122,7 @@ impl Default for Accessories {
 
 impl Accessories {
     /// Power, W: `P₆₀₀₀ · [share + (1 − share)(N/6000)²]`. Common practice, no source.
+    /// Equation (4.3).
     pub fn power_w(&self, rpm: f64) -> f64 {
         let speed = rpm / 6000.0;
         self.power_at_6000_w * (self.constant_share + (1.0 - self.constant_share) * speed * speed)

@@ -134,6 +134,7 @@ fn lambda_place(lambda: f64) -> f64 {
 /// computed r = 9.5 is met within 0.02 %.
 /// Outside the table it continues along the edge's slope, not below 0.
 /// Source: equilibrium computation with Cantera 3.2. Worked: iso-octane, r = 10, λ = 1: 0.4645.
+/// Equation (3.2).
 pub fn efficiency(fuel: TableFuel, compression_ratio: f64, lambda: f64) -> f64 {
     interpolate(&NODES[fuel as usize], compression_ratio, lambda)
 }
@@ -153,6 +154,7 @@ fn interpolate(rows: &[[f64; MIXTURES]; RATIOS], compression_ratio: f64, lambda:
 /// T₁ 300..400 K, p₁ 0.5..3 bar, `x_r` 0..0.10 for iso-octane; largest error 0.5 % of efficiency (Cantera 3.2).
 /// Worked: λ = 1, 400 K instead of 350 K: −1.1 %.
 /// Source: least squares on the equilibrium tables.
+/// Equation (3.3).
 pub fn condition_factor(
     lambda: f64,
     start_temperature_k: f64,
@@ -187,6 +189,7 @@ impl MixtureCurve {
     ///
     /// Petrol with ethanol is interpolated between 0, 11, 86 and 100 % ethanol by mass of the non-methanol part;
     /// methanol enters by its share of the energy. Both linear; efficiencies differ by 4 % over the whole span.
+    /// Equation (3.2).
     pub fn new(fuel: &Fuel, compression_ratio: f64) -> Self {
         let row = |fuel: TableFuel| -> [f64; MIXTURES] {
             let rows = &NODES[fuel as usize];
@@ -243,6 +246,7 @@ impl MixtureCurve {
     /// Work of the ideal cycle per kilogram of dry air, J/kg: efficiency × energy per air / λ.
     ///
     /// Worked: petrol, r = 10, λ = 1: about 1.38 MJ/kg.
+    /// Equation (3.2).
     pub fn work_j_kg_air(&self, lambda: f64) -> f64 {
         self.efficiency(lambda) * self.energy_per_air_j_kg / lambda
     }

@@ -43,6 +43,7 @@ impl CylinderGeometry {
     ///
     /// Exact for a centred pin. Worked: 95 × 90 mm, rod 150 mm, r = 10 at 90°: 438.825 cm³.
     /// Source: derived.
+    /// Equation (3.12).
     pub fn volume_m3(&self, angle_rad: f64) -> f64 {
         self.volume_and_slope(angle_rad).0
     }
@@ -53,6 +54,7 @@ impl CylinderGeometry {
     }
 
     /// Volume, m³, and slope dV/dθ, m³/rad, sharing one sine, cosine and root.
+    /// Equation (3.12).
     pub fn volume_and_slope(&self, angle_rad: f64) -> (f64, f64) {
         let crank = self.stroke_m / 2.0;
         let (sin, cos) = angle_rad.sin_cos();
@@ -68,6 +70,7 @@ impl CylinderGeometry {
     }
 
     /// Gas-side wall area at a volume, m²: `A = 2 k A_p + 4 V/B`, k the head's area over the bore's.
+    /// Equation (3.11).
     pub fn wall_area_m2(&self, volume_m3: f64, head_factor: f64) -> f64 {
         2.0 * head_factor * self.piston_area_m2() + 4.0 * volume_m3 / self.bore_m
     }

@@ -83,6 +83,7 @@ impl WallState {
     /// `motored_pa` is what the pressure would be without burning; pass the pressure itself before burning starts.
     /// Source: Woschni and Hohenberg coefficients as read in two sets of engineering notes; the exponent of T is
     /// −0.55 here, −0.53 with another constant elsewhere (13 % apart at 1000 K, absorbed by the multiplier).
+    /// Equation (3.20).
     pub fn coefficient_w_m2_k(
         &self,
         pressure_pa: f64,
@@ -107,6 +108,7 @@ impl WallState {
     /// Heat transfer coefficient while a valve is open, W/m²K: Woschni's velocity is then `6.18 S_p`; Hohenberg's form stays.
     ///
     /// Source: as [`Self::coefficient_w_m2_k`].
+    /// Equation (3.20).
     pub fn open_coefficient_w_m2_k(
         &self,
         pressure_pa: f64,

@@ -22,11 +22,13 @@ const ATMOSPHERE_PA: f64 = 101_325.0;
 ///
 /// Source: Douaud & Eyzat 1978, constants from memory. Fitted to ON 80..100.
 /// Worked: 40 atm, 800 K, ON 95: 3.2441 ms.
+/// Equation (3.8).
 pub fn ignition_delay_s(pressure_pa: f64, temperature_k: f64, octane: f64) -> f64 {
     1.0 / delay_rate_per_s(pressure_pa, temperature_k, octane)
 }
 
 /// The reciprocal 1/τ of [`ignition_delay_s`], 1/s.
+/// Equation (3.8).
 pub fn delay_rate_per_s(pressure_pa: f64, temperature_k: f64, octane: f64) -> f64 {
     let exponent =
         PRESSURE_EXPONENT * (pressure_pa / ATMOSPHERE_PA).ln() - ACTIVATION_K / temperature_k;
@@ -64,10 +66,11 @@ impl LivengoodWu {
 /// Charge temperature at inlet valve closing after mixing with the residual gas, K.
 ///
 /// ```text
-/// T_ivc = (1 − x) T_port + x · 1.1 · T_residual     (mixing by heat capacity, residual 10 % richer in it)
+/// T_ivc = [(1 − x) T_port + 1.1 x T_residual]/(1 − x + 1.1 x)     (mixing by heat capacity, residual 10 % richer in it)
 /// ```
 ///
 /// Typical 335..365 K without boost. From memory.
+/// Equation (3.7).
 pub fn mixed_charge_k(port_k: f64, residual_fraction: f64, residual_k: f64) -> f64 {
     let weight = residual_fraction * 1.1;
     ((1.0 - residual_fraction) * port_k + weight * residual_k) / (1.0 - residual_fraction + weight)

@@ -16,6 +16,7 @@ use super::short_cycle::ShortCycle;
 use super::whole_part;
 use super::wiebe::Wiebe;
 use crate::fuel::Fuel;
+use crate::units;
 use std::f64::consts::PI;
 
 /// Share of the charge's releasable energy that raises its pressure in time.
@@ -214,6 +215,7 @@ impl KnockMap {
     }
 
     /// Knock integral at a CA50; knock is expected at 1 and above.
+    /// Equation (3.8).
     pub fn knock_integral(&self, conditions: &KnockConditions, ca50_deg: f64) -> f64 {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
         let (first, weights) = cubic_weights((ca50_deg - EARLIEST_DEG) / PHASE_STEP_DEG, PHASES);
@@ -331,6 +333,7 @@ fn root_between(values: &[f64; 4], from: f64) -> f64 {
 }
 
 /// ln of the tabled integral at which the end gas lights itself.
+/// Equation (3.8).
 fn threshold_ln(conditions: &KnockConditions) -> f64 {
     let seconds_scale = 6.0 * conditions.rpm * DELAY_S * conditions.delay_multiplier;
     seconds_scale.ln() + OCTANE_EXPONENT * (conditions.octane / 100.0).ln()
@@ -339,6 +342,7 @@ fn threshold_ln(conditions: &KnockConditions) -> f64 {
 
 /// Excess of the wall-heat share over the table's, from its scaling with speed and pressure in
 /// [`super::combustion::WallLoss`].
+/// Equation (3.8).
 fn wall_excess(conditions: &KnockConditions) -> f64 {
     let slower = (conditions.rpm / TABLE_RPM).ln();
     let denser = (conditions.pressure_pa / TABLE_PRESSURE_PA).ln();
@@ -382,7 +386,7 @@ fn node_cylinder(input: &KnockMapInput, start_k: f64, wall_scale: f64) -> ShortC
         start_k,
         start_volume,
         heat_j: cycle.heat_j,
-        seconds_per_rad: 30.0 / (PI * TABLE_RPM),
+        seconds_per_rad: units::seconds_per_rad(TABLE_RPM),
     }
 }
 

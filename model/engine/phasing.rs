@@ -40,6 +40,7 @@ impl Default for Phasing {
 /// Fitted to a crank-angle cycle over −10..30 deg; beyond the inflection at x = 38.4 it runs on along its tangent
 /// (C2, falling), held at 0. Worked: 10 deg 0.972, 20 deg 0.899.
 /// Source: derived by least squares.
+/// Equation (3.4).
 pub fn retard_factor(late_deg: f64) -> f64 {
     let x = late_deg.min(STRAIGHT_FROM_DEG);
     let cubic = 1.0 - x * x * (SQUARE - CUBE * x);
@@ -49,6 +50,7 @@ pub fn retard_factor(late_deg: f64) -> f64 {
 
 impl Phasing {
     /// Torque relative to best phasing at a CA50: `1 − multiplier · (1 − τ)`, held at 0.
+    /// Equation (3.4).
     pub fn relative_work(&self, ca50_deg: f64) -> f64 {
         let loss = 1.0 - retard_factor(ca50_deg - self.mbt_ca50_deg);
         (1.0 - self.retard_multiplier * loss).max(0.0)

@@ -58,6 +58,7 @@ pub struct Products {
 
 impl Products {
     /// Complete burning as far as the oxygen reaches; λ is held at 0.5 or more.
+    /// Equation (3.19).
     pub fn burned(fuel: &Fuel, lambda: f64) -> Self {
         let lambda = lambda.max(0.5);
         let (h, o) = (fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon);
@@ -95,6 +96,7 @@ impl Products {
     ///
     /// Everything of the fuel grows with the oxygen; nitrogen only by what the nitrous oxide leaves, and its heat of
     /// decomposition is released with the rest.
+    /// Equation (3.19).
     #[must_use]
     pub fn with_nitrous(mut self, per_air: f64) -> Self {
         if per_air == 0.0 {

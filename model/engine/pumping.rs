@@ -15,6 +15,7 @@ pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
 ///
 /// `k_v` = 20 ± 8 kPa (0..60): loss through the valves, grows with the square of the inlet Mach index Z.
 /// First term: common practice, no source; the second: no source, assumed. Worked: `p_e` = `p_im`, Z = 0.5, ρ₀: 20 kPa.
+/// Equation (4.2).
 pub fn pumping_pa(
     manifold_pa: f64,
     exhaust_pa: f64,

@@ -22,6 +22,7 @@ pub struct Residual {
 /// 0.3 < `p_i/p_e` < 1 and a small difference. When `p_i` ≥ `p_e` the overlap term is left out: flow is then out of the
 /// cylinder, not back into it (continuous, the term is 0 at `p_i` = `p_e`).
 /// Worked: no overlap, `p_i` = `p_e`, λ = 1, r = 10: 0.0632.
+/// Equation (2.9).
 pub fn residual_fraction(
     inlet_pa: f64,
     exhaust_pa: f64,

@@ -59,11 +59,13 @@ impl ShortCycle {
             * self.seconds_per_rad
     }
 
+    /// Equation (3.8).
     fn integrand(&self, pressure: f64, end_gas_k: f64) -> f64 {
         (PRESSURE_EXPONENT * (pressure / self.start_pa).ln() - ACTIVATION_K / end_gas_k).exp()
     }
 
     /// One step: Runge-Kutta in pressure, wall heat extrapolated over the step, end gas and integral by Simpson.
+    /// Equation (3.11).
     fn step(&self, from: &Point, wall: [f64; 2], step: f64, burn: Option<&Wiebe>) -> Point {
         let [wall_before, wall_now] = wall;
         let slope = |angle: f64, pressure: f64, along: f64| {

@@ -6,8 +6,6 @@
 //! Source: H. W. Engelman's resonance (from memory) and the quarter wave of an open pipe (from memory); the shape of a hump has
 //! no source.
 
-use std::f64::consts::PI;
-
 /// One hump, `A · exp(−(ln(N/N_k))²/(2 s²))`. A negative height is a hole.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hump {
@@ -26,6 +24,7 @@ pub const MOST_HUMPS: usize = 3;
 ///
 /// `intake_temperature_ratio` is `T_im` over that at which the humps were found: their speed follows the sound speed,
 /// its square root; their relative height stays.
+/// Equation (2.4).
 pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
     let ln_speed = rpm.ln() - 0.5 * intake_temperature_ratio.ln();
     let mut sum = 1.0;
@@ -34,51 +33,6 @@ pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) ->
         sum += hump.height * (-0.5 * away * away).exp();
     }
     sum.max(0.3)
-}
-
-/// Speed at which one cylinder and its runner resonate with the intake stroke, rpm (Engelman).
-///
-/// ```text
-/// f_H = a/(2π) · √(A_r/(L_r V_e)),   V_e = (V_d/n)(r + 1)/(2(r − 1)),   N = 60 f_H/K,   K = 2.1 ± 0.2
-/// ```
-///
-/// From memory; the algebra agrees with the printed imperial constant 162. Worked: 45 mm runner 0.40 m long, 637.94 cm³, r = 10,
-/// a = 340 m/s: 172.8 Hz, 4938 rpm.
-pub fn helmholtz_rpm(
-    runner_area_m2: f64,
-    runner_length_m: f64,
-    cylinder_swept_m3: f64,
-    compression_ratio: f64,
-    sound_speed_m_s: f64,
-) -> f64 {
-    60.0 / 2.1
-        * helmholtz_hz(
-            runner_area_m2,
-            runner_length_m,
-            cylinder_swept_m3,
-            compression_ratio,
-            sound_speed_m_s,
-        )
-}
-
-/// Resonance of runner and half-filled cylinder, Hz: the `f_H` of [`helmholtz_rpm`].
-pub fn helmholtz_hz(
-    runner_area_m2: f64,
-    runner_length_m: f64,
-    cylinder_swept_m3: f64,
-    compression_ratio: f64,
-    sound_speed_m_s: f64,
-) -> f64 {
-    let effective_m3 =
-        cylinder_swept_m3 * (compression_ratio + 1.0) / (2.0 * (compression_ratio - 1.0));
-    sound_speed_m_s / (2.0 * PI) * (runner_area_m2 / (runner_length_m * effective_m3)).sqrt()
-}
-
-/// Speed at which the q-th quarter-wave of a pipe returns favourably, rpm: `N = 120 a/(4 L q)`, q = 2.5, 3.5, 4.5.
-///
-/// From memory. Worked: 0.40 m, 340 m/s: 10200, 7286, 5667 rpm.
-pub fn quarter_wave_rpm(length_m: f64, sound_speed_m_s: f64, order: f64) -> f64 {
-    30.0 * sound_speed_m_s / (length_m * order)
 }
 
 #[cfg(test)]

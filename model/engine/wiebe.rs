@@ -45,6 +45,7 @@ impl Wiebe {
     }
 
     /// Burned share at a crank angle; 0 before the start, rising towards 1.
+    /// Equation (3.11).
     pub fn burned_fraction(&self, angle_rad: f64) -> f64 {
         let z = (angle_rad - self.start_rad) / self.duration_rad;
         if z <= 0.0 {
@@ -59,6 +60,7 @@ impl Wiebe {
     }
 
     /// Burned share and its rate, 1/rad, sharing one exponential.
+    /// Equation (3.11).
     pub fn fraction_and_rate(&self, angle_rad: f64) -> (f64, f64) {
         let z = (angle_rad - self.start_rad) / self.duration_rad;
         if z <= 0.0 {
@@ -95,6 +97,7 @@ impl Wiebe {
 /// ```
 ///
 /// Source: form of Hires and Tabaczynski, from memory. Base duration prior 50 ± 6 deg at 3000 rpm (35..80).
+/// Equation (3.5).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct BurnScaling {
     /// Duration D₀ at the base condition, deg of crank.
@@ -117,6 +120,7 @@ impl Default for BurnScaling {
 
 impl BurnScaling {
     /// Burn duration, deg, at a speed and at flame speed and density ratios to the base condition.
+    /// Equation (3.5).
     pub fn duration_deg(&self, rpm: f64, flame_speed_ratio: f64, density_ratio: f64) -> f64 {
         self.base_duration_deg * (rpm / self.base_rpm).powf(self.speed_exponent)
             / (flame_speed_ratio * flame_speed_ratio * density_ratio).cbrt()

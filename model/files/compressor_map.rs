@@ -277,6 +277,7 @@ fn of_sheet(sheet: Option<Sheet<4>>, mut problems: Problems) -> Result<MapSource
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units;
 
     const MAP: &str = "# wheel diameter: 92 mm\n# reference pressure: 100 kPa\n# reference temperature: 25 °C\n\
         corrected flow (kg/s), pressure ratio, efficiency, speed (rpm)\n\
@@ -287,9 +288,7 @@ mod tests {
         let source = read("map.csv", MAP).expect("a map");
         assert_eq!(source.points.len(), 3);
         assert_eq!(source.reference.pressure_pa, 100_000.0);
-        assert!(
-            (source.points[1].speed_rad_s - 40000.0 * std::f64::consts::PI / 30.0).abs() < 1e-9
-        );
+        assert!((source.points[1].speed_rad_s - units::rad_s(40000.0)).abs() < 1e-9);
         assert!(source.map().is_ok());
     }
 

@@ -12,6 +12,7 @@ use crate::belief::sheet::Sheet;
 use crate::dyno::{Band, Conditions, Pull, Setup};
 use crate::numeric::side_by_side;
 use nalgebra::{DMatrix, DVector};
+use serde::Serialize;
 use std::ops::Range;
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
@@ -24,19 +25,28 @@ const TOLERANCE: f64 = 1e-3;
 const STEP: f64 = 0.05;
 /// Degrees of freedom of the loss on power rows: tails heavy enough to let go of a bad stretch, and no heavier, so that
 /// a curve of few bands is not thinned; between 4, the usual choice, and the normal. No source.
+/// Equation (8.1).
 const POWER_FREEDOM: f64 = 6.0;
 
 /// Kind of a data row.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Channel {
     /// Power at the drums.
     Power,
     /// Absolute manifold pressure.
+    #[serde(rename = "manifold_pressure")]
     Manifold,
     /// Charge temperature.
+    #[serde(rename = "charge_temperature")]
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
+}
+
+impl Channel {
+    /// All.
+    pub const ALL: [Self; 4] = [Self::Power, Self::Manifold, Self::Charge, Self::Lambda];
 }
 
 /// One data row: what was measured and how far it may stray.
@@ -133,6 +143,7 @@ impl<'a> Calibration<'a> {
     }
 
     /// Scale of a visit at coordinates `z`.
+    /// Equation (8.5).
     pub fn visit_scale(&self, z: &[f64], visit: usize) -> f64 {
         (self.noise.visit * z[self.visit_coordinate(visit)]).exp()
     }
@@ -154,6 +165,7 @@ impl<'a> Calibration<'a> {
     }
 
     /// Scale of a pull about its visit at coordinates `z`.
+    /// Equation (8.5).
     pub fn pull_scale(&self, z: &[f64], pull: usize) -> f64 {
         (self.noise.pull * z[self.pull_coordinate(pull)]).exp()
     }
@@ -176,6 +188,7 @@ impl<'a> Calibration<'a> {
             .collect())
     }
 
+    /// Equation (8.1).
     fn residual(&self, row: &Row, predicted: f64, z: &[f64]) -> f64 {
         match row.channel {
             Channel::Power => {
@@ -190,6 +203,7 @@ impl<'a> Calibration<'a> {
     }
 
     /// Fills the rows of belief: whitened coordinates of the sheet, then the scales.
+    /// Equation (8.1).
     fn beliefs(&self, z: &[f64], out: &mut [f64]) {
         out.copy_from_slice(z);
         if let Some(correlation) = &self.sheet.correlation {
@@ -250,6 +264,7 @@ pub fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) ->
     }
 }
 
+/// Equation (8.1).
 fn push_rows(
     rows: &mut Vec<Row>,
     visit: usize,

@@ -47,6 +47,7 @@ impl Linear {
 
     /// The bend of the path: the change of the free parameters that undoes `curvature`, the half second derivative of
     /// the weighted residuals along the step.
+    /// Equation (8.2).
     pub(super) fn bend(
         &self,
         damping: f64,
@@ -66,6 +67,7 @@ impl Linear {
 
     /// The step that minimises ½‖R s + c‖² + ½ λ‖D s‖² with `least ≤ s ≤ most`; parameters marked `held` stay.
     /// `None` when the system is singular at this damping, or the step promises nothing.
+    /// Equation (8.2).
     pub(super) fn step(
         &self,
         damping: f64,

@@ -22,6 +22,7 @@ use super::settings::Settings;
 /// Source: D. W. Marquardt, J. SIAM 11 (1963) 431; scaling of J. J. Moré, Lecture Notes in Mathematics 630 (1978) 105;
 /// rule for λ of H. B. Nielsen, IMM-REP-1999-05 (all from memory). Checked on the NIST `StRD` problems (`validation/`).
 /// Errors: [`FitError`] when it cannot start; every later trouble is a [`Stop`].
+/// Equation (8.2).
 pub fn minimise<P: Problem>(
     problem: &P,
     start: &[f64],
@@ -308,6 +309,7 @@ impl<P: Problem> Search<'_, P> {
     /// Keeps the search off plateaus where a parameter no longer matters, and shortens the walk along curved valleys.
     /// Source: M. K. Transtrum & J. P. Sethna, "Improvements to the Levenberg-Marquardt algorithm", arXiv 1201.5885
     /// (2012), with their h = 0.1 and limit 0.75 (from memory).
+    /// Equation (8.2).
     fn bent(
         &mut self,
         here: &Point,

@@ -2,9 +2,11 @@
 //! slopes). It refuses to be a bare vector: a parameter held by a bound, and a stop that is no optimum, are part of it.
 
 use nalgebra::DMatrix;
+use serde::Serialize;
 
 /// Why the fitter stopped.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Stop {
     /// The residual is at right angles to every parameter that may still move.
     GradientSmall,
@@ -25,6 +27,18 @@ pub enum Stop {
 }
 
 impl Stop {
+    /// All reasons.
+    pub const ALL: [Self; 8] = [
+        Self::GradientSmall,
+        Self::StepSmall,
+        Self::CostSmall,
+        Self::Rounding,
+        Self::AllOnBounds,
+        Self::NoProgress,
+        Self::NoSlopes,
+        Self::IterationLimit,
+    ];
+
     /// True when the point is an optimum as far as the settings ask.
     pub const fn converged(self) -> bool {
         !matches!(

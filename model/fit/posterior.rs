@@ -78,6 +78,7 @@ impl Posterior {
     /// optimum. A parameter held by its bound keeps the curvature it would have without the bound: its spread is then
     /// too wide on the inner side, and draws are cut at the bound.
     /// Source: Laplace's approximation with the Gauss-Newton curvature (textbook; from memory).
+    /// Equation (8.3).
     pub fn laplace(report: &Report, bounds: &Bounds) -> Result<Self, PosteriorError> {
         let mut rows = report.jacobian.clone();
         for (mut row, w) in rows.row_iter_mut().zip(&report.weights) {
@@ -165,6 +166,7 @@ impl Posterior {
 
     /// How much of the prior's spread the data took away: 1 − posterior sd / prior sd, for standardised coordinates (prior
     /// sd = 1). Zero: nothing learnt; one: exactly known.
+    /// Equation (8.3).
     pub fn shrinkage(&self, parameter: usize) -> f64 {
         1.0 - self.sd(parameter).min(1.0)
     }

@@ -27,6 +27,7 @@ impl Loss {
     }
 
     /// ρ(r), the formula of the variant.
+    /// Equation (8.1).
     pub fn cost(self, r: f64) -> f64 {
         match self {
             Self::LeastSquares => 0.5 * r * r,
@@ -37,6 +38,7 @@ impl Loss {
     }
 
     /// Weight w = ρ'(r)/r by which the squared residual counts in a reweighted least-squares step.
+    /// Equation (8.1).
     pub fn weight(self, r: f64) -> f64 {
         match self {
             Self::LeastSquares => 1.0,

@@ -128,12 +128,14 @@ pub struct Fuel {
 /// ```
 ///
 /// Source: atom balance. Worked: CH₁.₈₇ gives 14.60, C₈H₁₈ 15.13, C₂H₆O 9.00, CH₄O 6.47.
+/// Equation (3.17).
 pub fn stoichiometric_air_fuel(hydrogen_per_carbon: f64, oxygen_per_carbon: f64) -> f64 {
     (1.0 + hydrogen_per_carbon / 4.0 - oxygen_per_carbon / 2.0) * OXYGEN_KG_KMOL * AIR_PER_OXYGEN
         / molar_mass_per_carbon(hydrogen_per_carbon, oxygen_per_carbon)
 }
 
 /// Molar mass per carbon atom of C `H_h` `O_o`, kg/kmol.
+/// Equation (3.17).
 pub fn molar_mass_per_carbon(hydrogen_per_carbon: f64, oxygen_per_carbon: f64) -> f64 {
     CARBON_KG_KMOL
         + HYDROGEN_KG_KMOL * hydrogen_per_carbon
@@ -251,6 +253,7 @@ impl Fuel {
     /// 0.1 %); volumes add (real petrol-ethanol swells by up to 0.3 %); atoms add; octane and flame coefficients add
     /// by mole (octane: from memory of the molar rule for alcohols in petrol, ± 2 numbers: the rule puts E85 at 107
     /// where 102..106 is usually printed, so [`Fuel::octane_index`] must not be read closer than that).
+    /// Equation (3.17).
     pub fn blend(first: Self, second: Self, second_mass_fraction: f64) -> Self {
         let w = second_mass_fraction.clamp(0.0, 1.0);
         let by_mass = |a: f64, b: f64| a + w * (b - a);
@@ -331,6 +334,7 @@ impl Fuel {
     ///
     /// `severity` K: 0 ± 0.3 without boost, −0.3..−0.5 boosted (from memory of the octane-index literature).
     /// Worked: RON 95, MON 85, K 0.5 gives 90.
+    /// Equation (3.16).
     pub fn octane_index(&self, severity: f64) -> f64 {
         self.research_octane - severity * (self.research_octane - self.motor_octane)
     }
@@ -341,6 +345,7 @@ impl Fuel {
     /// alcohol is counted twice. Deduction: 0.064 numbers per kJ of latent heat per kg of stoichiometric air above
     /// petrol's, i.e. 5 for ethanol. No source for the slope: it is set so that E85 made from RON 95 lands at
     /// 103, inside the 100..104 recommended for its chemical octane. Doubt of the deduction: 40 %.
+    /// Equation (3.16).
     pub fn chemical_octane_index(&self, severity: f64) -> f64 {
         let cooling = self.latent_heat_j_kg / self.stoichiometric_air_fuel;
         self.octane_index(severity) - 0.064e-3 * (cooling - PETROL_COOLING_J_KG_AIR).max(0.0)
@@ -355,6 +360,7 @@ impl Fuel {
     /// An alcohol asks for several times petrol's heat, and the film evaporates as far as heat and time allow: a constant share
     /// would give it all in proportion, a constant heat nothing more than petrol. No source: the square root is halfway
     /// between, and gives engines without boost the 2 to 6 % that E85 is held to gain (common practice, no source).
+    /// Equation (2.5).
     pub fn relative_evaporation(&self) -> f64 {
         let own = self.latent_heat_j_kg / self.stoichiometric_air_fuel;
         (PETROL_COOLING_J_KG_AIR / own).sqrt().min(1.0)
@@ -379,6 +385,7 @@ impl Fuel {
     /// c = 1030 J/kgK per kg of air, which lumps the vapour's own warmth; an upper bound: walls supply most of the
     /// heat in port injection. Worked: ethanol at λ = 0.88 gives 113 K, methanol 199 K, petrol 26 K
     /// (200 K for methanol with `CoolProp` latent heat, computed elsewhere).
+    /// Equation (2.5).
     pub fn full_evaporation_drop_k(&self, lambda: f64) -> f64 {
         self.fuel_per_air(lambda) * self.latent_heat_j_kg / 1030.0
     }
@@ -391,6 +398,7 @@ impl Fuel {
     ///
     /// Holds for 0.4..50 atm, 298..700 K, diluent mass fraction Y ≤ 0.2, within 10 % (Metghalchi & Keck 1982,
     /// abstract read; coefficients from memory). Not below 2 cm/s, so that ratios stay finite at the mixture limits.
+    /// Equation (3.6).
     pub fn laminar_flame_speed_m_s(
         &self,
         lambda: f64,
@@ -410,22 +418,26 @@ impl Fuel {
 /// Oxygen by mass in nitrous oxide (molar masses 15.999 and 44.013).
 pub const NITROUS_OXYGEN_FRACTION: f64 = 15.999 / 44.013;
 /// Heat that nitrous oxide gives when it falls apart, J/kg at 25 °C (81.6 kJ/mol; NASA polynomials).
+/// Equation (3.19).
 pub const NITROUS_DECOMPOSITION_J_KG: f64 = 1_853_996.0;
 
 /// Heat that nitrous oxide takes up from liquid in a bottle at 25 °C to gas at 25 °C and low pressure, J/kg (`CoolProp` 8.0;
 /// 255 kJ/kg from 20 °C, 223 from 30 °C).
+/// Equation (4.8).
 pub const NITROUS_LATENT_J_KG: f64 = 240e3;
 /// Specific heat of the gas at constant pressure, J/(kg K), at 300 K (`CoolProp` 8.0).
 pub const NITROUS_CP_J_KG_K: f64 = 878.0;
 /// Molar mass of nitrous oxide, kg/kmol.
 pub const NITROUS_KG_KMOL: f64 = 44.013;
 /// Dry air that carries the oxygen of a kilogram of nitrous oxide, kg. Worked: 1.571.
+/// Equation (3.13).
 pub const NITROUS_AIR: f64 = NITROUS_OXYGEN_FRACTION * AIR_PER_OXYGEN;
 
 /// Pressure in a bottle of nitrous oxide, Pa, from its temperature: `exp(22.103 − 1954/T)`.
 ///
 /// Through the saturation pressures at 10 and 30 °C of `CoolProp` 8.0; within 0.3 % at 20 °C. Above the critical point (36.4 °C) a
 /// bottle's pressure follows its filling, which this does not know.
+/// Equation (3.15).
 pub fn nitrous_bottle_pa(temperature_k: f64) -> f64 {
     (22.103 - 1954.0 / temperature_k).exp()
 }
@@ -441,13 +453,6 @@ pub fn injector_flow_kg_s(
     duty: f64,
 ) -> f64 {
     rated_flow_kg_s * (pressure_pa.max(0.0) / rated_pressure_pa).sqrt() * duty
-}
-
-/// Rated injector flow that a power needs, kg/s: `P · BSFC/(n · duty)`, BSFC in kg/J.
-///
-/// Worked: 400 kW at 300 g/kWh from 8 injectors at duty 0.85: 294.1 g/min.
-pub fn required_injector_kg_s(power_w: f64, specific_kg_j: f64, injectors: u32, duty: f64) -> f64 {
-    power_w * specific_kg_j / (f64::from(injectors) * duty)
 }
 
 /// Doubt of a pure substance: heating value and density are known, the octane rating is not so well.

@@ -40,6 +40,7 @@ impl Rail {
     /// Pressure difference across the injectors, Pa; never below 0.
     ///
     /// Source: derived, the rail less the manifold into which the injectors spray.
+    /// Equation (2.16).
     pub fn across_injectors_pa(self, manifold_pa: f64, outside_pa: f64) -> f64 {
         match self.reference {
             RailReference::Manifold => self.pressure_pa,
@@ -90,6 +91,7 @@ impl Injectors {
     /// ```
     ///
     /// Source: an orifice (derived); a denser fuel than the rating's brings more mass by the root of the ratio.
+    /// Equation (2.16).
     fn open_kg_s(&self, across_pa: f64, density_kg_m3: f64) -> f64 {
         let dense = (density_kg_m3 / RATING_DENSITY_KG_M3).sqrt();
         let one = self.flow_m3_s * RATING_DENSITY_KG_M3 * dense;
@@ -130,6 +132,7 @@ impl Pump {
     /// ```
     ///
     /// Source: common practice, no source: printed curves are nearly straight between 200 and 500 kPa.
+    /// Equation (2.16).
     pub fn most_kg_s(&self, pressure_pa: f64, density_kg_m3: f64) -> f64 {
         let over = (pressure_pa - self.rated_pressure_pa) / 100e3;
         density_kg_m3 * self.flow_m3_s * (1.0 - self.fall_per_100_kpa * over).max(0.0)
@@ -183,6 +186,7 @@ impl FuelSupply {
     ///
     /// The limit stands on the duty that is told, which is what a log shows; opening and closing come off it.
     /// Source: derived for four-stroke engines, one opening per cycle.
+    /// Equation (2.16).
     pub fn injectors_kg_s(&self, at: &SupplyState) -> f64 {
         self.injectors.map_or(f64::INFINITY, |injectors| {
             let across = self.rail.across_injectors_pa(at.manifold_pa, at.outside_pa);

@@ -1,50 +1,22 @@
-//! What every figure rests on: the air of the day and the correction, each said in full.
+//! What every figure rests on, in words: the air of the day and the correction, each said in full.
 //!
-//! A corrected number without its standard, or a standard without the air it was worked out for, is no number. The standard
-//! goes by its number and its reference air, never by a nickname.
+//! A standard goes by its number and its reference air, never by a nickname.
 
 use super::number::{Units, What};
-use super::table::bullet;
-use crate::air::Day;
-use crate::car::{Blower, Car};
-use crate::dyno::correction::engine::{Charging, EngineKind, Ignition};
-use crate::dyno::correction::{Correction, Subject};
-use crate::dyno::pull::AxleStart;
-use serde::Serialize;
+pub use crate::ask::basis::{AirSource, Corrected, ElectricStart, Weather, subject_of};
+use std::fmt;
 
-/// The air of a day.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Weather {
-    /// Where it came from: a file, or an assumption in words.
-    pub source: String,
-    /// Absolute pressure where the car stands.
-    pub station_pressure_pa: f64,
-    /// Air temperature.
-    pub temperature_k: f64,
-    /// 0 to 1.
-    pub relative_humidity: f64,
-    /// Pressure of the water vapour.
-    pub vapour_pressure_pa: f64,
-    /// Dew point; none in dry air.
-    pub dew_point_k: Option<f64>,
-    /// Density of the moist air.
-    pub density_kg_m3: f64,
+impl fmt::Display for AirSource {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Stated(name) => f.write_str(name),
+            Self::Visit(name) => write!(f, "visit '{name}'"),
+            Self::Reference => f.write_str("no weather given: 99 kPa dry, 25 °C"),
+        }
+    }
 }
 
 impl Weather {
-    /// Of a day.
-    pub fn of(day: &Day, source: impl Into<String>) -> Self {
-        Self {
-            source: source.into(),
-            station_pressure_pa: day.station().pa(),
-            temperature_k: day.temperature_k(),
-            relative_humidity: day.relative_humidity(),
-            vapour_pressure_pa: day.vapour_pa(),
-            dew_point_k: day.dew_point_k(),
-            density_kg_m3: day.density_kg_m3(),
-        }
-    }
-
     /// In one line.
     pub fn line(&self, units: Units) -> String {
         format!(
@@ -58,24 +30,7 @@ impl Weather {
     }
 }
 
-/// How the electric axle starts the pull.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct ElectricStart {
-    /// Whether it helps.
-    pub on: bool,
-    /// Charge of its battery, 0 to 1.
-    pub charge: f64,
-}
-
 impl ElectricStart {
-    /// Of a car; none where it has no electric axle.
-    pub fn of(car: &Car, start: AxleStart) -> Option<Self> {
-        car.electric.as_ref().map(|_| Self {
-            on: start.on,
-            charge: start.charge,
-        })
-    }
-
     /// In one line.
     pub fn line(&self, units: Units) -> String {
         if self.on {
@@ -89,74 +44,20 @@ impl ElectricStart {
     }
 }
 
-/// A correction and whether it holds.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct Corrected {
-    /// Stable word of the standard.
-    pub standard: &'static str,
-    /// Full name.
-    pub name: &'static str,
-    /// Its reference air.
-    pub reference: &'static str,
-    /// Multiplies uncorrected engine power and torque.
-    pub factor: f64,
-    /// Where the standard's own limits are exceeded.
-    pub breaches: Vec<String>,
-}
-
-impl From<&Correction> for Corrected {
-    fn from(correction: &Correction) -> Self {
-        Self {
-            standard: correction.standard.id(),
-            name: correction.standard.name(),
-            reference: correction.standard.reference(),
-            factor: correction.factor,
-            breaches: correction
-                .breaches
-                .iter()
-                .map(ToString::to_string)
-                .collect(),
-        }
-    }
-}
-
 impl Corrected {
     /// Name, reference air and factor in one line.
     pub fn line(&self) -> String {
         format!(
             "{} (reference: {}), factor {:.4}",
-            self.name, self.reference, self.factor
+            self.standard.name(),
+            self.standard.reference(),
+            self.factor
         )
     }
 
-    /// Whether the factor, as printed, is another than one.
-    pub fn changes_power(&self) -> bool {
-        (self.factor - 1.0).abs() > 5e-5
-    }
-
-    /// One bullet per limit of the standard that is exceeded.
-    pub fn breaches_text(&self) -> String {
-        self.breaches
-            .iter()
-            .map(|b| bullet(&format!("outside what the standard states: {b}")))
-            .collect()
-    }
-}
-
-/// The car as a weather standard sees it. The model's engines are lit by spark; a blower turned by the crank follows the
-/// ambient.
-pub fn subject_of(car: &Car, mechanical_efficiency: Option<f64>) -> Subject {
-    let charging = match car.blower {
-        Blower::None => Charging::Unboosted,
-        Blower::Displacement { .. } | Blower::Centrifugal { .. } => Charging::Mechanical,
-        // Coolers of this model give their heat to the air outside, directly or through a water circuit of their own.
-        Blower::Turbo(_) => Charging::Turbo,
-    };
-    Subject {
-        mechanical_efficiency,
-        ..Subject::of(EngineKind {
-            ignition: Ignition::Spark,
-            charging,
-        })
+    /// One point per limit of the standard that is exceeded.
+    pub fn breach_points(&self) -> Vec<String> {
+        let told = |breach| format!("outside what the standard states: {breach}");
+        self.breaches.iter().map(told).collect()
     }
 }

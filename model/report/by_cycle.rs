@@ -1,49 +1,14 @@
-//! How far the crank-angle cycle moved the work of a part inside the cylinder.
+//! How far the crank-angle cycle moved the work of a part inside the cylinder, as one line among what a quote rests on.
 //!
-//! One line among what a quote rests on, with its points for programs. It refuses to tell a power: the factor is on the
-//! indicated work, before friction.
+//! It refuses to tell a power: the factor is on the indicated work, before friction.
 
 use super::number::{Units, What};
-use crate::car::WorkByCycle;
-use serde::Serialize;
-
-/// Factor on the indicated work over engine speed.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ByCycle {
-    /// From the lowest engine speed asked about up.
-    pub points: Vec<ByCyclePoint>,
-}
-
-/// At one engine speed.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct ByCyclePoint {
-    /// Engine speed.
-    pub rpm: f64,
-    /// Work per kilogram of air, new over old, by the crank-angle cycle.
-    pub cycle: f64,
-    /// The same by the mean-value cylinder.
-    pub mean_value: f64,
-    /// Factor on its indicated work.
-    pub factor: f64,
-}
+use crate::ask::quote::ByCycle;
+use crate::car::WorkRatios;
 
 impl ByCycle {
-    /// Of what was asked of the cycle.
-    pub fn new(work: &WorkByCycle) -> Self {
-        let points = work.asked().iter().map(|asked| ByCyclePoint {
-            rpm: asked.rpm,
-            cycle: asked.cycle,
-            mean_value: asked.mean_value,
-            factor: asked.factor,
-        });
-        Self {
-            points: points.collect(),
-        }
-    }
-
-    /// The line.
     pub(super) fn line(&self, units: Units) -> String {
-        let told = |point: Option<&ByCyclePoint>| {
+        let told = |point: Option<&WorkRatios>| {
             point.map_or_else(String::new, |p| {
                 let percent = (1000.0 * (p.factor - 1.0)).round() / 10.0;
                 // No minus before a zero.

@@ -4,9 +4,10 @@
 //! refuses to be read off to the digit; the table beside it does that.
 
 use super::number::{Span, Units, What};
+use serde::Serialize;
 
 /// One line of the chart.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Row {
     /// Engine speed, rpm.
     pub rpm: f64,
@@ -73,7 +74,7 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
 }
 
 /// A round step that divides the scale into three to seven parts.
-fn tick(most: f64) -> f64 {
+pub(super) fn tick(most: f64) -> f64 {
     let decade = 10_f64.powf(most.max(1.0).log10().floor());
     [0.1, 0.2, 0.5, 1.0]
         .into_iter()

@@ -13,26 +13,33 @@ macro_rules! add {
 }
 
 pub mod basis;
-pub mod by_cycle;
+mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
-pub mod correct;
+mod correct;
 pub mod diagnose;
+pub mod document;
 pub mod fit;
-pub mod inertia;
-pub mod interactions;
+mod html;
+mod inertia;
+mod interactions;
+mod kind;
 pub mod limits;
 pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
 pub mod reduce;
-pub mod sequence;
-pub mod site;
+mod sequence;
+pub mod shown;
+mod site;
+pub mod starter;
 pub mod table;
 pub mod trace;
+mod words;
 
+pub use document::{Document, Level};
 pub use number::{Span, Units, What};
 
 use serde::Serialize;
@@ -43,35 +50,41 @@ pub trait Report: Serialize {
     /// not when one is added.
     const SCHEMA: &'static str;
 
-    /// For a person.
-    fn text(&self, units: Units) -> String;
+    /// What a person reads.
+    fn document(&self, units: Units) -> Document;
 
-    /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg).
+    /// The same as plain text.
+    fn text(&self, units: Units) -> String {
+        self.document(units).text()
+    }
+
+    /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg), and the words
+    /// of all ids in it last.
     ///
     /// Fails only if the report holds something JSON cannot say, which no report of this folder does.
     fn json(&self) -> Result<String, serde_json::Error>
     where
         Self: Sized,
     {
+        let answer = serde_json::to_value(self)?;
+        let words = words::glossary(&answer);
         let mut text = serde_json::to_string_pretty(&Tagged {
             schema: Self::SCHEMA,
-            report: self,
+            answer,
+            words,
         })?;
         text.push('\n');
-        Ok(text)
+        Ok(shown::escaped_json(&text).into_owned())
     }
 }
 
 #[derive(Serialize)]
-struct Tagged<'a, R> {
+struct Tagged {
     schema: &'static str,
     #[serde(flatten)]
-    report: &'a R,
-}
-
-/// A headline with its underline.
-pub(crate) fn heading(text: &str) -> String {
-    format!("{text}\n{}\n", "-".repeat(text.chars().count()))
+    answer: serde_json::Value,
+    #[serde(skip_serializing_if = "serde_json::Map::is_empty")]
+    words: serde_json::Map<String, serde_json::Value>,
 }
 
 #[cfg(test)]
@@ -85,8 +98,12 @@ mod tests {
 
     impl Report for Small {
         const SCHEMA: &'static str = "pullcast/small/1";
-        fn text(&self, units: Units) -> String {
-            units.show(What::Power, self.power_w)
+        fn document(&self, units: Units) -> Document {
+            let mut document = Document::new();
+            document
+                .at(Level::Answer)
+                .line(units.show(What::Power, self.power_w));
+            document
         }
     }
 

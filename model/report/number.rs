@@ -4,12 +4,13 @@
 //! allows, because the third decimal of a number known to five per cent is noise. It refuses to convert anything
 //! for the machine-readable output, which stays SI.
 
-use crate::quote::Range;
+pub use crate::ask::quote::Range as Span;
 use crate::units::{Dimension, Unit, find};
 use serde::Serialize;
 
 /// Units of the text.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Units {
     /// kW, N m, kPa, °C.
     #[default]
@@ -65,30 +66,92 @@ pub enum What {
     Time,
 }
 
+/// How many decimals a single number is told with.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Digits {
+    /// None from this size on, one from a tenth of it, two below.
+    BySize(f64),
+    /// Always so many.
+    Fixed(usize),
+    /// So many, and one more below this size.
+    OneMoreBelow(f64, usize),
+}
+
+/// How a quantity is shown.
+struct Row {
+    /// Symbol in metric and in shop units.
+    symbols: (&'static str, &'static str),
+    /// Where it is converted: the dimension under which the table of units knows the symbols.
+    dimension: Option<Dimension>,
+    /// Digits of a single number.
+    digits: Digits,
+}
+
+const fn row(
+    metric: &'static str,
+    shop: &'static str,
+    dimension: Option<Dimension>,
+    digits: Digits,
+) -> Row {
+    Row {
+        symbols: (metric, shop),
+        dimension,
+        digits,
+    }
+}
+
+impl What {
+    /// Three figures of power, torque and road speed, a tenth of a kPa or degree, whole rpm.
+    fn row(self) -> Row {
+        use Digits::{BySize, Fixed, OneMoreBelow};
+        let degrees = Some(Dimension::TemperatureDifference);
+        match self {
+            Self::Power => row("kW", "hp", Some(Dimension::Power), BySize(100.0)),
+            Self::Torque => row("N m", "lb ft", Some(Dimension::Torque), BySize(100.0)),
+            Self::Pressure => row("kPa", "psi", Some(Dimension::PressureDifference), Fixed(1)),
+            Self::Temperature => row("°C", "°F", Some(Dimension::Temperature), Fixed(1)),
+            Self::TemperatureDifference => row("K", "°F", degrees, Fixed(1)),
+            Self::Speed => row("km/h", "mph", Some(Dimension::Speed), BySize(100.0)),
+            Self::PistonSpeed => row("m/s", "ft/s", Some(Dimension::Speed), Fixed(1)),
+            Self::MassFlow => row("g/s", "lb/min", Some(Dimension::MassFlow), BySize(100.0)),
+            Self::Force => row("N", "lbf", Some(Dimension::Force), BySize(10.0)),
+            Self::Length => row("mm", "in", Some(Dimension::Length), BySize(100.0)),
+            // Three figures of air, in either unit.
+            Self::Density => row(
+                "kg/m³",
+                "lb/ft³",
+                Some(Dimension::Density),
+                OneMoreBelow(0.5, 3),
+            ),
+            Self::Rpm | Self::PeakRpm => row("rpm", "rpm", None, Fixed(0)),
+            Self::CrankAngle => row("deg", "deg", None, Fixed(1)),
+            Self::Ratio => row("", "", None, Fixed(3)),
+            Self::Octane => row("", "", None, Fixed(1)),
+            Self::Percent => row("%", "%", None, Fixed(1)),
+            Self::Acceleration => row("m/s²", "m/s²", None, Fixed(2)),
+            Self::Inertia => row("kg m²", "kg m²", None, Fixed(3)),
+            Self::Mass => row("kg", "kg", None, BySize(100.0)),
+            Self::Time => row("s", "s", None, Fixed(2)),
+        }
+    }
+
+    /// Decimals of a single number.
+    fn decimals(self, value: f64) -> usize {
+        let size = value.abs();
+        match self.row().digits {
+            Digits::BySize(large) if size >= large => 0,
+            Digits::BySize(large) if size >= 0.1 * large => 1,
+            Digits::BySize(_) => 2,
+            Digits::OneMoreBelow(small, decimals) if size < small => decimals + 1,
+            Digits::Fixed(decimals) | Digits::OneMoreBelow(_, decimals) => decimals,
+        }
+    }
+}
+
 impl Units {
     /// Symbol shown.
     pub fn symbol(self, what: What) -> &'static str {
-        let (metric, shop) = match what {
-            What::Power => ("kW", "hp"),
-            What::Torque => ("N m", "lb ft"),
-            What::Pressure => ("kPa", "psi"),
-            What::Temperature => ("°C", "°F"),
-            What::TemperatureDifference => ("K", "°F"),
-            What::Speed => ("km/h", "mph"),
-            What::MassFlow => ("g/s", "lb/min"),
-            What::Force => ("N", "lbf"),
-            What::Rpm | What::PeakRpm => ("rpm", "rpm"),
-            What::CrankAngle => ("deg", "deg"),
-            What::Ratio | What::Octane => ("", ""),
-            What::Length => ("mm", "in"),
-            What::PistonSpeed => ("m/s", "ft/s"),
-            What::Percent => ("%", "%"),
-            What::Density => ("kg/m³", "lb/ft³"),
-            What::Acceleration => ("m/s²", "m/s²"),
-            What::Inertia => ("kg m²", "kg m²"),
-            What::Mass => ("kg", "kg"),
-            What::Time => ("s", "s"),
-        };
+        let (metric, shop) = what.row().symbols;
         match self {
             Self::Metric => metric,
             Self::Shop => shop,
@@ -97,21 +160,8 @@ impl Units {
 
     /// The unit in the table of units, where conversion is needed.
     fn unit(self, what: What) -> Option<&'static Unit> {
-        let dimension = match what {
-            What::Power => Dimension::Power,
-            What::Torque => Dimension::Torque,
-            What::Pressure => Dimension::PressureDifference,
-            What::Temperature => Dimension::Temperature,
-            What::TemperatureDifference => Dimension::TemperatureDifference,
-            What::Speed | What::PistonSpeed => Dimension::Speed,
-            What::Length => Dimension::Length,
-            What::MassFlow => Dimension::MassFlow,
-            What::Force => Dimension::Force,
-            What::Density => Dimension::Density,
-            _ => return None,
-        };
         // A test holds that every symbol is in the table.
-        find(self.symbol(what), dimension).ok()
+        find(self.symbol(what), what.row().dimension?).ok()
     }
 
     /// The shown number for an inside one.
@@ -127,7 +177,7 @@ impl Units {
     /// A number without its unit, to be put in a column.
     pub fn cell(self, what: What, inside: f64) -> String {
         let value = self.convert(what, inside);
-        let decimals = decimals_of(what, value);
+        let decimals = what.decimals(value);
         without_sign_of_zero(format!("{value:.decimals$}"))
     }
 
@@ -139,7 +189,7 @@ impl Units {
     /// A number with its sign and unit.
     pub fn show_change(self, what: What, inside: f64) -> String {
         let value = self.convert(what, inside);
-        let decimals = decimals_of(what, value);
+        let decimals = what.decimals(value);
         with_symbol(
             without_sign_of_zero(format!("{value:+.decimals$}")),
             self.symbol(what),
@@ -221,37 +271,6 @@ fn without_sign_of_zero(text: String) -> String {
 /// Step in which the engine speed of a peak is told.
 const PEAK_RPM: f64 = 50.0;
 
-/// Decimals of a single number: three figures of power, torque and road speed, a tenth of a kPa or degree, whole rpm.
-fn decimals_of(what: What, value: f64) -> usize {
-    let by_size = |large: f64| {
-        if value.abs() >= large {
-            0
-        } else if value.abs() >= 0.1 * large {
-            1
-        } else {
-            2
-        }
-    };
-    match what {
-        What::Power | What::Torque | What::Speed | What::Mass | What::MassFlow | What::Length => {
-            by_size(100.0)
-        }
-        What::Force => by_size(10.0),
-        What::Pressure
-        | What::Temperature
-        | What::TemperatureDifference
-        | What::Percent
-        | What::CrankAngle
-        | What::Octane
-        | What::PistonSpeed => 1,
-        What::Rpm | What::PeakRpm => 0,
-        // Three figures of air, in either unit.
-        What::Density if value.abs() < 0.5 => 4,
-        What::Ratio | What::Inertia | What::Density => 3,
-        What::Acceleration | What::Time => 2,
-    }
-}
-
 /// Decimals that a width allows: the last digit is at most a tenth of it.
 fn decimals_for_width(width: f64) -> usize {
     if width >= 10.0 {
@@ -260,39 +279,6 @@ fn decimals_for_width(width: f64) -> usize {
         1
     } else {
         2
-    }
-}
-
-/// Fifth, fiftieth and ninety-fifth percentile, as a report holds them.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct Span {
-    /// One draw in twenty lies below.
-    pub p5: f64,
-    /// Half lie below.
-    pub p50: f64,
-    /// One draw in twenty lies above.
-    pub p95: f64,
-}
-
-impl Span {
-    /// The same with the other sign: a gain as a loss.
-    #[must_use]
-    pub fn turned(self) -> Self {
-        Self {
-            p5: -self.p95,
-            p50: -self.p50,
-            p95: -self.p5,
-        }
-    }
-}
-
-impl From<Range> for Span {
-    fn from(range: Range) -> Self {
-        Self {
-            p5: range.p5,
-            p50: range.p50,
-            p95: range.p95,
-        }
     }
 }
 

@@ -2,10 +2,13 @@
 //!
 //! Width counts characters, not bytes, so that a degree sign does not push a column out. It refuses to wrap or cut.
 
+use serde::Serialize;
+
 /// A table being filled row by row.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
 pub struct TextTable {
     sides: &'static str,
+    headed: bool,
     rows: Vec<Vec<String>>,
 }
 
@@ -15,8 +18,16 @@ impl TextTable {
     pub fn new(sides: &'static str) -> Self {
         Self {
             sides,
+            headed: false,
             rows: Vec::new(),
         }
+    }
+
+    /// Adds the row that names the columns; it comes before all others.
+    pub fn head<S: Into<String>>(&mut self, cells: impl IntoIterator<Item = S>) {
+        self.headed = true;
+        self.rows
+            .insert(0, cells.into_iter().map(Into::into).collect());
     }
 
     /// Adds a row.
@@ -29,9 +40,29 @@ impl TextTable {
         self.rows.is_empty()
     }
 
+    /// The rows, the one that names the columns among them.
+    pub(super) fn rows(&self) -> &[Vec<String>] {
+        &self.rows
+    }
+
+    /// Whether the first row names the columns.
+    pub(super) fn is_headed(&self) -> bool {
+        self.headed
+    }
+
+    /// How many columns there are.
+    pub(super) fn columns(&self) -> usize {
+        self.rows.iter().map(Vec::len).max().unwrap_or(0)
+    }
+
+    /// Whether a column holds numbers, which stand to the right.
+    pub(super) fn is_number(&self, column: usize) -> bool {
+        let side = self.sides.chars().nth(column);
+        side.or_else(|| self.sides.chars().last()) == Some('r')
+    }
+
     /// The table, every line set in by two blanks and ended.
     pub fn render(&self) -> String {
-        let columns = self.rows.iter().map(Vec::len).max().unwrap_or(0);
         let width = |c: usize| {
             self.rows
                 .iter()
@@ -40,19 +71,14 @@ impl TextTable {
                 .max()
                 .unwrap_or(0)
         };
-        let widths: Vec<usize> = (0..columns).map(width).collect();
+        let widths: Vec<usize> = (0..self.columns()).map(width).collect();
         let mut out = String::new();
         for row in &self.rows {
             let mut line = String::from(" ");
             for (c, cell) in row.iter().enumerate() {
                 let blanks = " ".repeat(widths[c] - cell.chars().count());
                 line.push_str(if c == 0 { " " } else { "  " });
-                let side = self
-                    .sides
-                    .chars()
-                    .nth(c)
-                    .or_else(|| self.sides.chars().last());
-                if side == Some('r') {
+                if self.is_number(c) {
                     line.push_str(&blanks);
                     line.push_str(cell);
                 } else {

@@ -17,10 +17,12 @@
 mod lookup;
 mod show;
 mod table;
+mod turning;
 
 pub use lookup::{LookupError, accepted, find, find_any, nearest_spelling};
 pub use show::{show, show_number};
-pub use table::UNITS;
+pub use table::{GRAVITY_M_S2, UNITS};
+pub use turning::{RAD_S_PER_RPM, RPM_PER_RAD_S, rad_s, rpm, seconds_per_rad};
 
 /// What a number measures; decides which units may be written for it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, PartialOrd, Ord)]

@@ -11,7 +11,7 @@ use std::f64::consts::PI;
 use super::{Dimension, Unit};
 
 /// Standard gravity, m/s² (exact by definition).
-const GRAVITY_M_S2: f64 = 9.80665;
+pub const GRAVITY_M_S2: f64 = 9.80665;
 /// International pound, kg (exact).
 const POUND_KG: f64 = 0.45359237;
 /// Pound-force, N: pound times standard gravity, exact.

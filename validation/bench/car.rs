@@ -3,6 +3,8 @@
 use divan::Bencher;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::basis::Air;
+use pullcast::ask::quote::Question;
 use pullcast::belief::Noise;
 use pullcast::belief::Prior;
 use pullcast::belief::parameter;
@@ -13,15 +15,12 @@ use pullcast::car::{Blower, Car, Facts, OnADay, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::diagnose::{self, Entered, Trial};
 use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::correction::engine::EngineKind;
-use pullcast::dyno::correction::{Standard, Subject};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::engine::knock_map::KnockMap;
 use pullcast::files;
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
-use pullcast::quote::Question;
 use std::path::Path;
 
 /// Points of one curve, as a shop's log reduced to a hundred bands has.
@@ -222,19 +221,10 @@ fn quote_of_300_draws(bencher: Bencher) {
             back_pressure_factor: fixed(0.5),
         }],
     };
-    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let day_after = Air::stated(day(), "bench");
     let question = Question {
-        sheet: &sheet,
-        plan: &plan,
-        before_day: day(),
-        after_day: day(),
-        conditions: Conditions::rested(6800.0),
-        read_before_w: None,
-        noise: Noise::default(),
-        standard: Standard::SaeJ1349,
-        subjects: (subject, subject),
         draws: 300,
-        seed: 1,
+        ..Question::new(&sheet, &plan, &[], Some(day_after))
     };
     bencher.bench(|| question.answer());
 }

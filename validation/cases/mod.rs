@@ -6,17 +6,16 @@
 
 pub(crate) mod read;
 
+use pullcast::ask::basis::Air;
+use pullcast::ask::quote::{Answer, Question};
 use pullcast::belief::Noise;
-use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
-use pullcast::quote::{Question, Quote};
-use pullcast::report::basis::subject_of;
 use std::fmt::Write as _;
 
 /// One case, fitted and quoted.
 struct Outcome {
     name: String,
-    quote: Quote,
+    quote: Answer,
     rms: f64,
     true_before_w: f64,
     true_after_w: f64,
@@ -32,20 +31,12 @@ impl Outcome {
         let mut conditions = first.conditions;
         conditions.from_rpm = first.curve.bands[0].rpm;
         conditions.axle = after.conditions.axle;
-        let subject = subject_of(&case.sheet.centre.car, None);
-        let question = Question {
-            sheet: &fitted.sheet,
-            plan: &case.plan,
-            before_day: first.day,
-            after_day: after.day,
-            conditions,
-            read_before_w: case.baseline.read_w(),
-            noise: Noise::default(),
-            standard: Standard::SaeJ1349,
-            subjects: (subject, subject),
+        let day_after = Air::stated(after.day, "after");
+        let mut question = Question {
             draws: 200,
-            seed: 1,
+            ..Question::new(&fitted.sheet, &case.plan, visits, Some(day_after))
         };
+        question.before.conditions = conditions;
         let quote = question.answer().unwrap_or_else(|e| panic!("{name}: {e}"));
         Self {
             name: name.to_owned(),

@@ -4,7 +4,7 @@
 //! speed in rpm, crank angle in deg) and a few coefficients that a person states at a round speed (drag at 50 m/s).
 //! The factor between SI and the model's number is kept here and nowhere else.
 
-use crate::units::{Dimension, Unit, find};
+use crate::units::{self, Dimension, Unit, find};
 
 /// Dimension and unit of a written number, and the model's number for one SI unit of it.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,7 +64,7 @@ impl Measure {
     pub const RPM: Self = Self {
         dimension: Dimension::RotationalSpeed,
         symbol: "rpm",
-        scale: 30.0 / std::f64::consts::PI,
+        scale: units::RPM_PER_RAD_S,
     };
     /// Crank angle in deg, held in deg.
     pub const DEG: Self = Self {

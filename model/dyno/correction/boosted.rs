@@ -9,10 +9,12 @@
 use super::Standard;
 use crate::air::Day;
 use crate::air::atmosphere::GaugePressure;
+use serde::Serialize;
 use std::fmt;
 
 /// What happens to the charge pressure when the ambient changes.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(tag = "law", content = "gauge_pa", rename_all = "snake_case")]
 pub enum BoostLaw {
     /// It follows: unboosted, or a blower of fixed drive ratio with its bypass shut.
     FollowsAmbient,
@@ -30,6 +32,7 @@ pub enum BoostLaw {
 ///
 /// Source: derived from SAE J1349's form. Worked: 84 kPa gives 1.211 following, 1.096 held at 100
 /// kPa gauge, 1.000 held absolute.
+/// Equation (7.7).
 pub fn pressure_part(ambient_dry_pa: f64, law: BoostLaw) -> f64 {
     let gauge_pa = match law {
         BoostLaw::FollowsAmbient => 0.0,
@@ -40,9 +43,10 @@ pub fn pressure_part(ambient_dry_pa: f64, law: BoostLaw) -> f64 {
 }
 
 /// What to say beside a standard's factor on a boosted engine.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct BoostRemark {
     /// Law assumed for the charge pressure.
+    #[serde(flatten)]
     pub law: BoostLaw,
     /// Pressure part as SAE J1349 has it.
     pub standard_part: f64,

@@ -4,10 +4,12 @@
 use super::engine::{Charging, EngineKind, Ignition, Subject};
 use super::standard::Standard;
 use crate::air::Day;
+use serde::Serialize;
 use std::fmt;
 
 /// One limit of a standard that the test exceeds.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "breach")]
 pub enum Breach {
     /// Air temperature outside the stated range, K.
     Temperature {

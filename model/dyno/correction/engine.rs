@@ -1,8 +1,11 @@
 //! What a weather standard asks about the engine: how it is lit, how it is charged, its friction
 //! share and its fuel per cycle.
 
+use serde::Serialize;
+
 /// How the mixture is lit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Ignition {
     /// By spark.
     Spark,
@@ -10,9 +13,23 @@ pub enum Ignition {
     Compression,
 }
 
+impl Ignition {
+    /// Both.
+    pub const ALL: [Self; 2] = [Self::Spark, Self::Compression];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Spark => "spark ignition",
+            Self::Compression => "compression ignition",
+        }
+    }
+}
+
 /// How the air gets in. The standards group mechanically driven blowers with unboosted engines,
 /// because boost then follows the ambient.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Charging {
     /// By the piston alone.
     Unboosted,
@@ -24,8 +41,28 @@ pub enum Charging {
     TurboCoolantCooled,
 }
 
+impl Charging {
+    /// All.
+    pub const ALL: [Self; 4] = [
+        Self::Unboosted,
+        Self::Mechanical,
+        Self::Turbo,
+        Self::TurboCoolantCooled,
+    ];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Unboosted => "unboosted",
+            Self::Mechanical => "mechanically charged",
+            Self::Turbo => "turbocharged",
+            Self::TurboCoolantCooled => "turbocharged, charge cooled by engine coolant",
+        }
+    }
+}
+
 /// Kind of engine, as far as a standard distinguishes.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 pub struct EngineKind {
     /// How the mixture is lit.
     pub ignition: Ignition,
@@ -59,6 +96,7 @@ impl Fuelling {
     /// `q = 2·60/rpm · ṁ/V`.
     /// Source: an industrial diesel service manual quoting ISO 15550. Worked: 14.2 l, 1900 rpm,
     /// 16.3 g/s, r 2.28 gives 31.80.
+    /// Equation (7.4).
     pub fn four_stroke(
         fuel_kg_s: f64,
         displacement_m3: f64,

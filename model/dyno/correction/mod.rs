@@ -72,6 +72,7 @@ impl Correction {
     ///
     /// Worked: factor 1.12, 300 kW and 60 kW give 396.0 kW; correcting all would have invented 7.2
     /// kW.
+    /// Equation (7.8).
     pub fn apply(&self, engine_w: f64, electric_w: f64) -> CorrectedPower {
         let engine_w = self.factor * engine_w;
         CorrectedPower {
@@ -94,6 +95,7 @@ impl Correction {
 /// reference air and falls as the air thins. Holds for: D above 0.1525, where the J1349 factor is
 /// positive. Source: derived from the two formulas.
 /// Worked: D 1.125 gives 1.0197.
+/// Equation (7.9).
 pub fn dry_60f_over_j1349(density_ratio: f64) -> f64 {
     reference_ratio() * density_ratio / (1.18 * density_ratio - 0.18)
 }

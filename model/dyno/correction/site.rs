@@ -5,10 +5,13 @@
 //! For comparison only. Exponents are from memory but for the turbocharged, charge-cooled row's 0.7
 //! and 1.2, which were read in GOST 10150-2014, p. 34.
 
+use super::engine::{Charging, EngineKind, Ignition};
 use crate::air::{Day, moist};
+use serde::Serialize;
 
 /// Which row of the standard's table.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum SiteEngine {
     /// Compression ignition, unboosted, limited by excess air.
     DieselUnboostedAirLimited,
@@ -34,6 +37,35 @@ struct Row {
 }
 
 impl SiteEngine {
+    /// All rows.
+    pub const ALL: [Self; 6] = [
+        Self::DieselUnboostedAirLimited,
+        Self::DieselUnboostedThermallyLimited,
+        Self::DieselTurbo,
+        Self::DieselTurboCooled,
+        Self::GasUnboosted,
+        Self::GasTurboCooled,
+    ];
+
+    /// The rows that may be an engine of this kind; none for a blower turned by the crank, which the table does not name.
+    pub fn rows_of(kind: EngineKind) -> &'static [Self] {
+        match (kind.ignition, kind.charging) {
+            (Ignition::Spark, Charging::Unboosted) => &[Self::GasUnboosted],
+            (Ignition::Spark, Charging::Turbo | Charging::TurboCoolantCooled) => {
+                &[Self::GasTurboCooled]
+            }
+            (Ignition::Compression, Charging::Unboosted) => &[
+                Self::DieselUnboostedAirLimited,
+                Self::DieselUnboostedThermallyLimited,
+            ],
+            (Ignition::Compression, Charging::Turbo) => {
+                &[Self::DieselTurbo, Self::DieselTurboCooled]
+            }
+            (Ignition::Compression, Charging::TurboCoolantCooled) => &[Self::DieselTurboCooled],
+            (_, Charging::Mechanical) => &[],
+        }
+    }
+
     /// The row in words.
     pub fn words(self) -> &'static str {
         match self {
@@ -91,6 +123,7 @@ impl SiteAdjustment {
     ///
     /// Source: ISO 3046-1, from memory. Worked: k 1.056 and `η_m` 0.85 give 1.0629, so 991 kW
     /// becomes 1053 kW (read in GOST 10150-2014).
+    /// Equation (7.6).
     pub fn from_indicated_ratio(indicated_ratio: f64, mechanical_efficiency: f64) -> Self {
         let alpha =
             indicated_ratio - 0.7 * (1.0 - indicated_ratio) * (1.0 / mechanical_efficiency - 1.0);
@@ -108,6 +141,7 @@ impl SiteAdjustment {
     /// ```
     ///
     /// Temperatures count as t + 273, as in the published factors.
+    /// Equation (7.6).
     pub fn new(engine: SiteEngine, day: &Day, coolant_k: f64, mechanical_efficiency: f64) -> Self {
         let Row { a, m, n, s } = engine.row();
         let reference_vapour_pa = REFERENCE_HUMIDITY * moist::saturation_pa(298.15);

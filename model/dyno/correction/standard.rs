@@ -7,6 +7,7 @@
 
 use super::engine::{Charging, EngineKind, Fuelling, Ignition, Subject};
 use crate::air::Day;
+use serde::{Serialize, Serializer};
 use std::fmt;
 use std::str::FromStr;
 
@@ -64,7 +65,8 @@ pub enum PressureUsed {
 }
 
 /// Where a standard's figures come from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Provenance {
     /// The formula was read in a secondary source.
     Read,
@@ -72,6 +74,20 @@ pub enum Provenance {
     PartlyFromMemory,
     /// From memory.
     FromMemory,
+}
+
+impl Provenance {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Read, Self::PartlyFromMemory, Self::FromMemory];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Read => "formula read in a secondary source",
+            Self::PartlyFromMemory => "partly from memory",
+            Self::FromMemory => "from memory",
+        }
+    }
 }
 
 /// What a standard says about where it holds; `None` where nothing is known. From memory, but for the
@@ -86,6 +102,13 @@ pub struct Validity {
     pub factor: Option<(f64, f64)>,
     /// Largest share that temperature and pressure may each contribute, as ratios.
     pub temperature_and_pressure_share: Option<(f64, f64)>,
+}
+
+impl Validity {
+    /// Whether any range is stated, as far as known.
+    pub fn is_stated(&self) -> bool {
+        *self != NO_RANGE
+    }
 }
 
 const NO_RANGE: Validity = Validity {
@@ -302,6 +325,18 @@ pub enum CorrectionError {
     },
 }
 
+impl CorrectionError {
+    /// Stable word: the input, and what is wrong with it.
+    pub fn id(&self) -> &'static str {
+        match self {
+            Self::NeedsMechanicalEfficiency(_) => "mechanical_efficiency_not_given",
+            Self::NeedsFuelling(_) => "fuel_per_cycle_not_given",
+            Self::MechanicalEfficiency { .. } => "mechanical_efficiency_out_of_range",
+            Self::Fuelling { .. } => "fuel_per_cycle_out_of_range",
+        }
+    }
+}
+
 impl Standard {
     /// Every standard, in the order of reports.
     pub fn all() -> impl Iterator<Item = Self> {
@@ -379,6 +414,7 @@ impl Standard {
     ///
     /// SAE, ISO and DIN count `T = t + 273`, the 60 and 85 °F forms `459.7 + F`; the printed
     /// constants are kept so that published factors reproduce (against 273.15: at most 3.4e-5).
+    /// Equations (7.1), (7.2), (7.3) and (7.5).
     pub(super) fn air_parts(self, day: &Day) -> (f64, f64) {
         let pressure_pa = match self.pressure_used() {
             PressureUsed::Dry => day.dry_pa(),
@@ -436,6 +472,7 @@ impl Standard {
     ///
     /// The exponent `f_m` was misprinted as a multiplier in older copies of UN R85 (repaired by
     /// supplement 8).
+    /// Equations (7.1), (7.2), (7.3) and (7.5).
     pub(super) fn factor(self, day: &Day, subject: &Subject) -> Result<f64, CorrectionError> {
         let (pressure, temperature) = self.air_parts(day);
         let ratio = pressure * temperature;
@@ -479,6 +516,7 @@ impl Standard {
     /// 37.2 (ISO 15550), 1.2 above 65.
     ///
     /// Zero for the standards that have no such exponent.
+    /// Equation (7.4).
     pub fn engine_exponent(self, fuelling: Fuelling) -> f64 {
         let (lowest_qc, lowest) = match self {
             Self::Iso1585DieselUnboosted | Self::Iso1585DieselTurbo => (40.0, 0.3),
@@ -494,6 +532,20 @@ impl Standard {
         } else {
             0.036 * fuelling.qc_mg_l - 1.14
         }
+    }
+}
+
+/// By its word.
+impl Serialize for Standard {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
+    }
+}
+
+/// By the input that is missing or wrong.
+impl Serialize for CorrectionError {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
     }
 }
 

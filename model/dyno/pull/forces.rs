@@ -4,7 +4,8 @@
 //! acceleration is the root of one smooth equation. A few secant steps settle it.
 
 use crate::car::Coupled;
-use crate::driveline::tyre::{TyreOnDrum, TyreSlip};
+use crate::driveline::TyreSlip;
+use crate::dyno::crank_to_drum::{CrankToDrum, EngineAxle};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{AxlePower, AxleState};
 
@@ -53,22 +54,14 @@ pub(super) enum Ramp {
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
 const STEPS: usize = 8;
 
-/// Least slip with which the search goes on: the wheel's surface at half the drum's speed. At −1 the wheel stands and the
-/// drum's speed would not follow from it.
-const LEAST_SLIP: f64 = -0.5;
-
-/// The engine's axle on its drum at one engine speed: everything but the acceleration to be found.
-struct EngineAxle<'a> {
+/// One engine speed of a pull: everything but the acceleration to be found.
+struct AtSpeed<'a> {
     setup: &'a Setup,
     drums: &'a Drums,
     axle_state: Option<&'a AxleState>,
-    tyre: TyreOnDrum,
+    engine_axle: EngineAxle<'a>,
     engine_rad_s: f64,
     engine_nm: f64,
-    /// Crank speed over wheel speed.
-    ratio: f64,
-    /// Drag of the gear oil over that at its reference temperature.
-    oil_factor: f64,
 }
 
 /// What follows from a guess of the surface acceleration and the slip.
@@ -80,31 +73,16 @@ struct Trial {
     second: SecondAxle,
 }
 
-impl EngineAxle<'_> {
+impl AtSpeed<'_> {
     /// `speed_ratio` is what an open converter showed last; 1 without one.
+    /// Equation (6.5).
     fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
-        let slip = slip.max(LEAST_SLIP);
-        let line = &self.setup.car.driveline;
-        let tyre = &self.tyre;
-        let final_ratio = line.final_ratio();
-        let shaft_rad_s = self.engine_rad_s * speed_ratio;
-        let wheel_rad_s = shaft_rad_s / self.ratio;
-        let radius_m = tyre.radius_at_m(wheel_rad_s * tyre.radius_m);
-        let speed_m_s = wheel_rad_s * radius_m / (1.0 + slip);
-        // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
-        // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
-        let growing_m = radius_m + 2.0 * (radius_m - tyre.radius_m);
-        let wheel_rad_s2 = acceleration_m_s2 * (1.0 + slip) / growing_m;
-        let coupled = line.coupled(self.engine_nm, self.engine_rad_s, wheel_rad_s2);
-        let shaft = line
-            .train
-            .through(coupled.gearbox_nm, shaft_rad_s, self.oil_factor);
-        let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
-            + line.parts.wheels_kg_m2 * self.drums.wheels_share())
-            * wheel_rad_s2;
-        let surface_n = (shaft.torque_nm - turning_nm) / radius_m
-            - tyre.rolling_force_n(speed_m_s, line.tyre_k);
-        let passed = tyre.slip(surface_n);
+        let axle = &self.engine_axle;
+        let rolling = axle.rolling(self.engine_rad_s, speed_ratio, slip);
+        let CrankToDrum {
+            coupled, passed, ..
+        } = axle.passes(self.engine_nm, &rolling, acceleration_m_s2);
+        let speed_m_s = rolling.speed_m_s;
         // Separate drums turn apart; any others share this axle's motion.
         let second = if self.drums.second_mass_kg().is_some() {
             SecondAxle::default()
@@ -122,6 +100,7 @@ impl EngineAxle<'_> {
     }
 
     /// The acceleration that the force it leaves gives the drums, m/s².
+    /// Equation (6.5).
     fn settle(&self) -> (f64, Trial) {
         let mass_kg = self.drums.mass_kg();
         let (mut acceleration, mut slip) = (0.0, 0.0);
@@ -152,6 +131,7 @@ impl EngineAxle<'_> {
     }
 
     /// The same where a brake may hold to a ramp: the acceleration, and the force the brake takes, N.
+    /// Equation (6.5).
     fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64) {
         let (free, at_free) = self.settle();
         let Some(ramp) = ramp else {
@@ -196,18 +176,15 @@ impl Forces {
         axle_state: Option<&AxleState>,
         (second_speed_m_s, ramp): (f64, Option<Ramp>),
     ) -> Self {
-        let line = &setup.car.driveline;
-        let engine_axle = EngineAxle {
+        let at_speed = AtSpeed {
             setup,
             drums,
             axle_state,
-            tyre: drums.under(&line.tyre),
+            engine_axle: EngineAxle::of(setup),
             engine_rad_s,
             engine_nm,
-            ratio: line.train.ratio(),
-            oil_factor: line.oil_factor(),
         };
-        let (acceleration_m_s2, found, brake_n) = engine_axle.led(ramp);
+        let (acceleration_m_s2, found, brake_n) = at_speed.led(ramp);
         let mut forces = Self {
             speed_m_s: found.speed_m_s,
             acceleration_m_s2,

@@ -1,9 +1,10 @@
 //! The two ways a pull is integrated over engine speed: by steps that follow the error, and by equal ones for a turbocharger's shaft.
 
-use super::{Motion, State};
+use super::Motion;
+use super::state::{State, WHEEL_RAD_S};
 use crate::car::BOOST_CONTROL_S;
+use crate::units;
 use ode_solvers::{Dopri5, OutputType, Rk4, System};
-use std::f64::consts::TAU;
 
 /// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
 const FIRST_STEP: f64 = 0.25;
@@ -84,13 +85,13 @@ struct Held<'a, 'm> {
 impl System<f64, State> for &Held<'_, '_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let motion = self.motion;
-        let (rpm, near) = (speed_rad_s * 60.0 / TAU, motion.near.get());
+        let (rpm, near) = (units::rpm(speed_rad_s), motion.near.get());
         let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
         let moment = motion.with_engine(&engine, speed_rad_s, y);
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
-            dy[8] *= climb / climb.max(0.5 * self.step / BOOST_CONTROL_S);
+            dy[WHEEL_RAD_S] *= climb / climb.max(0.5 * self.step / BOOST_CONTROL_S);
         }
     }
 

@@ -12,16 +12,22 @@
 
 mod forces;
 mod integrate;
+mod state;
 
+use super::crank_to_drum::{CrankToDrum, EngineAxle, Rolling};
 use super::{Brake, Contact, Drums, Setup};
 use crate::air::Day;
 use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
-use crate::electric::axle::{AxleLimit, AxleState};
+use crate::electric::axle::AxleLimit;
 use crate::electric::motor::MotorLimit;
+use crate::units;
 use forces::{Forces, Ramp};
-use ode_solvers::{SVector, System};
+use ode_solvers::System;
+use state::{
+    BATTERY_K, CASE_K, CHARGE, CONTROL_CA50_DEG, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State,
+    TIME_S, WHEEL_RAD_S, WINDING_K, axle_state, credible, value,
+};
 use std::cell::Cell;
-use std::f64::consts::TAU;
 
 /// How a pull is started.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -58,15 +64,20 @@ impl Conditions {
             from_rpm: 0.3 * redline_rpm,
             to_rpm: redline_rpm,
             core_k: None,
-            axle: AxleStart {
-                on: true,
-                charge: 0.8,
-                battery_k: None,
-                motor_k: None,
-                case_k: None,
-            },
+            axle: AxleStart::RESTED,
         }
     }
+}
+
+impl AxleStart {
+    /// On, rested, with four fifths of charge.
+    pub const RESTED: Self = Self {
+        on: true,
+        charge: 0.8,
+        battery_k: None,
+        motor_k: None,
+        case_k: None,
+    };
 }
 
 /// Readings at one engine speed of a pull.
@@ -182,21 +193,14 @@ pub enum PullError {
 /// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
 pub const SENSOR_S: f64 = 1.5;
 /// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
+/// Equation (5.14).
 const KNOCK_HEARD_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
+/// Equation (6.5).
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
 /// Relative and absolute tolerance on the scaled states. Readings depend on them weakly: a tenth of it changes power by
 /// less than 1e-5 (`tests/laws.rs`).
 const TOLERANCE: f64 = 1e-4;
-
-/// Temperatures of core, motor and battery that the devices are asked about, K. A trial step of the integrator may leave
-/// them; it is then turned down for its error, which must be a number for that.
-const CREDIBLE_K: (f64, f64) = (150.0, 900.0);
-
-/// Time, core, sensor, charge, battery, winding, case, second drum's speed, turbocharger's shaft speed, angle of half the burn that
-/// its control has heard of; each divided by its scale.
-type State = SVector<f64, 10>;
-const SCALE: [f64; 10] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4, 10.0];
 
 impl Setup {
     /// Simulates a pull on a day, with readings at `count` engine speeds from start to end.
@@ -218,6 +222,16 @@ impl Setup {
         tolerance: f64,
     ) -> Result<Pull, PullError> {
         simulate(self, day, conditions, count, tolerance)
+    }
+
+    /// The steps from the crank to the drum at a point of a pull of this car.
+    pub fn crank_to_drum(&self, point: &PullPoint) -> CrankToDrum {
+        let axle = EngineAxle::of(self);
+        let rolling = Rolling {
+            speed_m_s: point.speed_m_s,
+            ..axle.rolling(units::rad_s(point.rpm), point.converter_ratio, point.slip)
+        };
+        axle.passes(point.engine.torque_nm, &rolling, point.acceleration_m_s2)
     }
 }
 
@@ -245,18 +259,18 @@ struct Moment {
 
 impl Motion<'_> {
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let (rpm, near) = (speed_rad_s * 60.0 / TAU, self.near.get());
+        let (rpm, near) = (units::rpm(speed_rad_s), self.near.get());
         let engine = self.on_day.at(rpm, self.slow(y), near.as_ref());
         self.with_engine(&engine, speed_rad_s, y)
     }
 
     fn slow(&self, y: &State) -> Slow {
         Slow {
-            core_k: credible(y[1] * SCALE[1]),
+            core_k: credible(value(y, CORE_K)),
             wheel_rad_s: self
                 .wheel_range
-                .map(|(low, high)| (y[8] * SCALE[8]).clamp(low, high)),
-            heard_ca50_deg: y[9] * SCALE[9],
+                .map(|(low, high)| value(y, WHEEL_RAD_S).clamp(low, high)),
+            control_ca50_deg: value(y, CONTROL_CA50_DEG),
         }
     }
 
@@ -269,7 +283,7 @@ impl Motion<'_> {
             speed_rad_s,
             engine.torque_nm,
             axle.as_ref(),
-            ((y[7] * SCALE[7]).max(0.0), self.ramp),
+            (value(y, SECOND_M_S).max(0.0), self.ramp),
         );
         Moment {
             engine: *engine,
@@ -288,22 +302,24 @@ impl Motion<'_> {
             .max(LEAST_ACCELERATION_M_S2 * moment.forces.rad_s_per_m_s)
     }
 
+    /// Equation (6.5).
     fn rates_per_s(&self, moment: &Moment, y: &State) -> State {
         let mut rate = State::zeros();
-        rate[0] = 1.0;
-        rate[1] = moment.engine.cooler.map_or(0.0, |c| c.soak_rate_k_s);
-        rate[2] = (moment.engine.charge_k - y[2] * SCALE[2]) / SENSOR_S;
+        rate[TIME_S] = 1.0;
+        rate[CORE_K] = moment.engine.cooler.map_or(0.0, |c| c.soak_rate_k_s);
+        rate[SENSOR_K] = (moment.engine.charge_k - value(y, SENSOR_K)) / SENSOR_S;
         if let (Some(drive), Some(power)) = (&self.setup.car.electric, &moment.forces.axle) {
             let axle = drive.axle.rate(power, &axle_state(y));
-            rate[3] = axle.charge_per_s;
-            rate[4] = axle.battery_k_s;
-            rate[5] = axle.winding_k_s;
-            rate[6] = axle.case_k_s;
+            rate[CHARGE] = axle.charge_per_s;
+            rate[BATTERY_K] = axle.battery_k_s;
+            rate[WINDING_K] = axle.winding_k_s;
+            rate[CASE_K] = axle.case_k_s;
         }
-        rate[7] = moment.forces.second_acceleration_m_s2;
+        rate[SECOND_M_S] = moment.forces.second_acceleration_m_s2;
         if let Some(shaft) = &moment.engine.shaft {
-            rate[8] = shaft.wheel_rad_s2;
-            rate[9] = (moment.engine.cylinder.ca50_deg - y[9] * SCALE[9]) / KNOCK_HEARD_S;
+            rate[WHEEL_RAD_S] = shaft.wheel_rad_s2;
+            rate[CONTROL_CA50_DEG] =
+                (moment.engine.cylinder.ca50_deg - value(y, CONTROL_CA50_DEG)) / KNOCK_HEARD_S;
         }
         for (r, scale) in rate.iter_mut().zip(SCALE) {
             *r /= scale;
@@ -324,20 +340,6 @@ impl System<f64, State> for &Motion<'_> {
     }
 }
 
-fn axle_state(y: &State) -> AxleState {
-    AxleState {
-        charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
-        battery_k: credible(y[4] * SCALE[4]),
-        winding_k: credible(y[5] * SCALE[5]),
-        case_k: credible(y[6] * SCALE[6]),
-        engaged_s: (y[0] * SCALE[0]).max(0.0),
-    }
-}
-
-fn credible(temperature_k: f64) -> f64 {
-    temperature_k.clamp(CREDIBLE_K.0, CREDIBLE_K.1)
-}
-
 fn simulate(
     setup: &Setup,
     day: &Day,
@@ -349,7 +351,7 @@ fn simulate(
     if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
         return Err(PullError::NoRange { from_rpm, to_rpm });
     }
-    let (from, to) = (from_rpm * TAU / 60.0, to_rpm * TAU / 60.0);
+    let (from, to) = (units::rad_s(from_rpm), units::rad_s(to_rpm));
     let on_day = OnADay::new(&setup.car, *day);
     let motion = Motion {
         wheel_range: on_day.wheel_range_rad_s(),
@@ -358,7 +360,7 @@ fn simulate(
         drums: setup.drums,
         start: conditions,
         ramp: setup.drums.machine.brake.map(|brake| match brake {
-            Brake::EngineRamp { rpm_per_s } => Ramp::Engine(rpm_per_s * TAU / 60.0),
+            Brake::EngineRamp { rpm_per_s } => Ramp::Engine(units::rad_s(rpm_per_s)),
             Brake::SurfaceRamp { m_s2 } => Ramp::Surface(m_s2),
             Brake::Sweep { seconds } => Ramp::Engine((to - from) / seconds),
         }),
@@ -407,12 +409,12 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
     for (speed, y) in states {
         if !y.iter().all(|v| v.is_finite()) {
             return Err(PullError::Integration {
-                rpm: speed * 60.0 / TAU,
+                rpm: units::rpm(*speed),
             });
         }
         let moment = motion.moment(*speed, y);
         if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
-            stalled_rpm = Some(speed * 60.0 / TAU);
+            stalled_rpm = Some(units::rpm(*speed));
             break;
         }
         let point = point(motion, *speed, y, &moment);
@@ -425,11 +427,11 @@ fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Resul
         stalled_rpm = points.last().map(|p| p.rpm);
     }
     let end = EndState {
-        core_k: end[1] * SCALE[1],
-        charge: (end[3] * SCALE[3]).clamp(0.0, 1.0),
-        battery_k: end[4] * SCALE[4],
-        winding_k: end[5] * SCALE[5],
-        case_k: end[6] * SCALE[6],
+        core_k: value(&end, CORE_K),
+        charge: value(&end, CHARGE).clamp(0.0, 1.0),
+        battery_k: value(&end, BATTERY_K),
+        winding_k: value(&end, WINDING_K),
+        case_k: value(&end, CASE_K),
     };
     Ok(Pull {
         points,
@@ -450,12 +452,12 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         .map_or(ambient_k, |d| d.axle.motor.heat.coolant_k);
     let motor_k = start.axle.motor_k.unwrap_or(coolant_k);
     let core_k = start.core_k.unwrap_or(ambient_k);
-    let from_rpm = from_rad_s * 60.0 / TAU;
+    let from_rpm = units::rpm(from_rad_s);
     let wheel_rad_s = motion.on_day.start_wheel_rad_s(from_rpm);
     let slow = Slow {
         core_k,
         wheel_rad_s,
-        heard_ca50_deg: 0.0,
+        control_ca50_deg: 0.0,
     };
     let engine = motion.on_day.at(from_rpm, slow, None);
     let forces = Forces::at(
@@ -489,27 +491,27 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
     let forces = &moment.forces;
     let power_w = forces.reading_w(&motion.drums);
     PullPoint {
-        rpm: speed_rad_s * 60.0 / TAU,
-        time_s: y[0] * SCALE[0],
+        rpm: units::rpm(speed_rad_s),
+        time_s: value(y, TIME_S),
         speed_m_s: forces.speed_m_s,
         acceleration_m_s2: forces.acceleration_m_s2,
         power_w,
         torque_nm: power_w / speed_rad_s,
         brake_n: forces.brake_n.0,
         electric_w: forces.electric_reading_w(&motion.drums),
-        sensor_k: y[2] * SCALE[2],
-        core_k: y[1] * SCALE[1],
-        charge: (y[3] * SCALE[3]).clamp(0.0, 1.0),
-        winding_k: y[5] * SCALE[5],
-        case_k: y[6] * SCALE[6],
-        battery_k: y[4] * SCALE[4],
+        sensor_k: value(y, SENSOR_K),
+        core_k: value(y, CORE_K),
+        charge: value(y, CHARGE).clamp(0.0, 1.0),
+        winding_k: value(y, WINDING_K),
+        case_k: value(y, CASE_K),
+        battery_k: value(y, BATTERY_K),
         battery_power_w: forces.axle.map_or(0.0, |a| a.battery_power_w),
         derating: motion
             .setup
             .car
             .electric
             .as_ref()
-            .map_or(1.0, |d| d.axle.motor.heat.derating(y[5] * SCALE[5])),
+            .map_or(1.0, |d| d.axle.motor.heat.derating(value(y, WINDING_K))),
         converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),

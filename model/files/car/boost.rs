@@ -48,23 +48,11 @@ fn kinds() -> Vec<(&'static str, Kind)> {
 }
 
 /// The families of displacement blowers by their words.
-pub(crate) const ROTORS: &[(&str, RotorKind)] = &[
-    ("roots", RotorKind::StraightLobe),
-    ("twisted lobe", RotorKind::TwistedLobe),
-    ("high helix", RotorKind::HighHelixLobe),
-    ("screw", RotorKind::Screw),
-];
+pub(crate) const ROTORS: &[(&str, RotorKind)] = &RotorKind::WORDS;
 
-/// Highest shaft speed of a family where the maker states none, rad/s: 12, 14, 20 and 24 thousand rpm (common practice,
-/// no source).
+/// Highest shaft speed of a family where the maker states none, rad/s.
 pub(crate) fn usual_top_speed_rad_s(kind: RotorKind) -> f64 {
-    let rpm = match kind {
-        RotorKind::StraightLobe => 12_000.0,
-        RotorKind::TwistedLobe => 14_000.0,
-        RotorKind::HighHelixLobe => 20_000.0,
-        RotorKind::Screw => 24_000.0,
-    };
-    rpm * std::f64::consts::PI / 30.0
+    kind.top_speed_rad_s()
 }
 
 pub(super) fn blower(

@@ -5,12 +5,12 @@ use super::super::diagnostic::{Code, Problem};
 use super::super::run_csv::{Channel, RunFile};
 use super::super::visit::CHANNEL_MISSING;
 use crate::drumlog::reduction::{EngineLog, Log, Reading};
-use crate::units::show_number;
+use crate::numeric::upper_median;
+use crate::units::{self, show_number};
 
 /// The log's samples are too far apart to hold a pull.
 pub const TOO_COARSE: Code = Code::new("too_coarse");
 
-const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 /// Slowest sampling, Hz, with room for the jitter of a log at 10 Hz.
 const SLOWEST_HZ: f64 = 8.0;
 /// Beyond this no drum's surface and no engine runs. Common practice, no source.
@@ -27,6 +27,20 @@ pub struct Extra {
     pub values_si: Vec<f64>,
     /// Whether its time is that of the engine log.
     pub on_engine_clock: bool,
+}
+
+impl Extra {
+    /// The channel at a time, straight between its rows and level beyond them.
+    pub fn at(&self, time_s: f64) -> f64 {
+        let after = self.time_s.partition_point(|&t| t < time_s);
+        let last = self.values_si.len() - 1;
+        if after == 0 || after > last {
+            return self.values_si[after.min(last)];
+        }
+        let (t0, t1) = (self.time_s[after - 1], self.time_s[after]);
+        let (a, b) = (self.values_si[after - 1], self.values_si[after]);
+        a + (b - a) * (time_s - t0) / (t1 - t0)
+    }
 }
 
 /// A log that is not there is also a mistake of the file that names it, at its line.
@@ -72,9 +86,7 @@ fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
         )));
     }
     let steps = || time.values_si.windows(2).map(|t| t[1] - t[0]);
-    let mut sorted: Vec<f64> = steps().collect();
-    sorted.sort_by(f64::total_cmp);
-    let step_s = sorted[sorted.len() / 2];
+    let step_s = upper_median(steps()).unwrap_or(0.0);
     if step_s > 1.0 / SLOWEST_HZ {
         // The first step that is as long as most.
         let row = 1 + steps().position(|step| step >= step_s).unwrap_or(0);
@@ -97,7 +109,7 @@ fn engine_rpm(run: &RunFile) -> Result<Option<Vec<f64>>, Box<Problem>> {
     let rpm: Vec<f64> = column
         .values_si
         .iter()
-        .map(|rad_s| (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6)
+        .map(|rad_s| (rad_s * units::RPM_PER_RAD_S * 1e6).round() / 1e6)
         .collect();
     if rpm.iter().all(|&rpm| rpm <= 0.0) {
         let message = format!("'{}' is 0 rpm on every row", column.header);

@@ -29,14 +29,16 @@ use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
 use super::run_csv::RunFile;
 use super::table::{Found, Table, TomlFile};
+use crate::ask::reduce::{Question, Refusal};
+use crate::drumlog;
 use crate::drumlog::coast_down::State;
 use crate::drumlog::curve::Rig;
 use crate::drumlog::local_polynomial::WIDEST_RPM;
 use crate::drumlog::reduction::{
-    Ask, CoastAsk, EngineLog, Log, Question, Reading, ReduceError, Reduction, reduce,
+    Ask, CoastAsk, EngineLog, Log, Pull, PullRefusal, Reading, ReduceError,
 };
 use crate::dyno::{Coupling, Drums};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 pub use log::{Extra, TOO_COARSE};
 
@@ -77,41 +79,52 @@ pub struct DrumLogFile {
 }
 
 impl DrumLogFile {
-    /// Reduces it; what stands in the way is told at its line.
-    pub fn reduce(&self) -> Result<Reduction, Problems> {
-        let question = Question {
-            log: &self.log,
-            engine: self.engine.as_ref(),
-            rig: self.rig,
-            gearing_rpm_s_m: self.gearing_rpm_s_m,
-            ask: self.ask,
-            band_rpm: self.band_rpm,
-            coast: self.coast,
-        };
-        let reduction = reduce(&question).map_err(|error| self.problem(&error))?;
-        // A log of a run-down alone holds no pull; its drag was found, or there would be an error.
-        let pulls = &reduction.pulls;
-        if pulls.is_empty() || pulls.iter().any(|pull| pull.outcome.is_ok()) {
-            return Ok(reduction);
+    /// What is asked of it.
+    pub fn question(&self) -> Question<'_> {
+        Question {
+            name: &self.name,
+            log_name: &self.file,
+            log: drumlog::Question {
+                log: &self.log,
+                engine: self.engine.as_ref(),
+                rig: self.rig,
+                gearing_rpm_s_m: self.gearing_rpm_s_m,
+                ask: self.ask,
+                band_rpm: self.band_rpm,
+                coast: self.coast,
+            },
+            line: Box::new(|row| self.line(row)),
         }
-        let mut problems = Problems::new();
-        for pull in &reduction.pulls {
-            if let Err(refusal) = &pull.outcome {
-                let line = self.line(pull.stretch.rows.start);
-                let (from, to) = pull.stretch.time_s;
-                let message = format!(
-                    "line {line}: the pull from {from:.2} to {to:.2} s gives no curve: {refusal}"
-                );
-                let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
-                    .value(format!("{} rows", pull.stretch.rows.len()))
-                    .expected(
-                        "more samples in the pull, or the method \"state space\", which needs the fewest",
-                    );
-                problem.line = Some(line);
-                problems.push(problem);
+    }
+
+    /// What stands in the way of an answer, at its line.
+    pub fn problems(&self, refusal: &Refusal) -> Problems {
+        match refusal {
+            Refusal::Log(error) => self.problem(error),
+            Refusal::NoCurve(pulls) => {
+                let mut problems = Problems::new();
+                for pull in pulls {
+                    if let Err(refusal) = &pull.outcome {
+                        problems.push(self.no_curve(pull, *refusal));
+                    }
+                }
+                problems
             }
         }
-        Err(problems)
+    }
+
+    fn no_curve(&self, pull: &Pull, refusal: PullRefusal) -> Problem {
+        let line = self.line(pull.stretch.rows.start);
+        let (from, to) = pull.stretch.time_s;
+        let message =
+            format!("line {line}: the pull from {from:.2} to {to:.2} s gives no curve: {refusal}");
+        let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
+            .value(format!("{} rows", pull.stretch.rows.len()))
+            .expected(
+                "more samples in the pull, or the method \"state space\", which needs the fewest",
+            );
+        problem.line = Some(line);
+        problem
     }
 
     /// Line of the log's file a row stands on.
@@ -262,7 +275,7 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
 
 /// An engine speed within limits, rpm.
 fn rpm(table: &mut Table<'_>, key: &str, low: f64, high: f64) -> Found<f64> {
-    let per_rpm = std::f64::consts::PI / 30.0;
+    let per_rpm = units::RAD_S_PER_RPM;
     let limits = low * per_rpm..=high * per_rpm;
     let read = |t: &mut Table<'_>| belief::plain(t, key, Dimension::RotationalSpeed, limits);
     // Rounding of the way through rad/s is undone.
@@ -323,7 +336,7 @@ fn gearing(table: &mut Table<'_>) -> Option<f64> {
     let gear = belief::required_plain(table, "gear", Dimension::Ratio, 0.3..=6.0);
     let last = belief::required_plain(table, "final_drive", Dimension::Ratio, 1.0..=8.0);
     let tyre = belief::required_plain(table, "tyre_radius", Dimension::Length, 0.2..=0.5);
-    Some(gear? * last? / tyre? * 30.0 / std::f64::consts::PI)
+    Some(units::rpm(gear? * last? / tyre?))
 }
 
 fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::files::diagnostic::Code;
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 fn si(text: &str, dimension: Dimension) -> (f64, f64) {
     let quantity = parse(text, dimension).unwrap_or_else(|fault| panic!("{text}: {fault:?}"));
@@ -33,7 +33,7 @@ fn the_ways_to_write_doubt() {
         (
             "6500 1/min",
             Dimension::RotationalSpeed,
-            6500.0 * std::f64::consts::PI / 30.0,
+            units::rad_s(6500.0),
             0.0,
         ),
         ("−3.5 kPa", pressure_drop, -3500.0, 0.0),

@@ -38,7 +38,7 @@ use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
 use crate::dyno::recording::LEAST_ROWS;
 use crate::fit::observation::{MeasuredPull, Visit};
-use crate::units::Dimension;
+use crate::units::{self, Dimension};
 
 pub use possible::READING_LEFT_OUT;
 pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORRECTED};
@@ -114,7 +114,7 @@ pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Pro
 pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
     super::car::head(root, "visit")?;
     let name = root.text("name");
-    let per_rpm = std::f64::consts::PI / 30.0;
+    let per_rpm = units::RAD_S_PER_RPM;
     let speed = Dimension::RotationalSpeed;
     let limits = 10.0 * per_rpm..=1000.0 * per_rpm;
     let band = root.found("band", |t| belief::plain(t, "band", speed, limits));

@@ -11,7 +11,7 @@ use super::super::diagnostic::{Code, Problem, Problems};
 use super::super::run_csv::{Channel, Pull, RunFile};
 use super::recording::at_row;
 use crate::dyno::Recording;
-use crate::units::show_number;
+use crate::units::{self, show_number};
 
 /// A single reading far off its neighbours was left out.
 pub const READING_LEFT_OUT: Code = Code::new("reading_left_out");
@@ -23,7 +23,6 @@ const LASTS_S: (f64, f64) = (0.5, 600.0);
 const LEAST_POWER_SHARE: f64 = -0.30;
 /// More power than any car has, W.
 const MOST_W: f64 = 5e6;
-const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 
 /// 0 °C in K, by definition.
 const ICE_K: f64 = 273.15;
@@ -200,7 +199,7 @@ fn readings<'a>(recording: &'a Recording, used: &Range<usize>) -> Vec<Reading<'a
         &[Channel::DrumSpeed],
         &recording.drum_rad_s,
         (0.0, true, 10_000.0),
-        ((RPM_PER_RAD_S, 0.0), "rpm"),
+        ((units::RPM_PER_RAD_S, 0.0), "rpm"),
     );
     // A blower whose belt is gone stands still.
     push(
@@ -208,7 +207,7 @@ fn readings<'a>(recording: &'a Recording, used: &Range<usize>) -> Vec<Reading<'a
         &[Channel::BlowerSpeed],
         &recording.blower_rad_s,
         (0.0, false, 300_000.0),
-        ((RPM_PER_RAD_S, 0.0), "rpm"),
+        ((units::RPM_PER_RAD_S, 0.0), "rpm"),
     );
     list
 }

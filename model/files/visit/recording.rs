@@ -7,7 +7,7 @@ use super::{Entry, possible};
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
 use crate::dyno::{Curve, Recording, RecordingError};
-use crate::units::show_number;
+use crate::units::{self, show_number};
 
 /// A column that a curve needs is not in the recording.
 pub const CHANNEL_MISSING: Code = Code::new("channel_missing");
@@ -17,8 +17,6 @@ pub const POWER_CORRECTED: Code = Code::new("power_corrected");
 pub const CORRECTION_UNDONE: Code = Code::new("correction_undone");
 /// The rows do not make a pull.
 pub const NOT_A_PULL: Code = Code::new("not_a_pull");
-
-const RPM_PER_RAD_S: f64 = 30.0 / std::f64::consts::PI;
 
 /// Beyond this no car engine turns; a recording that says so is in other units. Common practice, no source.
 const HIGHEST_RPM: f64 = 20_000.0;
@@ -49,9 +47,9 @@ pub(super) fn curve(
     let speed = values(Channel::EngineSpeed)
         .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is drawn over it"))?;
     let (power_w, undone) = power(run, pull, entry, speed, warnings)?;
-    let possible = |rad_s: f64| rad_s > 0.0 && rad_s * RPM_PER_RAD_S <= HIGHEST_RPM;
+    let possible = |rad_s: f64| rad_s > 0.0 && rad_s * units::RPM_PER_RAD_S <= HIGHEST_RPM;
     if let Some(row) = speed.iter().position(|&rad_s| !possible(rad_s)) {
-        let value = show_number(speed[row] * RPM_PER_RAD_S, 4);
+        let value = show_number(speed[row] * units::RPM_PER_RAD_S, 4);
         let message = format!("engine speed is {value} rpm");
         return Err(Box::new(
             at_row(run, pull, row, Code::OUT_OF_RANGE, &message)
@@ -115,7 +113,7 @@ pub(super) fn curve(
 /// Engine speed, rpm, to a millionth: that undoes the last bits lost on the way through rad/s, so that a reading on the edge
 /// of a band falls where it was written.
 fn rpm(rad_s: f64) -> f64 {
-    (rad_s * RPM_PER_RAD_S * 1e6).round() / 1e6
+    (rad_s * units::RPM_PER_RAD_S * 1e6).round() / 1e6
 }
 
 pub(super) fn at_row(run: &RunFile, pull: &Pull, row: usize, code: Code, message: &str) -> Problem {

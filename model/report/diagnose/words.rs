@@ -1,116 +1,116 @@
-//! The words for causes, channels, facts and measurements.
+//! The words of a diagnosis: verdict, channels, facts, sizes, measurements, and what to mind.
 
-use super::is_ratio;
-use crate::diagnose::SizeMeasure;
-use crate::diagnose::next::{Measurement, NextStep};
-use crate::diagnose::{Cause, Channel, Diagnosis, Fact, Remark, Sign};
+use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
+use crate::diagnose::next::Measurement;
+use crate::diagnose::{Cause, Channel, Fact, Form, Remark, SizeMeasure};
 use crate::report::number::{Units, What};
 
-/// Stable word, name, and what to look at.
-pub(super) const fn cause(cause: Cause) -> (&'static str, &'static str, &'static str) {
-    match cause {
-        Cause::Nothing => ("nothing", "nothing wrong", ""),
-        Cause::PressureMixedUp => (
-            "pressure_mixed_up",
-            "sea-level pressure entered as the room's",
-            "the barometer in the room; use station pressure",
+/// What to mind, by id.
+pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
+    (
+        "good_pulls_differ",
+        "the pulls named as good differ among themselves",
+    ),
+    (
+        "good_pulls_are_another_car",
+        "the pulls named as good do not read what the car file says",
+    ),
+    (
+        "reads_more",
+        "the pull reads more than the good ones promise",
+    ),
+    ("power_unit", "power is off by just the ratio of kW to hp"),
+    (
+        "gauge_for_absolute",
+        "manifold pressure is off by just the room's pressure",
+    ),
+    ("ends_early", "the pull ends before the good ones do"),
+    (
+        "charge_contradicted",
+        "the log contradicts the charge stated at the start",
+    ),
+    (
+        "lean_besides",
+        "whatever else is wrong, the mixture is lean",
+    ),
+];
+
+/// What may be said, in one sentence.
+pub(super) fn verdict(answer: &Answer) -> String {
+    let name = |place: usize| {
+        answer
+            .suspects
+            .get(place)
+            .map_or_else(String::new, full_name)
+    };
+    match answer.verdict {
+        Verdict::Settled => name(0),
+        Verdict::NotSettled => format!("not settled: {}, or {}", name(0), name(1)),
+        verdict => verdict_name(verdict).to_owned(),
+    }
+}
+
+/// A verdict without its causes.
+pub(in crate::report) const fn verdict_name(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Sound => "nothing wrong: the pull is within repeatability",
+        Verdict::NoneOfThese => {
+            "something is wrong that is none of the causes known here, or two of them at once"
+        }
+        Verdict::Settled => "the likeliest cause",
+        Verdict::NotSettled => "not settled: one of the two likeliest causes",
+    }
+}
+
+/// Name of a cause, with its form where that says more.
+pub(super) fn full_name(suspect: &SuspectLine) -> String {
+    let others: Vec<&str> = suspect
+        .alike
+        .iter()
+        .filter_map(|form| match form {
+            Form::CorrectedWith(standard) | Form::AlreadyCorrected(standard) => {
+                Some(standard.name())
+            }
+            _ => None,
+        })
+        .collect();
+    let own = own_name(suspect);
+    if others.is_empty() {
+        own
+    } else {
+        format!(
+            "{own} (or {}, which the log bears out as well)",
+            others.join(", ")
+        )
+    }
+}
+
+fn own_name(suspect: &SuspectLine) -> String {
+    let name = suspect.cause.name();
+    match suspect.form {
+        Form::Plain => name.to_owned(),
+        Form::CorrectedWith(standard) => {
+            format!(
+                "{name}: the corrected column was made with {}",
+                standard.name()
+            )
+        }
+        Form::AlreadyCorrected(standard) => format!(
+            "{name}: the uncorrected column is corrected already, as with {}",
+            standard.name()
         ),
-        Cause::Correction => (
-            "correction",
-            "wrong correction in the reported power",
-            "the correction chosen in the rig; take uncorrected power from the raw log",
-        ),
-        Cause::Gear => (
-            "gear",
-            "wrong gear or final drive",
-            "the gear engaged, and the ratios entered",
-        ),
-        Cause::DrumInertia => (
-            "drum_inertia",
-            "wrong drum inertia entered",
-            "the inertia entered, against the drums' plate",
-        ),
-        Cause::TyreSlip => (
-            "tyre_slip",
-            "tyres slip on the drum",
-            "straps, tyre pressure and tread, oil or water on the drum",
-        ),
-        Cause::ClutchSlip => (
-            "clutch_slip",
-            "clutch or converter slips",
-            "the clutch, or the converter and its lock-up; do not repeat the pull",
-        ),
-        Cause::BeltSlip => (
-            "belt_slip",
-            "blower belt slips",
-            "tension, wrap and dust of the blower's belt",
-        ),
-        Cause::HeatSoak => (
-            "heat_soak",
-            "heat soak",
-            "rest and fan; the intake's source of air; the cooler's water",
-        ),
-        Cause::KnockRetard => (
-            "knock_retard",
-            "spark held back",
-            "knock count and spark in the controller's log, and the fuel in the tank, before the next pull",
-        ),
-        Cause::Lean => (
-            "lean",
-            "mixture lean",
-            "mixture before anything else; do not repeat the pull",
-        ),
-        Cause::Rich => ("rich", "mixture rich", "mixture, fuel pressure, injectors"),
-        Cause::BoostLeak => (
-            "boost_leak",
-            "boost leak",
-            "hoses and clamps behind the blower; a pressure test with the engine off",
-        ),
-        Cause::RestrictedIntake => (
-            "restricted_intake",
-            "restricted intake",
-            "filter, ducts, throttle stop",
-        ),
-        Cause::RestrictedExhaust => (
-            "restricted_exhaust",
-            "restricted exhaust",
-            "catalyst, silencers, an exhaust flap; pressure before them",
-        ),
-        Cause::LowBattery => (
-            "low_battery",
-            "battery of the electric axle low",
-            "its charge before the pull",
-        ),
-        Cause::MotorDerate => (
-            "motor_derate",
-            "electric motor held back by heat",
-            "motor and inverter temperature before the pull",
-        ),
-        Cause::WeakFuel => (
-            "weak_fuel",
-            "fuel delivery falls short",
-            "fuel pressure under load, filter, pump voltage; do not repeat the pull",
-        ),
-        Cause::Drag => (
-            "drag",
-            "tyres, straps or brakes drag",
-            "strap tension, tyre pressure, brakes free; a coast-down",
-        ),
-        Cause::SensorLag => (
-            "sensor_lag",
-            "late or false signal",
-            "the signal's filter, its pick-up and what it counts",
-        ),
-        Cause::NoneOfThese => (
-            "none_of_these",
-            "none of these causes",
-            "the log itself, channel by channel",
-        ),
+        Form::Told => format!("{name}: another one was entered"),
+        Form::NotAsNoted => format!("{name}: the rig worked with another one than was noted"),
+        Form::Driven => format!("{name}: another one was driven"),
+        Form::OpenConverter => format!("{name}: the open converter"),
+        Form::SpeedSignal => format!("{name}: engine speed"),
+        Form::SpeedScale => format!("{name}: engine speed is counted wrongly"),
+        Form::TemperatureSignal => format!("{name}: charge temperature"),
     }
 }
 
 /// Name of a channel.
-pub(super) const fn channel(channel: Channel) -> &'static str {
+pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
     match channel {
         Channel::Power => "power",
         Channel::Manifold => "manifold pressure",
@@ -122,7 +122,7 @@ pub(super) const fn channel(channel: Channel) -> &'static str {
 }
 
 /// Name of a fact.
-pub(super) const fn fact(fact: Fact) -> &'static str {
+pub(in crate::report) const fn fact(fact: Fact) -> &'static str {
     match fact {
         Fact::ImpliedInertia => "inertia implied by power and drum speed",
         Fact::EngineInertia => "inertia implied by power and engine speed",
@@ -133,12 +133,11 @@ pub(super) const fn fact(fact: Fact) -> &'static str {
     }
 }
 
-/// Name of a measurement; a full charge is asked only where there is a battery.
-pub(super) const fn measurement(measurement: Measurement, electric: bool) -> &'static str {
+/// Name of a measurement.
+pub(in crate::report) const fn measurement(measurement: Measurement) -> &'static str {
     match measurement {
         Measurement::Settings => "the rig's settings",
         Measurement::Barometer => "a barometer in the room",
-        Measurement::AfterRest if electric => "the same pull after a long rest and a full charge",
         Measurement::AfterRest => "the same pull after a long rest",
         Measurement::CoastDown => "a coast-down in neutral",
         Measurement::Boost => "manifold pressure",
@@ -154,33 +153,36 @@ pub(super) const fn measurement(measurement: Measurement, electric: bool) -> &'s
     }
 }
 
-/// Unit of a size in the machine-readable form.
-pub(super) const fn unit(measure: SizeMeasure) -> &'static str {
-    match measure {
-        SizeMeasure::Share | SizeMeasure::Factor | SizeMeasure::Lambda => "1",
-        SizeMeasure::Rpm => "rpm",
-        SizeMeasure::Degree => "deg",
-        SizeMeasure::Kelvin | SizeMeasure::Temperature => "K",
-        SizeMeasure::Area => "m²",
-        SizeMeasure::Force => "N",
-        SizeMeasure::Second => "s",
-        SizeMeasure::Metre => "m",
+/// Name of a measurement of a car; a full charge is asked only where there is a battery.
+pub(super) const fn measured(of: Measurement, electric: bool) -> &'static str {
+    match of {
+        Measurement::AfterRest if electric => "the same pull after a long rest and a full charge",
+        of => measurement(of),
     }
 }
 
-/// Whether a likeliest value stands at an end of its range: the search was stopped there, by a bound and not by the log.
-pub(super) fn at_end(value: f64, low: f64, high: f64) -> bool {
-    // A search ends within a hundredth of its standard deviations; the range is at least 1.6 of them to the other side.
-    (value - low).min(high - value) < 0.005 * (high - low)
+/// What a cause makes of power; nothing where it is too little to tell.
+pub(super) fn power(suspect: &SuspectLine, units: Units) -> Option<String> {
+    if suspect.cause == Cause::PressureMixedUp {
+        return Some(format!(
+            "the car lost nothing: a sound pull at the pressure it had reads {} less than one at the pressure entered",
+            units.show(What::Power, suspect.peak_change_w.abs())
+        ));
+    }
+    (suspect.worst_change.abs() >= 0.0005).then(|| {
+        format!(
+            "{} at the peak; most at {}, {}",
+            units.show_change(What::Power, suspect.peak_change_w),
+            units.show(What::Rpm, suspect.worst_rpm),
+            units.show_change(What::Percent, suspect.worst_change)
+        )
+    })
 }
 
 /// `14 % (9 to 21)`, or `35.0 deg, the end of what was looked at (14.4 to 35.0)`.
-pub(super) fn size(
-    measure: SizeMeasure,
-    (value, low, high): (f64, f64, f64),
-    units: Units,
-) -> String {
-    let stopped = if at_end(value, low, high) {
+pub(super) fn size(line: &SizeLine, units: Units) -> String {
+    let (value, low, high) = (line.value, line.low, line.high);
+    let stopped = if line.at_end {
         ", the end of what was looked at"
     } else {
         ""
@@ -198,7 +200,7 @@ pub(super) fn size(
     let plain = |factor: f64, decimals: usize, symbol: &str| {
         ranged(&|v| format!("{:.decimals$}", factor * v), symbol)
     };
-    match measure {
+    match line.measure {
         SizeMeasure::Share => plain(100.0, 0, "%"),
         SizeMeasure::Factor => shown(What::Ratio),
         SizeMeasure::Lambda => plain(1.0, 2, ""),
@@ -218,134 +220,73 @@ fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share.abs())
 }
 
-/// The remark that good pulls may be another car's.
-pub(super) fn another_car(remark: &Remark) -> Option<String> {
-    let Remark::GoodPullsAreAnotherCar(by) = *remark else {
-        return None;
-    };
-    Some(format!(
-        "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
-        percent(by),
-        if by > 0.0 { "more" } else { "less" }
-    ))
-}
-
-/// Other remarks on the question itself.
-pub(super) fn remarks(diagnosis: &Diagnosis, charge: Option<f64>) -> Vec<String> {
-    let mut out: Vec<String> = diagnosis
-        .remarks
-        .iter()
-        .filter(|remark| another_car(remark).is_none())
-        .map(|remark| match *remark {
-            Remark::GoodPullsAreAnotherCar(_) => String::new(),
-            Remark::GoodPullsDiffer(by) => format!(
-                "the pulls named as good differ among themselves by {}: they are not all good, or not of one car",
-                percent(by)
-            ),
-            Remark::ReadsMore(by) => format!(
-                "this pull reads {} more than the good ones promise: are they the good ones?",
-                percent(by)
-            ),
-            Remark::PowerUnit => {
-                "power is off by just the ratio of kW to hp: look at the unit in its header".to_owned()
-            }
-            Remark::EndsEarly(odd_rpm, good_rpm) => format!(
-                "this pull ends at {odd_rpm:.0} rpm, the good ones go on to {good_rpm:.0} rpm: lifted, cut or limited? Only what it \
-                 covers was judged"
-            ),
-            Remark::GaugeForAbsolute => {
-                "manifold pressure is off by just the room's pressure: gauge taken for absolute, or the other way".to_owned()
-            }
-        })
-        .collect();
-    let battery = diagnosis.suspects.first().map(|s| s.explained.cause) == Some(Cause::LowBattery);
-    if let (true, Some(charge)) = (battery, charge) {
-        out.push(format!(
+/// What to mind.
+pub(super) fn remark(remark: &Remark) -> String {
+    match *remark {
+        Remark::GoodPullsAreAnotherCar { by } => format!(
+            "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
+            percent(by),
+            if by > 0.0 { "more" } else { "less" }
+        ),
+        Remark::GoodPullsDiffer { by } => format!(
+            "the pulls named as good differ among themselves by {}: they are not all good, or not of one car",
+            percent(by)
+        ),
+        Remark::ReadsMore { by } => format!(
+            "this pull reads {} more than the good ones promise: are they the good ones?",
+            percent(by)
+        ),
+        Remark::PowerUnit => {
+            "power is off by just the ratio of kW to hp: look at the unit in its header".to_owned()
+        }
+        Remark::EndsEarly { odd_rpm, good_rpm } => format!(
+            "this pull ends at {odd_rpm:.0} rpm, the good ones go on to {good_rpm:.0} rpm: lifted, cut or limited? Only what it \
+             covers was judged"
+        ),
+        Remark::GaugeForAbsolute => {
+            "manifold pressure is off by just the room's pressure: gauge taken for absolute, or the other way".to_owned()
+        }
+        Remark::ChargeContradicted { charge } => format!(
             "the visit states a charge of {} at the start, which the log contradicts",
             percent(charge)
-        ));
-    }
-    let mixture = |s: &Sign| match s {
-        Sign::Curve {
-            channel: Channel::Lambda,
-            seen,
-            explained,
-            ..
-        } => Some(seen - explained),
-        _ => None,
-    };
-    let lean = diagnosis
-        .suspects
-        .first()
-        .and_then(|s| s.left.iter().find_map(mixture));
-    if let Some(by) = lean.filter(|by| *by > 0.03) {
-        out.push(format!(
+        ),
+        Remark::LeanBesides { by } => format!(
             "whatever else is wrong, lambda stands {by:.2} above that of good pulls: do not repeat the pull before the mixture is right"
-        ));
+        ),
     }
-    out
 }
 
 /// What a sign shows, and what the cause makes it; `none` where no cause makes anything.
-pub(super) fn sign(sign: &Sign, none: bool, units: Units) -> String {
-    let makes = |text: String| {
-        if none {
-            String::new()
-        } else {
-            format!("; this cause makes it {text}")
+pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
+    let value = |v: f64| match line.of {
+        Of::Channel(Channel::Manifold) | Of::Fact(Fact::Pressure) => {
+            units.show_change(What::Pressure, v)
+        }
+        Of::Channel(Channel::Charge) => units.show_change(What::TemperatureDifference, v),
+        Of::Channel(Channel::Lambda) => format!("{v:+.3}"),
+        Of::Channel(Channel::Power | Channel::DrumRatio | Channel::BlowerRatio) | Of::Fact(_) => {
+            units.show_change(What::Percent, v.exp_m1())
         }
     };
-    match *sign {
-        Sign::Curve {
-            channel,
-            rpm,
-            seen,
-            explained,
-            ..
-        } => {
-            let value = |v: f64| {
-                if is_ratio(channel) {
-                    return units.show_change(What::Percent, v.exp_m1());
-                }
-                match channel {
-                    Channel::Manifold => units.show_change(What::Pressure, v),
-                    Channel::Charge => units.show_change(What::TemperatureDifference, v),
-                    _ => format!("{v:+.3}"),
-                }
-            };
-            format!(
-                "{} {} at {}{}",
-                self::channel(channel),
-                value(seen),
-                units.show(What::Rpm, rpm),
-                makes(value(explained))
-            )
-        }
-        Sign::Fact {
-            fact,
-            seen,
-            explained,
-            ..
-        } => {
-            let value = |v: f64| {
-                if fact == Fact::Pressure {
-                    units.show_change(What::Pressure, v)
-                } else {
-                    units.show_change(What::Percent, v.exp_m1())
-                }
-            };
-            format!(
-                "{} off by {}{}",
-                self::fact(fact),
-                value(seen),
-                makes(value(explained))
-            )
-        }
+    let seen = match (line.of, line.rpm) {
+        (Of::Channel(of), Some(rpm)) => format!(
+            "{} {} at {}",
+            channel(of),
+            value(line.seen),
+            units.show(What::Rpm, rpm)
+        ),
+        (Of::Channel(of), None) => format!("{} {}", channel(of), value(line.seen)),
+        (Of::Fact(of), _) => format!("{} off by {}", fact(of), value(line.seen)),
+    };
+    if none {
+        seen
+    } else {
+        format!("{seen}; this cause makes it {}", value(line.explained))
     }
 }
 
 /// A measurement with what it would show.
-pub(super) fn next(step: &NextStep, name: &str, units: Units) -> String {
+pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
     let value = |v: f64| match step.measurement {
         Measurement::Settings => if v > 0.5 {
             "one of them wrong"
@@ -388,7 +329,8 @@ pub(super) fn next(step: &NextStep, name: &str, units: Units) -> String {
         format!(" at {}", units.show(What::Rpm, rpm))
     });
     format!(
-        "{name}{place}: {} under the first, {} under the second",
+        "{}{place}: {} under the first, {} under the second",
+        measured(step.measurement, electric),
         value(step.first),
         value(step.second)
     )
@@ -400,18 +342,33 @@ mod tests {
 
     #[test]
     fn a_size_at_the_end_of_what_was_looked_at_says_so() {
-        let degrees = |value| size(SizeMeasure::Degree, (value, 14.4, 35.0), Units::Metric);
+        let degrees = |value, at_end| {
+            let line = SizeLine {
+                name: "burn later by",
+                measure: SizeMeasure::Degree,
+                unit: SizeMeasure::Degree.unit(),
+                value,
+                low: 14.4,
+                high: 35.0,
+                at_end,
+            };
+            size(&line, Units::Metric)
+        };
         assert!(
-            degrees(35.0).contains("35.0 deg, the end of what was looked at (14.4 to 35.0)"),
+            degrees(35.0, true).contains("35.0 deg, the end of what was looked at (14.4 to 35.0)"),
             "{}",
-            degrees(35.0)
+            degrees(35.0, true)
         );
-        assert!(!degrees(25.0).contains("end"), "{}", degrees(25.0));
+        assert!(
+            !degrees(25.0, false).contains("end"),
+            "{}",
+            degrees(25.0, false)
+        );
     }
 
     #[test]
     fn a_full_charge_is_asked_of_a_car_with_a_battery_alone() {
-        let rest = |electric| measurement(Measurement::AfterRest, electric);
+        let rest = |electric| measured(Measurement::AfterRest, electric);
         assert!(rest(true).ends_with("rest and a full charge"));
         assert!(rest(false).ends_with("a long rest"));
     }

@@ -1,413 +1,226 @@
-//! The account of a calibration: how close the model came, what it learnt, and what the pulls could not tell.
+//! The account of a calibration, to be read.
 //!
-//! A low residual alone proves little: a model may follow a curve with the wrong reasons. So the report says what became of
-//! each number, which numbers the pulls left alone, and which pairs they cannot tell apart.
+//! A low residual alone proves little, so what became of each number stands beside it. A sign that the file does not describe the car comes
+//! first and is set apart, so that it is not read over.
 
-pub mod misfit;
-mod text;
+mod words;
 
-use super::number::What;
-use crate::belief::parameter::Parameter;
-use crate::belief::sheet::Sheet;
-use crate::fit::calibration::Channel;
-use crate::fit::fitted::{Fitted, Learnt, Residual};
-use crate::fit::observation::Visit;
-use crate::fit::outcome::{Place, Stop};
-use misfit::Misfit;
-use nalgebra::{DMatrix, SymmetricEigen};
+pub(super) use words::{bound, channel, check, gate_name, stop};
+pub use words::{gate, origin};
+
+use super::number::{Units, What};
+use super::table::TextTable;
+use super::{Document, Level, Report};
+use crate::ask::fit::FitAnswer;
+use crate::units::show_number;
 use serde::Serialize;
 
-/// The account of a calibration.
+/// A fit with where its car went.
 #[derive(Debug, Clone, Serialize)]
 pub struct FitReport {
-    /// The car's name.
-    pub car: String,
-    /// Whether the search came to rest.
-    pub converged: bool,
-    /// Why it stopped, in words.
-    pub stop: &'static str,
-    /// Points at which slopes were taken.
-    pub iterations: u32,
-    /// Root mean square of the relative power residual.
-    pub power_rms: f64,
-    /// The worst point of the power curve.
-    pub worst: Option<WorstPoint>,
-    /// Signs that the file does not describe the car; empty where it may.
-    pub misfits: Vec<Misfit>,
-    /// Residual by band of engine speed, over all pulls.
-    pub bands: Vec<BandLine>,
-    /// Other channels that were logged.
-    pub channels: Vec<ChannelLine>,
-    /// Scale of each visit.
-    pub visits: Vec<VisitLine>,
-    /// Scale of each pull.
-    pub pulls: Vec<PullLine>,
-    /// Bands that the fit let go of.
-    pub outliers: Vec<WorstPoint>,
-    /// Numbers the pulls informed, best informed first.
-    pub learnt: Vec<LearntLine>,
-    /// Paths of the numbers the pulls left alone.
-    pub not_informed: Vec<&'static str>,
-    /// The combination of numbers that the pulls know best.
-    pub best_known: Option<BestKnown>,
-    /// What the pulls did not pin down, in a sentence.
-    pub not_pinned_down: String,
-    /// Where the fitted car was written; none until it is.
+    /// The account.
+    #[serde(flatten)]
+    pub answer: FitAnswer,
+    /// Where the fitted car was written; none where it was not.
     pub written: Option<String>,
 }
 
-/// One band of one pull.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct WorstPoint {
-    /// The pull's name.
-    pub pull: String,
-    /// Engine speed.
-    pub rpm: f64,
-    /// Measured over model, less one.
-    pub relative: f64,
-}
+impl Report for FitReport {
+    const SCHEMA: &'static str = "pullcast/fit/2";
 
-/// Power residual in one band of engine speed.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct BandLine {
-    /// Lower edge.
-    pub from_rpm: f64,
-    /// Upper edge.
-    pub to_rpm: f64,
-    /// Mean of measured over model, less one.
-    pub mean: f64,
-    /// Root mean square of the same.
-    pub rms: f64,
-    /// Bands of pulls in it.
-    pub count: usize,
-}
-
-/// Residual of a channel beside power.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct ChannelLine {
-    /// Which.
-    pub channel: &'static str,
-    /// Root mean square, SI.
-    pub rms: f64,
-    #[serde(skip)]
-    what: What,
-}
-
-/// Scale of a visit over the model.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct VisitLine {
-    /// What the shop calls it.
-    pub visit: String,
-    /// Relative.
-    pub scale: f64,
-    /// Its standard deviation.
-    pub sd: f64,
-}
-
-/// Scale of a pull over its visit.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PullLine {
-    /// What the shop calls it.
-    pub pull: String,
-    /// Relative.
-    pub scale: f64,
-    /// Root mean square of its power residual.
-    pub rms: f64,
-}
-
-/// What became of a number. Before and after are in the unit of the car file.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LearntLine {
-    /// Path in the car file.
-    pub path: &'static str,
-    /// What it means.
-    pub meaning: &'static str,
-    /// Unit of the car file.
-    pub unit: &'static str,
-    /// Centre before.
-    pub before: f64,
-    /// Its doubt: standard deviation, or that of the logarithm for a factor.
-    pub before_doubt: f64,
-    /// Centre after.
-    pub after: f64,
-    /// Its doubt.
-    pub after_doubt: f64,
-    /// Share of the doubt that the pulls took away.
-    pub shrinkage: f64,
-    /// The bound it was pushed against, if any.
-    pub on_bound: Option<&'static str>,
-    /// Whether the doubt is a factor.
-    pub doubt_is_factor: bool,
-}
-
-/// A combination of numbers known better than any of its parts.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct BestKnown {
-    /// Its doubt over that before the fit.
-    pub doubt_left: f64,
-    /// Its main parts, largest first, and whether each acts the same way as the first.
-    pub parts: Vec<(&'static str, bool)>,
-}
-
-/// Width of the bands of the residual table, rpm.
-const BAND_RPM: f64 = 500.0;
-/// Weight below which the loss has let go of a row.
-const OUTLIER_WEIGHT: f64 = 0.5;
-/// Parts of a combination below this share of the leading one are detail.
-const LEAST_PART: f64 = 0.4;
-
-impl FitReport {
-    /// Gives an account of a fit of these visits, which started from the sheet `before`.
-    pub fn new(before: &Sheet, fitted: &Fitted, visits: &[Visit]) -> Self {
-        let names: Vec<String> = visits
-            .iter()
-            .flat_map(|v| v.pulls.iter().map(|p| format!("{}: {}", v.name, p.name)))
-            .collect();
-        let point = |r: &Residual| WorstPoint {
-            pull: names.get(r.pull).cloned().unwrap_or_default(),
-            rpm: r.rpm,
-            relative: r.relative(),
-        };
-        let best_known = best_known(before, fitted);
-        let not_informed: Vec<&'static str> =
-            fitted.not_informed().map(|l| l.parameter.path).collect();
-        Self {
-            car: before.centre.car.name.clone(),
-            converged: fitted.stop.converged(),
-            stop: stop_words(fitted.stop),
-            iterations: fitted.iterations,
-            power_rms: fitted.power_rms(),
-            worst: fitted.worst().map(point),
-            misfits: misfit::find(before, fitted, visits, &names),
-            bands: bands(fitted),
-            channels: channels(fitted),
-            visits: visits
-                .iter()
-                .zip(&fitted.visit_scales)
-                .map(|(v, (scale, sd))| VisitLine {
-                    visit: v.name.clone(),
-                    scale: *scale,
-                    sd: *sd,
-                })
-                .collect(),
-            pulls: names
-                .iter()
-                .zip(&fitted.pull_scales)
-                .enumerate()
-                .map(|(i, (pull, scale))| PullLine {
-                    pull: pull.clone(),
-                    scale: *scale,
-                    rms: rms(fitted
-                        .channel(Channel::Power)
-                        .filter(|r| r.pull == i)
-                        .map(Residual::relative)),
-                })
-                .collect(),
-            outliers: fitted
-                .channel(Channel::Power)
-                .filter(|r| r.weight < OUTLIER_WEIGHT)
-                .map(point)
-                .collect(),
-            learnt: learnt(fitted),
-            not_pinned_down: sentence(fitted, best_known.as_ref()),
-            not_informed,
-            best_known,
-            written: None,
+    fn document(&self, units: Units) -> Document {
+        let answer = &self.answer;
+        let mut document = Document::new();
+        document
+            .at(Level::Answer)
+            .title(format!("Fit: {}", answer.car));
+        document.append(misfits(answer, units));
+        document.at(Level::Answer).list(remarks(answer, units));
+        residuals(&mut document, answer, units);
+        scales(&mut document, answer, units);
+        outliers(&mut document, answer, units);
+        learnt(&mut document, answer);
+        if let Some(path) = &self.written {
+            document
+                .at(Level::Answer)
+                .space()
+                .line(format!("Fitted car written to {path}"));
         }
+        document
     }
 }
 
-fn rms(values: impl Iterator<Item = f64>) -> f64 {
-    let (mut sum, mut n) = (0.0, 0.0);
-    for value in values {
-        sum += value * value;
-        n += 1.0;
+/// Every sign that the file does not describe the car, set apart so that it is not read over; empty where there is none.
+pub fn misfits(answer: &FitAnswer, units: Units) -> Document {
+    let mut document = Document::new();
+    let mut part = document.at(Level::Answer);
+    for misfit in &answer.misfits {
+        part.labelled("!!  ", words::misfit(misfit, units), 4);
     }
-    (sum / f64::max(n, 1.0)).sqrt()
+    if !answer.misfits.is_empty() {
+        part.space();
+    }
+    document
 }
 
-fn bands(fitted: &Fitted) -> Vec<BandLine> {
-    let power: Vec<&Residual> = fitted.channel(Channel::Power).collect();
-    let (low, high) = power.iter().fold((f64::MAX, f64::MIN), |(l, h), r| {
-        (l.min(r.rpm), h.max(r.rpm))
-    });
-    let mut from_rpm = (low / BAND_RPM).floor() * BAND_RPM;
-    let mut lines = Vec::new();
-    while from_rpm <= high {
-        let to_rpm = from_rpm + BAND_RPM;
-        let inside: Vec<f64> = power
-            .iter()
-            .filter(|r| r.rpm >= from_rpm && r.rpm < to_rpm)
-            .map(|r| r.relative())
-            .collect();
-        if !inside.is_empty() {
-            let mean = inside.iter().sum::<f64>() / inside.len() as f64;
-            lines.push(BandLine {
-                from_rpm,
-                to_rpm,
-                mean,
-                rms: rms(inside.iter().copied()),
-                count: inside.len(),
-            });
-        }
-        from_rpm = to_rpm;
+/// The few sentences that a quote shows of its own fit.
+pub fn remarks(answer: &FitAnswer, units: Units) -> Vec<String> {
+    let visits = answer.visits.len();
+    let mut followed = format!(
+        "power is followed to {} (root mean square)",
+        units.show(What::Percent, answer.power_rms)
+    );
+    if let Some(worst) = &answer.worst {
+        add!(followed, "; worst point: {}", words::point(worst, units));
     }
-    lines
-}
-
-/// What a channel is called.
-fn channel_name(channel: Channel) -> &'static str {
-    match channel {
-        Channel::Power => "power",
-        Channel::Manifold => "manifold pressure",
-        Channel::Charge => "charge temperature",
-        Channel::Lambda => "relative air-fuel ratio",
-    }
-}
-
-fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
-    [
-        (Channel::Manifold, What::Pressure),
-        (Channel::Charge, What::TemperatureDifference),
-        (Channel::Lambda, What::Ratio),
+    vec![
+        format!(
+            "{} pull{} in {visits} visit{}; the search took {} steps: {}",
+            answer.pulls.len(),
+            if answer.pulls.len() == 1 { "" } else { "s" },
+            if visits == 1 { "" } else { "s" },
+            answer.iterations,
+            words::stop(answer.stop)
+        ),
+        followed,
+        words::not_pinned_down(answer),
     ]
-    .into_iter()
-    .filter(|(channel, _)| fitted.channel(*channel).next().is_some())
-    .map(|(channel, what)| ChannelLine {
-        channel: channel_name(channel),
-        rms: rms(fitted.channel(channel).map(|r| r.measured - r.model)),
-        what,
-    })
-    .collect()
 }
 
-fn learnt(fitted: &Fitted) -> Vec<LearntLine> {
-    let mut informed: Vec<&Learnt> = fitted.learnt.iter().filter(|l| !l.stands()).collect();
-    informed.sort_by(|a, b| b.shrinkage.total_cmp(&a.shrinkage));
-    informed.into_iter().map(learnt_line).collect()
-}
-
-fn learnt_line(l: &Learnt) -> LearntLine {
-    let measure = l.parameter.measure;
-    let doubt_is_factor = l.before.shape() == crate::belief::Shape::LogNormal;
-    let doubt = |sd: f64| {
-        if doubt_is_factor {
-            sd
-        } else {
-            measure.difference_from_model(sd)
-        }
-    };
-    LearntLine {
-        path: l.parameter.path,
-        meaning: l.parameter.meaning,
-        unit: measure.symbol,
-        before: measure.from_model(l.before.centre()),
-        before_doubt: doubt(l.before.sd()),
-        after: measure.from_model(l.after.centre()),
-        after_doubt: doubt(l.after.sd()),
-        shrinkage: l.shrinkage,
-        on_bound: match l.place {
-            Place::Free => None,
-            Place::OnLower => Some("at its lowest; the pulls would have it lower"),
-            Place::OnUpper => Some("at its highest; the pulls would have it higher"),
-        },
-        doubt_is_factor,
+fn residuals(document: &mut Document, answer: &FitAnswer, units: Units) {
+    let mut table = TextTable::new("lrrrl");
+    table.row(["rpm", "mean %", "rms %", "bands"]);
+    for band in &answer.bands {
+        // A stroke of a tenth of a per cent for each mark, left of the line below the model, right above.
+        table.row([
+            format!("{:.0} to {:.0}", band.from_rpm, band.to_rpm),
+            format!("{:+.2}", 100.0 * band.mean),
+            format!("{:.2}", 100.0 * band.rms),
+            band.count.to_string(),
+            bar(band.mean),
+        ]);
+    }
+    let mut part = document.at(Level::Detail);
+    part.space()
+        .section("Power, measured over model, by engine speed")
+        .table(table);
+    for line in &answer.channels {
+        part.line(format!(
+            "  {} off by {} (root mean square)",
+            words::channel(line.channel),
+            units.show(words::difference(line.channel), line.rms)
+        ));
     }
 }
 
-/// The direction of least doubt among the numbers, each measured in its doubt before the fit.
-///
-/// The covariance there is `D R D`: correlations after the fit between the shares of doubt that are left. Its smallest
-/// eigenvalue belongs to what the pulls know best (principal components, textbook; from memory).
-fn best_known(before: &Sheet, fitted: &Fitted) -> Option<BestKnown> {
-    let matrix = fitted.sheet.correlation.as_ref()?.matrix();
-    let left: Vec<f64> = fitted.learnt.iter().map(|l| 1.0 - l.shrinkage).collect();
-    let n = left.len();
-    let mut covariance = DMatrix::from_fn(n, n, |i, j| left[i] * matrix[(i, j)] * left[j]);
-    // What hung together before the fit is no merit of the pulls: measure in the doubt before, `L⁻¹ C L⁻ᵀ`.
-    if let Some(correlation) = &before.correlation {
-        let half = correlation.lower().solve_lower_triangular(&covariance)?;
-        covariance = correlation
-            .lower()
-            .solve_lower_triangular(&half.transpose())?;
+fn scales(document: &mut Document, answer: &FitAnswer, units: Units) {
+    let mut table = TextTable::new("lr");
+    for visit in &answer.visits {
+        table.row([
+            format!("visit {}", visit.visit),
+            units.show_change(What::Percent, visit.scale),
+            format!("± {}", units.show(What::Percent, visit.sd)),
+        ]);
     }
-    let eigen = SymmetricEigen::try_new(covariance, f64::EPSILON, 0)?;
-    let (k, value) = eigen
-        .eigenvalues
-        .iter()
-        .enumerate()
-        .min_by(|a, b| a.1.total_cmp(b.1))?;
-    let direction = eigen.eigenvectors.column(k);
-    let mut order: Vec<usize> = (0..n).collect();
-    order.sort_by(|a, b| direction[*b].abs().total_cmp(&direction[*a].abs()));
-    let lead = direction[*order.first()?];
-    let parts = order
-        .into_iter()
-        .take_while(|i| direction[*i].abs() >= LEAST_PART * lead.abs())
-        .map(|i| (fitted.learnt[i].parameter.path, direction[i] * lead > 0.0))
-        .collect();
-    Some(BestKnown {
-        doubt_left: value.max(0.0).sqrt(),
-        parts,
-    })
+    for pull in &answer.pulls {
+        table.row([
+            format!("pull {}", pull.pull),
+            units.show_change(What::Percent, pull.scale),
+            format!("rms {}", units.show(What::Percent, pull.rms)),
+        ]);
+    }
+    document
+        .at(Level::Detail)
+        .space()
+        .section("Scales")
+        .table(table);
 }
 
-fn sentence(fitted: &Fitted, best: Option<&BestKnown>) -> String {
-    let words =
-        |path: &str| crate::belief::parameter::find(path).map_or_else(|| path.to_owned(), short);
-    let alone: Vec<&Learnt> = fitted.not_informed().collect();
-    let mut text = match alone.len() {
-        0 => "Every doubtful number was informed by the pulls.".to_owned(),
-        n => {
-            let first: Vec<String> = alone
-                .iter()
-                .take(3)
-                .map(|l| words(l.parameter.path))
-                .collect();
-            format!(
-                "{n} of {} doubtful numbers stand as they were believed before, because the pulls say next to nothing about \
-                 them ({}{}).",
-                fitted.learnt.len(),
-                first.join("; "),
-                if n > 3 { "; and so on" } else { "" }
-            )
-        }
-    };
-    if let Some(best) = best.filter(|b| b.parts.len() > 1) {
-        let parts: Vec<String> = best
-            .parts
-            .iter()
-            .take(3)
-            .map(|(path, _)| format!("'{}'", words(path)))
+fn outliers(document: &mut Document, answer: &FitAnswer, units: Units) {
+    const SHOWN: usize = 10;
+    if answer.outliers.is_empty() {
+        return;
+    }
+    let shown = answer.outliers.iter().take(SHOWN);
+    let more = answer.outliers.len().saturating_sub(SHOWN);
+    let rest = (more > 0).then(|| format!("and {more} more"));
+    document
+        .at(Level::Detail)
+        .space()
+        .section("Bands the fit let go of")
+        .list(shown.map(|point| words::point(point, units)).chain(rest));
+}
+
+fn learnt(document: &mut Document, answer: &FitAnswer) {
+    let mut table = TextTable::new("lr");
+    table.row(["number", "before", "after", "doubt taken away"]);
+    for l in &answer.learnt {
+        let doubt = |centre: f64, sd: f64| {
+            if l.doubt_is_factor {
+                format!(
+                    "{} */ {}",
+                    with_unit(&show_number(centre, 4), l.unit),
+                    show_number(sd.exp(), 3)
+                )
+            } else {
+                with_unit(
+                    &format!("{} ± {}", show_number(centre, 4), show_number(sd, 2)),
+                    l.unit,
+                )
+            }
+        };
+        table.row([
+            l.path.to_owned(),
+            doubt(l.before, l.before_doubt),
+            doubt(l.after, l.after_doubt),
+            format!("{:.0} %", 100.0 * l.shrinkage),
+        ]);
+    }
+    let on_bounds = answer.learnt.iter().filter_map(|l| {
+        let bound = l.on_bound?;
+        Some(format!("{} ended {}", l.path, words::bound(bound)))
+    });
+    let mut part = document.at(Level::Detail);
+    part.space()
+        .section("What became of the numbers")
+        .table(table)
+        .list(on_bounds);
+    if !answer.not_informed.is_empty() {
+        // The break counts as a letter of the first line, which so stays one shorter.
+        part.labelled("\nLeft as believed: ", answer.not_informed.join(", "), 2);
+    }
+}
+
+fn with_unit(number: &str, unit: &str) -> String {
+    if unit.is_empty() {
+        number.to_owned()
+    } else {
+        format!("{number} {unit}")
+    }
+}
+
+/// `|###` for +0.3 %, `###|` for −0.3 %; longer than 2 % is cut and ends in a `>`.
+fn bar(mean: f64) -> String {
+    const MOST: usize = 20;
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a small positive count"
+    )]
+    let tenths = (mean.abs() * 1000.0).round().min(1e6) as usize;
+    let mut marks = "#".repeat(tenths.min(MOST));
+    if tenths > MOST {
+        marks.push('>');
+    }
+    if mean < 0.0 {
+        let left: String = marks
+            .chars()
+            .rev()
+            .map(|c| if c == '>' { '<' } else { c })
             .collect();
-        add!(
-            text,
-            " The pulls know what {} do together to {:.0} % of the doubt before, but not which of them does it.",
-            parts.join(", "),
-            (100.0 * best.doubt_left).max(1.0)
-        );
-    }
-    text
-}
-
-/// The meaning of a number up to its first comma.
-fn short(parameter: &Parameter) -> String {
-    parameter
-        .meaning
-        .split([',', ';'])
-        .next()
-        .unwrap_or(parameter.meaning)
-        .to_owned()
-}
-
-fn stop_words(stop: Stop) -> &'static str {
-    match stop {
-        Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "it came to rest",
-        Stop::Rounding => "it came to rest at the limit of rounding",
-        Stop::AllOnBounds => "every number is held by a bound",
-        Stop::NoProgress => "no step made the fit better, and it is no rest",
-        Stop::NoSlopes => "the car cannot make the pulls around this point",
-        Stop::IterationLimit => "the steps ran out before it came to rest",
+        format!("{left:>21}|")
+    } else {
+        format!("{:>21}|{marks}", "")
     }
 }
 
@@ -416,13 +229,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_stop_that_is_no_rest_says_so() {
-        for stop in [Stop::NoProgress, Stop::NoSlopes, Stop::IterationLimit] {
-            assert!(
-                !stop.converged() && !stop_words(stop).starts_with("it came"),
-                "{stop:?}"
-            );
-        }
-        assert_eq!(stop_words(Stop::CostSmall), "it came to rest");
+    fn a_bar_points_the_way_the_measurement_lies() {
+        assert_eq!(bar(0.003).trim_start(), "|###");
+        assert_eq!(bar(-0.002).trim_start(), "##|");
+        assert!(bar(-0.5).trim_start().starts_with("<####"));
+        assert_eq!(bar(0.0004).trim_start(), "|");
     }
 }

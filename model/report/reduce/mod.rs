@@ -1,598 +1,492 @@
-//! `reduce`: what a drum log holds, pull by pull, with a standard error at every point and the smoothing stated.
+//! A reduced drum log in words: pull by pull, with a standard error at every point and the smoothing named.
 //!
-//! The errors printed beside a number are those of noise. What inertia and radius leave in doubt moves a curve as a whole, so it
-//! stands apart and is not mixed in. It refuses to print a curve without saying over which span it was smoothed.
+//! It refuses to show a curve without saying over which span it was smoothed.
 
-mod text;
+mod csv;
 
-use super::Report;
-use super::number::Units;
-use crate::compare::gearing::SHIFTED;
-use crate::drumlog::coast_down::CoastDown;
+pub use csv::csv;
+
+use super::number::{Units, What};
+use super::table::TextTable;
+use super::{Document, Level, Report};
+use crate::ask::reduce::{Answer, Coast, Curve, Gap, Smoothing, Stretch};
 use crate::drumlog::curve::Peak;
 use crate::drumlog::pulls::End;
-use crate::drumlog::reduction::{EngineSource, Pull, Reading, Reduced};
-use crate::drumlog::{Point, Reduction};
-use crate::files::DrumLogFile;
-use crate::files::drum_log::Extra;
-use serde::Serialize;
+use crate::drumlog::reduction::{Ask, EngineSource};
 
-/// A reduced log.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct ReduceReport {
-    /// What the shop calls it.
-    pub name: String,
-    /// The log's file.
-    pub log: String,
-    /// Rows of the log.
-    pub rows: usize,
-    /// Smoothing of every curve, in words.
-    pub method: String,
-    /// Width of the bands of engine speed.
-    pub band_rpm: f64,
-    /// Where engine speed came from.
-    pub engine_speed_from: &'static str,
-    /// Radius of the drums.
-    pub drum_radius_m: f64,
-    /// Equivalent mass of the drums at their surface.
-    pub drum_mass_kg: f64,
-    /// Whether the drums' own drag is in the reading.
-    pub drag_added_back: bool,
-    /// One standard deviation by which inertia and radius may move all power and torque alike, relative.
-    pub power_doubt: f64,
-    /// The same of force.
-    pub force_doubt: f64,
-    /// The engine log's clock.
-    pub engine_log: Option<ClockReport>,
-    /// Readings that jump away and back, left out.
-    pub left_out_readings: Vec<LeftOutReport>,
-    /// Times at which the drum's sensor stood still; but for the first reading left out.
-    pub stuck: Vec<GapReport>,
-    /// Stretches at full throttle in one gear.
-    pub pulls: Vec<PullReport>,
-    /// Stretches that were driven, but too short or too weak for a curve.
-    pub left_out: usize,
-    /// Pulls of one gear against each other.
-    pub repeatability: Vec<RepeatReport>,
-    /// The run-down.
-    pub coast_down: Option<CoastReport>,
-    /// Why the run-down gives no drag.
-    pub coast_down_refused: Option<String>,
-}
+/// Most rows of a curve in the text; all of them are in the recording and in the JSON.
+const MOST_ROWS: usize = 30;
+/// Most readings left out that are told one by one.
+const MOST_READINGS: usize = 5;
 
-/// One clock against another.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct ClockReport {
-    /// Time of the drum log = time of the engine log + lag.
-    pub lag_s: f64,
-    /// Its standard error.
-    pub lag_se_s: f64,
-    /// Drum log's speed over engine log's; 1 where both are the engine's.
-    pub scale: f64,
-    /// Root mean square of what is left, rpm, or m/s where the drum's own speed was compared.
-    pub residual: f64,
-    /// Unit of it.
-    pub residual_unit: &'static str,
-    /// Time that both logs cover.
-    pub overlap_s: f64,
-}
+/// By what curves were smoothed, by its id.
+pub(super) const METHODS: &[(&str, &str)] = &[
+    ("state_space", "state space, noise levels from the log"),
+    (
+        "local_polynomial",
+        "local parabolas (Savitzky-Golay) over a span of engine speed",
+    ),
+];
 
-/// A reading left out.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct LeftOutReport {
-    /// Its line.
-    pub line: usize,
-    /// Speed of the surface that it claims.
-    pub speed_m_s: f64,
-    /// What its neighbours foretell.
-    pub foretold_m_s: f64,
-}
+/// Where engine speed came from, by its id.
+pub(super) const ENGINE_SOURCES: &[(&str, &str)] = &[
+    ("drum_log", DRUM_LOG),
+    ("engine_log", ENGINE_LOG),
+    ("gearing", GEARING),
+    ("not_needed", NOT_NEEDED),
+];
+const DRUM_LOG: &str = "the drum log";
+const ENGINE_LOG: &str = "the engine log";
+const GEARING: &str = "gearing and tyre, without slip";
+const NOT_NEEDED: &str = "nowhere: no curve is drawn";
 
-/// A time without readings, or without true ones.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct GapReport {
-    /// First line of it; of a hole, the last line before.
-    pub first_line: usize,
-    /// Last line of it; of a hole, the first line after.
-    pub last_line: usize,
-    /// When it begins.
-    pub from_s: f64,
-    /// How long it lasts.
-    pub duration_s: f64,
-}
+/// What ended a stretch, by its id.
+pub(super) const ENDS: &[(&str, &str)] = &[
+    ("lift_off", LIFT_OFF),
+    ("limiter", "ended by the limiter"),
+    ("shift", "ended by a shift"),
+    ("log_ends", LOG_ENDS),
+];
+const LIFT_OFF: &str = "ended by the throttle closing";
+const LOG_ENDS: &str = "still driven where the log ends";
 
-/// A stretch at full throttle.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct PullReport {
-    /// Pull it belongs to; stretches parted by shifts share one.
-    pub pull: usize,
-    /// First and last time.
-    pub from_s: f64,
-    /// Last time.
-    pub to_s: f64,
-    /// First line of the log's file.
-    pub first_line: usize,
-    /// Last line.
-    pub last_line: usize,
-    /// What ended it.
-    pub ended_by: &'static str,
-    /// The same in words, with its numbers.
-    pub end: String,
-    /// Why there is no curve.
-    pub refused: Option<String>,
-    /// The curve.
-    pub curve: Option<CurveReport>,
-}
+/// Why there is no curve or no drag, by its id.
+pub(super) const REFUSALS: &[(&str, &str)] = &[
+    ("no_engine_speed", "the engine log does not cover it"),
+    ("no_curve", "too few bands of engine speed hold rows"),
+    ("too_short", "too few rows"),
+    (
+        "too_coarse",
+        "the samples lie too far apart for the smoothing span",
+    ),
+    ("lifeless", "the readings do not vary"),
+    ("not_falling", "the drum does not run down"),
+    (
+        "no_fit",
+        "no drag of the form F0 + F1 v + F2 v² follows this run-down",
+    ),
+    (
+        "untold",
+        "the run-down is too little for what its readings are worth",
+    ),
+];
 
-/// A curve with how it came to be.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CurveReport {
-    /// Smoothing span, shortest and longest, s.
-    pub smoothing_span_s: (f64, f64),
-    /// The same in engine speed, rpm.
-    pub smoothing_span_rpm: (f64, f64),
-    /// Smoothing in words.
-    pub smoothing: String,
-    /// Rows a second that were smoothed.
-    pub rate_hz: f64,
-    /// Readings of the log averaged in such a row.
-    pub readings_averaged: usize,
-    /// Standard deviation of a row.
-    pub noise: f64,
-    /// Its unit: m/s of the drum's surface, or m where counts were read.
-    pub noise_unit: &'static str,
-    /// Factor by which standard errors were raised because neighbouring readings err alike; 1 if they do not.
-    pub error_raised: f64,
-    /// Engine speed over surface speed in the middle of the curve.
-    pub ratio_rpm_s_m: f64,
-    /// Lines of readings that stand out.
-    pub outlier_lines: Vec<usize>,
-    /// Times without readings that the curve bridges.
-    pub holes: Vec<GapReport>,
-    /// Run-out removed.
-    pub run_out: Vec<RunOutReport>,
-    /// Harmonics looked for and not found.
-    pub run_out_absent: Vec<usize>,
-    /// Harmonics that the samples are too far apart to show.
-    pub run_out_unseen: Vec<usize>,
-    /// Lag of the engine log in this pull.
-    pub lag_s: Option<f64>,
-    /// Readings left out at the start, where the force had not settled.
-    pub dropped_start: usize,
-    /// Highest power.
-    pub peak_power: PeakReport,
-    /// Highest torque.
-    pub peak_torque: PeakReport,
-    /// The curve.
-    pub points: Vec<PointReport>,
-}
+impl Report for Answer {
+    const SCHEMA: &'static str = "pullcast/reduce/2";
 
-/// A harmonic of the drum's turn.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct RunOutReport {
-    /// Swings in a turn.
-    pub order: usize,
-    /// Amplitude as a share of speed.
-    pub amplitude: f64,
-    /// Its standard error.
-    pub se: f64,
-}
-
-/// A top.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct PeakReport {
-    /// Engine speed.
-    pub rpm: f64,
-    /// Its standard error; none where the curve is highest at an end.
-    pub rpm_se: Option<f64>,
-    /// Power in W or torque in N m.
-    pub value: f64,
-    /// Standard error.
-    pub se: f64,
-}
-
-/// A point of a curve.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct PointReport {
-    /// Engine speed.
-    pub rpm: f64,
-    /// Time.
-    pub time_s: f64,
-    /// Speed of the drum's surface.
-    pub speed_m_s: f64,
-    /// Force there.
-    pub force_n: f64,
-    /// Standard error.
-    pub force_se_n: f64,
-    /// Power, uncorrected.
-    pub power_w: f64,
-    /// Standard error.
-    pub power_se_w: f64,
-    /// Power over engine speed.
-    pub torque_nm: f64,
-    /// Standard error.
-    pub torque_se_nm: f64,
-    /// Correlation of the power's error with the next point's.
-    pub shared_with_next: f64,
-    /// Smoothing span here.
-    pub smoothing_span_rpm: f64,
-}
-
-/// Two pulls of one gear.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct RepeatReport {
-    /// Place of the first among the pulls, from 1.
-    pub first: usize,
-    /// Place of the second.
-    pub second: usize,
-    /// Mean of second over first power, less one.
-    pub mean: f64,
-    /// Standard deviation of that over the points.
-    pub scatter: f64,
-    /// Scatter that the standard errors lead one to expect.
-    pub expected: f64,
-    /// Points compared.
-    pub points: usize,
-}
-
-/// Drag from a run-down.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct CoastReport {
-    /// What turned.
-    pub state: &'static str,
-    /// What the drag contains.
-    pub contains: &'static str,
-    /// Mass that ran down.
-    pub mass_kg: f64,
-    /// First and last speed.
-    pub speed_m_s: (f64, f64),
-    /// Duration.
-    pub duration_s: f64,
-    /// F0 in N, F1 in N s/m, F2 in N s²/m², none where the run-down does not tell them apart.
-    pub coefficients: Option<[f64; 3]>,
-    /// Their 95 % half widths.
-    pub half_widths_95: Option<[f64; 3]>,
-    /// Drag at speeds within the run-down: (m/s, N, half width of the 95 % interval).
-    pub drag: Vec<(f64, f64, f64)>,
-    /// Root mean square of what the fit leaves over.
-    pub residual: f64,
-}
-
-impl ReduceReport {
-    /// Takes over what a reduction found.
-    pub fn new(file: &DrumLogFile, reduction: &Reduction) -> Self {
-        let (coast_down, coast_down_refused) = match (&reduction.coast, file.coast) {
-            (Some(Ok(found)), Some(ask)) => {
-                let mass = file.rig.drums.mass_kg() + ask.turning_kg;
-                (Some(coast(found, ask.state, mass)), None)
-            }
-            (Some(Err(error)), _) => (None, Some(error.to_string())),
-            _ => (None, None),
-        };
-        Self {
-            name: file.name.clone(),
-            log: file.file.clone(),
-            rows: file.log.time_s.len(),
-            method: match file.ask {
-                crate::drumlog::reduction::Ask::StateSpace => {
-                    "state space, noise levels from the log".to_owned()
-                }
-                crate::drumlog::reduction::Ask::LocalPolynomial { span_rpm } => {
-                    format!("local parabolas (Savitzky-Golay) over {span_rpm:.0} rpm")
-                }
-            },
-            band_rpm: file.band_rpm,
-            engine_speed_from: match reduction.engine_source {
-                EngineSource::DrumLog => "the drum log",
-                EngineSource::EngineLog => "the engine log",
-                EngineSource::Gearing => "gearing and tyre, without slip",
-                EngineSource::NotNeeded => "nowhere: no curve is drawn",
-            },
-            drum_radius_m: file.rig.drums.radius_m,
-            drum_mass_kg: file.rig.drums.mass_kg(),
-            drag_added_back: file.rig.drums.drag_added_back,
-            power_doubt: file.rig.power_doubt(),
-            force_doubt: file.rig.force_doubt(),
-            engine_log: reduction.alignment.map(|found| ClockReport {
-                lag_s: found.lag_s,
-                lag_se_s: found.lag_se_s,
-                scale: found.scale,
-                residual: found.residual,
-                residual_unit: if file.log.engine_rpm.is_some() {
-                    "rpm"
-                } else {
-                    "m/s"
-                },
-                overlap_s: found.overlap_s,
-            }),
-            left_out_readings: left_out_readings(file, reduction),
-            stuck: reduction
-                .bad
-                .stuck
-                .iter()
-                .map(|rows| gap(file, rows.start, rows.end - 1))
-                .collect(),
-            pulls: reduction
-                .pulls
-                .iter()
-                .map(|pull| pull_report(file, pull))
-                .collect(),
-            left_out: reduction.left_out,
-            repeatability: reduction
-                .agreements
-                .iter()
-                .map(|(first, second, found)| RepeatReport {
-                    first: first + 1,
-                    second: second + 1,
-                    mean: found.mean,
-                    scatter: found.scatter,
-                    expected: found.expected,
-                    points: found.points,
-                })
-                .collect(),
-            coast_down,
-            coast_down_refused,
+    fn document(&self, units: Units) -> Document {
+        let mut document = Document::new();
+        let mut part = document.at(Level::Answer);
+        part.title(format!("Drum log: {}", self.name))
+            .paragraph(self.lead(units))
+            .list(bad_readings(self, units))
+            .paragraph(self.doubt());
+        if let Some(clock) = &self.engine_log {
+            part.paragraph(format!(
+                "Engine log: its clock is {:+.4} ± {:.4} s behind the drum log's; {:.2} {} (root mean square) are left between the two speeds over {:.0} s.",
+                clock.lag_s, clock.lag_se_s, clock.residual, clock.residual_unit, clock.overlap_s
+            ));
         }
-    }
-
-    /// Stretches that turn the engine otherwise than the first one with a curve does: their places, from 1, and their ratio over the
-    /// first one's.
-    fn other_ratios(&self) -> Option<(usize, Vec<(usize, f64)>)> {
-        let mut ratios =
-            self.pulls.iter().enumerate().filter_map(|(number, pull)| {
-                Some((number + 1, pull.curve.as_ref()?.ratio_rpm_s_m))
-            });
-        let (first, one) = ratios.next()?;
-        let others: Vec<(usize, f64)> = ratios
-            .map(|(number, ratio)| (number, ratio / one))
-            .filter(|(_, share)| (share - 1.0).abs() > SHIFTED)
-            .collect();
-        (!others.is_empty()).then_some((first, others))
-    }
-
-    /// The same in words.
-    fn gearing(&self) -> Option<String> {
-        let (first, others) = self.other_ratios()?;
-        let told: Vec<String> = others
-            .iter()
-            .map(|(number, share)| format!("{share:.2} times as fast in stretch {number}"))
-            .collect();
-        Some(format!(
-            "At one drum speed the engine turns {} as in stretch {first}: another gear or tyre, or slip. Do not compare or fit \
-             these stretches as pulls of one gear",
-            told.join(", ")
-        ))
-    }
-
-    /// The curves as a recording that a visit can name, every pull with its label; further channels at the points' times.
-    pub fn csv(&self, extras: &[Extra]) -> String {
-        let mut out = format!("# reduced from {}: {}\n", self.log, self.method);
+        if let Some(gearing) = gearing(self) {
+            part.paragraph(format!("{gearing}."));
+        }
         for (number, pull) in self.pulls.iter().enumerate() {
-            if let Some(curve) = &pull.curve {
-                add!(out, "# pull {}: {}\n", number + 1, curve.smoothing);
-            }
+            add_stretch(&mut document, number + 1, pull, units);
         }
-        if let Some(gearing) = self.gearing() {
-            add!(out, "# {gearing}\n");
+        if !self.repeatability.is_empty() {
+            let mut part = document.at(Level::Answer);
+            part.space()
+                .section("Repeatability, one gear")
+                .list(self.repeatability.iter().map(|repeat| {
+                    let agreement = &repeat.agreement;
+                    format!(
+                        "stretch {} reads {:+.2} % against stretch {} in the mean of {} points; about that mean it strays {:.2} %, where noise alone explains {:.2} %",
+                        repeat.second,
+                        100.0 * agreement.mean,
+                        repeat.first,
+                        agreement.points,
+                        100.0 * agreement.scatter,
+                        100.0 * agreement.expected
+                    )
+                }));
         }
-        out.push_str(
-            "pull,time (s),engine speed (rpm),wheel power (kW),wheel power standard error (kW),wheel torque at engine speed (N m),\
-             wheel force (N),drum surface speed (m/s),drum speed (rpm),smoothing span (rpm)",
+        if let Some(coast) = &self.coast_down {
+            add_coast(&mut document, coast, units);
+        }
+        if let Some(reason) = &self.coast_down_refused {
+            let mut part = document.at(Level::Answer);
+            part.paragraph(format!("Coast-down: no drag, because {reason}."));
+        }
+        document
+    }
+}
+
+impl Answer {
+    fn lead(&self, units: Units) -> String {
+        let count = self.pulls.len();
+        let mut lead = format!(
+            "{} at full throttle found in {} ({} rows), by speed gathered against {} at the drum's surface.",
+            match count {
+                0 => "No stretch".to_owned(),
+                1 => "1 stretch".to_owned(),
+                _ => format!("{count} stretches"),
+            },
+            self.log,
+            self.rows,
+            units.show(What::Mass, self.drum_mass_kg),
         );
-        let named: Vec<(&Extra, &'static str)> = extras
-            .iter()
-            .filter_map(|extra| Some((extra, extra.channel.dimension()?.si_unit().symbol)))
-            .collect();
-        for (extra, symbol) in &named {
-            match *symbol {
-                "1" => add!(out, ",{}", extra.channel.name()),
-                symbol => add!(out, ",{} ({symbol})", extra.channel.name()),
-            }
+        if self.left_out > 0 {
+            add!(
+                lead,
+                " {} more {} driven, but too short or too weak for a curve.",
+                self.left_out,
+                if self.left_out == 1 { "was" } else { "were" }
+            );
         }
-        out.push('\n');
-        let lag_s = self.engine_log.map_or(0.0, |found| found.lag_s);
-        for (number, pull) in self.pulls.iter().enumerate() {
-            let Some(curve) = &pull.curve else { continue };
-            let lag_s = curve.lag_s.unwrap_or(lag_s);
-            for p in &curve.points {
-                add!(
-                    out,
-                    "{},{:.4},{:.2},{:.4},{:.4},{:.4},{:.2},{:.4},{:.3},{:.1}",
-                    number + 1,
-                    p.time_s,
-                    p.rpm,
-                    p.power_w / 1e3,
-                    p.power_se_w / 1e3,
-                    p.torque_nm,
-                    p.force_n,
-                    p.speed_m_s,
-                    p.speed_m_s / self.drum_radius_m * 30.0 / std::f64::consts::PI,
-                    p.smoothing_span_rpm
-                );
-                for (extra, _) in &named {
-                    let shift = if extra.on_engine_clock { lag_s } else { 0.0 };
-                    add!(out, ",{:.5}", between(extra, p.time_s - shift));
-                }
-                out.push('\n');
-            }
+        if count > 0 {
+            add!(
+                lead,
+                " Smoothing: {}. Engine speed from {}. The drums' own drag is {} the reading. Uncorrected.",
+                method(self.method),
+                match self.engine_speed_from {
+                    EngineSource::DrumLog => DRUM_LOG,
+                    EngineSource::EngineLog => ENGINE_LOG,
+                    EngineSource::Gearing => GEARING,
+                    EngineSource::NotNeeded => NOT_NEEDED,
+                },
+                if self.drag_added_back { "in" } else { "not in" }
+            );
         }
-        out
+        lead
+    }
+
+    fn doubt(&self) -> String {
+        if self.pulls.is_empty() {
+            "The run-down alone is read.".to_owned()
+        } else if self.power_doubt > 0.0 {
+            format!(
+                "What stands behind ± is one standard error from noise. Inertia and radius leave another {:.2} % of power and torque and {:.2} % of force, alike at every point.",
+                100.0 * self.power_doubt,
+                100.0 * self.force_doubt
+            )
+        } else {
+            "What stands behind ± is one standard error from noise. Inertia and radius are taken as exact: state their doubt to see it."
+                .to_owned()
+        }
     }
 }
 
-/// A channel at a time, straight between its rows and level beyond them.
-fn between(extra: &Extra, time_s: f64) -> f64 {
-    let after = extra.time_s.partition_point(|&t| t < time_s);
-    let last = extra.values_si.len() - 1;
-    if after == 0 || after > last {
-        return extra.values_si[after.min(last)];
-    }
-    let (t0, t1) = (extra.time_s[after - 1], extra.time_s[after]);
-    let (a, b) = (extra.values_si[after - 1], extra.values_si[after]);
-    a + (b - a) * (time_s - t0) / (t1 - t0)
-}
-
-fn gap(file: &DrumLogFile, first: usize, last: usize) -> GapReport {
-    let time_s = &file.log.time_s;
-    GapReport {
-        first_line: file.line(first),
-        last_line: file.line(last),
-        from_s: time_s[first],
-        duration_s: time_s[last] - time_s[first],
+/// By what every curve was smoothed.
+fn method(ask: Ask) -> String {
+    match ask {
+        Ask::StateSpace => "state space, noise levels from the log".to_owned(),
+        Ask::LocalPolynomial { span_rpm } => {
+            format!("local parabolas (Savitzky-Golay) over {span_rpm:.0} rpm")
+        }
     }
 }
 
-fn left_out_readings(file: &DrumLogFile, reduction: &Reduction) -> Vec<LeftOutReport> {
-    let Reading::Speed(speed) = &file.log.reading else {
-        return Vec::new();
-    };
-    let told = reduction
-        .bad
-        .single
+/// Stretches that are not of one gear.
+fn gearing(answer: &Answer) -> Option<String> {
+    let other = answer.other_gearing.as_ref()?;
+    let told: Vec<String> = other
+        .stretches
         .iter()
-        .map(|&(row, foretold_m_s)| LeftOutReport {
-            line: file.line(row),
-            speed_m_s: speed[row],
-            foretold_m_s,
-        });
-    told.collect()
+        .map(|found| {
+            format!(
+                "{:.2} times as fast in stretch {}",
+                found.ratio, found.stretch
+            )
+        })
+        .collect();
+    Some(format!(
+        "At one drum speed the engine turns {} as in stretch {}: another gear or tyre, or slip. Do not compare or fit \
+         these stretches as pulls of one gear",
+        told.join(", "),
+        other.against
+    ))
 }
 
-fn pull_report(file: &DrumLogFile, pull: &Pull) -> PullReport {
-    let stretch = &pull.stretch;
-    let (ended_by, end) = ending(&stretch.end);
-    PullReport {
-        pull: stretch.pull,
-        from_s: stretch.time_s.0,
-        to_s: stretch.time_s.1,
-        first_line: file.line(stretch.rows.start),
-        last_line: file.line(stretch.rows.end - 1),
-        ended_by,
-        end,
-        refused: pull.outcome.as_ref().err().map(ToString::to_string),
-        curve: pull.outcome.as_ref().ok().map(|found| curve(file, found)),
+/// Readings that no drum can have made.
+fn bad_readings(answer: &Answer, units: Units) -> Vec<String> {
+    let mut out = Vec::new();
+    for stuck in &answer.stuck {
+        out.push(format!(
+            "the drum's sensor is stuck for {:.2} s from {:.2} s, lines {} to {}: one reading again and again, then a jump that no \
+             drum makes. These are left out",
+            stuck.duration_s, stuck.from_s, stuck.first_line, stuck.last_line
+        ));
+    }
+    let count = answer.left_out_readings.len();
+    for bad in answer.left_out_readings.iter().take(MOST_READINGS) {
+        out.push(format!(
+            "the reading of line {} is left out: {} among readings that foretell {}",
+            bad.line,
+            units.show(What::Speed, bad.speed_m_s),
+            units.show(What::Speed, bad.foretold_m_s)
+        ));
+    }
+    if count > MOST_READINGS {
+        out.push(format!(
+            "{} more such readings are left out; --json lists them",
+            count - MOST_READINGS
+        ));
+    }
+    out
+}
+
+fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Units) {
+    let mut part = document.at(Level::Answer);
+    part.space().section(format!(
+        "Stretch {number} (pull {}): {:.2} to {:.2} s, lines {} to {}, {}",
+        pull.pull,
+        pull.from_s,
+        pull.to_s,
+        pull.first_line,
+        pull.last_line,
+        end(&pull.end)
+    ));
+    let Some(curve) = &pull.curve else {
+        let reason = pull
+            .refused
+            .map_or_else(|| "nothing was found".to_owned(), |why| why.to_string());
+        part.list([format!("no curve: {reason}")]);
+        return;
+    };
+    let mut peaks = TextTable::new("l");
+    for (name, top, what) in [
+        ("peak power", &curve.peak_power, What::Power),
+        ("peak torque", &curve.peak_torque, What::Torque),
+    ] {
+        peaks.row([name.to_owned(), peak(top, what, units)]);
+    }
+    part.table(peaks);
+    document
+        .at(Level::Detail)
+        .list([smoothing(curve), noise(curve)]);
+    document
+        .at(Level::Answer)
+        .list(curve.holes.iter().map(hole));
+    let lag = curve
+        .lag_s
+        .map(|lag_s| format!("engine log's lag in this stretch alone: {lag_s:+.3} s"));
+    document
+        .at(Level::Detail)
+        .list(std::iter::once(run_out(curve)).chain(lag));
+    add_points(document, curve, units);
+}
+
+fn hole(hole: &Gap) -> String {
+    format!(
+        "no readings for {:.2} s from {:.2} s, between lines {} and {}: the curve bridges them, and shows nothing of what was \
+             there",
+        hole.duration_s, hole.from_s, hole.first_line, hole.last_line
+    )
+}
+
+fn add_points(document: &mut Document, curve: &Curve, units: Units) {
+    let every = curve.points.len().div_ceil(MOST_ROWS);
+    let shown = [What::Speed, What::Force, What::Power, What::Torque].map(|w| units.symbol(w));
+    let [speed, force, power, torque] = shown;
+    let mut table = TextTable::new("r");
+    table.head(["rpm", speed, force, "±", power, "±", torque, "±"]);
+    for p in curve.points.iter().step_by(every) {
+        let (force, force_se) = pair(units, What::Force, p.force_n, p.force_se_n);
+        let (power, power_se) = pair(units, What::Power, p.power_w, p.power_se_w);
+        let (torque, torque_se) = pair(units, What::Torque, p.torque_nm, p.torque_se_nm);
+        table.row([
+            format!("{:.0}", p.rpm),
+            units.cell(What::Speed, p.speed_m_s),
+            force,
+            force_se,
+            power,
+            power_se,
+            torque,
+            torque_se,
+        ]);
+    }
+    let mut part = document.at(Level::Detail);
+    part.table(table);
+    if every > 1 {
+        part.line(format!(
+            "  one point in {every} of {}; --csv and --json give all",
+            curve.points.len()
+        ));
     }
 }
 
-fn ending(end: &End) -> (&'static str, String) {
+fn end(end: &End) -> String {
     match end {
-        End::LiftOff => ("lift-off", "ended by the throttle closing".to_owned()),
-        End::Limiter { held_s } => (
-            "limiter",
-            format!("ended by the limiter, held for {held_s:.1} s"),
+        End::LiftOff => LIFT_OFF.to_owned(),
+        End::Limiter { held_s } => format!("ended by the limiter, held for {held_s:.1} s"),
+        End::Shift {
+            ratio: Some(ratio),
+            gap_s,
+        } => format!(
+            "ended by a shift: driven again {gap_s:.2} s later, the engine at {ratio:.2} of its speed before"
         ),
-        End::Shift { ratio, gap_s } => (
-            "shift",
-            match ratio {
-                Some(ratio) => format!(
-                    "ended by a shift: driven again {gap_s:.2} s later, the engine at {ratio:.2} of its speed before"
-                ),
-                None => format!("ended by a shift: driven again {gap_s:.2} s later"),
-            },
-        ),
-        End::LogEnds => ("end of log", "still driven where the log ends".to_owned()),
+        End::Shift { ratio: None, gap_s } => {
+            format!("ended by a shift: driven again {gap_s:.2} s later")
+        }
+        End::LogEnds => LOG_ENDS.to_owned(),
     }
 }
 
-fn curve(file: &DrumLogFile, found: &Reduced) -> CurveReport {
-    let points: Vec<PointReport> = found.curve.points.iter().map(point).collect();
-    let span_rpm = points
+/// Value and error with the digits that the error allows: two of its own.
+fn pair(units: Units, what: What, value: f64, se: f64) -> (String, String) {
+    let zero = units.convert(what, 0.0);
+    let (value, se) = (units.convert(what, value), units.convert(what, se) - zero);
+    let decimals = match se {
+        se if se >= 10.0 => 0,
+        se if se >= 1.0 => 1,
+        se if se >= 0.1 => 2,
+        se if se >= 0.01 => 3,
+        se if se > 0.0 => 4,
+        _ => 1,
+    };
+    (format!("{value:.decimals$}"), format!("{se:.decimals$}"))
+}
+
+fn peak(peak: &Peak, what: What, units: Units) -> String {
+    let (value, se) = pair(units, what, peak.value, peak.se);
+    let symbol = units.symbol(what);
+    match peak.rpm_se {
+        Some(rpm_se) => format!(
+            "{value} ± {se} {symbol} at {:.0} ± {rpm_se:.0} rpm",
+            peak.rpm
+        ),
+        // The error of one point is not that of a top, which lies elsewhere.
+        None => format!(
+            "top not reached: the curve is highest at an end of it, {} at {:.0} rpm",
+            units.show(what, peak.value),
+            peak.rpm
+        ),
+    }
+}
+
+/// How a curve was smoothed, and over which span.
+fn smoothing(curve: &Curve) -> String {
+    let range = |(low, high): (f64, f64), decimals: usize| {
+        let (low, high) = (format!("{low:.decimals$}"), format!("{high:.decimals$}"));
+        if low == high {
+            low
+        } else {
+            format!("{low} to {high}")
+        }
+    };
+    let span = format!(
+        "smoothing span {} s, {} rpm",
+        range(curve.smoothing_span_s, 2),
+        range(curve.smoothing_span_rpm, 0)
+    );
+    match curve.smoothing {
+        Smoothing::StateSpace { force, stray } => format!(
+            "{span}, as the log's own noise levels make it: {}, samples stray {}",
+            force.words(),
+            stray.words()
+        ),
+        Smoothing::LocalPolynomial { degree } => format!(
+            "{span}: local polynomials of degree {degree}; a bend that they flatten is not in the errors"
+        ),
+    }
+}
+
+fn noise(curve: &Curve) -> String {
+    let unit = curve.noise_unit.symbol();
+    let mut out = match curve.readings_averaged {
+        0 | 1 => format!(
+            "{:.0} samples a second, single readings stray {:.4} {unit}",
+            curve.rate_hz, curve.noise
+        ),
+        n => format!(
+            "means of {n} readings, {:.0} a second, stray {:.4} {unit}",
+            curve.rate_hz, curve.noise
+        ),
+    };
+    if curve.error_raised > 1.0 {
+        add!(
+            out,
+            "; neighbouring readings err alike, so errors are raised by a factor of {:.2}",
+            curve.error_raised
+        );
+    }
+    match curve.outlier_lines[..] {
+        [] => {}
+        [line] => add!(out, "; the reading of line {line} stands out"),
+        [first, ..] => add!(
+            out,
+            "; {} readings stand out, the first on line {first}",
+            curve.outlier_lines.len()
+        ),
+    }
+    out
+}
+
+fn run_out(curve: &Curve) -> String {
+    let list = |orders: &[usize]| {
+        let words: Vec<String> = orders.iter().map(ToString::to_string).collect();
+        words.join(", ")
+    };
+    let removed: Vec<String> = curve
+        .run_out
         .iter()
-        .map(|p| p.smoothing_span_rpm)
-        .fold((f64::INFINITY, 0.0_f64), |(low, high), s| {
-            (low.min(s), high.max(s))
-        });
-    let noise_unit = match file.log.reading {
-        crate::drumlog::Reading::Speed(_) => "m/s",
-        crate::drumlog::Reading::Counts { .. } => "m",
-    };
-    let peak = |peak: &Peak| PeakReport {
-        rpm: peak.rpm,
-        rpm_se: peak.rpm_se,
-        value: peak.value,
-        se: peak.se,
-    };
-    CurveReport {
-        smoothing_span_s: found.span_s,
-        smoothing_span_rpm: span_rpm,
-        smoothing: text::smoothing(&found.method, found.span_s, span_rpm),
-        rate_hz: 1.0 / found.step_s,
-        readings_averaged: found.block,
-        noise: found.noise,
-        noise_unit,
-        error_raised: found.inflation,
-        ratio_rpm_s_m: found.ratio_rpm_s_m(),
-        holes: found.holes.iter().map(|(a, b)| gap(file, *a, *b)).collect(),
-        outlier_lines: found.outliers.iter().map(|&row| file.line(row)).collect(),
-        run_out: found
-            .run_out
-            .removed
-            .iter()
-            .map(|h| RunOutReport {
-                order: h.order,
-                amplitude: h.amplitude,
-                se: h.se,
-            })
-            .collect(),
-        run_out_absent: found.run_out.absent.clone(),
-        run_out_unseen: found.run_out.unseen.clone(),
-        lag_s: found.lag.map(|lag| lag.lag_s),
-        dropped_start: found.curve.dropped_start,
-        peak_power: peak(&found.curve.peak_power),
-        peak_torque: peak(&found.curve.peak_torque),
-        points,
+        .map(|h| {
+            format!(
+                "{} of a turn {:.3} ± {:.3} % of speed",
+                match h.order {
+                    1 => "first harmonic".to_owned(),
+                    order => format!("harmonic {order}"),
+                },
+                100.0 * h.amplitude,
+                100.0 * h.se
+            )
+        })
+        .collect();
+    let mut parts = Vec::new();
+    if !removed.is_empty() {
+        parts.push(format!("removed: {}", removed.join(", ")));
     }
+    if !curve.run_out_absent.is_empty() {
+        parts.push(format!(
+            "not found: harmonic {}",
+            list(&curve.run_out_absent)
+        ));
+    }
+    if !curve.run_out_unseen.is_empty() {
+        parts.push(format!(
+            "samples too far apart to see harmonic {}",
+            list(&curve.run_out_unseen)
+        ));
+    }
+    format!("drum run-out: {}", parts.join("; "))
 }
 
-fn point(p: &Point) -> PointReport {
-    PointReport {
-        rpm: p.rpm,
-        time_s: p.time_s,
-        speed_m_s: p.speed_m_s,
-        force_n: p.force_n,
-        force_se_n: p.force_se_n,
-        power_w: p.power_w,
-        power_se_w: p.power_se_w,
-        torque_nm: p.torque_nm,
-        torque_se_nm: p.torque_se_nm,
-        shared_with_next: p.shared_with_next,
-        smoothing_span_rpm: p.span_rpm,
+fn add_coast(document: &mut Document, coast: &Coast, units: Units) {
+    let (high, low) = coast.speed_m_s;
+    let lead = format!(
+        "Coast-down, {}: {} to {} in {:.1} s, mass {} at the surface. The drag contains {}. It does not contain losses that grow with torque.",
+        coast.state.words(),
+        units.show(What::Speed, high),
+        units.show(What::Speed, low),
+        coast.duration_s,
+        units.show(What::Mass, coast.mass_kg),
+        coast.state.contains(),
+    );
+    let mut items = vec![match (coast.coefficients, coast.half_widths_95) {
+        (Some([f0, f1, f2]), Some([w0, w1, w2])) => format!(
+            "F = {f0:.1} (± {w0:.1}) N + {f1:.3} (± {w1:.3}) N s/m v + {f2:.4} (± {w2:.4}) N s²/m² v²; 95 % intervals, each alone"
+        ),
+        _ => "F0, F1 and F2 cannot be told apart over so narrow a range of speed; the drag is told at the speeds run through alone"
+            .to_owned(),
+    }];
+    for (speed, force, width) in &coast.drag {
+        let (force, width) = pair(units, What::Force, *force, *width);
+        items.push(format!(
+            "at {} {force} {} (95 %: ± {width})",
+            units.show(What::Speed, *speed),
+            units.symbol(What::Force)
+        ));
     }
-}
-
-/// Speeds at which drag is told, shares of the way from the slowest to the fastest.
-const TOLD: [f64; 3] = [0.1, 0.5, 0.9];
-
-fn coast(found: &CoastDown, state: crate::drumlog::coast_down::State, mass_kg: f64) -> CoastReport {
-    let (t, tells) = (found.t95(), found.tells_coefficients());
-    let (high, low) = found.speed_m_s;
-    CoastReport {
-        state: state.words(),
-        contains: state.contains(),
-        mass_kg,
-        speed_m_s: found.speed_m_s,
-        duration_s: found.duration_s,
-        coefficients: tells.then_some([
-            found.drag.f0_n,
-            found.drag.f1_n_s_m,
-            found.drag.f2_n_s2_m2,
-        ]),
-        half_widths_95: tells.then(|| found.coefficient_se().map(|se| t * se)),
-        drag: TOLD
-            .iter()
-            .map(|share| {
-                let v = low + share * (high - low);
-                (v, found.drag.at_n(v), t * found.se_n(v))
-            })
-            .collect(),
-        residual: found.residual,
-    }
-}
-
-impl Report for ReduceReport {
-    const SCHEMA: &'static str = "pullcast/reduce/1";
-
-    fn text(&self, units: Units) -> String {
-        text::text(self, units)
-    }
+    let mut part = document.at(Level::Answer);
+    part.space().paragraph(lead).list(items);
 }

@@ -1,189 +1,12 @@
-//! The working at one engine speed: every intermediate number, in the order the air goes, with the name of its equation.
-//!
-//! It exists so that a figure can be checked by hand and argued with. Numbers are taken from the operating point and the
-//! pull; where a step is worked out again here (port, driveline), it uses the device's own formula and must come out at
-//! the pull's reading.
+//! The working at one engine speed, in words: every intermediate number with its unit and the name of its equation.
 
-mod by_cycle;
-mod drums;
-mod engine;
-mod supply;
+pub(super) mod words;
 
-use super::basis::{ElectricStart, Weather};
-use super::limits::{LimitLine, remedy};
+use super::document::Document;
 use super::number::{Units, What};
-use super::table::{TextTable, WIDTH, paragraph};
-use super::{Report, heading};
-use crate::air::Day;
-use crate::dyno::pull::AxleStart;
-use crate::dyno::{Conditions, Pull, PullError, Setup};
-use serde::Serialize;
-
-/// The working.
-#[derive(Debug, Clone, Serialize)]
-pub struct TraceReport {
-    /// The car's name.
-    pub car: String,
-    /// The plan's name, if one was applied.
-    pub plan: Option<String>,
-    /// The air.
-    pub weather: Weather,
-    /// How the electric axle starts; none on a car without one.
-    pub electric_axle: Option<ElectricStart>,
-    /// Engine speed.
-    pub rpm: f64,
-    /// Time since the start of the pull.
-    pub time_s: f64,
-    /// The steps, in the order the air and then the torque go.
-    pub sections: Vec<Section>,
-    /// Where the power went.
-    pub ledger: Vec<Share>,
-    /// Fuel, air and warmth in, less everything out, over the fuel's power: the balance's own check.
-    pub imbalance: f64,
-    /// Limits met here.
-    pub limits: Vec<LimitLine>,
-}
-
-/// Steps that belong to one part.
-#[derive(Debug, Clone, Serialize)]
-pub struct Section {
-    /// The part.
-    pub part: &'static str,
-    /// Its numbers.
-    pub steps: Vec<Step>,
-}
-
-/// One number of the working.
-#[derive(Debug, Clone, Serialize)]
-pub struct Step {
-    /// What it is.
-    pub quantity: &'static str,
-    /// SI; rpm and deg where the quantity is an engine speed or a crank angle.
-    pub value: f64,
-    /// Unit of the value.
-    pub unit: &'static str,
-    /// The equation's name, or where the number comes from.
-    pub equation: &'static str,
-    #[serde(skip)]
-    what: What,
-}
-
-/// One line of the ledger.
-#[derive(Debug, Clone, Serialize)]
-pub struct Share {
-    /// What it is.
-    pub entry: &'static str,
-    /// Power.
-    pub power_w: f64,
-    /// Over the fuel's power.
-    pub share_of_fuel: f64,
-}
-
-/// SI unit in which a quantity is held.
-fn held_in(what: What) -> &'static str {
-    match what {
-        What::Power => "W",
-        What::Torque => "N m",
-        What::Pressure => "Pa",
-        What::Temperature | What::TemperatureDifference => "K",
-        What::Speed | What::PistonSpeed => "m/s",
-        What::Length => "m",
-        What::MassFlow => "kg/s",
-        What::Ratio | What::Octane | What::Percent => "1",
-        What::Force
-        | What::Rpm
-        | What::PeakRpm
-        | What::CrankAngle
-        | What::Density
-        | What::Acceleration
-        | What::Inertia
-        | What::Mass
-        | What::Time => Units::Metric.symbol(what),
-    }
-}
-
-fn step(quantity: &'static str, what: What, value: f64, equation: &'static str) -> Step {
-    Step {
-        quantity,
-        value,
-        unit: held_in(what),
-        equation,
-        what,
-    }
-}
-
-/// Share of the engine speed asked for at which a pull starts when its usual start lies above.
-const EARLY_START: f64 = 0.85;
-
-impl TraceReport {
-    /// Simulates a pull up to the engine speed, in the air of a day and its origin, and shows the working there.
-    ///
-    /// Fails when the car cannot pull that far.
-    pub fn new(
-        setup: &Setup,
-        plan: Option<String>,
-        (day, source): (&Day, String),
-        rpm: f64,
-        axle: AxleStart,
-    ) -> Result<Self, PullError> {
-        let usual = Conditions {
-            axle,
-            ..Conditions::rested(setup.car.engine.redline_rpm)
-        };
-        let from_rpm = usual.from_rpm.min(EARLY_START * rpm);
-        let pull = setup.pull(
-            day,
-            &Conditions {
-                from_rpm,
-                to_rpm: rpm,
-                ..usual
-            },
-            12,
-        )?;
-        let stalled = PullError::CannotAccelerate {
-            rpm: pull.stalled_rpm.unwrap_or(rpm),
-            force_n: 0.0,
-            drag_n: 0.0,
-        };
-        let (None, Some(point)) = (pull.stalled_rpm, pull.points.last()) else {
-            return Err(stalled);
-        };
-        let mut sections = engine::sections(&setup.car, day, point);
-        sections.push(drums::section(setup, point));
-        let ledger = &point.engine.ledger;
-        Ok(Self {
-            car: setup.car.name.clone(),
-            plan,
-            weather: Weather::of(day, source),
-            electric_axle: ElectricStart::of(&setup.car, axle),
-            rpm: point.rpm,
-            time_s: point.time_s,
-            sections,
-            ledger: engine::ledger(ledger),
-            imbalance: ledger.imbalance(),
-            limits: limits(&pull),
-        })
-    }
-}
-
-/// Limits met at the last point of a pull.
-fn limits(pull: &Pull) -> Vec<LimitLine> {
-    let Some(point) = pull.points.last() else {
-        return Vec::new();
-    };
-    point
-        .limits
-        .iter()
-        .map(|limit| LimitLine {
-            limit: limit.words(),
-            from_rpm: None,
-            to_rpm: None,
-            share_of_draws: None,
-            caps_power: limit.caps_power(),
-            remedy: remedy(limit),
-        })
-        .collect()
-}
+use super::table::TextTable;
+use super::{Level, Report};
+use crate::ask::trace::{Answer, Section};
 
 /// A share that ought to be nothing, in words.
 fn small_share(share: f64) -> String {
@@ -195,60 +18,125 @@ fn small_share(share: f64) -> String {
     }
 }
 
-impl Report for TraceReport {
-    const SCHEMA: &'static str = "pullcast/trace/1";
+impl Report for Answer {
+    const SCHEMA: &'static str = "pullcast/trace/2";
 
-    fn text(&self, units: Units) -> String {
-        let title = self.plan.as_ref().map_or_else(
-            || self.car.clone(),
-            |plan| format!("{}, with {plan}", self.car),
-        );
-        let mut out = heading(&format!(
+    fn document(&self, units: Units) -> Document {
+        let title = match &self.plan {
+            Some(plan) => format!("{}, with {plan}", self.car),
+            None => self.car.clone(),
+        };
+        let mut document = Document::new();
+        let mut part = document.at(Level::Answer);
+        part.title(format!(
             "Working at {}: {title}",
             units.show(What::Rpm, self.rpm)
-        ));
-        add!(
-            out,
-            "Air: {}\n{} into the pull\n",
-            self.weather.line(units),
+        ))
+        .line(format!("Air: {}", self.weather.line(units)))
+        .line(format!(
+            "{} into the pull",
             units.show(What::Time, self.time_s)
-        );
+        ));
         if let Some(axle) = &self.electric_axle {
-            add!(out, "Electric axle: {}\n", axle.line(units));
+            part.line(format!("Electric axle: {}", axle.line(units)));
         }
         for section in &self.sections {
-            add!(out, "\n{}\n", section.part);
-            let mut table = TextTable::new("lrll");
-            for s in &section.steps {
-                table.row([
-                    s.quantity.to_owned(),
-                    units.cell(s.what, s.value),
-                    units.symbol(s.what).to_owned(),
-                    s.equation.to_owned(),
-                ]);
-            }
-            out.push_str(&table.render());
+            part.space()
+                .section(words::part(section.part).unwrap_or(section.part))
+                .table(steps(section, units));
         }
-        out.push_str("\nWhere the power went\n");
-        let mut table = TextTable::new("lr");
-        for share in &self.ledger {
-            table.row([
-                share.entry.to_owned(),
-                units.show(What::Power, share.power_w),
-                units.show(What::Percent, share.share_of_fuel),
-            ]);
-        }
-        out.push_str(&table.render());
-        let note = format!(
-            "The first law over the whole engine, which is used nowhere in the working, leaves {} of the fuel's power \
-             unexplained.",
-            small_share(self.imbalance)
-        );
-        out.push_str(&paragraph("", &note, 2, WIDTH));
+        part.space()
+            .section("Where the power went")
+            .table(ledger(self, units))
+            .labelled(
+                "",
+                format!(
+                    "The first law over the whole engine, which is used nowhere in the working, leaves {} of the fuel's power \
+                     unexplained.",
+                    small_share(self.imbalance)
+                ),
+                2,
+            );
         if !self.limits.is_empty() {
-            out.push_str("\nLimits met here\n");
-            out.extend(self.limits.iter().map(|limit| limit.text(units)));
+            part.space()
+                .section("Limits met here")
+                .list(self.limits.iter().map(|limit| limit.point(units)));
         }
-        out
+        document
+    }
+}
+
+fn steps(section: &Section, units: Units) -> TextTable {
+    let mut table = TextTable::new("lrll");
+    for step in &section.steps {
+        let (name, what) = words::measured(step.quantity).unwrap_or((step.quantity, What::Ratio));
+        table.row([
+            name.to_owned(),
+            units.cell(what, step.value),
+            units.symbol(what).to_owned(),
+            words::equation(step.equation)
+                .unwrap_or(step.equation)
+                .to_owned(),
+        ]);
+    }
+    table
+}
+
+fn ledger(answer: &Answer, units: Units) -> TextTable {
+    let mut table = TextTable::new("lr");
+    for share in &answer.ledger {
+        table.row([
+            words::entry(share.entry).unwrap_or(share.entry).to_owned(),
+            units.show(What::Power, share.power_w),
+            units.show(What::Percent, share.share_of_fuel),
+        ]);
+    }
+    table
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ask::basis::Air;
+    use crate::ask::trace::Question;
+    use crate::files;
+    use std::path::Path;
+
+    /// SI unit in which an answer holds what is shown so.
+    fn held_in(what: What) -> &'static str {
+        match what {
+            What::Power => "W",
+            What::Torque => "N m",
+            What::Pressure => "Pa",
+            What::Temperature | What::TemperatureDifference => "K",
+            What::Speed | What::PistonSpeed => "m/s",
+            What::Length => "m",
+            What::MassFlow => "kg/s",
+            What::Ratio | What::Octane | What::Percent => "1",
+            other => Units::Metric.symbol(other),
+        }
+    }
+
+    #[test]
+    fn every_step_is_shown_as_what_its_unit_says() {
+        for name in ["upland_estate", "turbo_four", "manual_coupe"] {
+            let car = Path::new(env!("CARGO_MANIFEST_DIR"))
+                .join("scenarios")
+                .join(name)
+                .join("car.toml");
+            let (car, _) = files::car::open(&car).expect("a car");
+            let question = Question {
+                setup: &car.sheet.centre,
+                plan: None,
+                air: Air::reference(),
+                rpm: 5000.0,
+                start: None,
+            };
+            let answer = question.answer().expect("the car pulls");
+            for step in answer.sections.iter().flat_map(|section| &section.steps) {
+                let (_, what) = words::measured(step.quantity).expect("words");
+                assert_eq!(step.unit, held_in(what), "{}", step.quantity);
+            }
+        }
     }
 }

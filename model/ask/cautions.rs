@@ -1,0 +1,288 @@
+//! What a figure does not cover, and what to mind before the pull is made.
+//!
+//! Both lists depend on the car and the work: a caution that does not apply is noise that hides the one that does. They are
+//! the trade's common practice, without a source, and defer to local codes and licensed practice.
+
+use crate::build::{Breathing, Change, Plan};
+use crate::car::{Blower, Car, Danger};
+use crate::dyno::Pull;
+use serde::{Serialize, Serializer};
+
+/// One thing to mind.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Caution {
+    /// Which.
+    pub caution: Hazard,
+    /// The surface speed it speaks of, m/s: what the drums reach, or what the tyres are rated for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub speed_m_s: Option<f64>,
+}
+
+/// What to mind.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Hazard {
+    /// A limit that the pull runs into endangers people or parts.
+    Limit(Danger),
+    /// People beside the car, and what holds it.
+    DrumsAndStraps,
+    /// Tyres at the drums' speed.
+    Tyres,
+    /// Carbon monoxide.
+    ExhaustGas,
+    /// Leaks and fire.
+    Fuel,
+    /// Boost above the one planned.
+    Overboost,
+    /// A glowing turbine.
+    Turbocharger,
+    /// The blower's belt.
+    BlowerBelt,
+    /// Nitrous oxide and its bottle.
+    NitrousOxide,
+    /// Methanol.
+    WaterMethanol,
+    /// The electric axle.
+    HighVoltage,
+    /// What comes before anything said.
+    Rules,
+}
+
+impl Hazard {
+    /// Every one that no limit brings.
+    pub const STANDING: [Self; 11] = [
+        Self::DrumsAndStraps,
+        Self::Tyres,
+        Self::ExhaustGas,
+        Self::Fuel,
+        Self::Overboost,
+        Self::Turbocharger,
+        Self::BlowerBelt,
+        Self::NitrousOxide,
+        Self::WaterMethanol,
+        Self::HighVoltage,
+        Self::Rules,
+    ];
+
+    /// Stable word for machines.
+    pub fn id(self) -> &'static str {
+        match self {
+            Self::Limit(danger) => danger.id(),
+            Self::DrumsAndStraps => "drums_and_straps",
+            Self::Tyres => "tyres",
+            Self::ExhaustGas => "exhaust_gas",
+            Self::Fuel => "fuel",
+            Self::Overboost => "overboost",
+            Self::Turbocharger => "turbocharger",
+            Self::BlowerBelt => "blower_belt",
+            Self::NitrousOxide => "nitrous_oxide",
+            Self::WaterMethanol => "water_methanol",
+            Self::HighVoltage => "high_voltage",
+            Self::Rules => "rules",
+        }
+    }
+}
+
+impl Serialize for Hazard {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(self.id())
+    }
+}
+
+/// What to mind on the drums: first what the limits of this pull bring, then what every pull of such a car does.
+pub fn cautions(pull: &Pull, car: &Car) -> Vec<Caution> {
+    let top_m_s = pull.points.last().map_or(0.0, |point| point.speed_m_s);
+    let mut list = of_limits(pull, car);
+    list.extend(of_car(car, top_m_s));
+    list
+}
+
+/// Cautions that follow from the limits a pull runs into.
+fn of_limits(pull: &Pull, car: &Car) -> Vec<Caution> {
+    let met = |danger: &Danger| {
+        let mut limits = pull.limits.iter();
+        limits.any(|limit| limit.danger() == Some(*danger))
+    };
+    let rating = |danger| (danger == Danger::TyreSpeed).then_some(car.thresholds.tyre_speed_m_s);
+    Danger::all()
+        .filter(met)
+        .map(|danger| Caution {
+            caution: Hazard::Limit(danger),
+            speed_m_s: rating(danger),
+        })
+        .collect()
+}
+
+/// Cautions that apply to any pull of this car, up to a surface speed of the drums, m/s.
+pub fn of_car(car: &Car, top_m_s: f64) -> Vec<Caution> {
+    let boosted = !matches!(car.blower, Blower::None);
+    let turbo = car.blower.turbo().is_some();
+    let applies = |hazard: &Hazard| match hazard {
+        Hazard::Overboost => boosted,
+        Hazard::Turbocharger => turbo,
+        Hazard::BlowerBelt => boosted && !turbo,
+        Hazard::NitrousOxide => car.nitrous.is_some(),
+        Hazard::WaterMethanol => car.water_methanol.is_some(),
+        Hazard::HighVoltage => car.electric.is_some(),
+        _ => true,
+    };
+    Hazard::STANDING
+        .into_iter()
+        .filter(applies)
+        .map(|caution| Caution {
+            caution,
+            speed_m_s: (caution == Hazard::Tyres).then_some(top_m_s),
+        })
+        .collect()
+}
+
+/// What a quote does not look at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NotIncluded {
+    /// Whether pump, lines and injectors carry the fuel.
+    FuelSupply,
+    /// The same where the injectors are known.
+    PumpAndLines,
+    /// The same where the pump is known.
+    InjectorsAndLines,
+    /// The same where both are known.
+    LinesAndFilter,
+    /// Whether they hold the torque, the clutch being known.
+    GearboxAndShafts,
+    /// The same where it is not.
+    ClutchAndGearbox,
+    /// Coolant over a long pull or a hot day.
+    EngineCooling,
+    /// How long parts last, a blower's drive among them.
+    DurabilityWithBlowerDrive,
+    /// How long parts last.
+    Durability,
+    /// What many pulls leave warm.
+    HeatSoak,
+    /// Mixture and spark as set by whoever sets them.
+    Tuning,
+    /// What a turbocharger needs beside itself.
+    TurbochargerFittings,
+    /// What a blower on a belt needs beside itself.
+    BlowerFittings,
+    /// The turbocharger that a blower replaces.
+    TurbochargerReplaced,
+    /// The blower that a turbocharger replaces.
+    BlowerReplaced,
+    /// Pulses in a new intake or exhaust.
+    PulseTuning,
+    /// Springs and manners of a new camshaft.
+    CamshaftManners,
+    /// Springs at a new redline.
+    ValveTrain,
+}
+
+impl NotIncluded {
+    /// Every one.
+    pub const ALL: [Self; 18] = [
+        Self::FuelSupply,
+        Self::PumpAndLines,
+        Self::InjectorsAndLines,
+        Self::LinesAndFilter,
+        Self::GearboxAndShafts,
+        Self::ClutchAndGearbox,
+        Self::EngineCooling,
+        Self::DurabilityWithBlowerDrive,
+        Self::Durability,
+        Self::HeatSoak,
+        Self::Tuning,
+        Self::TurbochargerFittings,
+        Self::BlowerFittings,
+        Self::TurbochargerReplaced,
+        Self::BlowerReplaced,
+        Self::PulseTuning,
+        Self::CamshaftManners,
+        Self::ValveTrain,
+    ];
+}
+
+/// What was not looked at, given the car and the work that is planned.
+pub fn not_included<T>(plan: &Plan<T>, before: &Car, after: &Car) -> Vec<NotIncluded> {
+    use NotIncluded as Not;
+    let supply = &after.fuel_supply;
+    let mut list = vec![
+        match (supply.injectors.is_some(), supply.pump.is_some()) {
+            (false, false) => Not::FuelSupply,
+            (true, false) => Not::PumpAndLines,
+            (false, true) => Not::InjectorsAndLines,
+            (true, true) => Not::LinesAndFilter,
+        },
+        if after.driveline.clutch_nm.is_some() {
+            Not::GearboxAndShafts
+        } else {
+            Not::ClutchAndGearbox
+        },
+        Not::EngineCooling,
+        if after.blower.drive().is_some() {
+            Not::DurabilityWithBlowerDrive
+        } else {
+            Not::Durability
+        },
+        Not::HeatSoak,
+        Not::Tuning,
+    ];
+    if !matches!(after.blower, Blower::None) {
+        list.push(if after.blower.turbo().is_some() {
+            Not::TurbochargerFittings
+        } else {
+            Not::BlowerFittings
+        });
+    }
+    list.extend(exchanged(plan, before));
+    let any = |which: fn(&Change<T>) -> bool| plan.changes.iter().any(which);
+    if any(|c| {
+        matches!(
+            c,
+            Change::Exhaust { .. }
+                | Change::Intake { .. }
+                | Change::Breathing(Breathing::Headers { .. })
+        )
+    }) {
+        list.push(Not::PulseTuning);
+    }
+    if any(|c| matches!(c, Change::Breathing(Breathing::Camshaft(_)))) {
+        list.push(Not::CamshaftManners);
+    }
+    if any(|c| matches!(c, Change::Redline { .. })) {
+        list.push(Not::ValveTrain);
+    }
+    list
+}
+
+/// How a car is blown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Blown {
+    Not,
+    ByBelt,
+    ByExhaust,
+}
+
+/// What comes off when a blower takes the place of another kind: the plan need not take it off first, so it must be told.
+fn exchanged<T>(plan: &Plan<T>, before: &Car) -> Vec<NotIncluded> {
+    let mut there = match before.blower {
+        Blower::None => Blown::Not,
+        Blower::Turbo(_) => Blown::ByExhaust,
+        Blower::Displacement { .. } | Blower::Centrifugal { .. } => Blown::ByBelt,
+    };
+    let mut list = Vec::new();
+    for change in &plan.changes {
+        let next = match change {
+            Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => Blown::ByBelt,
+            Change::Turbocharger(_) => Blown::ByExhaust,
+            Change::RemoveBlower => Blown::Not,
+            _ => continue,
+        };
+        list.extend(match (there, next) {
+            (Blown::ByExhaust, Blown::ByBelt) => Some(NotIncluded::TurbochargerReplaced),
+            (Blown::ByBelt, Blown::ByExhaust) => Some(NotIncluded::BlowerReplaced),
+            _ => None,
+        });
+        there = next;
+    }
+    list
+}

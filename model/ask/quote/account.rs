@@ -1,0 +1,126 @@
+//! What a quote rests on: the doubts that widen it, and the limits the build runs into.
+
+use super::draw::Draw;
+use crate::ask::limits::{LimitLine, speeds};
+use crate::belief::prior::Prior;
+use crate::belief::sheet::{Origin, Sheet};
+use crate::build::Plan;
+use crate::car::Limit;
+use crate::dyno::Pull;
+use serde::Serialize;
+
+/// Whose number it is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum DriverOrigin {
+    /// The car's, as given in its file.
+    Given,
+    /// The car's, a default.
+    Default,
+    /// The car's, as the fit left it.
+    Fitted,
+    /// The plan's.
+    Plan,
+    /// The model's: what it may miss of a change of power ([`crate::belief::Noise::transfer`]). Nothing measured before the work narrows it.
+    Model,
+}
+
+impl From<Origin> for DriverOrigin {
+    fn from(origin: Origin) -> Self {
+        match origin {
+            Origin::Given => Self::Given,
+            Origin::Default => Self::Default,
+            Origin::Fitted => Self::Fitted,
+        }
+    }
+}
+
+/// One number whose doubt widens the gain.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Driver {
+    /// Which number: its path in the catalogue, its name in the plan's change, or `model`.
+    pub number: &'static str,
+    /// Place of its change in the plan, from 1; none for a number that is not the plan's.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub change: Option<usize>,
+    /// Whose number it is.
+    pub origin: DriverOrigin,
+    /// Share of the gain's variance that goes with it, from the squared correlation over the draws.
+    pub share: f64,
+    /// Whether more of it means more gain.
+    pub raises: bool,
+}
+
+/// Shares below this are lost in the noise of a few hundred draws: a squared correlation of nothing is near 1/n.
+const LEAST_SHARE: f64 = 0.02;
+
+/// Numbers by their share of the gain's variance, largest first.
+/// Equation (8.11).
+pub(super) fn drivers(
+    sheet: &Sheet,
+    plan: &Plan<Prior>,
+    draws: &[Draw],
+    gain: &dyn Fn(&Draw) -> f64,
+) -> Vec<Driver> {
+    let gains: Vec<f64> = draws.iter().map(gain).collect();
+    let mut names: Vec<(&'static str, Option<usize>, DriverOrigin)> = sheet
+        .free()
+        .map(|b| (b.parameter.path, None, b.origin.into()))
+        .collect();
+    plan.map(|place, name, _| names.push((name, Some(place + 1), DriverOrigin::Plan)));
+    names.push(("model", None, DriverOrigin::Model));
+    let drawn = |d: &Draw, i: usize| {
+        let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);
+        *all.nth(i).unwrap_or(&0.0)
+    };
+    let mut drivers: Vec<Driver> = names
+        .into_iter()
+        .enumerate()
+        .map(|(i, (number, change, origin))| {
+            let r = correlation(draws.iter().map(|d| drawn(d, i)), &gains);
+            Driver {
+                number,
+                change,
+                origin,
+                share: r * r,
+                raises: r > 0.0,
+            }
+        })
+        .filter(|d| d.share > LEAST_SHARE)
+        .collect();
+    drivers.sort_by(|a, b| b.share.total_cmp(&a.share));
+    drivers
+}
+
+/// Correlation of two lists; zero where either does not vary.
+fn correlation(xs: impl Iterator<Item = f64> + Clone, ys: &[f64]) -> f64 {
+    let n = ys.len() as f64;
+    let (mx, my) = (xs.clone().sum::<f64>() / n, ys.iter().sum::<f64>() / n);
+    let (mut sxy, mut sxx, mut syy) = (0.0, 0.0, 0.0);
+    for (x, y) in xs.zip(ys) {
+        sxy += (x - mx) * (y - my);
+        sxx += (x - mx).powi(2);
+        syy += (y - my).powi(2);
+    }
+    if sxx > 0.0 && syy > 0.0 {
+        sxy / (sxx * syy).sqrt()
+    } else {
+        0.0
+    }
+}
+
+/// Limits met at the centre or in some draws, those met most often first.
+pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitLine> {
+    let mut seen: Vec<(f64, LimitLine)> = Limit::ALL
+        .iter()
+        .filter_map(|&limit| {
+            let met = |d: &&Draw| d.after.limits.contains(limit);
+            let hit = draws.iter().filter(met).count();
+            let rpm = speeds(centre, limit);
+            let share = hit as f64 / draws.len() as f64;
+            (hit > 0 || rpm.is_some()).then(|| (share, LimitLine::new(limit, rpm, Some(share))))
+        })
+        .collect();
+    seen.sort_by(|a, b| b.0.total_cmp(&a.0));
+    seen.into_iter().map(|(_, line)| line).collect()
+}

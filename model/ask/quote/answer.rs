@@ -1,0 +1,329 @@
+//! The answer of a quote: ranges over the draws, what they rest on, and what stands beside them.
+
+use super::account::{self, Driver};
+use super::draw::{Draw, peak_nm, peak_w};
+use super::{Interactions, MOST_FAILED, Question, Range, ReadOn, kind};
+use crate::ask::basis::{Corrected, Weather};
+use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
+use crate::ask::limits::{LimitLine, caps};
+use crate::car::{Car, Limit, WorkRatios};
+use crate::dyno::correction::{Correction, Standard};
+use crate::dyno::{Pull, PullPoint};
+use serde::Serialize;
+
+/// A quote.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Answer {
+    /// What to tell the customer.
+    pub promise: Promise,
+    /// What it was computed from.
+    pub basis: Basis,
+    /// Correction on the day before.
+    pub correction_before: Corrected,
+    /// Correction on the day after.
+    pub correction_after: Corrected,
+    /// Peaks before the work.
+    pub before: Peaks,
+    /// Peaks after it.
+    pub after: Peaks,
+    /// What gauges and logger should show at the peak after the work.
+    pub expected: Expected,
+    /// Gain in peak power of the car itself, both pulls in the air of the pull after, W.
+    pub gain_w: Range,
+    /// The same, relative.
+    pub gain: Range,
+    /// Gain in peak torque of the car itself, N m.
+    pub gain_nm: Range,
+    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air.
+    pub shown_gain: Range,
+    /// What the changes gain together and one by one; none for a plan of one change.
+    pub interactions: Option<Interactions>,
+    /// Power over engine speed.
+    pub curve: Vec<CurvePoint>,
+    /// Numbers whose doubt widens the gain most, widest first.
+    pub drivers: Vec<Driver>,
+    /// Limits met after the work.
+    pub limits: Vec<LimitLine>,
+    /// What was not looked at.
+    pub not_included: Vec<NotIncluded>,
+    /// What to mind.
+    pub cautions: Vec<Caution>,
+    /// Why the ranges must not be promised all the same; none where they may.
+    pub gate: Option<Gate>,
+}
+
+/// What a customer is told first: the peak after the work as the drums will read it, and what it gains over the car without
+/// the work on the same day. The same numbers stand in the tables.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Promise {
+    /// Peak power, uncorrected; the middle is the likeliest.
+    pub power_w: Range,
+    /// In the named correction.
+    pub corrected_power_w: Range,
+    /// The correction.
+    pub correction: Standard,
+    /// Gain in peak power.
+    pub gain_w: Range,
+    /// The same, relative.
+    pub gain: Range,
+    /// What caps the peak, at the middle of what is believed.
+    pub capped_by: Vec<Limit>,
+}
+
+/// What the quote was computed from.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Basis {
+    /// The car's name.
+    pub car: String,
+    /// The plan's name.
+    pub plan: String,
+    /// The kinds of its changes, in the order of the plan.
+    pub changes: Vec<&'static str>,
+    /// Whether the car's numbers come from a fit.
+    pub fitted: bool,
+    /// Peak power that was read before, uncorrected.
+    pub read_before_w: Option<f64>,
+    /// Where that was read.
+    pub read_on: Option<ReadOn>,
+    /// Air of the pull before.
+    pub weather_before: Weather,
+    /// Air of the pull after.
+    pub weather_after: Weather,
+    /// Repeatability from visit to visit, relative standard deviation.
+    pub visit_repeatability: f64,
+    /// Repeatability from pull to pull.
+    pub pull_repeatability: f64,
+    /// What the model may miss of a gain, as a share of it.
+    pub transfer: f64,
+    /// What the crank-angle cycle says of a part inside the cylinder; none where the plan has none.
+    pub by_cycle: Option<ByCycle>,
+    /// Draws used.
+    pub draws: usize,
+    /// Draws in which the car could not make the pull.
+    pub draws_failed: usize,
+    /// Seed of the draws.
+    pub seed: u64,
+}
+
+/// How far the crank-angle cycle moved the indicated work of the plan's parts inside the cylinder.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ByCycle {
+    /// From the lowest engine speed asked about up.
+    pub points: Vec<WorkRatios>,
+}
+
+/// Peak figures of one pull.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Peaks {
+    /// Peak power as the drums will read it, W.
+    pub power_w: Range,
+    /// The same in the named correction; electric power is not corrected.
+    pub corrected_power_w: Range,
+    /// Electric share of that reading, W.
+    pub electric_power_w: Range,
+    /// What the standard would have added to the electric share, W, at the centre.
+    pub electric_not_added_w: f64,
+    /// Peak torque at engine speed, N m.
+    pub torque_nm: Range,
+    /// Engine speed of peak power, rpm.
+    pub rpm: Range,
+}
+
+/// What can be read beside the power at its peak after the work, to hold the car against while it is set up.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Expected {
+    /// Manifold pressure above the air outside; below zero on an engine without a blower.
+    pub boost_pa: Range,
+    /// Temperature of the intake air in the manifold.
+    pub charge_k: Range,
+    /// Share of a cycle for which the injectors are told to open; none where they are not known.
+    pub injector_duty: Option<Range>,
+}
+
+/// One engine speed of the curve.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CurvePoint {
+    /// Engine speed.
+    pub rpm: f64,
+    /// Power before, where the pull before reaches it.
+    pub before_w: Option<Range>,
+    /// Power after.
+    pub after_w: Range,
+}
+
+/// Why a quote must not pass for one.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "gate")]
+pub enum Gate {
+    /// More than [`MOST_FAILED`] of the draws could not make the pull: those left speak for another car.
+    DrawsFailed {
+        /// Share of the draws, 0 to 1.
+        share: f64,
+    },
+}
+
+impl Answer {
+    /// From the draws; `built` is the car after the work at the centre of all beliefs and its pull.
+    pub(super) fn new(
+        question: &Question<'_>,
+        (built, centre): (&Car, &Pull),
+        draws: &[Draw],
+        corrections: &(Correction, Correction),
+        interactions: Option<Interactions>,
+    ) -> Self {
+        let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
+        let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
+        let after_w = |d: &Draw| d.after_scale * peak_w(&d.after);
+        let gain = |d: &Draw| peak_w(&d.after) / peak_w(&d.same_day) - 1.0;
+        let after = peaks(draws, &|d| (&d.after, d.after_scale), &corrections.1);
+        let gain_w = range(&|d| peak_w(&d.after) - peak_w(&d.same_day));
+        let read_w = question.before.read_w;
+        let basis = basis(question, built, draws.len());
+        let failed = basis.draws_failed as f64 / question.draws as f64;
+        Self {
+            promise: Promise {
+                power_w: after.power_w,
+                corrected_power_w: after.corrected_power_w,
+                correction: question.standard,
+                gain_w,
+                gain: range(&gain),
+                capped_by: centre.peak_power().map(caps).unwrap_or_default(),
+            },
+            basis,
+            correction_before: (&corrections.0).into(),
+            correction_after: (&corrections.1).into(),
+            before: peaks(draws, &|d| (&d.before, d.before_scale), &corrections.0),
+            after,
+            expected: expected(draws, question.after.day.station().pa()),
+            gain_w,
+            gain: range(&gain),
+            gain_nm: range(&|d| peak_nm(&d.after) - peak_nm(&d.same_day)),
+            shown_gain: range(&|d| after_w(d) / read_w.unwrap_or_else(|| before_w(d)) - 1.0),
+            interactions,
+            curve: before_and_after(
+                &curve(draws, &|d| (&d.before, d.before_scale)),
+                &curve(draws, &|d| (&d.after, d.after_scale)),
+            ),
+            drivers: account::drivers(question.sheet, question.plan, draws, &gain),
+            limits: account::limits(centre, draws),
+            not_included: not_included(question.plan, &question.sheet.centre.car, built),
+            cautions: cautions(centre, built),
+            gate: (failed > MOST_FAILED).then_some(Gate::DrawsFailed { share: failed }),
+        }
+    }
+}
+
+fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
+    let (plan, noise) = (question.plan, &question.noise);
+    let by_cycle = built.engine.work_by_cycle.as_deref();
+    Basis {
+        car: question.sheet.centre.car.name.clone(),
+        plan: plan.name.clone(),
+        changes: plan.changes.iter().map(kind::kind).collect(),
+        fitted: question.fitted(),
+        read_before_w: question.before.read_w,
+        read_on: question.before.read_on.clone(),
+        weather_before: (&question.before.air).into(),
+        weather_after: (&question.after).into(),
+        visit_repeatability: noise.visit,
+        pull_repeatability: noise.pull,
+        transfer: noise.transfer,
+        by_cycle: by_cycle.map(|work| ByCycle {
+            points: work.ratios().to_vec(),
+        }),
+        draws: used,
+        draws_failed: question.draws - used,
+        seed: question.seed,
+    }
+}
+
+/// A draw's pull and the scale of its reading.
+type Side<'a> = &'a dyn Fn(&Draw) -> (&Pull, f64);
+
+fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
+    let at_peak = |d: &Draw| {
+        let (pull, scale) = side(d);
+        let point = pull.peak_power();
+        (
+            point.map_or(f64::NAN, |p| scale * p.power_w),
+            point.map_or(0.0, |p| scale * p.electric_w),
+            point.map_or(f64::NAN, |p| p.rpm),
+        )
+    };
+    let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
+    let electric_power_w = range(&|d| at_peak(d).1);
+    let power_w = range(&|d| at_peak(d).0);
+    Peaks {
+        power_w,
+        corrected_power_w: range(&|d| {
+            let (power, electric, _) = at_peak(d);
+            correction.apply(power - electric, electric).total_w
+        }),
+        electric_not_added_w: correction
+            .apply(power_w.p50 - electric_power_w.p50, electric_power_w.p50)
+            .electric_not_added_w,
+        electric_power_w,
+        torque_nm: range(&|d| {
+            let (pull, scale) = side(d);
+            scale * peak_nm(pull)
+        }),
+        rpm: range(&|d| at_peak(d).2),
+    }
+}
+
+fn expected(draws: &[Draw], ambient_pa: f64) -> Expected {
+    let at_peak = |of: &dyn Fn(&PullPoint) -> f64| {
+        let drawn = |d: &Draw| d.after.peak_power().map_or(f64::NAN, of);
+        Range::of(draws.iter().map(drawn).collect())
+    };
+    let metered = draws
+        .first()
+        .and_then(|d| d.after.peak_power())
+        .is_some_and(|p| p.engine.injector_duty.is_some());
+    Expected {
+        boost_pa: at_peak(&|p| p.engine.manifold_pa - ambient_pa),
+        charge_k: at_peak(&|p| p.engine.charge_k),
+        injector_duty: metered.then(|| at_peak(&|p| p.engine.injector_duty.unwrap_or(f64::NAN))),
+    }
+}
+
+/// Power at the engine speeds of the first draw.
+fn curve(draws: &[Draw], side: Side<'_>) -> Vec<(f64, Range)> {
+    let Some((first, _)) = draws.first().map(side) else {
+        return Vec::new();
+    };
+    first
+        .points
+        .iter()
+        .map(|point| {
+            let at = |d: &Draw| {
+                let (pull, scale) = side(d);
+                scale * pull.reading(point.rpm, |p| p.power_w)
+            };
+            (point.rpm, Range::of(draws.iter().map(at).collect()))
+        })
+        .collect()
+}
+
+/// The curve after, with the range before at the nearest of its own engine speeds.
+fn before_and_after(before: &[(f64, Range)], after: &[(f64, Range)]) -> Vec<CurvePoint> {
+    let spacing = before
+        .windows(2)
+        .map(|pair| pair[1].0 - pair[0].0)
+        .fold(0.0, f64::max);
+    let near = |rpm: f64| {
+        before
+            .iter()
+            .min_by(|a, b| (a.0 - rpm).abs().total_cmp(&(b.0 - rpm).abs()))
+            .filter(|point| (point.0 - rpm).abs() <= 0.5 * spacing + 1e-9)
+            .map(|point| point.1)
+    };
+    after
+        .iter()
+        .map(|&(rpm, after_w)| CurvePoint {
+            rpm,
+            before_w: near(rpm),
+            after_w,
+        })
+        .collect()
+}

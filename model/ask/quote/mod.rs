@@ -1,0 +1,165 @@
+//! The range to promise: what a car will read after a planned build, and how much it gains.
+//!
+//! Before and after are drawn together: one draw of the car's numbers, one of the plan's, two pulls. What is uncertain
+//! about the car and common to both pulls so cancels in the gain, as it will on the drums. What does not cancel, the
+//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored: each keeps
+//! its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
+//! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
+
+mod account;
+mod answer;
+mod before;
+pub mod dial;
+mod draw;
+pub mod interactions;
+pub mod kind;
+mod range;
+pub mod reach;
+
+pub use account::{Driver, DriverOrigin};
+pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise};
+pub use before::{Before, ReadOn};
+pub use dial::{Dial, DialError};
+pub use interactions::{Interactions, Together};
+pub use range::Range;
+pub use reach::{Outcome, Reach, Reached};
+
+use crate::ask::basis::{Air, subject_of};
+use crate::belief::Noise;
+use crate::belief::prior::Prior;
+use crate::belief::sheet::Sheet;
+use crate::build::{BuildError, Plan};
+use crate::car::Car;
+use crate::dyno::PullError;
+use crate::dyno::correction::{Correction, CorrectionError, Standard};
+use crate::fit::observation::Visit;
+use draw::Draw;
+
+/// Engine speeds at which pulls are simulated.
+const POINTS: usize = 28;
+/// Fewest draws from which fifth and ninety-fifth percentiles are told.
+pub const LEAST_DRAWS: usize = 50;
+/// Draws made where nothing else is asked: the outer percentiles then rest on fifteen draws each.
+pub const USUAL_DRAWS: usize = 300;
+/// Share of failed draws above which the range no longer speaks for the car.
+pub const MOST_FAILED: f64 = 0.05;
+
+/// What is asked.
+#[derive(Debug, Clone)]
+pub struct Question<'a> {
+    /// The car, fitted or not.
+    pub sheet: &'a Sheet,
+    /// The planned work.
+    pub plan: &'a Plan<Prior>,
+    /// The pull before: its air, how it is started as the pull after is, and what was read.
+    pub before: Before,
+    /// The air of the pull after.
+    pub after: Air,
+    /// Repeatability of the drums.
+    pub noise: Noise,
+    /// Correction in which the figures are also stated.
+    pub standard: Standard,
+    /// Mechanical efficiency that the standard may ask for, where it is known.
+    pub mechanical_efficiency: Option<f64>,
+    /// Number of draws.
+    pub draws: usize,
+    /// Seed of the draws.
+    pub seed: u64,
+}
+
+/// Why there is no quote.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum QuoteError {
+    /// The plan does not fit the car.
+    #[error(transparent)]
+    Build(#[from] BuildError),
+    /// The car cannot make the pull at the centre of its beliefs.
+    #[error(transparent)]
+    Pull(#[from] PullError),
+    /// The standard does not say what to do with this engine.
+    #[error(transparent)]
+    Correction(#[from] CorrectionError),
+    /// Too many draws failed to tell a range.
+    #[error(
+        "{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range"
+    )]
+    TooFewDraws {
+        /// Draws that failed.
+        failed: usize,
+        /// Draws made.
+        draws: usize,
+    },
+}
+
+impl<'a> Question<'a> {
+    /// A question with the usual number of draws, drums and correction: a car, fitted to the visits named or not, the planned work, and the air
+    /// expected for the pull after it.
+    ///
+    /// The last visit is the reading before. What is not given is taken from the other side: without a day after, the pull after is made
+    /// in the air of that visit; without a visit, the pull before is made in the air of the day after; with neither, both are made in
+    /// reference air.
+    pub fn new(
+        sheet: &'a Sheet,
+        plan: &'a Plan<Prior>,
+        visits: &[Visit],
+        day_after: Option<Air>,
+    ) -> Self {
+        let (before, after) = Before::and_after(&sheet.centre.car, visits, day_after);
+        Self {
+            sheet,
+            plan,
+            before,
+            after,
+            noise: Noise::default(),
+            standard: Standard::SaeJ1349,
+            mechanical_efficiency: None,
+            draws: USUAL_DRAWS,
+            seed: 1,
+        }
+    }
+
+    /// Answers the question.
+    pub fn answer(&self) -> Result<Answer, QuoteError> {
+        let centre_plan = self.plan.map(|_, _, prior| prior.centre());
+        let built = self.centre_built(&centre_plan)?;
+        let by_cycle = built.car.engine.work_by_cycle.clone();
+        let centre = built.pull(&self.after.day, &self.ends(&built), POINTS)?;
+        let before =
+            self.sheet
+                .centre
+                .pull(&self.before.air.day, &self.ends(&self.sheet.centre), POINTS)?;
+        let anchor = self.sheet.is_fitted().then_some(&before);
+        let corrections = (
+            self.correction(&self.before.air, &self.sheet.centre.car)?,
+            self.correction(&self.after, &built.car)?,
+        );
+        let draws: Vec<Draw> = (0..self.draws as u64)
+            .filter_map(|index| self.draw(index, anchor, by_cycle.as_ref()))
+            .collect();
+        if draws.len() < LEAST_DRAWS {
+            return Err(QuoteError::TooFewDraws {
+                failed: self.draws - draws.len(),
+                draws: self.draws,
+            });
+        }
+        Ok(Answer::new(
+            self,
+            (&built.car, &centre),
+            &draws,
+            &corrections,
+            self.interactions()?,
+        ))
+    }
+
+    /// The question's correction of a car in some air.
+    fn correction(&self, air: &Air, car: &Car) -> Result<Correction, CorrectionError> {
+        let subject = subject_of(car, self.mechanical_efficiency);
+        Correction::new(self.standard, air.day, &subject)
+    }
+
+    /// Whether the car's numbers come from a fit.
+    fn fitted(&self) -> bool {
+        self.sheet.is_fitted() || self.before.read_on.is_some()
+    }
+}

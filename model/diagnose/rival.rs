@@ -1,0 +1,132 @@
+//! A cause in one of its forms, ready to be held against the log at any size: how probable log and sizes are together.
+//!
+//! Exists because a search comes back to the same sizes with another doubt: what the log would show there is simulated once. It refuses to
+//! look for the best size.
+
+use super::cause::Cause;
+use super::disturb::{ExpectedLog, Scene};
+use super::form::Form;
+use super::judge::{Factors, Judge};
+use super::size::Size;
+use statrs::distribution::{ContinuousCDF, Normal};
+use std::cell::RefCell;
+use std::collections::HashMap;
+use std::f64::consts::TAU;
+use std::sync::Arc;
+
+/// Logarithm of the belief about a size at a standardised value: a normal cut to its bounds.
+fn belief(size: &Size, z: f64) -> f64 {
+    let unit = Normal::standard();
+    let (low, high) = size.prior.z_bounds();
+    -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
+}
+
+/// Log and sizes held against each other at standardised sizes.
+#[derive(Debug, Clone)]
+pub(super) struct AtSizes {
+    pub(super) z: Vec<f64>,
+    pub(super) log_p: f64,
+    pub(super) parts: Vec<f64>,
+    pub(super) shown: Arc<ExpectedLog>,
+}
+
+/// A cause in a form, ready to be asked at any size.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Rival<'a> {
+    pub(super) scene: &'a Scene<'a>,
+    pub(super) judge: &'a Judge,
+    pub(super) cause: Cause,
+    pub(super) form: Form,
+}
+
+impl Rival<'_> {
+    /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
+    pub(super) fn at(
+        &self,
+        sizes: &[Size],
+        z: &[f64],
+        factors: Option<&Factors>,
+    ) -> Option<AtSizes> {
+        self.weighed(sizes, z, self.shown(sizes, z)?, factors)
+    }
+
+    /// What the log would show at standardised sizes, inside their bounds.
+    fn shown(&self, sizes: &[Size], z: &[f64]) -> Option<Arc<ExpectedLog>> {
+        let inside = sizes.iter().zip(z).all(|(size, z)| {
+            let (low, high) = size.prior.z_bounds();
+            (low..=high).contains(z)
+        });
+        if !inside {
+            return None;
+        }
+        let x: Vec<f64> = sizes
+            .iter()
+            .zip(z)
+            .map(|(s, z)| s.prior.from_z(*z))
+            .collect();
+        self.scene
+            .expected_log(self.cause, self.form, &x)
+            .map(Arc::new)
+    }
+
+    /// The covariances about what a point shows.
+    pub(super) fn factors(&self, point: &AtSizes) -> Option<Factors> {
+        self.judge.factors(self.scene, self.cause, &point.shown)
+    }
+
+    fn weighed(
+        &self,
+        sizes: &[Size],
+        z: &[f64],
+        shown: Arc<ExpectedLog>,
+        factors: Option<&Factors>,
+    ) -> Option<AtSizes> {
+        let parts = if self.cause == Cause::NoneOfThese {
+            self.judge.parts_of_anything(self.scene, &shown)?
+        } else if let Some(factors) = factors {
+            Judge::parts(self.scene, &shown, factors)
+        } else {
+            let own = self.judge.factors(self.scene, self.cause, &shown)?;
+            Judge::parts(self.scene, &shown, &own)
+        };
+        let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
+        let log_p = parts.iter().sum::<f64>() + belief;
+        log_p.is_finite().then(|| AtSizes {
+            z: z.to_vec(),
+            log_p,
+            parts,
+            shown,
+        })
+    }
+}
+
+/// A search for the sizes of a cause.
+pub(super) struct Search<'a> {
+    pub(super) rival: &'a Rival<'a>,
+    pub(super) sizes: &'a [Size],
+    /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
+    shown: RefCell<HashMap<Vec<u64>, Option<Arc<ExpectedLog>>>>,
+}
+
+impl<'a> Search<'a> {
+    /// A search that has looked at nothing yet.
+    pub(super) fn of(rival: &'a Rival<'a>, sizes: &'a [Size]) -> Self {
+        Self {
+            rival,
+            sizes,
+            shown: RefCell::default(),
+        }
+    }
+
+    /// As [`Rival::at`], of sizes looked at before without another simulation.
+    pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<AtSizes> {
+        let place = z.iter().map(|z| z.to_bits()).collect();
+        let shown = self
+            .shown
+            .borrow_mut()
+            .entry(place)
+            .or_insert_with(|| self.rival.shown(self.sizes, z))
+            .clone()?;
+        self.rival.weighed(self.sizes, z, shown, factors)
+    }
+}

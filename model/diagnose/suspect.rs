@@ -1,0 +1,110 @@
+//! A cause held against a log: its sizes and evidence, its probability, and the trace it left.
+//!
+//! Exists so that what finds these and what reads them need not know each other. It refuses to compute any of them.
+
+use super::cause::Cause;
+use super::disturb::ExpectedLog;
+use super::expect::{Channel, Fact};
+use super::form::Form;
+use super::size::Size;
+use crate::dyno::Pull;
+use nalgebra::DMatrix;
+use std::sync::Arc;
+
+/// A cause with its sizes as the log would have them.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    /// The cause.
+    pub cause: Cause,
+    /// How it shows.
+    pub form: Form,
+    /// What its numbers mean.
+    pub sizes: Vec<Size>,
+    /// The numbers, SI.
+    pub values: Vec<f64>,
+    /// Lower and upper end of their central 90 %.
+    pub intervals: Vec<(f64, f64)>,
+    /// Logarithm of the evidence.
+    pub log_evidence: f64,
+    /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
+    pub(super) parts: Vec<f64>,
+    /// What the log would show.
+    pub(super) shown: Arc<ExpectedLog>,
+    /// Peak and covariance in standardised coordinates.
+    pub(super) peak: (Vec<f64>, DMatrix<f64>),
+}
+
+impl Explained {
+    /// The pull behind what the log would show.
+    pub fn pull(&self) -> &Pull {
+        &self.shown.pull
+    }
+}
+
+/// A cause with everything known about it.
+#[derive(Debug, Clone)]
+pub struct Suspect {
+    /// The cause, its likeliest form, sizes and evidence.
+    pub explained: Explained,
+    /// Its probability.
+    pub probability: f64,
+    /// Other ways of it that the log bears out as well.
+    pub alike: Vec<Form>,
+    /// Change of peak power at the drums that it makes, W; of what the rig shows where the rig is at fault.
+    pub power_w: f64,
+    /// Engine speed at which it changes power most, rpm, and the relative change there.
+    pub worst: (f64, f64),
+    /// What it accounts for in the log, most telling first.
+    pub signs: Vec<Sign>,
+    /// What is in the log and the cause leaves unexplained, worst first.
+    pub left: Vec<Sign>,
+    /// What was seen and what the cause makes, curve by curve.
+    pub traces: Vec<Trace>,
+}
+
+/// A curve of the odd pull against that of a sound one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trace {
+    /// Which.
+    pub channel: Channel,
+    /// Engine speed as reported, rpm; what was measured less sound; what the cause makes it less sound.
+    pub points: Vec<(f64, f64, f64)>,
+}
+
+/// A part of the log that speaks for a cause.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Sign {
+    /// A curve: what was seen and what the cause makes it, both against a sound pull, where it speaks most.
+    Curve {
+        /// Which.
+        channel: Channel,
+        /// Engine speed, rpm.
+        rpm: f64,
+        /// Measured less sound.
+        seen: f64,
+        /// Cause less sound.
+        explained: f64,
+        /// By how much the log's logarithmic likelihood rises for it; of what is left, its standard deviations.
+        weight: f64,
+    },
+    /// A fact about the rig.
+    Fact {
+        /// Which.
+        fact: Fact,
+        /// As found; zero is right.
+        seen: f64,
+        /// As the cause would make it.
+        explained: f64,
+        /// By how much the log's logarithmic likelihood rises for it.
+        weight: f64,
+    },
+}
+
+impl Sign {
+    /// By how much the logarithmic likelihood rises for it.
+    pub const fn weight(&self) -> f64 {
+        match self {
+            Self::Curve { weight, .. } | Self::Fact { weight, .. } => *weight,
+        }
+    }
+}

@@ -1,0 +1,284 @@
+//! What a person reads, before it is drawn: headings, text, lists, tables and charts in the order they are read.
+//!
+//! A verb's answer becomes one [`Document`], and the terminal's text, the page's HTML and the document's own JSON are drawn from that value, so
+//! none of them can say what another does not. Words and units are settled when it is made; only width and markup are left to the
+//! drawing. It refuses to hold a number that has no words beside it.
+
+use super::Units;
+use super::chart::{Row, power_chart};
+use super::table::{TextTable, WIDTH, bullet, paragraph};
+use serde::Serialize;
+
+/// A report as a list of blocks.
+#[derive(Debug, Clone, Default, PartialEq, Serialize)]
+pub struct Document {
+    /// The blocks, in reading order.
+    pub blocks: Vec<Block>,
+}
+
+/// One block, and how soon it is wanted.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Block {
+    /// Whether it belongs to the answer or to what stands behind it.
+    pub level: Level,
+    /// What it holds.
+    #[serde(flatten)]
+    pub content: Content,
+}
+
+/// How soon a block is wanted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Level {
+    /// Read first, and often alone.
+    Answer,
+    /// Read by whoever wants to know why.
+    Detail,
+}
+
+/// What a block holds.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+#[serde(rename_all = "snake_case", tag = "kind")]
+pub enum Content {
+    /// The document's name.
+    Title {
+        /// Its words.
+        text: String,
+    },
+    /// The name of what follows.
+    Section {
+        /// Its words.
+        text: String,
+    },
+    /// Running text.
+    Paragraph {
+        /// A label in front of it, or nothing.
+        lead: String,
+        /// The text.
+        text: String,
+        /// Columns by which its lines are set in, the label's included.
+        indent: usize,
+    },
+    /// One line that is never broken. Set in by blanks, it goes on from the line or paragraph before it.
+    Line {
+        /// A label in front of it, or nothing.
+        lead: String,
+        /// The text.
+        text: String,
+    },
+    /// Points that stand for themselves.
+    List {
+        /// The points.
+        items: Vec<String>,
+    },
+    /// Rows and columns.
+    Table {
+        /// The table.
+        table: TextTable,
+    },
+    /// Power over engine speed, with ranges.
+    PowerChart {
+        /// One row per engine speed, SI.
+        rows: Vec<Row>,
+        /// Units it is drawn in.
+        units: Units,
+    },
+    /// Air between two blocks.
+    Space,
+}
+
+impl Document {
+    /// An empty document.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Adds a block.
+    pub fn push(&mut self, level: Level, content: Content) {
+        self.blocks.push(Block { level, content });
+    }
+
+    /// A part of the document whose blocks all belong to one level.
+    pub fn at(&mut self, level: Level) -> Part<'_> {
+        Part {
+            document: self,
+            level,
+        }
+    }
+
+    /// Adds the blocks of another document behind these.
+    pub fn append(&mut self, other: Self) {
+        self.blocks.extend(other.blocks);
+    }
+
+    /// Whether nothing was added.
+    pub fn is_empty(&self) -> bool {
+        self.blocks.is_empty()
+    }
+
+    /// As plain text of lines at most [`WIDTH`] wide, but for tables, charts and single lines.
+    pub fn text(&self) -> String {
+        self.blocks
+            .iter()
+            .map(|block| block.content.text())
+            .collect()
+    }
+}
+
+/// A hand that writes blocks of one level.
+#[derive(Debug)]
+pub struct Part<'d> {
+    document: &'d mut Document,
+    level: Level,
+}
+
+impl Part<'_> {
+    fn push(&mut self, content: Content) -> &mut Self {
+        self.document.push(self.level, content);
+        self
+    }
+
+    /// The document's name.
+    pub fn title(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Title { text: text.into() })
+    }
+
+    /// The name of what follows.
+    pub fn section(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Section { text: text.into() })
+    }
+
+    /// Running text.
+    pub fn paragraph(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Paragraph {
+            lead: String::new(),
+            text: text.into(),
+            indent: 0,
+        })
+    }
+
+    /// Running text behind a label, set in by `indent` columns.
+    pub fn labelled(
+        &mut self,
+        lead: impl Into<String>,
+        text: impl Into<String>,
+        indent: usize,
+    ) -> &mut Self {
+        self.push(Content::Paragraph {
+            lead: lead.into(),
+            text: text.into(),
+            indent,
+        })
+    }
+
+    /// One line that is never broken.
+    pub fn line(&mut self, text: impl Into<String>) -> &mut Self {
+        self.fact("", text)
+    }
+
+    /// One line behind a label, never broken.
+    pub fn fact(&mut self, lead: impl Into<String>, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Line {
+            lead: lead.into(),
+            text: text.into(),
+        })
+    }
+
+    /// Points that stand for themselves; none, no block.
+    pub fn list<S: Into<String>>(&mut self, items: impl IntoIterator<Item = S>) -> &mut Self {
+        let items: Vec<String> = items.into_iter().map(Into::into).collect();
+        if items.is_empty() {
+            return self;
+        }
+        self.push(Content::List { items })
+    }
+
+    /// Rows and columns; none, no block.
+    pub fn table(&mut self, table: TextTable) -> &mut Self {
+        if table.is_empty() {
+            return self;
+        }
+        self.push(Content::Table { table })
+    }
+
+    /// Power over engine speed, with ranges.
+    pub fn power_chart(&mut self, rows: Vec<Row>, units: Units) -> &mut Self {
+        self.push(Content::PowerChart { rows, units })
+    }
+
+    /// Air between two blocks.
+    pub fn space(&mut self) -> &mut Self {
+        self.push(Content::Space)
+    }
+}
+
+impl Content {
+    fn text(&self) -> String {
+        match self {
+            Self::Title { text } => format!("{text}\n{}\n", "-".repeat(text.chars().count())),
+            Self::Section { text } => paragraph("", text, 0, WIDTH),
+            Self::Line { lead, text } => format!("{lead}{text}\n"),
+            Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, WIDTH),
+            Self::List { items } => items.iter().map(|item| bullet(item)).collect(),
+            Self::Table { table } => table.render(),
+            Self::PowerChart { rows, units } => power_chart(rows, *units),
+            Self::Space => "\n".to_owned(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blocks_are_drawn_in_order_each_in_its_own_way() {
+        let mut document = Document::new();
+        let mut table = TextTable::new("lr");
+        table.row(["power", "7.5"]);
+        document
+            .at(Level::Answer)
+            .title("Pull")
+            .paragraph("It made the pull.")
+            .space();
+        document
+            .at(Level::Detail)
+            .section("Limits")
+            .list(["belt slip"])
+            .table(table)
+            .labelled("Rig:", "one drum", 6)
+            .line("end");
+        assert_eq!(
+            document.text(),
+            "Pull\n----\nIt made the pull.\n\nLimits\n  - belt slip\n  power  7.5\nRig:  one drum\nend\n"
+        );
+    }
+
+    #[test]
+    fn what_is_empty_leaves_no_block() {
+        let mut document = Document::new();
+        document
+            .at(Level::Detail)
+            .list(Vec::<String>::new())
+            .table(TextTable::new("l"));
+        assert!(document.is_empty());
+    }
+
+    #[test]
+    fn as_json_every_block_says_its_kind_and_its_level() {
+        let mut document = Document::new();
+        document
+            .at(Level::Answer)
+            .title("Pull")
+            .fact("Air: ", "dry");
+        document.at(Level::Detail).list(["belt slip"]);
+        assert_eq!(
+            serde_json::to_value(&document).expect("plain data"),
+            serde_json::json!({ "blocks": [
+                { "level": "answer", "kind": "title", "text": "Pull" },
+                { "level": "answer", "kind": "line", "lead": "Air: ", "text": "dry" },
+                { "level": "detail", "kind": "list", "items": ["belt slip"] },
+            ] })
+        );
+    }
+}

@@ -1,0 +1,324 @@
+//! A document as one page: a single file that shows itself, for a screen, a printer or an envelope.
+//!
+//! What stands behind the answer is folded away under its heading. The page holds no script and asks for nothing from outside, and says so to the
+//! browser; every word from a file is escaped. Its colours differ in lightness as well as in hue, so that they are told apart by a colour-blind
+//! eye and on a grey print.
+
+mod chart;
+
+use super::document::{Block, Content, Document, Level};
+use super::shown::shown;
+use super::table::TextTable;
+
+impl Document {
+    /// As one self-contained page.
+    pub fn html(&self) -> String {
+        let title = self
+            .blocks
+            .iter()
+            .find_map(|block| match &block.content {
+                Content::Title { text } => Some(text.as_str()),
+                _ => None,
+            })
+            .unwrap_or("pullcast");
+        let mut out = String::new();
+        add!(
+            out,
+            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n\
+             </head>\n<body>\n<main>\n",
+            escaped(title),
+            include_str!("page.css")
+        );
+        for run in self.blocks.chunk_by(together) {
+            if run[0].level == Level::Detail {
+                details(&mut out, run);
+            } else {
+                contents(&mut out, run);
+            }
+        }
+        out.push_str("</main>\n</body>\n</html>\n");
+        out
+    }
+}
+
+/// Whether two neighbouring blocks belong into one part of the page: a new section folds by itself.
+fn together(a: &Block, b: &Block) -> bool {
+    let begins = b.level == Level::Detail && matches!(b.content, Content::Section { .. });
+    a.level == b.level && !begins
+}
+
+/// Blocks that are folded away, under the heading that they bring.
+fn details(out: &mut String, run: &[Block]) {
+    let run = match run {
+        [space, rest @ ..] if space.content == Content::Space => rest,
+        _ => run,
+    };
+    let (summary, rest) = match run {
+        [] => return,
+        [first, rest @ ..] => match &first.content {
+            Content::Section { text } => (text.as_str(), rest),
+            _ => ("Details", run),
+        },
+    };
+    add!(out, "<details>\n<summary>{}</summary>\n", escaped(summary));
+    contents(out, rest);
+    out.push_str("</details>\n");
+}
+
+fn contents(out: &mut String, blocks: &[Block]) {
+    let goes_on = |_: &Block, next: &Block| matches!(next.content, Content::Line { .. });
+    for run in blocks.chunk_by(goes_on) {
+        let (lines, first) = match run {
+            [first, rest @ ..] if !matches!(first.content, Content::Line { .. }) => {
+                (rest, Some(&first.content))
+            }
+            lines => (lines, None),
+        };
+        if let Some(first) = first {
+            content(out, first);
+        }
+        self::lines(out, lines);
+    }
+}
+
+/// Lines one below the other. Where they line up in columns they keep them; one that is set in goes on from what stands before it.
+fn lines(out: &mut String, run: &[Block]) {
+    let lines: Vec<(&str, &str)> = run
+        .iter()
+        .filter_map(|block| match &block.content {
+            Content::Line { lead, text } => Some((lead.as_str(), text.as_str())),
+            _ => None,
+        })
+        .collect();
+    if lines.iter().any(|(_, text)| text.trim().contains("   ")) {
+        let joined: Vec<_> = lines
+            .iter()
+            .map(|(lead, text)| escaped(&format!("{lead}{text}")))
+            .collect();
+        add!(out, "<pre>{}</pre>\n", joined.join("\n"));
+        return;
+    }
+    for (lead, text) in lines {
+        let set_in = lead.is_empty() && text.starts_with(' ');
+        if set_in && out.ends_with("</p>\n") {
+            out.truncate(out.len() - "</p>\n".len());
+            add!(out, "<br>\n{}</p>\n", escaped(text.trim()));
+        } else {
+            paragraph(out, lead, text);
+        }
+    }
+}
+
+fn paragraph(out: &mut String, lead: &str, text: &str) {
+    let lead = match lead.trim() {
+        "" => String::new(),
+        lead => format!("<span class=\"lead\">{}</span> ", escaped(lead)),
+    };
+    add!(out, "<p>{lead}{}</p>\n", escaped(text.trim()));
+}
+
+fn content(out: &mut String, content: &Content) {
+    match content {
+        Content::Title { text } => add!(out, "<h1>{}</h1>\n", escaped(text)),
+        Content::Section { text } => add!(out, "<h2>{}</h2>\n", escaped(text)),
+        Content::Paragraph { lead, text, .. } | Content::Line { lead, text } => {
+            paragraph(out, lead, text);
+        }
+        Content::List { items } => {
+            out.push_str("<ul>\n");
+            for item in items {
+                add!(out, "<li>{}</li>\n", escaped(item));
+            }
+            out.push_str("</ul>\n");
+        }
+        Content::Table { table: rows } => table(out, rows),
+        Content::PowerChart { rows, units } => chart::figure(out, rows, *units),
+        Content::Space => {}
+    }
+}
+
+fn table(out: &mut String, table: &TextTable) {
+    let columns = table.columns();
+    out.push_str("<div class=\"wide\"><table>\n");
+    let mut rows = table.rows();
+    if table.is_headed()
+        && let Some((head, rest)) = rows.split_first()
+    {
+        rows = rest;
+        out.push_str("<thead><tr>");
+        for (column, cell) in head.iter().enumerate() {
+            let class = class(table.is_number(column), false);
+            add!(out, "<th scope=\"col\"{class}>{}</th>", escaped(cell));
+        }
+        out.push_str("</tr></thead>\n");
+    }
+    out.push_str("<tbody>\n");
+    for row in rows {
+        out.push_str("<tr>");
+        match &row[..] {
+            [group] if columns > 1 => add!(
+                out,
+                "<th scope=\"rowgroup\" class=\"group\" colspan=\"{columns}\">{}</th>",
+                escaped(group.trim())
+            ),
+            cells => {
+                for (column, cell) in cells.iter().enumerate() {
+                    let number = table.is_number(column);
+                    let class = class(number, !number && cell.starts_with(' '));
+                    let cell = escaped(cell.trim());
+                    if column == 0 && !number {
+                        add!(out, "<th scope=\"row\"{class}>{cell}</th>");
+                    } else {
+                        add!(out, "<td{class}>{cell}</td>");
+                    }
+                }
+            }
+        }
+        out.push_str("</tr>\n");
+    }
+    out.push_str("</tbody>\n</table></div>\n");
+}
+
+fn class(number: bool, set_in: bool) -> &'static str {
+    match (number, set_in) {
+        (true, _) => " class=\"n\"",
+        (false, true) => " class=\"in\"",
+        (false, false) => "",
+    }
+}
+
+/// Text for the page: nothing in it is markup, and nothing in it acts.
+fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in shown(text).chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::report::Units;
+    use crate::report::chart::Row;
+    use crate::report::number::Span;
+
+    fn page() -> String {
+        let name = "<script>alert('x')</script> & \u{202e}\"\u{1b}[31m";
+        let mut document = Document::new();
+        let mut numbers = TextTable::new("lr");
+        numbers.head(["", name]);
+        numbers.row([format!("to {name}")]);
+        numbers.row([format!("  {name}"), "1.00".to_owned()]);
+        document
+            .at(Level::Answer)
+            .title(name)
+            .labelled(name, name, 4)
+            .list([name])
+            .fact("Air: ", "91 kPa")
+            .line("     dry")
+            .table(numbers);
+        document
+            .at(Level::Detail)
+            .space()
+            .section(name)
+            .paragraph("behind")
+            .section("Second")
+            .line("a      1")
+            .line("b      2");
+        let flat = |w: f64| Span {
+            p5: 0.9 * w,
+            p50: w,
+            p95: 1.1 * w,
+        };
+        let row = |rpm: f64| Row {
+            rpm,
+            before: Some(flat(20.0 * rpm)),
+            after: flat(30.0 * rpm),
+        };
+        let rows = [2000.0, 3000.0, 4000.0].map(row).to_vec();
+        document.at(Level::Answer).power_chart(rows, Units::Metric);
+        document.html()
+    }
+
+    #[test]
+    fn a_name_from_a_file_is_never_markup_and_never_acts() {
+        let page = page();
+        assert!(
+            !page.contains("<script") && !page.contains("</script"),
+            "{page}"
+        );
+        assert!(
+            page.contains(
+                "&lt;script&gt;alert(&#39;x&#39;)&lt;/script&gt; &amp; [U+202E]&quot;[U+001B][31m"
+            ),
+            "{page}"
+        );
+        assert!(!page.contains(['\u{202e}', '\u{1b}']), "{page}");
+    }
+
+    /// Names of the tags in the order in which they open and close; void ones aside.
+    fn tags(page: &str) -> Vec<(bool, &str)> {
+        page.split('<')
+            .skip(1)
+            .filter_map(|piece| {
+                let (tag, _) = piece.split_once('>').expect("every tag is closed");
+                let closes = tag.starts_with('/');
+                let name = tag
+                    .trim_start_matches('/')
+                    .split([' ', '\n'])
+                    .next()
+                    .expect("a name");
+                let alone = tag.ends_with('/') || ["!doctype", "meta", "br"].contains(&name);
+                (!alone).then_some((closes, name))
+            })
+            .collect()
+    }
+
+    #[test]
+    fn every_tag_that_opens_closes_in_its_place() {
+        let page = page();
+        let mut open = Vec::new();
+        for (closes, name) in tags(&page) {
+            if closes {
+                assert_eq!(open.pop(), Some(name), "{page}");
+            } else {
+                open.push(name);
+            }
+        }
+        assert_eq!(open, Vec::<&str>::new());
+    }
+
+    #[test]
+    fn a_page_asks_for_nothing_from_outside() {
+        let page = page();
+        for call in ["http:", "https:", "//", "src=", "href=", "url(", "@import"] {
+            assert!(!page.contains(call), "{call} in {page}");
+        }
+    }
+
+    #[test]
+    fn a_line_that_is_set_in_goes_on_from_the_one_before() {
+        let page = page();
+        let told = "<p><span class=\"lead\">Air:</span> 91 kPa<br>\ndry</p>";
+        assert!(page.contains(told), "{page}");
+    }
+
+    #[test]
+    fn details_fold_section_by_section_and_columns_of_lines_are_kept() {
+        let page = page();
+        assert_eq!(page.matches("<details>").count(), 2, "{page}");
+        assert!(page.contains("<summary>Second</summary>\n<pre>a      1\nb      2</pre>"));
+        assert!(page.contains("<td class=\"n\">1.00</td>"), "{page}");
+        assert!(page.contains("class=\"group\" colspan=\"2\""), "{page}");
+    }
+}

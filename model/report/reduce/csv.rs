@@ -1,0 +1,60 @@
+//! Reduced curves as a recording that a visit can name.
+
+use super::{gearing, method, smoothing};
+use crate::ask::reduce::Answer;
+use crate::files::drum_log::Extra;
+
+/// The curves, every pull with its label; further channels at the points' times.
+pub fn csv(answer: &Answer, extras: &[Extra]) -> String {
+    let mut out = format!("# reduced from {}: {}\n", answer.log, method(answer.method));
+    for (number, pull) in answer.pulls.iter().enumerate() {
+        if let Some(curve) = &pull.curve {
+            add!(out, "# pull {}: {}\n", number + 1, smoothing(curve));
+        }
+    }
+    if let Some(gearing) = gearing(answer) {
+        add!(out, "# {gearing}\n");
+    }
+    out.push_str(
+        "pull,time (s),engine speed (rpm),wheel power (kW),wheel power standard error (kW),wheel torque at engine speed (N m),\
+         wheel force (N),drum surface speed (m/s),drum speed (rpm),smoothing span (rpm)",
+    );
+    let named: Vec<(&Extra, &'static str)> = extras
+        .iter()
+        .filter_map(|extra| Some((extra, extra.channel.dimension()?.si_unit().symbol)))
+        .collect();
+    for (extra, symbol) in &named {
+        match *symbol {
+            "1" => add!(out, ",{}", extra.channel.name()),
+            symbol => add!(out, ",{} ({symbol})", extra.channel.name()),
+        }
+    }
+    out.push('\n');
+    let lag_s = answer.engine_log.map_or(0.0, |found| found.lag_s);
+    for (number, pull) in answer.pulls.iter().enumerate() {
+        let Some(curve) = &pull.curve else { continue };
+        let lag_s = curve.lag_s.unwrap_or(lag_s);
+        for p in &curve.points {
+            add!(
+                out,
+                "{},{:.4},{:.2},{:.4},{:.4},{:.4},{:.2},{:.4},{:.3},{:.1}",
+                number + 1,
+                p.time_s,
+                p.rpm,
+                p.power_w / 1e3,
+                p.power_se_w / 1e3,
+                p.torque_nm,
+                p.force_n,
+                p.speed_m_s,
+                p.speed_m_s / answer.drum_radius_m * 30.0 / std::f64::consts::PI,
+                p.span_rpm
+            );
+            for (extra, _) in &named {
+                let shift = if extra.on_engine_clock { lag_s } else { 0.0 };
+                add!(out, ",{:.5}", extra.at(p.time_s - shift));
+            }
+            out.push('\n');
+        }
+    }
+    out
+}
