@@ -1,7 +1,7 @@
 //! Centrifugal compressor: the wheel's own numbers, and the machine as its map drives it.
 //!
-//! Exists to turn a reading of the map into temperature, shaft power and a warning about the rim speed, and to hold the
-//! relation that connects rim speed and pressure. It refuses to predict a wheel from its blades.
+//! Exists to turn a reading of the map into temperature, shaft power and a warning about the rim speed. It refuses to predict a
+//! wheel from its blades.
 
 use super::compressor_map::{CompressorMap, MapLimit, MapLimits};
 use super::inlet::Inlet;
@@ -10,6 +10,8 @@ use super::inlet::Inlet;
 pub const MILLED_TIP_LIMIT_M_S: (f64, f64) = (530.0, 30.0);
 
 /// Rim speed, m/s: `U₂ = D₂ ω/2`.
+///
+/// Source: kinematics (derived).
 pub fn tip_speed_m_s(wheel_diameter_m: f64, speed_rad_s: f64) -> f64 {
     0.5 * wheel_diameter_m * speed_rad_s
 }

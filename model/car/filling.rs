@@ -10,7 +10,7 @@ use crate::engine::breathing::{mach_filling, sound_speed_m_s, vapour_displacemen
 use crate::engine::camshaft;
 use crate::engine::tuning::tuning_factor;
 
-/// Manifold temperature at which the speeds of tuning humps are stated, K.
+/// Manifold temperature at which the speeds of tuning humps are stated, K. Equation (2.4).
 const TUNING_REFERENCE_K: f64 = 310.0;
 
 /// What the cylinders could swallow at one unit of port density.

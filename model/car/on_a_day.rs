@@ -16,6 +16,7 @@ use crate::engine::products::Products;
 /// Heat-capacity ratio of the charge in the filling of the cylinder; Heywood's ideal cycle, from memory.
 pub(super) const CHARGE_GAMMA: f64 = 1.3;
 /// Temperature at which the exhaust gas' heat capacity is taken, K: the middle of full load (common practice, no source).
+/// Equation (5.5).
 const GAS_K: f64 = 1100.0;
 
 /// What changes slowly against a revolution, and is given to an operating point.

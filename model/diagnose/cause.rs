@@ -146,6 +146,7 @@ fn electric(car: &Car) -> bool {
 /// In the order of the variants, which [`Cause::row`] relies on and a test holds. A pull that is brought for a diagnosis is as likely
 /// sound as not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
 /// anything.
+/// Equation (10.4).
 const TABLE: [Row; 21] = [
     row(
         Cause::Nothing,

@@ -75,6 +75,7 @@ impl SizeMeasure {
 }
 
 /// Nothing to be large or small.
+/// Equation (10.5).
 pub(super) fn none(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     Vec::new()
 }

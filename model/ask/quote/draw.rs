@@ -85,6 +85,7 @@ impl Question<'_> {
 
     /// The rest of it: the plan's own numbers, the drums' strays, the pull after. What the crank-angle cycle says of the plan's
     /// centre stands for all draws.
+    /// Equation (8.6).
     pub(super) fn finish(
         &self,
         base: Base,

@@ -16,7 +16,7 @@ use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
 use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
-use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M};
+use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M, ROTORS};
 use crate::units::Dimension;
 
 /// Claims that cannot describe a machine.
@@ -31,34 +31,27 @@ enum Kind {
     Turbo,
 }
 
-const KINDS: &[(&str, Kind)] = &[
-    ("none", Kind::None),
-    (
-        RotorKind::StraightLobe.word(),
-        Kind::Displacement(RotorKind::StraightLobe),
-    ),
-    (
-        RotorKind::TwistedLobe.word(),
-        Kind::Displacement(RotorKind::TwistedLobe),
-    ),
-    (
-        RotorKind::HighHelixLobe.word(),
-        Kind::Displacement(RotorKind::HighHelixLobe),
-    ),
-    (
-        RotorKind::Screw.word(),
-        Kind::Displacement(RotorKind::Screw),
-    ),
-    ("centrifugal", Kind::Centrifugal),
-    ("turbocharger", Kind::Turbo),
-];
+/// Kinds of blower by their words.
+fn kinds() -> Vec<(&'static str, Kind)> {
+    let rotors = ROTORS
+        .iter()
+        .map(|(word, rotors)| (*word, Kind::Displacement(*rotors)));
+    let others = [
+        ("centrifugal", Kind::Centrifugal),
+        ("turbocharger", Kind::Turbo),
+    ];
+    std::iter::once(("none", Kind::None))
+        .chain(rotors)
+        .chain(others)
+        .collect()
+}
 
 pub(super) fn blower(
     table: &mut Table<'_>,
     folder: &Path,
     stated: &mut Stated,
 ) -> Option<BlowerParts> {
-    let kind = table.choice("kind", KINDS);
+    let kind = table.choice("kind", &kinds());
     let required: &[&str] = match kind {
         Some(Kind::Displacement(_)) => &["displacement"],
         _ => &[],
