@@ -3,8 +3,8 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
-use pullcast::report::shown::shown;
 use pullcast::report::{Report, Units};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
@@ -98,7 +98,8 @@ impl Output {
             return;
         }
         if self.format == Format::Json {
-            line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
+            let (problems, more) = problems.told();
+            line(&json!({ "schema": "pullcast/problems/1", "problems": problems, "more": more }));
         } else {
             let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
             let look = if plain { Look::Plain } else { Look::Terminal };
@@ -111,7 +112,7 @@ impl Output {
         if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {
-            aside(&format!("{text}\n"));
+            aside(&format!("{}\n", shown(text)));
         }
     }
 
@@ -125,9 +126,10 @@ impl Output {
                 );
             }
             Failure::Usage(message) => aside(&format!(
-                "error: {message}\n\nFor more information, try '--help'.\n"
+                "error: {}\n\nFor more information, try '--help'.\n",
+                shown(message)
             )),
-            Failure::Gate(message) => aside(&format!("failed: {message}\n")),
+            Failure::Gate(message) => aside(&format!("failed: {}\n", shown(message))),
         }
     }
 }
@@ -139,7 +141,7 @@ pub(crate) fn document(document: &serde_json::Value) -> Result<(), Failure> {
 
 /// One document, one line.
 fn line(document: &serde_json::Value) {
-    aside(&format!("{document}\n"));
+    aside(&format!("{}\n", escaped_json(&document.to_string())));
 }
 
 /// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.

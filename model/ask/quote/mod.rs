@@ -33,12 +33,15 @@ use crate::car::Car;
 use crate::dyno::PullError;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
-use draw::Draw;
+use draw::{Drawn, Speeds};
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
-/// Fewest draws from which fifth and ninety-fifth percentiles are told.
+/// Fewest draws that may be asked for.
 pub const LEAST_DRAWS: usize = 50;
+/// Fewest draws that made the pull from which fifth and ninety-fifth percentiles are told: two lie beyond each. Above [`MOST_FAILED`] the
+/// range is told and not to be promised.
+pub const LEAST_USED: usize = 40;
 /// Draws made where nothing else is asked: the outer percentiles then rest on fifteen draws each.
 pub const USUAL_DRAWS: usize = 300;
 /// Share of failed draws above which the range no longer speaks for the car.
@@ -82,7 +85,7 @@ pub enum QuoteError {
     Correction(#[from] CorrectionError),
     /// Too many draws failed to tell a range.
     #[error(
-        "{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range"
+        "{failed} of {draws} draws could not make the pull; at least {LEAST_USED} are needed for a range"
     )]
     TooFewDraws {
         /// Draws that failed.
@@ -134,10 +137,15 @@ impl<'a> Question<'a> {
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,
         );
-        let draws: Vec<Draw> = (0..self.draws as u64)
+        let mut speeds = None;
+        let draws: Vec<Drawn> = (0..self.draws as u64)
             .filter_map(|index| self.draw(index, anchor, by_cycle.as_ref()))
+            .map(|draw| {
+                let speeds = speeds.get_or_insert_with(|| Speeds::of(&draw));
+                draw.kept(speeds)
+            })
             .collect();
-        if draws.len() < LEAST_DRAWS {
+        if draws.len() < LEAST_USED {
             return Err(QuoteError::TooFewDraws {
                 failed: self.draws - draws.len(),
                 draws: self.draws,
@@ -146,7 +154,7 @@ impl<'a> Question<'a> {
         Ok(Answer::new(
             self,
             (&built.car, &centre),
-            &draws,
+            (&speeds.unwrap_or_default(), &draws),
             &corrections,
             self.interactions()?,
         ))
