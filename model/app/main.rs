@@ -12,6 +12,7 @@ mod diagnose;
 mod fit;
 mod inertia;
 mod load;
+mod manual;
 mod new;
 mod output;
 mod predict;
@@ -41,6 +42,8 @@ fn main() -> ExitCode {
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
         Verb::Schema(args) => schema::run(args),
+        Verb::Completions(args) => manual::completions(args),
+        Verb::Manual(args) => manual::run(args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -145,7 +145,7 @@ fn line(document: &serde_json::Value) {
 }
 
 /// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.
-fn data(text: &str) -> Result<(), Failure> {
+pub(crate) fn data(text: &str) -> Result<(), Failure> {
     let mut stdout = io::stdout().lock();
     match stdout
         .write_all(text.as_bytes())

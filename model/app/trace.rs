@@ -10,7 +10,7 @@ pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
     let subject = load::subject(
         Files::default(),
         &args.car,
-        args.plan.as_deref(),
+        args.plan(),
         args.weather.as_deref(),
         out,
     )?;
