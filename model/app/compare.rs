@@ -13,7 +13,7 @@ use pullcast::files::visit::Recorded;
 use pullcast::report::compare::{csv, gates};
 
 pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("compare");
     files.output(args.csv.as_deref(), args.force);
     let visits = files.visits(&[args.before.clone(), args.after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));

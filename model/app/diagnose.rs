@@ -9,7 +9,7 @@ use pullcast::files::VisitFile;
 use pullcast::fit::observation::Visit;
 
 pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("diagnose");
     let car = files.car(&args.car);
     let named: Vec<_> = std::iter::once(&args.odd)
         .chain(&args.good)

@@ -13,7 +13,7 @@ use pullcast::report::fit::{FitReport, gate, origin};
 use std::path::Path;
 
 pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("fit");
     let car = files.car(&args.car);
     let visits = files.visits(&args.visits);
     files.car_output(args.out.as_deref(), args.force);

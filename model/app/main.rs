@@ -10,6 +10,7 @@ mod compare;
 mod correct;
 mod diagnose;
 mod fit;
+mod hint;
 mod inertia;
 mod load;
 mod manual;
@@ -28,7 +29,14 @@ use output::Output;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let words: Vec<String> = std::env::args_os()
+        .skip(1)
+        .map(|word| word.to_string_lossy().into_owned())
+        .collect();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => return output::wrong_call(&error, &words),
+    };
     let out = Output::new(cli.format(), cli.units.into());
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),

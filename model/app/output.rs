@@ -3,12 +3,14 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use crate::hint;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
 use pullcast::report::{Report, Units};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::Path;
+use std::process::ExitCode;
 
 /// Why a verb did not end well.
 #[derive(Debug)]
@@ -132,6 +134,29 @@ impl Output {
             Failure::Gate(message) => aside(&format!("failed: {}\n", shown(message))),
         }
     }
+}
+
+/// Says what is wrong with a command line, or prints the help or version asked for.
+pub(crate) fn wrong_call(error: &clap::Error, words: &[String]) -> ExitCode {
+    let mended = hint::mended(error, words);
+    let json = words
+        .iter()
+        .any(|word| word == "--json" || word == "--format=json")
+        || words.windows(2).any(|pair| pair == ["--format", "json"]);
+    if error.use_stderr() && json {
+        let message = error.render().to_string();
+        let failure = Failure::Usage(message.trim_end().to_owned());
+        line(&json!({
+            "schema": "pullcast/failure/1", "message": message.trim_end(), "exit_code": failure.exit_code(), "call": mended,
+        }));
+    } else {
+        // Nobody is left to be told where it cannot be printed.
+        let _ = error.print();
+        if let Some(call) = mended {
+            aside(&format!("\n{}\n", shown(&call)));
+        }
+    }
+    ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2))
 }
 
 /// Prints a document that is JSON whatever the format asked for.

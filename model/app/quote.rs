@@ -12,7 +12,7 @@ use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
 
 pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("quote");
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
     let visits = files.visits(&args.visits);

@@ -8,7 +8,7 @@ use pullcast::ask::trace::{Question, TraceError};
 
 pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
     let subject = load::subject(
-        Files::default(),
+        Files::of("trace"),
         &args.car,
         args.plan(),
         args.weather.as_deref(),

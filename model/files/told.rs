@@ -170,6 +170,13 @@ impl fmt::Display for Problems {
 }
 
 impl Problems {
+    /// The problems of other files than this.
+    #[must_use]
+    pub fn without_file(mut self, file: &str) -> Self {
+        self.list.retain(|problem| problem.file != file);
+        self
+    }
+
     /// The first problems as they may be printed, and how many are left.
     pub fn told(&self) -> (Vec<Problem>, usize) {
         chosen(&self.list)
