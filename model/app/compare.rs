@@ -49,7 +49,9 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
         charge_window: args.charge_window.unwrap_or(CHARGE_WINDOW),
         force: args.force,
     };
-    let answer = question.answer().map_err(|error| refusal(&error))?;
+    let answer = out
+        .metered("comparing", |_| question.answer())
+        .map_err(|error| refusal(&error))?;
     if let Some(path) = &args.csv {
         write_file(path, &csv(&answer), args.force)?;
         out.note(&format!(

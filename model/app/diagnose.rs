@@ -31,7 +31,11 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         pull: args.pull.map(|number| usize::from(number) - 1),
         same_visit: args.same_visit,
     };
-    let answer = question.answer().map_err(|why| refusal(&why, args))?;
+    let answer = out
+        .metered("causes weighed", |progress| {
+            question.answer_telling(progress)
+        })
+        .map_err(|why| refusal(&why, args))?;
     out.report(&answer)
 }
 

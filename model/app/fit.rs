@@ -73,8 +73,10 @@ pub(crate) fn fit(
         noise: Noise::default(),
         accept_misfit: misfit.accept_misfit,
     };
-    let (fitted, answer) = question
-        .answer()
+    let (fitted, answer) = out
+        .metered("slopes of the fit", |progress| {
+            question.answer_telling(progress)
+        })
         .map_err(|error| Failure::Gate(error.to_string()))?;
     let written = match write.filter(|_| answer.gate.is_none()) {
         Some((path, force)) => {

@@ -14,6 +14,7 @@ mod hint;
 mod inertia;
 mod load;
 mod manual;
+mod meter;
 mod new;
 mod output;
 mod predict;

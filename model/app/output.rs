@@ -4,6 +4,8 @@
 //! notes and failures, each with its own schema.
 
 use crate::hint;
+use crate::meter::metered;
+use pullcast::ask::Progress;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
 use pullcast::report::{Report, Units};
@@ -107,6 +109,11 @@ impl Output {
             let look = if plain { Look::Plain } else { Look::Terminal };
             aside(&problems.render(look, WIDTH));
         }
+    }
+
+    /// Runs something that may be long, and shows meanwhile how many of `things` are done, but not to a program.
+    pub(crate) fn metered<T>(self, things: &str, job: impl FnOnce(Progress<'_>) -> T) -> T {
+        metered(self.format != Format::Json, things, job)
     }
 
     /// A remark on what is going on.

@@ -33,6 +33,7 @@ use crate::car::Car;
 use crate::dyno::PullError;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
+use crate::numeric::Progress;
 use draw::{Drawn, Speeds};
 
 /// Engine speeds at which pulls are simulated.
@@ -124,6 +125,11 @@ impl<'a> Question<'a> {
 
     /// Answers the question.
     pub fn answer(&self) -> Result<Answer, QuoteError> {
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how many draws are made.
+    pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
         let by_cycle = built.car.engine.work_by_cycle.clone();
@@ -138,8 +144,11 @@ impl<'a> Question<'a> {
             self.correction(&self.after, &built.car)?,
         );
         let mut speeds = None;
-        let draws: Vec<Drawn> = (0..self.draws as u64)
-            .filter_map(|index| self.draw(index, anchor, by_cycle.as_ref()))
+        let draws: Vec<Drawn> = (0..self.draws)
+            .filter_map(|index| {
+                progress.tell(index, Some(self.draws));
+                self.draw(index as u64, anchor, by_cycle.as_ref())
+            })
             .map(|draw| {
                 let speeds = speeds.get_or_insert_with(|| Speeds::of(&draw));
                 draw.kept(speeds)

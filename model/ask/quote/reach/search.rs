@@ -12,9 +12,9 @@ use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
-use crate::numeric::Bracket;
+use crate::numeric::{Bracket, Progress};
 use crate::numeric::{RootSettings, find_root};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 /// Values at which the centre is looked at, evenly spaced over the range (in the logarithm, where all values are positive). A
@@ -49,6 +49,9 @@ pub(super) struct Search<'a> {
     pub(super) correction: Correction,
     /// What the crank-angle cycle said of values asked about.
     pub(super) by_cycle: RefCell<Vec<(f64, Option<Arc<WorkByCycle>>)>>,
+    pub(super) progress: Progress<'a>,
+    /// Pulls of drawn cars made.
+    pub(super) made: Cell<usize>,
 }
 
 impl Search<'_> {
@@ -227,6 +230,8 @@ impl Search<'_> {
             .iter()
             .flatten()
             .filter_map(|base| {
+                self.made.set(self.made.get() + 1);
+                self.progress.tell(self.made.get(), None);
                 let anchor = self.anchor.as_ref();
                 let draw = question.finish(base.clone(), &plan, anchor, by_cycle.as_ref())?;
                 // Only its peaks are looked at.
