@@ -265,3 +265,15 @@ pub(super) fn complete(pull: Result<Pull, PullError>) -> Option<Pull> {
 pub(super) fn peak_w(pull: &Pull) -> f64 {
     Peak::of(pull).power_w
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Eighty numbers of car and plan, and two curves of [`POINTS`]: less than 2 kB, where three pulls take some 68 kB.
+    #[test]
+    fn what_is_kept_of_a_draw_is_small() {
+        let lists = (80 + 2 * POINTS) * size_of::<f64>();
+        assert!(size_of::<Drawn>() + lists < 2048);
+    }
+}

@@ -154,12 +154,7 @@ impl<'a> Question<'a> {
                 draw.kept(speeds)
             })
             .collect();
-        if draws.len() < LEAST_USED {
-            return Err(QuoteError::TooFewDraws {
-                failed: self.draws - draws.len(),
-                draws: self.draws,
-            });
-        }
+        enough(draws.len(), self.draws)?;
         Ok(Answer::new(
             self,
             (&built.car, &centre),
@@ -178,5 +173,30 @@ impl<'a> Question<'a> {
     /// Whether the car's numbers come from a fit.
     fn fitted(&self) -> bool {
         self.sheet.is_fitted() || self.before.read_on.is_some()
+    }
+}
+
+/// Whether so many used of the draws made tell a range.
+fn enough(used: usize, draws: usize) -> Result<(), QuoteError> {
+    if used < LEAST_USED {
+        let failed = draws - used;
+        return Err(QuoteError::TooFewDraws { failed, draws });
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_the_fewest_draws_some_may_fail() {
+        assert_eq!(enough(LEAST_DRAWS - 1, LEAST_DRAWS), Ok(()));
+        assert_eq!(enough(LEAST_USED, LEAST_DRAWS), Ok(()));
+        let short = enough(LEAST_USED - 1, LEAST_DRAWS).expect_err("too few");
+        assert_eq!(
+            short.to_string(),
+            "11 of 50 draws could not make the pull; at least 40 are needed for a range"
+        );
     }
 }
