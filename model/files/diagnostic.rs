@@ -203,7 +203,7 @@ impl Excerpt {
             - 1;
         let column = before[starts[line]..].chars().count() + 1;
         let column = match line {
-            0 => column.saturating_add_signed(self.left_out),
+            0 => column.saturating_add_signed(self.left_out).max(1),
             _ => column,
         };
         (self.first_line + line, column)

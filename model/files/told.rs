@@ -204,7 +204,7 @@ impl Problems {
         let mut text: String = told.iter().map(draw).collect();
         if more > 0 {
             let problems = if more == 1 { "problem" } else { "problems" };
-            text.push_str(&format!("and {more} more {problems}\n"));
+            text += &format!("and {more} more {problems}\n");
         }
         text
     }

@@ -16,11 +16,11 @@ use super::{Column, Lines, RunFile, RunOptions};
 use crate::files::diagnostic::{Code, Excerpt, Problem, Problems};
 use crate::files::encoding::decode_recording;
 use crate::files::shown::clipped;
-use crate::files::told::few;
+use crate::files::told::{MOST_TOLD, few};
 use crate::units::show_number;
 
-/// Problems listed one by one before the rest is only counted.
-const LISTED: usize = 20;
+/// Problems listed one by one before the rest is only counted: as many as are told, the count among them.
+const LISTED: usize = MOST_TOLD - 1;
 
 pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<RunFile, Problems> {
     let (text, encoding) = decode_recording(name, bytes)?;
