@@ -119,7 +119,8 @@ mod tests {
         let mut log = Vec::new();
         let tick = Duration::from_millis(20);
         std::thread::scope(|scope| {
-            scope.spawn(|| lines(&counts, "draws", &ended, tick, &mut log));
+            let (counts, log) = (&counts, &mut log);
+            scope.spawn(move || lines(counts, "draws", &ended, tick, log));
             std::thread::sleep(Duration::from_millis(200));
             drop(end);
         });

@@ -102,10 +102,10 @@ fn a_displacement_too_small_for_its_cylinders_is_told_with_what_would_be_taken()
         found.next().cloned()
     };
     let small = of_size("50 cc").expect("too small");
-    assert!(small.message.contains("39.9 mm each"), "{small}");
+    assert!(small.message.contains("39.93 mm each"), "{small}");
     // 40 mm each way: π/4 · 4³ cm³ = 50.27 cm³.
     let expected = small.expected.expect("what is taken");
-    assert!(expected.contains("above 0.0503 L"), "{expected}");
+    assert!(expected.contains("above 0.05027 L"), "{expected}");
     assert!(of_size("51 cc").is_none());
 }
 
