@@ -2,6 +2,7 @@
 
 use pullcast::ask::basis::Air;
 use pullcast::ask::predict::{Answer, Question};
+use pullcast::car::Limit;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files;
 use pullcast::report::{Report, Units};
@@ -90,6 +91,51 @@ fn what_holds_the_torque_is_named() {
         row.derating < 0.9 && (0.0..0.05).contains(&below),
         "{ratio} {row:?}"
     );
+}
+
+/// Far too small a motor, as a slip of the pen makes one, in a long sweep: it is switched off, and told.
+#[test]
+fn a_motor_above_its_own_limit_is_a_limit_and_stays_below_its_cut_out() {
+    let folder = root().join("scenarios/upland_estate");
+    let written = std::fs::read_to_string(folder.join("car.toml")).expect("the demo's car");
+    for (power, sweep) in [("5 kW", 60), ("2 kW", 300)] {
+        let text = written.replace("68 kW ± 1.5 kW", power).replace(
+            "inertia = \"150 kg m2\"",
+            &format!("inertia = \"150 kg m2\"\nsweep_time = \"{sweep} s\""),
+        );
+        let (car, _) = files::TomlFile::parse("car.toml", &text)
+            .and_then(|file| files::car::read(&file, &folder))
+            .expect("a car");
+        let heat = car
+            .sheet
+            .centre
+            .car
+            .electric
+            .as_ref()
+            .expect("an axle")
+            .axle
+            .motor
+            .heat;
+        let answer = Question::new(&car.sheet.centre, None, Air::reference())
+            .answer()
+            .expect("a pull");
+        let axles = answer.points.iter().filter_map(|p| p.electric_axle);
+        let hottest = axles.fold(0.0, |k: f64, a| k.max(a.winding_k).max(a.case_k));
+        // Above the limit it got, and no further than the cut-out; the integrator's own error is far below a kelvin.
+        assert!(
+            heat.limit_k < hottest && hottest < heat.cut_out_k() + 1.0,
+            "{power}: {hottest}"
+        );
+        let met = |id: &str| answer.limits.iter().any(|l| l.limit.id() == id);
+        assert!(met("axle_overheated"), "{:?}", answer.limits);
+        let text = answer.text(Units::Metric);
+        assert!(text.contains("above its highest temperature"), "{text}");
+        // A caution of every quote and sheet follows from it.
+        let danger = Limit::AxleOverheated
+            .danger()
+            .expect("it endangers the motor");
+        assert_eq!(danger.id(), "hot_motor");
+    }
 }
 
 #[test]

@@ -15,6 +15,7 @@ mod electric_axle;
 mod equations;
 mod formats;
 mod heat_soak;
+mod hostile;
 mod laws;
 mod layers;
 mod machines;

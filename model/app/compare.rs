@@ -13,7 +13,7 @@ use pullcast::files::visit::Recorded;
 use pullcast::report::compare::{csv, gates};
 
 pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("compare");
     files.output(args.csv.as_deref(), args.force);
     let visits = files.visits(&[args.before.clone(), args.after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));
@@ -49,7 +49,9 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
         charge_window: args.charge_window.unwrap_or(CHARGE_WINDOW),
         force: args.force,
     };
-    let answer = question.answer().map_err(|error| refusal(&error))?;
+    let answer = out
+        .metered("comparing", |_| question.answer())
+        .map_err(|error| refusal(&error))?;
     if let Some(path) = &args.csv {
         write_file(path, &csv(&answer), args.force)?;
         out.note(&format!(

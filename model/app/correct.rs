@@ -10,7 +10,7 @@ use pullcast::dyno::correction::boosted::BoostLaw;
 use pullcast::dyno::correction::engine::{EngineKind, Fuelling};
 
 pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("correct");
     let air = files.weather(&args.weather);
     files.finish(out)?;
     let air = read(air)?;

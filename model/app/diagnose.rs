@@ -9,7 +9,7 @@ use pullcast::files::VisitFile;
 use pullcast::fit::observation::Visit;
 
 pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("diagnose");
     let car = files.car(&args.car);
     let named: Vec<_> = std::iter::once(&args.odd)
         .chain(&args.good)
@@ -31,7 +31,11 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         pull: args.pull.map(|number| usize::from(number) - 1),
         same_visit: args.same_visit,
     };
-    let answer = question.answer().map_err(|why| refusal(&why, args))?;
+    let answer = out
+        .metered("causes weighed", |progress| {
+            question.answer_telling(progress)
+        })
+        .map_err(|why| refusal(&why, args))?;
     out.report(&answer)
 }
 

@@ -13,7 +13,7 @@ use pullcast::report::fit::{FitReport, gate, origin};
 use std::path::Path;
 
 pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("fit");
     let car = files.car(&args.car);
     let visits = files.visits(&args.visits);
     files.car_output(args.out.as_deref(), args.force);
@@ -73,8 +73,10 @@ pub(crate) fn fit(
         noise: Noise::default(),
         accept_misfit: misfit.accept_misfit,
     };
-    let (fitted, answer) = question
-        .answer()
+    let (fitted, answer) = out
+        .metered("slopes of the fit", |progress| {
+            question.answer_telling(progress)
+        })
         .map_err(|error| Failure::Gate(error.to_string()))?;
     let written = match write.filter(|_| answer.gate.is_none()) {
         Some((path, force)) => {

@@ -1,12 +1,15 @@
 //! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
 
 use crate::args::StartArgs;
+use crate::hint;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
 use pullcast::belief::prior::Prior;
 use pullcast::dyno::Setup;
 use pullcast::dyno::pull::AxleStart;
+use pullcast::files::inputs::kind_of;
+use pullcast::files::schema::FileKind;
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
@@ -16,9 +19,16 @@ use std::path::{Path, PathBuf};
 /// A recording is named twice.
 const RECORDING_REPEATED: Code = Code::new("recording_repeated");
 
+/// A file of another kind than its place asks for.
+const ANOTHER_KIND: Code = Code::new("another_kind");
+
 /// Files being read, and what was found wrong in them.
 #[derive(Debug, Default)]
 pub(crate) struct Files {
+    /// The verb that reads them.
+    verb: &'static str,
+    /// What was named, and as what.
+    named: Vec<(PathBuf, FileKind)>,
     problems: Problems,
     /// What was read, and what that names.
     inputs: Vec<PathBuf>,
@@ -46,6 +56,43 @@ pub(crate) struct Air {
 }
 
 impl Files {
+    pub(crate) fn of(verb: &'static str) -> Self {
+        Self {
+            verb,
+            ..Self::default()
+        }
+    }
+
+    /// Puts the right call in the place of the complaints about files named in each other's place.
+    fn rearranged(&mut self) {
+        let found: Vec<_> = self
+            .named
+            .iter()
+            .map(|(path, expected)| (path, *expected, kind_of(path).unwrap_or(*expected)))
+            .collect();
+        let call = hint::call(self.verb, &found);
+        let mut problems = std::mem::take(&mut self.problems);
+        for (path, expected, is) in found {
+            if is == expected {
+                continue;
+            }
+            let name = path.display().to_string();
+            problems = problems.without_file(&name);
+            let message = format!(
+                "this is a {} file, given as the {} file",
+                is.word(),
+                expected.word()
+            );
+            let problem = Problem::of_file(ANOTHER_KIND, name, message);
+            problems.push(
+                problem
+                    .expected(format!("a {} file", expected.word()))
+                    .help(call.clone()),
+            );
+        }
+        self.problems = problems;
+    }
+
     fn keep<T>(&mut self, read: Result<(T, Problems), Problems>) -> Option<T> {
         match read {
             Ok((value, warnings)) => {
@@ -59,20 +106,22 @@ impl Files {
         }
     }
 
-    fn reads(&mut self, path: &Path) {
+    fn reads(&mut self, path: &Path, kind: FileKind) {
+        self.named.push((path.to_owned(), kind));
         self.inputs.push(path.to_owned());
         self.inputs.extend(inputs::named_by(path));
     }
 
     pub(crate) fn car(&mut self, path: &Path) -> Option<CarFile> {
         self.cars.push(path.to_owned());
+        self.named.push((path.to_owned(), FileKind::Car));
         self.inputs.extend(inputs::named_by(path));
         self.keep(files::car::open(path))
     }
 
     /// A plan, checked against the car where both could be read.
     pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
-        self.reads(path);
+        self.reads(path, FileKind::Plan);
         let plan = self.keep(files::plan::open(path))?;
         if let Some(car) = car {
             let setup = &car.sheet.centre;
@@ -87,7 +136,7 @@ impl Files {
     /// Visits, in the order named. The same recording twice would count as twice the evidence.
     pub(crate) fn visits(&mut self, paths: &[PathBuf]) -> Vec<Option<VisitFile>> {
         for path in paths {
-            self.reads(path);
+            self.reads(path, FileKind::Visit);
         }
         let visits: Vec<_> = paths
             .iter()
@@ -117,12 +166,12 @@ impl Files {
     }
 
     pub(crate) fn drum_log(&mut self, path: &Path) -> Option<DrumLogFile> {
-        self.reads(path);
+        self.reads(path, FileKind::DrumLog);
         self.keep(files::drum_log::open(path))
     }
 
     pub(crate) fn weather(&mut self, path: &Path) -> Option<Air> {
-        self.reads(path);
+        self.reads(path, FileKind::Weather);
         let weather = self.keep(files::weather::open(path))?;
         Some(Air {
             day: weather.day,
@@ -181,6 +230,7 @@ impl Files {
             self.problems.push(refusal);
         }
         if self.problems.has_errors() {
+            self.rearranged();
             return Err(Failure::Files(self.problems));
         }
         out.problems(&self.problems);

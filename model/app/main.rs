@@ -10,8 +10,11 @@ mod compare;
 mod correct;
 mod diagnose;
 mod fit;
+mod hint;
 mod inertia;
 mod load;
+mod manual;
+mod meter;
 mod new;
 mod output;
 mod predict;
@@ -27,7 +30,14 @@ use output::Output;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let words: Vec<String> = std::env::args_os()
+        .skip(1)
+        .map(|word| word.to_string_lossy().into_owned())
+        .collect();
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => return output::wrong_call(&error, &words),
+    };
     let out = Output::new(cli.format(), cli.units.into());
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
@@ -41,6 +51,8 @@ fn main() -> ExitCode {
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
         Verb::Schema(args) => schema::run(args),
+        Verb::Completions(args) => manual::completions(args),
+        Verb::Manual(args) => manual::run(args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

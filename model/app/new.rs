@@ -3,22 +3,29 @@
 use crate::args::NewArgs;
 use crate::output::{Failure, Output, write_file};
 use pullcast::files::schema::{self, FileKind};
-use pullcast::files::{Overwrite, check_writable, starter};
+use pullcast::files::starter::{self, WrittenIn};
+use pullcast::files::{Overwrite, check_writable};
+use pullcast::report::Units;
 use pullcast::report::starter::Starter;
 
 pub(crate) fn run(args: &NewArgs, out: Output) -> Result<(), Failure> {
     let kind = FileKind::from(args.kind);
+    let text = match out.units {
+        _ if args.all => starter::text(kind),
+        Units::Metric => starter::short(kind, WrittenIn::Metric),
+        Units::Shop => starter::short(kind, WrittenIn::Shop),
+    };
     let Some(path) = &args.path else {
         return out.report(&Starter {
             kind: kind.word(),
             path: None,
             schema_path: None,
-            text: starter::text(kind),
+            text,
         });
     };
     check_writable(path, Overwrite::Refuse)?;
     let beside = schema::write_beside(path, kind)?;
-    let text = starter::text_with_schema(kind);
+    let text = starter::with_schema(kind, &text);
     write_file(path, &text, false)?;
     out.report(&Starter {
         kind: kind.word(),

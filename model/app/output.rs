@@ -3,12 +3,16 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use crate::hint;
+use crate::meter::metered;
+use pullcast::ask::Progress;
+use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
-use pullcast::report::shown::shown;
 use pullcast::report::{Report, Units};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::Path;
+use std::process::ExitCode;
 
 /// Why a verb did not end well.
 #[derive(Debug)]
@@ -98,7 +102,8 @@ impl Output {
             return;
         }
         if self.format == Format::Json {
-            line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
+            let (problems, more) = problems.told();
+            line(&json!({ "schema": "pullcast/problems/1", "problems": problems, "more": more }));
         } else {
             let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
             let look = if plain { Look::Plain } else { Look::Terminal };
@@ -106,12 +111,17 @@ impl Output {
         }
     }
 
+    /// Runs something that may be long, and shows meanwhile how many of `things` are done, but not to a program.
+    pub(crate) fn metered<T>(self, things: &str, job: impl FnOnce(Progress<'_>) -> T) -> T {
+        metered(self.format != Format::Json, things, job)
+    }
+
     /// A remark on what is going on.
     pub(crate) fn note(self, text: &str) {
         if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {
-            aside(&format!("{text}\n"));
+            aside(&format!("{}\n", shown(text)));
         }
     }
 
@@ -125,11 +135,35 @@ impl Output {
                 );
             }
             Failure::Usage(message) => aside(&format!(
-                "error: {message}\n\nFor more information, try '--help'.\n"
+                "error: {}\n\nFor more information, try '--help'.\n",
+                shown(message)
             )),
-            Failure::Gate(message) => aside(&format!("failed: {message}\n")),
+            Failure::Gate(message) => aside(&format!("failed: {}\n", shown(message))),
         }
     }
+}
+
+/// Says what is wrong with a command line, or prints the help or version asked for.
+pub(crate) fn wrong_call(error: &clap::Error, words: &[String]) -> ExitCode {
+    let mended = hint::mended(error, words);
+    let json = words
+        .iter()
+        .any(|word| word == "--json" || word == "--format=json")
+        || words.windows(2).any(|pair| pair == ["--format", "json"]);
+    if error.use_stderr() && json {
+        let message = error.render().to_string();
+        let failure = Failure::Usage(message.trim_end().to_owned());
+        line(&json!({
+            "schema": "pullcast/failure/1", "message": message.trim_end(), "exit_code": failure.exit_code(), "call": mended,
+        }));
+    } else {
+        // Nobody is left to be told where it cannot be printed.
+        let _ = error.print();
+        if let Some(call) = mended {
+            aside(&format!("\n{}\n", shown(&call)));
+        }
+    }
+    ExitCode::from(u8::try_from(error.exit_code()).unwrap_or(2))
 }
 
 /// Prints a document that is JSON whatever the format asked for.
@@ -139,11 +173,11 @@ pub(crate) fn document(document: &serde_json::Value) -> Result<(), Failure> {
 
 /// One document, one line.
 fn line(document: &serde_json::Value) {
-    aside(&format!("{document}\n"));
+    aside(&format!("{}\n", escaped_json(&document.to_string())));
 }
 
 /// A reader that has seen enough may close the pipe; anything else that keeps data from going out is a failure.
-fn data(text: &str) -> Result<(), Failure> {
+pub(crate) fn data(text: &str) -> Result<(), Failure> {
     let mut stdout = io::stdout().lock();
     match stdout
         .write_all(text.as_bytes())

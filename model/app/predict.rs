@@ -8,15 +8,9 @@ use pullcast::ask::predict::{PredictError, Question, Row};
 use pullcast::report::predict::csv;
 
 pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("predict");
     files.output(args.csv.as_deref(), args.force);
-    let subject = load::subject(
-        files,
-        &args.car,
-        args.plan.as_deref(),
-        args.weather.as_deref(),
-        out,
-    )?;
+    let subject = load::subject(files, &args.car, args.plan(), args.weather.as_deref(), out)?;
     let question = Question {
         start: args.start.asked(),
         standard: args.correction.standard,

@@ -12,7 +12,7 @@ use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
 
 pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+    let mut files = Files::of("quote");
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
     let visits = files.visits(&args.visits);
@@ -45,10 +45,12 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         return reach(&question, (target_w, by), &args.reach, fit, out);
     }
-    let answer = question.answer().map_err(|error| match error {
-        QuoteError::Correction(_) => Failure::Usage(error.to_string()),
-        _ => Failure::Gate(error.to_string()),
-    })?;
+    let answer = out
+        .metered("draws", |progress| question.answer_telling(progress))
+        .map_err(|error| match error {
+            QuoteError::Correction(_) => Failure::Usage(error.to_string()),
+            _ => Failure::Gate(error.to_string()),
+        })?;
     let gate = answer.gate;
     out.report(&QuoteReport {
         answer,
@@ -87,14 +89,16 @@ fn reach(
         chance: args.chance.unwrap_or(USUAL_CHANCE),
         corrected: args.corrected,
     };
-    let answer = reach.answer().map_err(|error| match error {
-        ReachError::TooManyDraws { draws } => Failure::Usage(format!(
-            "--reach takes at most {MOST_DRAWS} draws, not {draws}"
-        )),
-        ReachError::Quote(QuoteError::Correction(_))
-        | ReachError::Dial(_)
-        | ReachError::OutsideRange { .. } => Failure::Usage(error.to_string()),
-        _ => Failure::Gate(error.to_string()),
-    })?;
+    let answer = out
+        .metered("pulls", |progress| reach.answer_telling(progress))
+        .map_err(|error| match error {
+            ReachError::TooManyDraws { draws } => Failure::Usage(format!(
+                "--reach takes at most {MOST_DRAWS} draws, not {draws}"
+            )),
+            ReachError::Quote(QuoteError::Correction(_))
+            | ReachError::Dial(_)
+            | ReachError::OutsideRange { .. } => Failure::Usage(error.to_string()),
+            _ => Failure::Gate(error.to_string()),
+        })?;
     out.report(&ReachReport { answer, fit })
 }

@@ -8,9 +8,9 @@ use pullcast::ask::trace::{Question, TraceError};
 
 pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
     let subject = load::subject(
-        Files::default(),
+        Files::of("trace"),
         &args.car,
-        args.plan.as_deref(),
+        args.plan(),
         args.weather.as_deref(),
         out,
     )?;

@@ -17,4 +17,5 @@ pub mod reduce;
 pub mod trace;
 mod work;
 
+pub use crate::numeric::Progress;
 pub use work::WorkError;

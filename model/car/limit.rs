@@ -68,6 +68,8 @@ pub enum Limit {
     AxleBattery,
     /// The motor's winding temperature holds the electric axle back.
     AxleHeat,
+    /// The motor's winding or case is above its highest temperature, and the motor switched off for a part of the time.
+    AxleOverheated,
     /// The electric axle's calibration fades it out.
     AxleTaper,
     /// The electric axle is still coming in.
@@ -107,6 +109,8 @@ pub enum Danger {
     SlippingClutch,
     /// Engine parts past a threshold.
     EngineParts,
+    /// An electric motor past its highest temperature.
+    HotMotor,
 }
 
 /// One line of the table of limits.
@@ -151,7 +155,7 @@ impl Row {
 
 /// In the order of the variants, which [`Limit::row`] relies on and a test holds. Knock does not cap: nearly every engine is set
 /// against it, and its knock-limited torque is its torque.
-const TABLE: [Row; 32] = [
+const TABLE: [Row; 33] = [
     row(Limit::Knock, ("knock", "knock holds the spark back"), (Keeps, Passes), "More octane, a cooler charge, less boost or less compression lets the spark come back."),
     row(Limit::KnockTable, ("knock_table", "knock model used outside its range"), (Keeps, Stops), "Take the figure there as a warning, not as a number."),
     row(Limit::BeltSlip, ("belt_slip", "the blower belt slips"), (Caps, Stops), "A wider belt, more wrap or a larger pair of pulleys holds it."),
@@ -181,6 +185,7 @@ const TABLE: [Row; 32] = [
     row(Limit::TyreSpeed, ("tyre_speed", "the tyres turn faster than they are rated for (advisory)"), (Keeps, Stops), "Tyres of a higher speed rating, or a lower gear; do not make this pull on these.").endangers(Danger::TyreSpeed),
     row(Limit::AxleBattery, ("axle_battery", "the battery holds the electric axle back"), (Caps, Passes), "More charge or a warmer battery gives more."),
     row(Limit::AxleHeat, ("axle_heat", "the motor's winding is hot and its torque cut"), (Caps, Passes), "Let it cool between pulls."),
+    row(Limit::AxleOverheated, ("axle_overheated", "the electric motor is above its highest temperature"), (Caps, Stops), "Let it cool between pulls, make the pull shorter or the motor larger; check its rated power in the car file.").endangers(Danger::HotMotor),
     row(Limit::AxleTaper, ("axle_taper", "the electric axle fades out toward its shift point"), (Keeps, Passes), "That is its calibration; another gear or calibration moves it."),
     row(Limit::AxleRamp, ("axle_ramp", "the electric axle is still ramping up"), (Keeps, Passes), "Start the pull at lower engine speed."),
     row(Limit::AxleTopSpeed, ("axle_top_speed", "the electric motor is at its highest speed"), (Caps, Passes), "A higher gear keeps it below; above it the axle is dragged along."),
@@ -248,7 +253,7 @@ struct Caution {
     text: &'static str,
 }
 
-const CAUTIONS: [Caution; 5] = [
+const CAUTIONS: [Caution; 6] = [
     Caution {
         danger: Danger::LeanMixture,
         id: "lean_mixture",
@@ -282,6 +287,13 @@ const CAUTIONS: [Caution; 5] = [
         about: "engine parts",
         text: "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts bear, \
             only their makers can say.",
+    },
+    Caution {
+        danger: Danger::HotMotor,
+        id: "hot_motor",
+        about: "hot electric motor",
+        text: "The electric motor would pass its highest temperature, where its protection switches it off; a motor without one loses its \
+            insulation or magnets. Make shorter pulls with longer rests, and log the winding's temperature.",
     },
 ];
 

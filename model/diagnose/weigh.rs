@@ -17,7 +17,8 @@ use super::suspect::{Explained, Suspect};
 use crate::dyno::{Pull, PullError, Setup};
 use crate::fit::calibration::{simulate_all, started};
 use crate::fit::observation::{MeasuredPull, Visit};
-use crate::numeric::side_by_side;
+use crate::numeric::{Progress, side_by_side};
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// An odd pull of a car that is known, and good pulls of the same car to hold it against.
 #[derive(Debug, Clone, Copy)]
@@ -85,6 +86,11 @@ const LEAST_BANDS: usize = 8;
 impl Question<'_> {
     /// Weighs all causes.
     pub fn answer(&self) -> Result<Diagnosis, DiagnoseError> {
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how many causes are weighed.
+    pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Diagnosis, DiagnoseError> {
         let scene = self.scene()?;
         let sound = scene
             .expected_log(Cause::Nothing, Form::Plain, &[])
@@ -103,7 +109,13 @@ impl Question<'_> {
                 })
             })
             .collect();
-        let explained = side_by_side(rivals.len(), |index| rivals[index].explain());
+        let done = AtomicUsize::new(0);
+        let explained = side_by_side(rivals.len(), |index| {
+            let explained = rivals[index].explain();
+            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+            progress.tell(done, Some(rivals.len()));
+            explained
+        });
         let ways: Vec<(Cause, Option<Explained>)> = rivals
             .iter()
             .map(|rival| rival.cause)

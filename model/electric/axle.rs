@@ -88,6 +88,10 @@ pub struct AxlePower {
     pub motor_torque_nm: f64,
     /// Loss of motor and inverter, W.
     pub motor_loss_w: f64,
+    /// Part of it in the windings, W.
+    pub winding_loss_w: f64,
+    /// Share of the time for which the motor's protection leaves it on; 1 but above its highest temperature.
+    pub on_share: f64,
     /// What binds.
     pub limiting: AxleLimit,
 }
@@ -96,8 +100,10 @@ impl ElectricAxle {
     /// Power at the hubs at an axle speed.
     ///
     /// ```text
-    /// T = min(envelope · derating · taper · ramp · assist, torque the battery can feed),   T_hub = i η T
+    /// T = min(envelope · derating · taper · ramp · assist, torque the battery can feed),   T_hub = i η on T
     /// ```
+    ///
+    /// Above its highest temperature the motor is switched off for a part of the time: torque, losses and what it draws are means over both.
     ///
     /// Source: regions of constant torque, constant power and field weakening as in any text on traction motors.
     /// Equation (6.7).
@@ -122,7 +128,10 @@ impl ElectricAxle {
             .losses
             .torque_for_electric_power_nm(supply, speed);
         let torque = wanted.min(fed);
-        let limiting = if fed < wanted {
+        let on = self.motor.heat.on_share(state.winding_k, state.case_k);
+        let limiting = if on < 1.0 {
+            AxleLimit::Heat
+        } else if fed < wanted {
             AxleLimit::Battery
         } else if taper < 1.0 && taper <= ramp {
             AxleLimit::Taper
@@ -134,11 +143,13 @@ impl ElectricAxle {
             AxleLimit::Motor(motor_limit)
         };
         // Without torque the inverter is off.
-        let motor_loss_w = if torque > 0.0 {
+        let loss_w = if torque > 0.0 {
             self.motor.losses.loss_w(torque, speed)
         } else {
             0.0
         };
+        let winding_loss_w = on * self.motor.losses.winding_loss_w(torque).min(loss_w);
+        let (torque, motor_loss_w) = (on * torque, on * loss_w);
         let torque_nm = torque * self.reduction_ratio * self.reduction_efficiency;
         AxlePower {
             torque_nm,
@@ -146,6 +157,8 @@ impl ElectricAxle {
             battery_power_w: torque * speed + motor_loss_w,
             motor_torque_nm: torque,
             motor_loss_w,
+            winding_loss_w,
+            on_share: on,
             limiting,
         }
     }
@@ -155,17 +168,12 @@ impl ElectricAxle {
         let load = self
             .battery
             .load(power.battery_power_w, state.charge, state.battery_k);
-        let winding_w = self
-            .motor
-            .losses
-            .winding_loss_w(power.motor_torque_nm)
-            .min(power.motor_loss_w);
         let heat = &self.motor.heat;
         let (winding_k_s, case_k_s) = heat.rates_k_s(
             state.winding_k,
             state.case_k,
-            winding_w,
-            power.motor_loss_w - winding_w,
+            power.winding_loss_w,
+            power.motor_loss_w - power.winding_loss_w,
         );
         AxleRate {
             charge_per_s: self.battery.charge_rate_per_s(load.current_a),

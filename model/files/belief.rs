@@ -253,24 +253,24 @@ impl Stated {
         let Some(parameter) = parameter::find(path).filter(|_| self.find(path).is_none()) else {
             return Ok(());
         };
-        let prior = made.map_err(|error| {
-            Box::new(place.problem(
-                Code::OUT_OF_RANGE,
-                format!("{path} follows from this: {error}"),
-            ))
-        })?;
         let (lower, upper) = parameter.bounds();
-        if !(lower..=upper).contains(&prior.centre()) {
+        let outside = match &made {
+            Ok(prior) => Some(prior.centre()).filter(|x| !(lower..=upper).contains(x)),
+            Err(PriorError::CentreOutsideBounds { centre, .. }) => Some(*centre),
+            Err(_) => None,
+        };
+        if let Some(centre) = outside {
             let unit = parameter.measure.unit();
             let show = |model: f64| crate::units::show(model / parameter.measure.scale, unit);
-            let message = format!("{path} would be {}", show(prior.centre()));
-            let expected = format!("{} to {}", show(lower), show(upper));
-            return Err(Box::new(
-                place
-                    .problem(Code::OUT_OF_RANGE, message)
-                    .expected(expected),
-            ));
+            let message = format!("{path} would be {}", show(centre));
+            let problem = place.problem(Code::OUT_OF_RANGE, message);
+            let expected = format!("{path} within {} to {}", show(lower), show(upper));
+            return Err(Box::new(problem.expected(expected)));
         }
+        let prior = made.map_err(|error| {
+            let message = format!("{path} follows from this: {error}");
+            Box::new(place.problem(Code::OUT_OF_RANGE, message))
+        })?;
         self.list.push(Given {
             belief: Belief {
                 parameter,

@@ -7,14 +7,10 @@
 
 use std::fmt;
 use std::ops::Range;
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
-use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteSpanContents, SourceCode, SourceSpan,
-};
+use miette::{LabeledSpan, MietteSpanContents, SourceCode, SourceSpan};
 use serde::{Serialize, Serializer};
-
-use super::gathered::gathered;
 
 /// The stable name of a kind of problem, shown as `pullcast::name`; scripts may rely on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -148,16 +144,16 @@ pub struct Excerpt {
     file: String,
     text: String,
     first_line: usize,
+    /// Column of the first character on the first line, less one; below zero where characters were written longer than they are.
+    left_out: isize,
+    /// Where each line begins, found when first asked.
+    lines: OnceLock<Vec<usize>>,
 }
 
 impl Excerpt {
     /// The whole text of a file.
     pub fn whole(file: impl Into<String>, text: impl Into<String>) -> Self {
-        Self {
-            file: file.into(),
-            text: text.into(),
-            first_line: 1,
-        }
+        Self::line(file, text, 1)
     }
 
     /// One line of a file too large to keep.
@@ -166,6 +162,21 @@ impl Excerpt {
             file: file.into(),
             text: text.into(),
             first_line: line.max(1),
+            left_out: 0,
+            lines: OnceLock::new(),
+        }
+    }
+
+    /// A part of one line, in which `before` characters stand before the place at `line` and `column`.
+    pub(super) fn window(
+        file: &str,
+        text: String,
+        (line, column): (usize, usize),
+        before: usize,
+    ) -> Self {
+        Self {
+            left_out: column.cast_signed() - 1 - before.cast_signed(),
+            ..Self::line(file, text, line)
         }
     }
 
@@ -182,9 +193,20 @@ impl Excerpt {
     /// Line and column, both from 1, of a byte offset; columns count characters.
     pub fn position(&self, offset: usize) -> (usize, usize) {
         let before = self.text.get(..offset).unwrap_or(&self.text);
-        let line = self.first_line + before.matches('\n').count();
-        let line_start = before.rfind('\n').map_or(0, |newline| newline + 1);
-        (line, before[line_start..].chars().count() + 1)
+        let starts = self.lines.get_or_init(|| {
+            let ends = self.text.match_indices('\n').map(|(at, _)| at + 1);
+            std::iter::once(0).chain(ends).collect()
+        });
+        let line = starts
+            .partition_point(|&start| start <= before.len())
+            .max(1)
+            - 1;
+        let column = before[starts[line]..].chars().count() + 1;
+        let column = match line {
+            0 => column.saturating_add_signed(self.left_out).max(1),
+            _ => column,
+        };
+        (self.first_line + line, column)
     }
 }
 
@@ -301,6 +323,21 @@ impl Problem {
         self
     }
 
+    /// With another excerpt and place where `other` gives one.
+    pub(super) fn with_excerpt(
+        mut self,
+        other: impl FnOnce(&Excerpt, Range<usize>) -> Option<(Excerpt, Range<usize>)>,
+    ) -> Self {
+        let changed = self
+            .place
+            .as_ref()
+            .and_then(|(excerpt, span)| other(excerpt, span.clone()));
+        if let Some((excerpt, span)) = changed {
+            self.place = Some((Arc::new(excerpt), span));
+        }
+        self
+    }
+
     /// Makes it a warning: the file stays usable.
     #[must_use]
     pub fn warning(mut self) -> Self {
@@ -355,20 +392,11 @@ impl miette::Diagnostic for Problem {
     }
 }
 
-/// How problems are drawn.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Look {
-    /// For a terminal: colours and line drawing.
-    Terminal,
-    /// For a pipe or a log: the same content in plain ASCII.
-    Plain,
-}
-
 /// Everything found wrong, in the order found.
 #[derive(Debug, Clone, Default, Serialize)]
 #[serde(transparent)]
 pub struct Problems {
-    list: Vec<Problem>,
+    pub(super) list: Vec<Problem>,
 }
 
 impl Problems {
@@ -426,26 +454,6 @@ impl Problems {
             _ => Err(self),
         }
     }
-
-    /// The report on all of them, `width` characters wide.
-    pub fn render(&self, look: Look, width: usize) -> String {
-        let theme = match look {
-            Look::Terminal => GraphicalTheme::unicode(),
-            Look::Plain => GraphicalTheme::none(),
-        };
-        let handler = GraphicalReportHandler::new_themed(theme)
-            .with_width(width)
-            .with_links(false);
-        let draw = |problem: &Problem| {
-            let mut text = String::new();
-            // Writing to a String cannot fail; a place outside its text would only cost the excerpt.
-            match handler.render_report(&mut text, problem) {
-                Ok(()) => text,
-                Err(_) => format!("{}: {problem}\n", problem.code),
-            }
-        };
-        gathered(&self.list).iter().map(draw).collect()
-    }
 }
 
 #[cfg(test)]
@@ -465,16 +473,11 @@ impl From<Problem> for Problems {
     }
 }
 
-impl fmt::Display for Problems {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(&self.render(Look::Plain, 100))
-    }
-}
-
 impl std::error::Error for Problems {}
 
 #[cfg(test)]
 mod tests {
+    use super::super::told::Look;
     use super::*;
 
     fn example() -> Problems {

@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use toml::de::{DeTable, DeValue};
 
 use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
+use super::schema::FileKind;
 
 /// The files that a description names: every text in it that is the path of a file from its folder. None where the description itself
 /// cannot be read, which its reader tells.
@@ -44,6 +45,19 @@ fn gather(value: &DeValue<'_>, texts: &mut Vec<String>) {
         }
         _ => {}
     }
+}
+
+/// The kind that a description says it is, whoever reads it; none where it says nothing that can be read.
+pub fn kind_of(description: &Path) -> Option<FileKind> {
+    let bytes = read_bytes(description, TOML_LIMIT_BYTES).ok()?;
+    let text = decode_utf8("", bytes).ok()?;
+    let (root, _) = DeTable::parse_recoverable(&text);
+    let DeValue::String(word) = root.get_ref().get("kind")?.get_ref() else {
+        return None;
+    };
+    FileKind::ALL
+        .into_iter()
+        .find(|kind| kind.word() == word.as_ref())
 }
 
 /// Whether two paths lead to one file that is there, whatever they are called.

@@ -13,7 +13,6 @@ pub mod drum_log;
 pub mod encoding;
 mod form;
 pub mod fuel;
-mod gathered;
 pub mod inputs;
 mod map_csv;
 pub mod plan;
@@ -22,14 +21,16 @@ pub mod quantity;
 mod rated;
 pub mod run_csv;
 pub mod schema;
+pub mod shown;
 pub mod starter;
 pub mod table;
+pub mod told;
 pub mod turbine_map;
 pub mod visit;
 pub mod weather;
 pub mod write;
 
-pub use diagnostic::{Code, Excerpt, Look, Problem, Problems, Severity};
+pub use diagnostic::{Code, Excerpt, Problem, Problems, Severity};
 pub use encoding::{Encoding, read_bytes};
 pub use quantity::{Doubt, Quantity};
 
@@ -41,4 +42,5 @@ pub use weather::WeatherFile;
 
 pub use run_csv::{Channel, RunFile, RunOptions};
 pub use table::{Found, Table, TomlFile};
+pub use told::Look;
 pub use write::{Overwrite, check_writable, write_atomic};

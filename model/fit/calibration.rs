@@ -10,10 +10,11 @@ use super::robust::Loss;
 use crate::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use crate::belief::sheet::Sheet;
 use crate::dyno::{Band, Conditions, Pull, Setup};
-use crate::numeric::side_by_side;
+use crate::numeric::{Progress, side_by_side};
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use std::ops::Range;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
 const POINTS: usize = 20;
@@ -83,6 +84,9 @@ pub struct Calibration<'a> {
     pulls: usize,
     rows: Vec<Row>,
     outliers: bool,
+    progress: Progress<'a>,
+    /// Slopes taken so far, each by a walk through all pulls.
+    slopes: AtomicUsize,
 }
 
 impl<'a> Calibration<'a> {
@@ -105,7 +109,15 @@ impl<'a> Calibration<'a> {
             pulls,
             rows,
             outliers: true,
+            progress: Progress::SILENT,
+            slopes: AtomicUsize::new(0),
         }
+    }
+
+    /// Tells how many slopes were taken; how many a fit needs is not known before.
+    #[must_use]
+    pub fn telling(self, progress: Progress<'a>) -> Self {
+        Self { progress, ..self }
     }
 
     /// The same without outliers: for the way from afar, where every row of a car unlike the belief would be one.
@@ -114,6 +126,7 @@ impl<'a> Calibration<'a> {
         Self {
             outliers: false,
             rows: self.rows.clone(),
+            slopes: AtomicUsize::new(0),
             ..*self
         }
     }
@@ -359,6 +372,8 @@ impl Problem for Calibration<'_> {
             moved[column] = (z[column] + step).max(lower[column]);
             let step = moved[column] - z[column];
             let there = self.predictions(&moved).ok()?;
+            let taken = self.slopes.fetch_add(1, Ordering::Relaxed) + 1;
+            self.progress.tell(taken, None);
             let slopes = self.rows.iter().enumerate().map(|(i, row)| {
                 (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step
             });

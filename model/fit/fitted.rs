@@ -14,6 +14,7 @@ use crate::belief::Noise;
 use crate::belief::parameter::Parameter;
 use crate::belief::prior::{Prior, Shape};
 use crate::belief::sheet::{Belief, Correlation, Origin, Sheet};
+use crate::numeric::Progress;
 use nalgebra::DMatrix;
 
 /// A fitted car with its account.
@@ -114,11 +115,21 @@ pub fn calibrate(
     visits: &[Visit],
     noise: Noise,
 ) -> Result<Fitted, CalibrationError> {
+    calibrate_telling(sheet, visits, noise, Progress::SILENT)
+}
+
+/// As [`calibrate`], telling how many slopes were taken.
+pub fn calibrate_telling(
+    sheet: &Sheet,
+    visits: &[Visit],
+    noise: Noise,
+    progress: Progress<'_>,
+) -> Result<Fitted, CalibrationError> {
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
     if pulls == 0 {
         return Err(CalibrationError::NoPulls);
     }
-    let problem = Calibration::new(sheet, visits, noise);
+    let problem = Calibration::new(sheet, visits, noise).telling(progress);
     let scales = problem.stray_count();
     let (mut lower, mut upper): (Vec<f64>, Vec<f64>) =
         sheet.free().map(|b| b.prior.z_bounds()).unzip();

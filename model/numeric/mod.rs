@@ -5,6 +5,7 @@
 mod golden_section;
 mod median;
 mod monotone_cubic;
+mod progress;
 mod root;
 mod side_by_side;
 mod straight;
@@ -12,6 +13,7 @@ mod straight;
 pub(crate) use golden_section::{Bracket, lowest};
 pub(crate) use median::{median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;
+pub use progress::Progress;
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
 pub(crate) use side_by_side::side_by_side;
 pub(crate) use straight::{straight, straight_between, straight_held};

@@ -7,6 +7,7 @@
 use super::Units;
 use super::chart::{Row, power_chart};
 use super::table::{TextTable, WIDTH, bullet, paragraph};
+use crate::files::shown::on_one_line;
 use serde::Serialize;
 
 /// A report as a list of blocks.
@@ -140,7 +141,9 @@ impl Part<'_> {
 
     /// The document's name.
     pub fn title(&mut self, text: impl Into<String>) -> &mut Self {
-        self.push(Content::Title { text: text.into() })
+        self.push(Content::Title {
+            text: on_one_line(&text.into()).into_owned(),
+        })
     }
 
     /// The name of what follows.
@@ -180,7 +183,7 @@ impl Part<'_> {
     pub fn fact(&mut self, lead: impl Into<String>, text: impl Into<String>) -> &mut Self {
         self.push(Content::Line {
             lead: lead.into(),
-            text: text.into(),
+            text: on_one_line(&text.into()).into_owned(),
         })
     }
 

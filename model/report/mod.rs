@@ -32,7 +32,6 @@ pub mod quote;
 pub mod reach;
 pub mod reduce;
 mod sequence;
-pub mod shown;
 mod site;
 pub mod starter;
 pub mod table;
@@ -74,7 +73,7 @@ pub trait Report: Serialize {
             words,
         })?;
         text.push('\n');
-        Ok(shown::escaped_json(&text).into_owned())
+        Ok(crate::files::shown::escaped_json(&text).into_owned())
     }
 }
 

@@ -28,7 +28,7 @@ impl Report for Starter {
             }),
             Some(path) => {
                 part.line(format!(
-                    "Wrote a starter {} file to {path}; every line in it says what it wants.",
+                    "Wrote a {} file to fill in to {path}; `new --all` writes one that shows every key.",
                     self.kind
                 ));
                 if let Some(beside) = &self.schema_path {

@@ -2,7 +2,14 @@
 //!
 //! Width counts characters, not bytes, so that a degree sign does not push a column out. It refuses to wrap or cut.
 
+use crate::files::shown::on_one_line;
 use serde::Serialize;
+
+/// Cells as they are drawn, each on its line whatever a name in it holds.
+fn kept<S: Into<String>>(cells: impl IntoIterator<Item = S>) -> Vec<String> {
+    let cells = cells.into_iter().map(Into::into);
+    cells.map(|cell| on_one_line(&cell).into_owned()).collect()
+}
 
 /// A table being filled row by row.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize)]
@@ -26,13 +33,12 @@ impl TextTable {
     /// Adds the row that names the columns; it comes before all others.
     pub fn head<S: Into<String>>(&mut self, cells: impl IntoIterator<Item = S>) {
         self.headed = true;
-        self.rows
-            .insert(0, cells.into_iter().map(Into::into).collect());
+        self.rows.insert(0, kept(cells));
     }
 
     /// Adds a row.
     pub fn row<S: Into<String>>(&mut self, cells: impl IntoIterator<Item = S>) {
-        self.rows.push(cells.into_iter().map(Into::into).collect());
+        self.rows.push(kept(cells));
     }
 
     /// Whether there is no row.

@@ -12,6 +12,7 @@ pub use account::{
 use crate::belief::Sheet;
 use crate::diagnose::{self, DiagnoseError, Entered, Remark, Trial};
 use crate::fit::observation::Visit;
+use crate::numeric::Progress;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -65,6 +66,11 @@ pub enum Refusal {
 impl Question<'_> {
     /// Weighs all causes.
     pub fn answer(&self) -> Result<Answer, Refusal> {
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how many causes are weighed.
+    pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Answer, Refusal> {
         let fitted = self.sheet.is_fitted();
         if self.good.is_empty() && !fitted {
             return Err(Refusal::NothingToHoldAgainst);
@@ -92,7 +98,7 @@ impl Question<'_> {
             before: &pulls[..index],
             same_visit: self.same_visit,
         };
-        let diagnosis = question.answer()?;
+        let diagnosis = question.answer_telling(progress)?;
         let forbids = diagnosis.remarks.iter().find(|r| r.forbids_an_answer());
         if let Some(Remark::GoodPullsAreAnotherCar { by }) = forbids {
             return Err(Refusal::AnotherCar { by: *by });

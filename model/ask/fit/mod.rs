@@ -12,8 +12,9 @@ pub use account::{
 };
 
 use crate::belief::{Noise, Sheet};
-use crate::fit::fitted::{CalibrationError, Fitted, calibrate};
+use crate::fit::fitted::{CalibrationError, Fitted, calibrate_telling};
 use crate::fit::observation::Visit;
+use crate::numeric::Progress;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy)]
@@ -31,7 +32,15 @@ pub struct Question<'a> {
 impl Question<'_> {
     /// Fits, and gives an account of it.
     pub fn answer(&self) -> Result<(Fitted, FitAnswer), CalibrationError> {
-        let fitted = calibrate(self.sheet, self.visits, self.noise)?;
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how far the fit is.
+    pub fn answer_telling(
+        &self,
+        progress: Progress<'_>,
+    ) -> Result<(Fitted, FitAnswer), CalibrationError> {
+        let fitted = calibrate_telling(self.sheet, self.visits, self.noise, progress)?;
         let answer = FitAnswer::new(self.sheet, &fitted, self.visits, self.accept_misfit);
         Ok((fitted, answer))
     }

@@ -1,6 +1,6 @@
 //! What a quote rests on: the doubts that widen it, and the limits the build runs into.
 
-use super::draw::Draw;
+use super::draw::Drawn;
 use crate::ask::limits::{LimitLine, speeds};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Origin, Sheet};
@@ -59,8 +59,8 @@ const LEAST_SHARE: f64 = 0.02;
 pub(super) fn drivers(
     sheet: &Sheet,
     plan: &Plan<Prior>,
-    draws: &[Draw],
-    gain: &dyn Fn(&Draw) -> f64,
+    draws: &[Drawn],
+    gain: &dyn Fn(&Drawn) -> f64,
 ) -> Vec<Driver> {
     let gains: Vec<f64> = draws.iter().map(gain).collect();
     let mut names: Vec<(&'static str, Option<usize>, DriverOrigin)> = sheet
@@ -69,7 +69,7 @@ pub(super) fn drivers(
         .collect();
     plan.map(|place, name, _| names.push((name, Some(place + 1), DriverOrigin::Plan)));
     names.push(("model", None, DriverOrigin::Model));
-    let drawn = |d: &Draw, i: usize| {
+    let drawn = |d: &Drawn, i: usize| {
         let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);
         *all.nth(i).unwrap_or(&0.0)
     };
@@ -110,11 +110,11 @@ fn correlation(xs: impl Iterator<Item = f64> + Clone, ys: &[f64]) -> f64 {
 }
 
 /// Limits met at the centre or in some draws, those met most often first.
-pub(super) fn limits(centre: &Pull, draws: &[Draw]) -> Vec<LimitLine> {
+pub(super) fn limits(centre: &Pull, draws: &[Drawn]) -> Vec<LimitLine> {
     let mut seen: Vec<(f64, LimitLine)> = Limit::ALL
         .iter()
         .filter_map(|&limit| {
-            let met = |d: &&Draw| d.after.limits.contains(limit);
+            let met = |d: &&Drawn| d.limits.contains(limit);
             let hit = draws.iter().filter(met).count();
             let rpm = speeds(centre, limit);
             let share = hit as f64 / draws.len() as f64;

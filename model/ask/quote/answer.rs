@@ -1,14 +1,14 @@
 //! The answer of a quote: ranges over the draws, what they rest on, and what stands beside them.
 
 use super::account::{self, Driver};
-use super::draw::{Draw, peak_nm, peak_w};
+use super::draw::{Drawn, Side, Speeds};
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
 use crate::ask::limits::{LimitLine, caps};
 use crate::car::{Car, Limit, WorkRatios};
+use crate::dyno::Pull;
 use crate::dyno::correction::{Correction, Standard};
-use crate::dyno::{Pull, PullPoint};
 use serde::Serialize;
 
 /// A quote.
@@ -167,16 +167,17 @@ impl Answer {
     pub(super) fn new(
         question: &Question<'_>,
         (built, centre): (&Car, &Pull),
-        draws: &[Draw],
+        (speeds, draws): (&Speeds, &[Drawn]),
         corrections: &(Correction, Correction),
         interactions: Option<Interactions>,
     ) -> Self {
-        let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
-        let before_w = |d: &Draw| d.before_scale * peak_w(&d.before);
-        let after_w = |d: &Draw| d.after_scale * peak_w(&d.after);
-        let gain = |d: &Draw| peak_w(&d.after) / peak_w(&d.same_day) - 1.0;
-        let after = peaks(draws, &|d| (&d.after, d.after_scale), &corrections.1);
-        let gain_w = range(&|d| peak_w(&d.after) - peak_w(&d.same_day));
+        let range = |of: &dyn Fn(&Drawn) -> f64| Range::of(draws.iter().map(of).collect());
+        let shown_w = |side: &Side| side.scale * side.peak.power_w;
+        let before_w = |d: &Drawn| shown_w(&d.before);
+        let after_w = |d: &Drawn| shown_w(&d.after);
+        let gain = |d: &Drawn| d.after.peak.power_w / d.same_day.power_w - 1.0;
+        let after = peaks(draws, |d| &d.after, &corrections.1);
+        let gain_w = range(&|d| d.after.peak.power_w - d.same_day.power_w);
         let read_w = question.before.read_w;
         let basis = basis(question, built, draws.len());
         let failed = basis.draws_failed as f64 / question.draws as f64;
@@ -192,17 +193,17 @@ impl Answer {
             basis,
             correction_before: (&corrections.0).into(),
             correction_after: (&corrections.1).into(),
-            before: peaks(draws, &|d| (&d.before, d.before_scale), &corrections.0),
+            before: peaks(draws, |d| &d.before, &corrections.0),
             after,
             expected: expected(draws, question.after.day.station().pa()),
             gain_w,
             gain: range(&gain),
-            gain_nm: range(&|d| peak_nm(&d.after) - peak_nm(&d.same_day)),
+            gain_nm: range(&|d| d.after.peak.torque_nm - d.same_day.torque_nm),
             shown_gain: range(&|d| after_w(d) / read_w.unwrap_or_else(|| before_w(d)) - 1.0),
             interactions,
             curve: before_and_after(
-                &curve(draws, &|d| (&d.before, d.before_scale)),
-                &curve(draws, &|d| (&d.after, d.after_scale)),
+                &curve(&speeds.before, draws, |d| &d.before),
+                &curve(&speeds.after, draws, |d| &d.after),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
             limits: account::limits(centre, draws),
@@ -237,72 +238,46 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
     }
 }
 
-/// A draw's pull and the scale of its reading.
-type Side<'a> = &'a dyn Fn(&Draw) -> (&Pull, f64);
-
-fn peaks(draws: &[Draw], side: Side<'_>, correction: &Correction) -> Peaks {
-    let at_peak = |d: &Draw| {
-        let (pull, scale) = side(d);
-        let point = pull.peak_power();
-        (
-            point.map_or(f64::NAN, |p| scale * p.power_w),
-            point.map_or(0.0, |p| scale * p.electric_w),
-            point.map_or(f64::NAN, |p| p.rpm),
-        )
+fn peaks(draws: &[Drawn], side: fn(&Drawn) -> &Side, correction: &Correction) -> Peaks {
+    let range = |of: &dyn Fn(&Side) -> f64| {
+        let drawn = draws.iter().map(|d| of(side(d)));
+        Range::of(drawn.collect())
     };
-    let range = |of: &dyn Fn(&Draw) -> f64| Range::of(draws.iter().map(of).collect());
-    let electric_power_w = range(&|d| at_peak(d).1);
-    let power_w = range(&|d| at_peak(d).0);
+    let power = |s: &Side| s.scale * s.peak.power_w;
+    let electric = |s: &Side| s.scale * s.peak.electric_w;
+    let (power_w, electric_power_w) = (range(&power), range(&electric));
     Peaks {
         power_w,
-        corrected_power_w: range(&|d| {
-            let (power, electric, _) = at_peak(d);
-            correction.apply(power - electric, electric).total_w
+        corrected_power_w: range(&|s| {
+            let electric = electric(s);
+            correction.apply(power(s) - electric, electric).total_w
         }),
         electric_not_added_w: correction
             .apply(power_w.p50 - electric_power_w.p50, electric_power_w.p50)
             .electric_not_added_w,
         electric_power_w,
-        torque_nm: range(&|d| {
-            let (pull, scale) = side(d);
-            scale * peak_nm(pull)
-        }),
-        rpm: range(&|d| at_peak(d).2),
+        torque_nm: range(&|s| s.scale * s.peak.torque_nm),
+        rpm: range(&|s| s.peak.rpm),
     }
 }
 
-fn expected(draws: &[Draw], ambient_pa: f64) -> Expected {
-    let at_peak = |of: &dyn Fn(&PullPoint) -> f64| {
-        let drawn = |d: &Draw| d.after.peak_power().map_or(f64::NAN, of);
-        Range::of(draws.iter().map(drawn).collect())
-    };
-    let metered = draws
-        .first()
-        .and_then(|d| d.after.peak_power())
-        .is_some_and(|p| p.engine.injector_duty.is_some());
+fn expected(draws: &[Drawn], ambient_pa: f64) -> Expected {
+    let range = |of: &dyn Fn(&Drawn) -> f64| Range::of(draws.iter().map(of).collect());
+    let metered = draws.first().is_some_and(|d| d.injector_duty.is_some());
     Expected {
-        boost_pa: at_peak(&|p| p.engine.manifold_pa - ambient_pa),
-        charge_k: at_peak(&|p| p.engine.charge_k),
-        injector_duty: metered.then(|| at_peak(&|p| p.engine.injector_duty.unwrap_or(f64::NAN))),
+        boost_pa: range(&|d| d.manifold_pa - ambient_pa),
+        charge_k: range(&|d| d.charge_k),
+        injector_duty: metered.then(|| range(&|d| d.injector_duty.unwrap_or(f64::NAN))),
     }
 }
 
-/// Power at the engine speeds of the first draw.
-fn curve(draws: &[Draw], side: Side<'_>) -> Vec<(f64, Range)> {
-    let Some((first, _)) = draws.first().map(side) else {
-        return Vec::new();
+/// Power at the engine speeds of the curve.
+fn curve(speeds: &[f64], draws: &[Drawn], side: fn(&Drawn) -> &Side) -> Vec<(f64, Range)> {
+    let at = |(i, &rpm): (usize, &f64)| {
+        let power = |d: &Drawn| side(d).scale * side(d).curve_w[i];
+        (rpm, Range::of(draws.iter().map(power).collect()))
     };
-    first
-        .points
-        .iter()
-        .map(|point| {
-            let at = |d: &Draw| {
-                let (pull, scale) = side(d);
-                scale * pull.reading(point.rpm, |p| p.power_w)
-            };
-            (point.rpm, Range::of(draws.iter().map(at).collect()))
-        })
-        .collect()
+    speeds.iter().enumerate().map(at).collect()
 }
 
 /// The curve after, with the range before at the nearest of its own engine speeds.

@@ -6,13 +6,14 @@ use super::{POINTS, Question};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::standard_normal;
 use crate::car::WorkByCycle;
+use crate::car::limit::Limits;
 use crate::dyno::{Conditions, Pull, PullError, Setup};
 use crate::parts::{BuildError, Plan};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
 
-/// One draw: both pulls and the repeatability that goes with them.
+/// One draw while it is made: both pulls and the repeatability that goes with them.
 pub(super) struct Draw {
     pub(super) z: Vec<f64>,
     pub(super) plan_z: Vec<f64>,
@@ -25,6 +26,99 @@ pub(super) struct Draw {
     /// Reading over the car's own power, before and after.
     pub(super) before_scale: f64,
     pub(super) after_scale: f64,
+}
+
+/// What an answer needs of a draw, a fiftieth of the pulls it is taken from.
+pub(super) struct Drawn {
+    pub(super) z: Vec<f64>,
+    pub(super) plan_z: Vec<f64>,
+    pub(super) transfer: f64,
+    pub(super) before: Side,
+    /// Peaks of the car before, in the air of the pull after.
+    pub(super) same_day: Peak,
+    pub(super) after: Side,
+    /// At the peak after: manifold pressure, temperature there, share of the cycle for which injectors open.
+    pub(super) manifold_pa: f64,
+    pub(super) charge_k: f64,
+    pub(super) injector_duty: Option<f64>,
+    /// Limits met after.
+    pub(super) limits: Limits,
+}
+
+/// One pull of a draw, the car's own, and the scale of its reading.
+pub(super) struct Side {
+    pub(super) scale: f64,
+    pub(super) peak: Peak,
+    /// Power at the engine speeds of the curve, W.
+    pub(super) curve_w: Vec<f64>,
+}
+
+/// What a pull peaks at.
+#[derive(Clone, Copy)]
+pub(super) struct Peak {
+    pub(super) power_w: f64,
+    pub(super) electric_w: f64,
+    pub(super) rpm: f64,
+    pub(super) torque_nm: f64,
+}
+
+/// Engine speeds of the curves before and after, rpm: those of the first draw.
+#[derive(Default)]
+pub(super) struct Speeds {
+    pub(super) before: Vec<f64>,
+    pub(super) after: Vec<f64>,
+}
+
+impl Speeds {
+    pub(super) fn of(draw: &Draw) -> Self {
+        let speeds = |pull: &Pull| pull.points.iter().map(|p| p.rpm).collect();
+        Self {
+            before: speeds(&draw.before),
+            after: speeds(&draw.after),
+        }
+    }
+}
+
+impl Peak {
+    fn of(pull: &Pull) -> Self {
+        let point = pull.peak_power();
+        Self {
+            power_w: point.map_or(f64::NAN, |p| p.power_w),
+            electric_w: point.map_or(0.0, |p| p.electric_w),
+            rpm: point.map_or(f64::NAN, |p| p.rpm),
+            torque_nm: pull.peak_torque().map_or(f64::NAN, |p| p.torque_nm),
+        }
+    }
+}
+
+impl Side {
+    fn of(pull: &Pull, scale: f64, speeds: &[f64]) -> Self {
+        let power = |&rpm: &f64| pull.reading(rpm, |p| p.power_w);
+        Self {
+            scale,
+            peak: Peak::of(pull),
+            curve_w: speeds.iter().map(power).collect(),
+        }
+    }
+}
+
+impl Draw {
+    /// What an answer needs of it, curves at given engine speeds.
+    pub(super) fn kept(self, speeds: &Speeds) -> Drawn {
+        let engine = self.after.peak_power().map(|p| &p.engine);
+        Drawn {
+            before: Side::of(&self.before, self.before_scale, &speeds.before),
+            same_day: Peak::of(&self.same_day),
+            after: Side::of(&self.after, self.after_scale, &speeds.after),
+            manifold_pa: engine.map_or(f64::NAN, |e| e.manifold_pa),
+            charge_k: engine.map_or(f64::NAN, |e| e.charge_k),
+            injector_duty: engine.and_then(|e| e.injector_duty),
+            limits: self.after.limits,
+            z: self.z,
+            plan_z: self.plan_z,
+            transfer: self.transfer,
+        }
+    }
 }
 
 /// What a draw of the car is before any plan: its random numbers from there on, its pulls without the work.
@@ -169,9 +263,17 @@ pub(super) fn complete(pull: Result<Pull, PullError>) -> Option<Pull> {
 }
 
 pub(super) fn peak_w(pull: &Pull) -> f64 {
-    pull.peak_power().map_or(f64::NAN, |p| p.power_w)
+    Peak::of(pull).power_w
 }
 
-pub(super) fn peak_nm(pull: &Pull) -> f64 {
-    pull.peak_torque().map_or(f64::NAN, |p| p.torque_nm)
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Eighty numbers of car and plan, and two curves of [`POINTS`]: less than 2 kB, where three pulls take some 68 kB.
+    #[test]
+    fn what_is_kept_of_a_draw_is_small() {
+        let lists = (80 + 2 * POINTS) * size_of::<f64>();
+        assert!(size_of::<Drawn>() + lists < 2048);
+    }
 }

@@ -30,13 +30,17 @@ use crate::car::Car;
 use crate::dyno::PullError;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
+use crate::numeric::Progress;
 use crate::parts::{BuildError, Plan};
-use draw::Draw;
+use draw::{Drawn, Speeds};
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
-/// Fewest draws from which fifth and ninety-fifth percentiles are told.
+/// Fewest draws that may be asked for.
 pub const LEAST_DRAWS: usize = 50;
+/// Fewest draws that made the pull from which fifth and ninety-fifth percentiles are told: two lie beyond each. Above [`MOST_FAILED`] the
+/// range is told and not to be promised.
+pub const LEAST_USED: usize = 40;
 /// Draws made where nothing else is asked: the outer percentiles then rest on fifteen draws each.
 pub const USUAL_DRAWS: usize = 300;
 /// Share of failed draws above which the range no longer speaks for the car.
@@ -80,7 +84,7 @@ pub enum QuoteError {
     Correction(#[from] CorrectionError),
     /// Too many draws failed to tell a range.
     #[error(
-        "{failed} of {draws} draws could not make the pull; at least {LEAST_DRAWS} are needed for a range"
+        "{failed} of {draws} draws could not make the pull; at least {LEAST_USED} are needed for a range"
     )]
     TooFewDraws {
         /// Draws that failed.
@@ -119,6 +123,11 @@ impl<'a> Question<'a> {
 
     /// Answers the question.
     pub fn answer(&self) -> Result<Answer, QuoteError> {
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how many draws are made.
+    pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
         let by_cycle = built.car.engine.work_by_cycle.clone();
@@ -132,19 +141,22 @@ impl<'a> Question<'a> {
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,
         );
-        let draws: Vec<Draw> = (0..self.draws as u64)
-            .filter_map(|index| self.draw(index, anchor, by_cycle.as_ref()))
+        let mut speeds = None;
+        let draws: Vec<Drawn> = (0..self.draws)
+            .filter_map(|index| {
+                progress.tell(index, Some(self.draws));
+                self.draw(index as u64, anchor, by_cycle.as_ref())
+            })
+            .map(|draw| {
+                let speeds = speeds.get_or_insert_with(|| Speeds::of(&draw));
+                draw.kept(speeds)
+            })
             .collect();
-        if draws.len() < LEAST_DRAWS {
-            return Err(QuoteError::TooFewDraws {
-                failed: self.draws - draws.len(),
-                draws: self.draws,
-            });
-        }
+        enough(draws.len(), self.draws)?;
         Ok(Answer::new(
             self,
             (&built.car, &centre),
-            &draws,
+            (&speeds.unwrap_or_default(), &draws),
             &corrections,
             self.interactions()?,
         ))
@@ -159,5 +171,30 @@ impl<'a> Question<'a> {
     /// Whether the car's numbers come from a fit.
     fn fitted(&self) -> bool {
         self.sheet.is_fitted() || self.before.read_on.is_some()
+    }
+}
+
+/// Whether so many used of the draws made tell a range.
+fn enough(used: usize, draws: usize) -> Result<(), QuoteError> {
+    if used < LEAST_USED {
+        let failed = draws - used;
+        return Err(QuoteError::TooFewDraws { failed, draws });
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn of_the_fewest_draws_some_may_fail() {
+        assert_eq!(enough(LEAST_DRAWS - 1, LEAST_DRAWS), Ok(()));
+        assert_eq!(enough(LEAST_USED, LEAST_DRAWS), Ok(()));
+        let short = enough(LEAST_USED - 1, LEAST_DRAWS).expect_err("too few");
+        assert_eq!(
+            short.to_string(),
+            "11 of 50 draws could not make the pull; at least 40 are needed for a range"
+        );
     }
 }

@@ -506,12 +506,11 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         case_k: value(y, CASE_K),
         battery_k: value(y, BATTERY_K),
         battery_power_w: forces.axle.map_or(0.0, |a| a.battery_power_w),
-        derating: motion
-            .setup
-            .car
-            .electric
-            .as_ref()
-            .map_or(1.0, |d| d.axle.motor.heat.derating(value(y, WINDING_K))),
+        derating: motion.setup.car.electric.as_ref().map_or(1.0, |d| {
+            let (winding_k, case_k) = (value(y, WINDING_K), value(y, CASE_K));
+            let heat = &d.axle.motor.heat;
+            heat.derating(winding_k) * heat.on_share(winding_k, case_k)
+        }),
         converter_ratio: forces.coupled.speed_ratio,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
@@ -533,6 +532,8 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
     let on_tyres = motion.drums.machine.contact == Contact::Tyres;
     limits.note(Limit::TyreSpeed, on_tyres && tyre_m_s > rated_m_s);
+    let overheated = forces.axle.is_some_and(|axle| axle.on_share < 1.0);
+    limits.note(Limit::AxleOverheated, overheated);
     // The motor's own torque-speed envelope is no limit of the build.
     let axle = forces.axle.and_then(|axle| match axle.limiting {
         AxleLimit::Battery => Some(Limit::AxleBattery),

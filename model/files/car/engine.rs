@@ -48,6 +48,39 @@ pub(super) fn engine(table: &mut Table<'_>, stated: &mut Stated) -> Option<Engin
     })
 }
 
+/// Holds a bore and stroke taken equal to the ranges of both, with the displacements that would be taken.
+fn square_within(table: &mut Table<'_>, cylinders: f64, side_m: f64) -> Option<()> {
+    let bounds = |path| parameter::find(path).map(parameter::Parameter::bounds);
+    let (bore, stroke) = (bounds("engine.bore")?, bounds("engine.stroke")?);
+    let (low, high) = (bore.0.max(stroke.0), bore.1.min(stroke.1));
+    if low < side_m && side_m < high {
+        return Some(());
+    }
+    let litre = find("L", Dimension::Volume).ok()?;
+    let mm = find("mm", Dimension::Length).ok()?;
+    let volume = |side: f64| {
+        show(
+            0.25 * std::f64::consts::PI * cylinders * side.powi(3),
+            litre,
+        )
+    };
+    let cylinders = if cylinders > 1.0 {
+        format!("{cylinders} cylinders")
+    } else {
+        "one cylinder".to_owned()
+    };
+    let message = format!(
+        "'displacement' in {cylinders} makes bore and stroke {} each; the model knows {} to {}",
+        show(side_m, mm),
+        show(low, mm),
+        show(high, mm)
+    );
+    let (low, high) = (volume(low), volume(high));
+    let expected = format!("above {low} and below {high} in {cylinders}, or bore and stroke");
+    table.error("displacement", Code::OUT_OF_RANGE, message, expected);
+    None
+}
+
 /// Settles bore and stroke; true if they were taken equal.
 fn size(
     table: &mut Table<'_>,
@@ -108,6 +141,7 @@ fn size(
         }
         (false, false, true) => {
             let side = (displacement_m3? / area(1.0)).cbrt();
+            square_within(table, cylinders, side)?;
             // At constant displacement ln bore moves by a third of ln(bore/stroke), ln stroke by two thirds.
             imply(table, "engine.bore", side, SQUARE_DOUBT / 3.0)?;
             imply(table, "engine.stroke", side, SQUARE_DOUBT * 2.0 / 3.0)?;

@@ -86,6 +86,30 @@ fn gear_and_final_drive_of_a_transaxle_are_two_numbers() {
 }
 
 #[test]
+fn a_displacement_too_small_for_its_cylinders_is_told_with_what_would_be_taken() {
+    let text = |litres: &str| {
+        format!(
+            "kind = \"car\"\nversion = 1\nname = \"kart\"\n[engine]\ncylinders = 1\ndisplacement = \"{litres}\"\ncompression_ratio = 9\nredline = \"9000 rpm\"\n"
+        )
+    };
+    let problems = |litres: &str| {
+        let file = TomlFile::parse("car.toml", &text(litres)).expect("TOML");
+        read(&file, Path::new("")).expect_err("more is missing")
+    };
+    let of_size = |litres: &str| {
+        let all = problems(litres);
+        let mut found = all.iter().filter(|p| p.message.contains("displacement"));
+        found.next().cloned()
+    };
+    let small = of_size("50 cc").expect("too small");
+    assert!(small.message.contains("39.93 mm each"), "{small}");
+    // 40 mm each way: π/4 · 4³ cm³ = 50.27 cm³.
+    let expected = small.expected.expect("what is taken");
+    assert!(expected.contains("above 0.05027 L"), "{expected}");
+    assert!(of_size("51 cc").is_none());
+}
+
+#[test]
 fn displacement_fills_in_the_stroke_and_must_agree_when_both_are_given() {
     let (car, _) = load(&MINIMAL.replace("redline", "bore = \"82 mm\"\nredline"));
     // 2980 cm³ / (6 · π/4 · 8.2² cm²) = 9.405 cm.

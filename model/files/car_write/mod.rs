@@ -16,6 +16,7 @@ use std::path::Path;
 
 use super::car::{self, CarFile, Parts};
 use super::diagnostic::{Code, Problem, Problems};
+use super::shown::on_one_line;
 use super::table::TomlFile;
 use super::write::{Overwrite, write_atomic};
 use crate::belief::sheet::{Correlation, Sheet};
@@ -66,8 +67,7 @@ pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) 
         text.push('\n');
         for line in account {
             // A comment may hold no control character, and a name may.
-            let plain = line.replace(char::is_control, " ");
-            text += &[ACCOUNT_SIGN, plain.trim_end(), "\n"].concat();
+            text += &[ACCOUNT_SIGN, on_one_line(line).trim_end(), "\n"].concat();
         }
         if !own.starts_with('\n') {
             text.push('\n');

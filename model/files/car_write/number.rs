@@ -1,5 +1,6 @@
 //! Numbers and texts as a written car file has them.
 
+use crate::files::shown::acts;
 use std::fmt::Write as _;
 
 use crate::belief::parameter::Measure;
@@ -75,8 +76,8 @@ pub(super) fn quoted(text: &str) -> String {
             '\\' => out.push_str("\\\\"),
             '\n' => out.push_str("\\n"),
             '\t' => out.push_str("\\t"),
-            letter if letter.is_control() => {
-                // Writing to a String cannot fail.
+            letter if acts(letter) => {
+                // All of them lie in the first plane. Writing to a String cannot fail.
                 let _ = write!(out, "\\u{:04X}", u32::from(letter));
             }
             letter => out.push(letter),

@@ -4,6 +4,9 @@
 //! power` and `wheel-power corrected` are one name. Words for gauge and absolute are taken out first. What is not in this
 //! table is not read; nothing is inferred from the numbers.
 
+use std::collections::HashMap;
+use std::sync::LazyLock;
+
 use crate::units::Dimension;
 
 /// The meaning of a column.
@@ -239,19 +242,29 @@ impl Channel {
     }
 }
 
+/// A channel that a name may mean, with the unit where the name has one.
+type Meant = (Channel, Option<&'static str>);
+
+/// The table of names by their words in alphabetical order.
+static BY_WORDS: LazyLock<HashMap<String, Vec<Meant>>> = LazyLock::new(|| {
+    let mut by_words: HashMap<String, Vec<Meant>> = HashMap::new();
+    for &(name, channel, unit) in NAMES {
+        let key = sorted(name.split(' '));
+        by_words.entry(key).or_default().push((channel, unit));
+    }
+    by_words
+});
+
 /// The meanings of a name, given as lower-case words in any order.
 pub(super) fn meanings(words: &[&str]) -> Vec<(Channel, Option<&'static str>)> {
-    let wanted = sorted(words.iter().map(|&word| full_word(word)).collect());
-    NAMES
-        .iter()
-        .filter(|(name, _, _)| sorted(name.split(' ').collect()) == wanted)
-        .map(|&(_, channel, unit)| (channel, unit))
-        .collect()
+    let wanted = sorted(words.iter().map(|&word| full_word(word)));
+    BY_WORDS.get(&wanted).cloned().unwrap_or_default()
 }
 
-fn sorted(mut words: Vec<&str>) -> Vec<&str> {
+fn sorted<'w>(words: impl Iterator<Item = &'w str>) -> String {
+    let mut words: Vec<&str> = words.collect();
     words.sort_unstable();
-    words
+    words.join(" ")
 }
 
 /// Common shortenings inside names.

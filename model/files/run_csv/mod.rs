@@ -22,6 +22,7 @@ mod read;
 mod rows;
 #[cfg(test)]
 mod tests;
+mod unit_row;
 mod words;
 
 use std::ops::Range;

@@ -11,13 +11,16 @@ use super::dialect::{DecimalMark, MarksSeen, separator};
 use super::header::{Meaning, understand};
 use super::pulls::{Disorder, divide};
 use super::rows::{Place, Rows};
+use super::unit_row::{holds_units, texts, without_brackets};
 use super::{Column, Lines, RunFile, RunOptions};
 use crate::files::diagnostic::{Code, Excerpt, Problem, Problems};
 use crate::files::encoding::decode_recording;
-use crate::units::{Dimension, LookupError, find, show_number};
+use crate::files::shown::clipped;
+use crate::files::told::{MOST_TOLD, few};
+use crate::units::show_number;
 
-/// Problems listed one by one before the rest is only counted.
-const LISTED: usize = 20;
+/// Problems listed one by one before the rest is only counted: as many as are told, the count among them.
+const LISTED: usize = MOST_TOLD - 1;
 
 pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<RunFile, Problems> {
     let (text, encoding) = decode_recording(name, bytes)?;
@@ -73,6 +76,8 @@ enum Role {
     Label,
     /// Is skipped.
     Skip,
+    /// Is skipped, and the person told: nobody knows the name.
+    Unknown,
 }
 
 struct Reading<'t> {
@@ -145,20 +150,26 @@ impl Reading<'_> {
             first_row = self.rows.next(&mut next).map(|place| (place, next));
         }
         let mut seen: HashSet<String> = HashSet::new();
+        let mut unknown = Vec::new();
         for index in 0..self.header.len() {
             let cell = self.header[index].clone();
             if !cell.is_empty() && !seen.insert(cell.to_lowercase()) {
-                let message = format!("two columns are headed '{cell}'");
-                let problem = self
-                    .at_field(Code::COLUMN_DUPLICATE, &place, index, message)
-                    .expected("every header once");
-                self.problems.push(problem);
+                self.list(|reading| {
+                    let message = format!("two columns are headed '{}'", clipped(&cell));
+                    let problem = reading.at_field(Code::COLUMN_DUPLICATE, &place, index, message);
+                    problem.expected("every header once")
+                });
                 self.roles.push(Role::Skip);
                 continue;
             }
             let role = self.understand_cell(&place, index, &cell);
+            if role == Role::Unknown {
+                unknown.push(index);
+                self.ignored.push(cell);
+            }
             self.roles.push(role);
         }
+        self.leave_out(&place, &unknown);
         if self.columns.is_empty() && !self.problems.has_errors() {
             let message = "no column has a known name".to_owned();
             let names = [
@@ -179,10 +190,31 @@ impl Reading<'_> {
         }
         // Rows cannot be judged by a header that is not understood.
         if self.problems.has_errors() {
+            self.count_unlisted("columns");
             Err(std::mem::take(&mut self.problems))
         } else {
             Ok(first_row)
         }
+    }
+
+    /// Says once which columns are not read.
+    fn leave_out(&mut self, place: &Place, unknown: &[usize]) {
+        let Some(&first) = unknown.first() else {
+            return;
+        };
+        let message = match self.ignored.as_slice() {
+            [cell] => format!(
+                "column '{}' is not read: its name is not known",
+                clipped(cell)
+            ),
+            cells => format!(
+                "{} columns are not read, their names are not known: {}",
+                cells.len(),
+                few(cells)
+            ),
+        };
+        let problem = self.at_field(Code::COLUMN_IGNORED, place, first, message);
+        self.problems.push(problem.warning());
     }
 
     fn understand_cell(&mut self, place: &Place, index: usize, cell: &str) -> Role {
@@ -196,18 +228,18 @@ impl Reading<'_> {
             Ok(Meaning::Numbers(channel, unit)) => {
                 if let Some(earlier) = self.columns.iter().find(|column| column.channel == channel)
                 {
-                    let message = format!(
-                        "columns '{}' and '{cell}' are both {}",
-                        earlier.header,
-                        channel.name()
-                    );
-                    let problem = self.at_field(Code::CHANNEL_TWICE, place, index, message);
-                    self.problems
-                        .push(problem.expected(format!("one column for {}", channel.name())));
+                    let (name, earlier) = (channel.name(), earlier.header.clone());
+                    self.list(|reading| {
+                        let (earlier, cell) = (clipped(&earlier), clipped(cell));
+                        let message = format!("columns '{earlier}' and '{cell}' are both {name}");
+                        let problem = reading.at_field(Code::CHANNEL_TWICE, place, index, message);
+                        problem.expected(format!("one column for {name}"))
+                    });
                     return Role::Skip;
                 }
                 if channel == Channel::WheelTorque && !cell.to_lowercase().contains("engine") {
-                    let message = format!("'{cell}' is taken as wheel power / engine speed");
+                    let message =
+                        format!("'{}' is taken as wheel power / engine speed", clipped(cell));
                     let problem = self
                         .at_field(Code::COLUMN_CONVENTION, place, index, message)
                         .expected("torque referred to engine speed; torque at the wheels themselves is headed 'hub torque'");
@@ -221,25 +253,14 @@ impl Reading<'_> {
                 });
                 Role::Column(self.columns.len() - 1)
             }
-            Ok(Meaning::Unknown) => {
-                if !cell.is_empty() {
-                    let message = format!("column '{cell}' is not read: its name is not known");
-                    let problem = self
-                        .at_field(Code::COLUMN_IGNORED, place, index, message)
-                        .warning();
-                    self.problems.push(problem);
-                    self.ignored.push(cell.to_owned());
-                }
-                Role::Skip
-            }
+            Ok(Meaning::Unknown) if cell.is_empty() => Role::Skip,
+            Ok(Meaning::Unknown) => Role::Unknown,
             Err(question) => {
-                let problem = self.at_field(question.code, place, index, question.message);
-                self.problems.push(
-                    problem
-                        .value(cell)
-                        .expected(question.expected)
-                        .help(question.help),
-                );
+                self.list(|reading| {
+                    let problem = reading.at_field(question.code, place, index, question.message);
+                    let problem = problem.value(cell).expected(question.expected);
+                    problem.help(question.help)
+                });
                 Role::Skip
             }
         }
@@ -309,7 +330,7 @@ impl Reading<'_> {
         for index in 0..width {
             let field = record.get(index).unwrap_or_default();
             match self.roles[index] {
-                Role::Skip => {}
+                Role::Skip | Role::Unknown => {}
                 Role::Label => {
                     let label = String::from_utf8_lossy(field.trim_ascii());
                     let current = self.blocks.last().and_then(|(_, label)| label.as_deref());
@@ -388,20 +409,31 @@ impl Reading<'_> {
 
     /// Lists a problem, or counts it once enough are listed.
     fn report(&mut self, problem: Problem) {
+        self.list(|_| problem);
+    }
+
+    /// As [`Self::report`], for a problem that costs something to make.
+    fn list(&mut self, problem: impl FnOnce(&Self) -> Problem) {
         if self.listed < LISTED {
             self.listed += 1;
+            let problem = problem(self);
             self.problems.push(problem);
         } else {
             self.unlisted += 1;
         }
     }
 
-    fn finish(mut self, encoding: crate::files::Encoding) -> Result<RunFile, Problems> {
+    /// Counts the problems that were not listed.
+    fn count_unlisted(&mut self, place: &str) {
         if self.unlisted > 0 {
-            let message = format!("and {} more problems in the rows", self.unlisted);
+            let message = format!("and {} more problems in the {place}", self.unlisted);
             self.problems
                 .push(Problem::of_file(Code::MORE_OF_THE_SAME, self.name, message));
         }
+    }
+
+    fn finish(mut self, encoding: crate::files::Encoding) -> Result<RunFile, Problems> {
+        self.count_unlisted("rows");
         let decimal = self.judge_decimals();
         if self.row_count == 0 && !self.problems.has_errors() {
             let problem = Problem::of_file(
@@ -538,42 +570,6 @@ impl Reading<'_> {
         problem.line = Some(self.lines.of(row));
         problem.value(value).expected(expected)
     }
-}
-
-fn texts(record: &ByteRecord) -> Vec<String> {
-    record
-        .iter()
-        .map(|field| String::from_utf8_lossy(field.trim_ascii()).into_owned())
-        .collect()
-}
-
-fn without_brackets(cell: &str) -> &str {
-    cell.trim()
-        .trim_start_matches(['(', '['])
-        .trim_end_matches([')', ']'])
-}
-
-/// The unit of a plain number, as unit rows write it.
-const PLAIN_NUMBER: &str = "1";
-
-/// Whether a row below the header names units: no numbers but `1`, the unit of a plain number, and at least one known unit
-/// that is none.
-fn holds_units(row: &ByteRecord) -> bool {
-    let cells = texts(row);
-    // Any dimension serves: a unit of another one is known just as well.
-    let known = |cell: &String| {
-        !cell.is_empty()
-            && cell != PLAIN_NUMBER
-            && matches!(
-                find(without_brackets(cell), Dimension::Length),
-                Ok(_) | Err(LookupError::WrongDimension { .. })
-            )
-    };
-    cells.iter().all(|cell| {
-        cell == PLAIN_NUMBER
-            || (!cell.starts_with(|first: char| first.is_ascii_digit() && !cell.contains('/'))
-                && cell.parse::<f64>().is_err())
-    }) && cells.iter().any(known)
 }
 
 fn separator_text(separator: u8) -> &'static str {

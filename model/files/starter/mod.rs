@@ -1,7 +1,11 @@
-//! Starter files: a car, plan, visit, weather and drum-log file to fill in, every key with its unit, default, range and meaning.
+//! Starter files: a car, plan, visit, weather and drum-log file to fill in: [`short`], or every key with its unit, default, range and meaning.
 //!
 //! The car's is made from the catalogue, so that it cannot fall behind it. Lines of facts hold an example; optional keys
 //! stand as `#key = default`, text as `# text`, so that taking the first character off a key's line makes it count.
+
+mod short;
+
+pub use short::{WrittenIn, short};
 
 use std::fmt::Write as _;
 use std::path::Path;
@@ -204,7 +208,7 @@ const SECTIONS: &[Section] = &[
     },
 ];
 
-/// The starter of a kind of file.
+/// The starter of a kind of file with every key.
 pub fn text(kind: FileKind) -> String {
     match kind {
         FileKind::Car => car(),
@@ -217,7 +221,12 @@ pub fn text(kind: FileKind) -> String {
 
 /// The starter of a kind of file, named for an editor to check with the schema beside it.
 pub fn text_with_schema(kind: FileKind) -> String {
-    format!("#:schema ./{}\n{}", kind.schema_name(), text(kind))
+    with_schema(kind, &text(kind))
+}
+
+/// A starter named for an editor to check with the schema beside it.
+pub fn with_schema(kind: FileKind, text: &str) -> String {
+    format!("#:schema ./{}\n{text}", kind.schema_name())
 }
 
 /// A car file with the facts of an invented car.

@@ -33,6 +33,7 @@ mod tests;
 
 pub(in crate::files) use fields::usual_unit;
 
+use std::collections::HashSet;
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
@@ -42,6 +43,8 @@ use toml::de::{DeTable, DeValue};
 
 use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
+use super::shown::clipped;
+use super::told::MOST_TOLD;
 
 /// A TOML file whose syntax is sound.
 #[derive(Debug)]
@@ -222,7 +225,9 @@ pub struct Table<'a> {
     /// Dotted name, empty for the root.
     path: String,
     excerpt: &'a Arc<Excerpt>,
+    /// Keys asked for, in order, and the same to look them up.
     known: Vec<String>,
+    is_known: HashSet<String>,
     /// What was asked for, where that is the question.
     asked: Option<asked::Sample>,
     problems: Problems,
@@ -241,6 +246,7 @@ impl<'a> Table<'a> {
             path,
             excerpt,
             known: Vec::new(),
+            is_known: HashSet::new(),
             asked: None,
             problems: Problems::new(),
         }
@@ -268,11 +274,8 @@ impl<'a> Table<'a> {
 
     /// Asks for no key and refuses none: the table belongs to a reader other than this one.
     pub fn disregard(&mut self) {
-        self.known = self
-            .entries
-            .keys()
-            .map(|key| key.get_ref().to_string())
-            .collect();
+        let keys = self.entries.keys().map(|key| key.get_ref().to_string());
+        self.is_known.extend(keys);
     }
 
     /// Records an error of the reader's own at a key's value, or at the table if the key is absent.
@@ -325,7 +328,8 @@ impl<'a> Table<'a> {
     }
 
     fn look(&mut self, key: &str) -> Option<&'a Spanned<DeValue<'a>>> {
-        if !self.known.iter().any(|known| known == key) {
+        if !self.is_known.contains(key) {
+            self.is_known.insert(key.to_owned());
             self.known.push(key.to_owned());
         }
         self.note(key, || asked::What::Presence);
@@ -367,19 +371,19 @@ impl<'a> Table<'a> {
 
     /// Reports the keys nobody asked for and gives the problems up.
     fn finish(mut self) -> Problems {
-        let unknown: Vec<_> = self
-            .entries
-            .keys()
-            .filter(|key| !self.known.iter().any(|known| known == key.get_ref()))
-            .collect();
-        for key in unknown {
+        let unknown = self.entries.keys();
+        let unknown = unknown.filter(|key| !self.is_known.contains(key.get_ref().as_ref()));
+        for (place, key) in unknown.enumerate() {
             let name = key.get_ref().as_ref();
-            let message = format!("'{}' is not a known key", self.full_name(name));
-            let mut problem = Problem::at(Code::KEY_UNKNOWN, self.excerpt, key.span(), message)
-                .value(name)
-                .expected(format!("one of: {}", self.known.join(", ")));
-            if let Some(nearest) = nearest(name, self.known.iter().map(String::as_str)) {
-                problem = problem.help(format!("did you mean '{nearest}'?"));
+            let message = format!("'{}' is not a known key", clipped(&self.full_name(name)));
+            let mut problem =
+                Problem::at(Code::KEY_UNKNOWN, self.excerpt, key.span(), message).value(name);
+            // No more than these are told in full.
+            if place < MOST_TOLD {
+                problem = problem.expected(format!("one of: {}", self.known.join(", ")));
+                if let Some(nearest) = nearest(name, self.known.iter().map(String::as_str)) {
+                    problem = problem.help(format!("did you mean '{nearest}'?"));
+                }
             }
             self.problems.push(problem);
         }
@@ -468,8 +472,11 @@ fn type_words(value: &DeValue<'_>) -> &'static str {
 /// The candidate closest to a word, when a slip explains the difference: at most a third of its letters.
 pub fn nearest<'c>(word: &str, candidates: impl Iterator<Item = &'c str>) -> Option<&'c str> {
     let folded = word.to_lowercase();
-    let tolerance = (word.chars().count() / 3).max(1);
+    let length = word.chars().count();
+    let tolerance = (length / 3).max(1);
     candidates
+        // A word that much longer or shorter is further away than that.
+        .filter(|candidate| candidate.chars().count().abs_diff(length) <= tolerance)
         .map(|candidate| {
             (
                 strsim::damerau_levenshtein(&folded, &candidate.to_lowercase()),

@@ -5,6 +5,10 @@ use toml::de::DeValue;
 
 use super::Table;
 use super::asked::{Sample, What};
+use crate::files::diagnostic::{Code, Problem};
+
+/// Most tables of one name: no shop plans a thousand changes or records a thousand pulls in a visit.
+const MOST_TABLES: usize = 1000;
 
 impl Table<'_> {
     /// A table that must be there.
@@ -55,6 +59,14 @@ impl Table<'_> {
             );
             return None;
         };
+        if items.len() > MOST_TABLES {
+            let name = self.full_name(key);
+            let message = format!("[[{name}]] stands {} times", items.len());
+            let problem = Problem::at(Code::OUT_OF_RANGE, self.excerpt, value.span(), message);
+            self.problems
+                .push(problem.expected(format!("at most {MOST_TABLES}")));
+            return None;
+        }
         let mut read = Vec::with_capacity(items.len());
         let mut samples = Vec::new();
         for (index, item) in items.iter().enumerate() {

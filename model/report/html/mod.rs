@@ -7,8 +7,8 @@
 mod chart;
 
 use super::document::{Block, Content, Document, Level};
-use super::shown::shown;
 use super::table::TextTable;
+use crate::files::shown::shown;
 
 impl Document {
     /// As one self-contained page.

@@ -3,17 +3,20 @@
 use super::{gearing, method, smoothing};
 use crate::ask::reduce::Answer;
 use crate::files::drum_log::Extra;
+use crate::files::shown::table_comment;
 
 /// The curves, every pull with its label; further channels at the points' times.
 pub fn csv(answer: &Answer, extras: &[Extra]) -> String {
-    let mut out = format!("# reduced from {}: {}\n", answer.log, method(answer.method));
+    let origin = format!("reduced from {}: {}", answer.log, method(answer.method));
+    let mut out = format!("# {}\n", table_comment(&origin));
     for (number, pull) in answer.pulls.iter().enumerate() {
         if let Some(curve) = &pull.curve {
-            add!(out, "# pull {}: {}\n", number + 1, smoothing(curve));
+            let words = format!("pull {}: {}", number + 1, smoothing(curve));
+            add!(out, "# {}\n", table_comment(&words));
         }
     }
     if let Some(gearing) = gearing(answer) {
-        add!(out, "# {gearing}\n");
+        add!(out, "# {}\n", table_comment(&gearing));
     }
     out.push_str(
         "pull,time (s),engine speed (rpm),wheel power (kW),wheel power standard error (kW),wheel torque at engine speed (N m),\

@@ -15,11 +15,12 @@ use crate::ask::basis::{Corrected, Weather};
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
+use crate::numeric::Progress;
 use crate::parts::Shown;
 use crate::units;
 use search::Search;
 use serde::{Serialize, Serializer};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 
 /// Most draws of the inverse question: each is kept in memory for all values.
 pub const MOST_DRAWS: usize = 5000;
@@ -304,6 +305,11 @@ impl Reach<'_> {
     /// Answers the question.
     /// Equation (8.7).
     pub fn answer(&self) -> Result<Reached, ReachError> {
+        self.answer_telling(Progress::SILENT)
+    }
+
+    /// As [`Self::answer`], telling how many pulls of drawn cars are made; how many the search needs is not known before.
+    pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Reached, ReachError> {
         let question = self.question;
         if question.draws > MOST_DRAWS {
             return Err(ReachError::TooManyDraws {
@@ -332,8 +338,13 @@ impl Reach<'_> {
         let correction = question
             .correction(&question.after, &after)
             .map_err(QuoteError::from)?;
+        let made = Cell::new(0);
         let bases: Vec<_> = (0..question.draws as u64)
-            .map(|i| question.base(i).map(|base| self.with_knock_table(base)))
+            .map(|i| {
+                made.set(made.get() + 1);
+                progress.tell(made.get(), None);
+                question.base(i).map(|base| self.with_knock_table(base))
+            })
             .collect();
         let failed = bases.iter().filter(|base| base.is_none()).count();
         let mut centre = centre.clone();
@@ -347,6 +358,8 @@ impl Reach<'_> {
             anchor: question.sheet.is_fitted().then_some(before),
             correction: correction.clone(),
             by_cycle: RefCell::default(),
+            progress,
+            made,
         };
         let (answer, trials) = search.answer(own)?;
         Ok(Reached {

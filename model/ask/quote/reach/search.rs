@@ -4,17 +4,17 @@
 //! that was not asked about is not an answer.
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
-use crate::ask::quote::draw::{Base, Draw, built, peak_w};
+use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
-use crate::numeric::Bracket;
+use crate::numeric::{Bracket, Progress};
 use crate::numeric::{RootSettings, find_root};
 use crate::parts::Plan;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::sync::Arc;
 
 /// Values at which the centre is looked at, evenly spaced over the range (in the logarithm, where all values are positive). A
@@ -49,6 +49,9 @@ pub(super) struct Search<'a> {
     pub(super) correction: Correction,
     /// What the crank-angle cycle said of values asked about.
     pub(super) by_cycle: RefCell<Vec<(f64, Option<Arc<WorkByCycle>>)>>,
+    pub(super) progress: Progress<'a>,
+    /// Pulls of drawn cars made.
+    pub(super) made: Cell<usize>,
 }
 
 impl Search<'_> {
@@ -216,7 +219,7 @@ impl Search<'_> {
         reach.dial.set(reach.question.plan, &self.after, value)
     }
 
-    fn draws(&self, value: f64) -> Result<Vec<Draw>, ReachError> {
+    fn draws(&self, value: f64) -> Result<Vec<Drawn>, ReachError> {
         let plan = self.plan(value)?;
         let question = self.reach.question;
         let centre = plan.map(|_, _, prior| prior.centre());
@@ -227,28 +230,31 @@ impl Search<'_> {
             .iter()
             .flatten()
             .filter_map(|base| {
-                question.finish(base.clone(), &plan, self.anchor.as_ref(), by_cycle.as_ref())
+                self.made.set(self.made.get() + 1);
+                self.progress.tell(self.made.get(), None);
+                let anchor = self.anchor.as_ref();
+                let draw = question.finish(base.clone(), &plan, anchor, by_cycle.as_ref())?;
+                // Only its peaks are looked at.
+                Some(draw.kept(&Speeds::default()))
             })
             .collect())
     }
 
     /// Peak power of a draw, as the target is meant, W.
-    fn figure_w(&self, draw: &Draw) -> f64 {
-        let read_w = draw.after_scale * peak_w(&draw.after);
+    fn figure_w(&self, draw: &Drawn) -> f64 {
+        let after = &draw.after;
+        let read_w = after.scale * after.peak.power_w;
         if !self.reach.corrected {
             return read_w;
         }
-        let electric_w = draw
-            .after
-            .peak_power()
-            .map_or(0.0, |p| draw.after_scale * p.electric_w);
+        let electric_w = after.scale * after.peak.electric_w;
         self.correction
             .apply(read_w - electric_w, electric_w)
             .total_w
     }
 
     /// Figures of all draws, ascending; one that cannot make the pull with the work reads nothing.
-    fn figures_w(&self, draws: &[Draw]) -> Vec<f64> {
+    fn figures_w(&self, draws: &[Drawn]) -> Vec<f64> {
         let able = self.bases.iter().flatten().count();
         let mut figures: Vec<f64> = draws.iter().map(|d| self.figure_w(d)).collect();
         figures.resize(able, 0.0);

@@ -2,6 +2,10 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+mod starters;
+
+pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
+
 use crate::output::Format;
 use crate::values::{
     band, chance, dials, gauge_pressure, inertia, known_length, length, mass,
@@ -12,9 +16,8 @@ use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
-use pullcast::files::schema;
 use pullcast::report;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Predicts what a car will read on an inertia chassis dynamometer after a planned build, and calibrates itself on
 /// measured pulls.
@@ -103,48 +106,10 @@ pub(crate) enum Verb {
     Inertia(InertiaArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file
     Schema(SchemaArgs),
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct NewArgs {
-    /// Which kind of file
-    #[arg(value_enum)]
-    pub(crate) kind: FileKind,
-    /// File to write; left out, the text is printed. An existing file is never replaced
-    pub(crate) path: Option<PathBuf>,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct SchemaArgs {
-    /// Which kind of file
-    #[arg(value_enum)]
-    pub(crate) kind: FileKind,
-}
-
-impl From<FileKind> for schema::FileKind {
-    fn from(kind: FileKind) -> Self {
-        match kind {
-            FileKind::Car => Self::Car,
-            FileKind::Plan => Self::Plan,
-            FileKind::Visit => Self::Visit,
-            FileKind::Weather => Self::Weather,
-            FileKind::DrumLog => Self::DrumLog,
-        }
-    }
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
-pub(crate) enum FileKind {
-    /// The car, and the drums it stands on
-    Car,
-    /// The planned work, change by change
-    Plan,
-    /// A visit to the drums: the air in the room, and the recordings of its pulls
-    Visit,
-    /// The air of a day for which no pulls are recorded, such as that of the pull after the work
-    Weather,
-    /// A raw drum log: the log, the drums, and what may stand beside them
-    DrumLog,
+    /// Print what makes a shell complete verbs and options: `pullcast completions bash > ~/.local/share/bash-completion/completions/pullcast`
+    Completions(CompletionsArgs),
+    /// Print the manual page, of the program or of one verb: `pullcast manual quote | man -l -`
+    Manual(ManualArgs),
 }
 
 #[derive(Debug, Args)]
@@ -301,8 +266,15 @@ pub(crate) struct PredictArgs {
     /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
     /// Plan file: predict the car after this work, and show the peak before it
-    #[arg(long)]
     pub(crate) plan: Option<PathBuf>,
+    /// The same as an option
+    #[arg(
+        long = "plan",
+        value_name = "PLAN",
+        hide = true,
+        conflicts_with = "plan"
+    )]
+    pub(crate) plan_option: Option<PathBuf>,
     /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
@@ -417,17 +389,38 @@ pub(crate) struct DiagnoseArgs {
 pub(crate) struct TraceArgs {
     /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
+    /// Plan file: the working of the car after this work
+    pub(crate) plan: Option<PathBuf>,
+    /// The same as an option
+    #[arg(
+        long = "plan",
+        value_name = "PLAN",
+        hide = true,
+        conflicts_with = "plan"
+    )]
+    pub(crate) plan_option: Option<PathBuf>,
     /// Engine speed of the working in rpm, without a unit: 5000
     #[arg(long)]
     pub(crate) rpm: f64,
-    /// Plan file: the working of the car after this work
-    #[arg(long)]
-    pub(crate) plan: Option<PathBuf>,
     /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) start: StartArgs,
+}
+
+impl PredictArgs {
+    /// The plan, however it is named.
+    pub(crate) fn plan(&self) -> Option<&Path> {
+        self.plan.as_deref().or(self.plan_option.as_deref())
+    }
+}
+
+impl TraceArgs {
+    /// The plan, however it is named.
+    pub(crate) fn plan(&self) -> Option<&Path> {
+        self.plan.as_deref().or(self.plan_option.as_deref())
+    }
 }
 
 #[derive(Debug, Args)]
@@ -496,6 +489,26 @@ pub(crate) struct InertiaArgs {
 mod tests {
     use super::*;
     use clap::CommandFactory;
+
+    #[test]
+    fn a_plan_stands_behind_its_car_in_every_verb() {
+        for call in [
+            &["predict", "c", "p"][..],
+            &["predict", "c", "--plan", "p"],
+            &["trace", "c", "p", "--rpm", "5000"],
+            &["trace", "c", "--plan", "p", "--rpm", "5000"],
+        ] {
+            let cli = Cli::try_parse_from([&["pullcast"], call].concat()).expect("good");
+            let plan = match &cli.verb {
+                Verb::Predict(args) => args.plan(),
+                Verb::Trace(args) => args.plan(),
+                _ => None,
+            };
+            assert_eq!(plan, Some(std::path::Path::new("p")), "{call:?}");
+        }
+        let twice = ["pullcast", "predict", "c", "p", "--plan", "q"];
+        assert!(Cli::try_parse_from(twice).is_err());
+    }
 
     #[test]
     fn the_definitions_contradict_nothing() {
