@@ -130,7 +130,7 @@ fn not_included(id: &str) -> Option<&'static str> {
 /// A number of the car or the one that a search turns.
 fn number(id: &str) -> Option<&'static str> {
     let of_car = parameter::find(id).map(|entry| entry.meaning);
-    of_car.or_else(|| serialised(&Dial::ALL, id).map(Dial::words))
+    of_car.or_else(|| serialised(Dial::ALL, id).map(Dial::words))
 }
 
 fn origin(id: &str) -> Option<&'static str> {
@@ -247,6 +247,7 @@ mod tests {
             words,
             json!({
                 "standard": { "din-70020": Standard::Din70020.name() },
+                "reference": { "din-70020": Standard::Din70020.reference() },
                 "ignition": { "spark": "spark ignition" },
                 "charging": { "turbo": "turbocharged" },
                 "breach": { "factor": "factor outside what the standard states" },
