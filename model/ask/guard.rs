@@ -9,7 +9,7 @@ use crate::car::Blower;
 use crate::diagnose::{Entered, SpeedSource};
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
-use crate::dyno::recording_check::{Energy, Held};
+use crate::dyno::recording_check::{Energy, Held, Log};
 use crate::dyno::{Band, PowerFrom};
 use crate::fit::observation::MeasuredPull;
 use crate::units;
@@ -162,13 +162,16 @@ impl Question<'_> {
         let setup = &self.sheet.centre;
         let energy = self.pull.curve.rig.energy;
         let drum = energy.and_then(|e| e.over_drum(&setup.drums));
-        let slips = self.entered.speed_source == SpeedSource::Own;
+        let log = Log {
+            own_engine_speed: self.entered.speed_source == SpeedSource::Own,
+            electric_axle: self.pull.conditions.axle.on,
+        };
         let power = drum.map_or(1.0, |held| held.ratio);
-        let geared = self.pull.curve.engine_over_drum(setup, slips, power);
+        let geared = self.pull.curve.engine_over_drum(setup, log, power);
         // Through the gearing only what the drum itself does not tell.
         let through = match drum {
             Some(_) => None,
-            None => energy.and_then(|e| e.over_gearing(setup, slips)),
+            None => energy.and_then(|e| e.over_gearing(setup, log)),
         };
         let on_trust = if drum.is_some() {
             OnTrust::InertiaWithPower
@@ -317,7 +320,7 @@ impl Question<'_> {
             .filter(|standard| asked.is_none_or(|a| a == *standard))
             .filter_map(|standard| Correction::new(standard, self.pull.day, &subject).ok())
             .map(|correction| correction.factor)
-            .filter(|factor| factor.ln().abs() > near)
+            .filter(|factor| factor.ln().abs() > 0.5 * near)
             .min_by(|a, b| (a.ln() - ln).abs().total_cmp(&(b.ln() - ln).abs()))?;
         ((nearest.ln() - ln).abs() <= near).then_some(Candidate {
             mistake: Mistake::CorrectedPowerAsRead,
@@ -363,7 +366,7 @@ fn drums_sign(added_back: bool) -> f64 {
     if added_back { -1.0 } else { 1.0 }
 }
 
-/// Units mistaken for each other that make just that ratio.
+/// Units mistaken for each other that make just that ratio, the commoner first where a rough ratio leaves several.
 fn units_that_make(from: PowerFrom, ln: f64, near: f64) -> Vec<Candidate> {
     let kw = 1e3;
     let table: &[(Mistake, f64)] = match from {
@@ -380,17 +383,12 @@ fn units_that_make(from: PowerFrom, ln: f64, near: f64) -> Vec<Candidate> {
         ],
         PowerFrom::Force => &[(Mistake::ForceLbfAsN, 1.0 / LBF_N)],
     };
-    let mut found: Vec<(f64, Candidate)> = table
+    table
         .iter()
-        .map(|&(mistake, factor)| {
-            let candidate = Candidate {
-                mistake,
-                value_that_would_agree: factor,
-            };
-            ((factor.ln() - ln).abs(), candidate)
+        .filter(|(_, factor)| (factor.ln() - ln).abs() <= near)
+        .map(|&(mistake, factor)| Candidate {
+            mistake,
+            value_that_would_agree: factor,
         })
-        .filter(|(off, _)| *off <= near)
-        .collect();
-    found.sort_by(|a, b| a.0.total_cmp(&b.0));
-    found.into_iter().map(|(_, candidate)| candidate).collect()
+        .collect()
 }

@@ -123,21 +123,21 @@ impl Energy {
     ///
     /// r(ω) and κ by 6.4 from the recorded power. Its doubt is that of slip (0.34 of it), of growth and, twice, of the rolling radius.
     /// Drag that a rig adds back counts as doubt here. Equation (6.31).
-    pub fn over_gearing(&self, setup: &Setup, slips: bool) -> Option<Held> {
+    pub fn over_gearing(&self, setup: &Setup, log: Log) -> Option<Held> {
         let drums = &setup.drums;
         if !(holds_energy(drums) && holds_gearing(setup)) {
             return None;
         }
-        let tyres = Tyres::of(setup, slips);
+        let tyres = Tyres::of(setup, log);
         let ratio = |soft: f64, growth: f64| {
             let square = |end: usize| {
-                let force_w = self.end_power_w[end].max(0.0);
+                let power_w = self.end_power_w[end].max(0.0);
                 let engine_rad_s = self.engine_rad_s[end];
                 tyres
-                    .speed_m_s(engine_rad_s, force_w, soft, growth)
-                    .map(|v| v * v)
+                    .speed_m_s(engine_rad_s, power_w, soft, growth)
+                    .powi(2)
             };
-            let gained = square(1)? - square(0)?;
+            let gained = square(1) - square(0);
             (gained > 0.0).then(|| self.work_j / (0.5 * drums.mass_kg() * gained))
         };
         let middle = ratio(1.0, 1.0)?;
@@ -160,8 +160,8 @@ impl Curve {
     /// Least squares over the bands of the pull, with κ and r by 6.4 at the force that the power has there: slip goes with the force, growth
     /// with speed squared, and what is left at any of them, x, is a gear, a final drive or a radius. Source: derived, with the laws of 6.4.
     /// `power` is recorded over true power, where it is known better. Equation (6.30).
-    pub fn engine_over_drum(&self, setup: &Setup, slips: bool, power: f64) -> Option<Held> {
-        let tyres = Tyres::of(setup, slips);
+    pub fn engine_over_drum(&self, setup: &Setup, log: Log, power: f64) -> Option<Held> {
+        let tyres = Tyres::of(setup, log);
         let mut normal = Matrix3::zeros();
         let mut right = Vector3::zeros();
         let rows: Vec<(Vector3<f64>, f64)> = self
@@ -171,7 +171,7 @@ impl Curve {
                 let ratio = band.engine_per_drum.filter(|r| *r > 0.0)?;
                 let engine_rad_s = units::rad_s(band.rpm);
                 let v = engine_rad_s / ratio * setup.drums.radius_m;
-                let slip = tyres.slip(band.power_w.max(0.0) / power / v)?;
+                let slip = tyres.slip(band.power_w.max(0.0) / power / v, v);
                 let row = Vector3::new(1.0, slip.ln_1p(), -tyres.growth(v).ln_1p());
                 let no_slip = tyres.gearing / tyres.tyre.radius_m * setup.drums.radius_m;
                 Some((row, (ratio / no_slip).ln()))
@@ -207,36 +207,49 @@ fn growth_doubt() -> f64 {
     GROWTH_AT_60_M_S.1 / GROWTH_AT_60_M_S.0
 }
 
+/// How a pull was made and logged, as far as its gearing goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Log {
+    /// Whether engine speed is the engine's own, not computed from the drum's.
+    pub own_engine_speed: bool,
+    /// Whether an electric axle helped, if there is one.
+    pub electric_axle: bool,
+}
+
 /// The tyres that carry the recorded force, and the gearing before them.
 struct Tyres {
     tyre: TyreOnDrum,
     gearing: f64,
-    /// Share of the force that these tyres carry: less than all where a second axle drives the same drums.
-    share: f64,
-    /// Whether they slip and grow in this log: not where engine speed was computed from the drum's.
+    /// Greatest force, N, and power, W, of an electric axle on the same drum: not carried by these tyres.
+    electric: (f64, f64),
+    /// Whether they slip and grow in this log.
     slips: bool,
 }
 
 impl Tyres {
-    fn of(setup: &Setup, slips: bool) -> Self {
+    fn of(setup: &Setup, log: Log) -> Self {
         let axle = EngineAxle::of(setup);
-        let own_n = axle.tyre.load_n;
-        let second_n = setup.car.electric.as_ref().map_or(0.0, |e| e.tyre.load_n);
+        let electric = setup.car.electric.as_ref().filter(|_| log.electric_axle);
         Self {
             tyre: axle.tyre,
             gearing: axle.ratio,
-            share: own_n / (own_n + second_n),
-            slips: slips && axle.tyre.slip_stiffness.is_finite(),
+            electric: electric.map_or((0.0, 0.0), |drive| {
+                let motor = &drive.axle.motor;
+                let geared = drive.axle.reduction_ratio / drive.tyre.radius_m;
+                (motor.peak_torque_nm * geared, motor.peak_power_w)
+            }),
+            slips: log.own_engine_speed && axle.tyre.slip_stiffness.is_finite(),
         }
     }
 
-    /// Slip under a force at the drum, N; none at the grip, where it runs away.
-    fn slip(&self, force_n: f64) -> Option<f64> {
+    /// Slip under a force at the drum, N, at a speed, m/s: the linear law of 6.4, at most at the grip.
+    fn slip(&self, force_n: f64, speed_m_s: f64) -> f64 {
         if !self.slips {
-            return Some(0.0);
+            return 0.0;
         }
-        let passed = self.tyre.slip(force_n * self.share);
-        passed.limit.is_none().then_some(passed.slip)
+        let electric_n = self.electric.0.min(self.electric.1 / speed_m_s);
+        let share = (force_n - electric_n).max(0.0) / self.tyre.load_n;
+        share.min(self.tyre.grip) / self.tyre.slip_stiffness
     }
 
     /// Growth of the radius at a speed, as a share.
@@ -249,14 +262,14 @@ impl Tyres {
     }
 
     /// Surface speed under a power, slip and growth scaled.
-    fn speed_m_s(&self, engine_rad_s: f64, power_w: f64, soft: f64, growth: f64) -> Option<f64> {
+    fn speed_m_s(&self, engine_rad_s: f64, power_w: f64, soft: f64, growth: f64) -> f64 {
         let rolling = engine_rad_s / self.gearing * self.tyre.radius_m;
         let mut v = rolling;
         for _ in 0..STEPS {
-            let slip = soft * self.slip(power_w / v)?;
+            let slip = soft * self.slip(power_w / v, v);
             v = rolling * (1.0 + growth * self.growth(v)) / (1.0 + slip);
         }
-        Some(v)
+        v
     }
 
     /// A rig on the hubs has no tyre to doubt.
