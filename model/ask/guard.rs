@@ -134,6 +134,53 @@ pub enum OnTrust {
     All,
 }
 
+impl Contradiction {
+    /// All.
+    pub const ALL: [Self; 3] = [
+        Self::EnergyOfTheDrum,
+        Self::GearingOfTheLog,
+        Self::EnergyThroughTheGearing,
+    ];
+}
+
+impl Mistake {
+    /// All.
+    pub const ALL: [Self; 15] = [
+        Self::PowerHpAsKw,
+        Self::PowerKwAsHp,
+        Self::PowerPsAsKw,
+        Self::PowerKwAsPs,
+        Self::TorqueLbFtAsNm,
+        Self::TorqueNmAsLbFt,
+        Self::TorqueKgfMAsNm,
+        Self::ForceLbfAsN,
+        Self::CorrectedPowerAsRead,
+        Self::DragAddedBack,
+        Self::DrumInertia,
+        Self::EnginePickUp,
+        Self::Gear,
+        Self::FinalDrive,
+        Self::TyreRadius,
+    ];
+}
+
+impl OnTrust {
+    /// All.
+    pub const ALL: [Self; 3] = [
+        Self::InertiaWithPower,
+        Self::PowerInertiaGearing,
+        Self::All,
+    ];
+}
+
+impl Finding {
+    /// Whether another is the same mistake: the same two things apart, the same first candidate, as severe.
+    pub fn is_like(&self, other: &Self) -> bool {
+        let first = |finding: &Self| finding.candidates.first().map(|c| c.mistake);
+        (self.finding, self.severity, first(self)) == (other.finding, other.severity, first(other))
+    }
+}
+
 /// So many standard deviations are a finding.
 const SURE: f64 = 3.0;
 /// Smallest ratios that are a finding, as logarithms: of energy at the drum, where smoothing moves power past the ends of a pull by up to

@@ -287,7 +287,11 @@ impl QuoteReport {
         points.extend(
             self.fit
                 .iter()
-                .flat_map(|fit| fit::remarks(&fit.answer, units)),
+                .flat_map(|fit| {
+                    let on_trust = super::guard::on_trust(&fit.recordings);
+                    let remarks = fit::remarks(&fit.answer, units);
+                    remarks.into_iter().chain(on_trust.map(str::to_owned))
+                }),
         );
         points.extend(read_before(basis, units));
         for (side, air) in [
