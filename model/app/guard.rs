@@ -56,7 +56,9 @@ fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output) -> Gua
             if (0..index).any(|before| alike(before, index)) {
                 continue;
             }
-            let others = (index + 1..found.len()).filter(|&o| alike(index, o)).count();
+            let others = (index + 1..found.len())
+                .filter(|&o| alike(index, o))
+                .count();
             let (finding, recorded) = found[index];
             problems.push(problem(finding, recorded, others, out.units));
         }

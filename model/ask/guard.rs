@@ -166,11 +166,7 @@ impl Mistake {
 
 impl OnTrust {
     /// All.
-    pub const ALL: [Self; 3] = [
-        Self::InertiaWithPower,
-        Self::PowerInertiaGearing,
-        Self::All,
-    ];
+    pub const ALL: [Self; 3] = [Self::InertiaWithPower, Self::PowerInertiaGearing, Self::All];
 }
 
 impl Finding {
@@ -292,7 +288,8 @@ impl Question<'_> {
         if !unit {
             candidates.extend(self.corrections_that_make(ln, near));
             if let Some(share) = energy.drag_j(drums).map(|j| j / energy.work_j) {
-                drag = (0.0..DRAG * share + near).contains(&(ln * drums_sign(drums.drag_added_back)));
+                drag =
+                    (0.0..DRAG * share + near).contains(&(ln * drums_sign(drums.drag_added_back)));
                 if drag {
                     candidates.push(Candidate {
                         mistake: Mistake::DragAddedBack,
@@ -356,7 +353,12 @@ impl Question<'_> {
         // The energy at an engine speed goes with the gearing's inverse square.
         candidates.extend(self.gears(held.ratio.sqrt().recip()));
         candidates.push(self.inertia(held.ratio));
-        self.finding(Contradiction::EnergyThroughTheGearing, held, candidates, true)
+        self.finding(
+            Contradiction::EnergyThroughTheGearing,
+            held,
+            candidates,
+            true,
+        )
     }
 
     /// Corrections of the day that make just that ratio: the standard that was entered, or any of spark ignition.
@@ -391,7 +393,10 @@ impl Question<'_> {
             return true;
         };
         let room_pa = matches!(car.blower, Blower::None).then(|| self.pull.day.station().pa());
-        let Some(manifold_pa) = best.manifold_pa.or(room_pa).filter(|_| car.electric.is_none())
+        let Some(manifold_pa) = best
+            .manifold_pa
+            .or(room_pa)
+            .filter(|_| car.electric.is_none())
         else {
             return true;
         };
@@ -438,4 +443,37 @@ fn units_that_make(from: PowerFrom, ln: f64, near: f64) -> Vec<Candidate> {
             value_that_would_agree: factor,
         })
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sharp_ratio_names_one_unit_and_a_rough_one_the_commoner_first() {
+        let named = |from, ratio: f64, near| -> Vec<Mistake> {
+            units_that_make(from, ratio.ln(), near)
+                .iter()
+                .map(|c| c.mistake)
+                .collect()
+        };
+        // 1 kW is 1.34102 hp and 1.35962 PS, 1 N m is 0.737562 lb ft (NIST SP 811).
+        assert_eq!(
+            named(PowerFrom::Power, 1.341_02, 0.006),
+            [Mistake::PowerHpAsKw]
+        );
+        assert_eq!(
+            named(PowerFrom::Power, 1.359_62, 0.006),
+            [Mistake::PowerPsAsKw]
+        );
+        assert_eq!(
+            named(PowerFrom::Power, 1.36, 0.1),
+            [Mistake::PowerHpAsKw, Mistake::PowerPsAsKw]
+        );
+        assert_eq!(
+            named(PowerFrom::Torque, 0.737_562, 0.006),
+            [Mistake::TorqueLbFtAsNm]
+        );
+        assert_eq!(named(PowerFrom::Power, 1.1, 0.006), []);
+    }
 }

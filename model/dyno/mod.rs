@@ -18,8 +18,8 @@ pub mod soak;
 
 pub use drums::{Brake, Contact, Coupling, Drums};
 pub use pull::{Conditions, Pull, PullError, PullPoint};
-pub use recording_check::PowerFrom;
 pub use recording::{Band, Curve, Recording, RecordingError, RigTrace};
+pub use recording_check::PowerFrom;
 pub use sequence::{Recovery, Runs, Sequence};
 pub use soak::{Bodies, Warmth};
 

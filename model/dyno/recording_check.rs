@@ -133,9 +133,7 @@ impl Energy {
             let square = |end: usize| {
                 let power_w = self.end_power_w[end].max(0.0);
                 let engine_rad_s = self.engine_rad_s[end];
-                tyres
-                    .speed_m_s(engine_rad_s, power_w, soft, growth)
-                    .powi(2)
+                tyres.speed_m_s(engine_rad_s, power_w, soft, growth).powi(2)
             };
             let gained = square(1) - square(0);
             (gained > 0.0).then(|| self.work_j / (0.5 * drums.mass_kg() * gained))
@@ -194,7 +192,10 @@ impl Curve {
         let left = (covariance * right)[0];
         Some(Held {
             ratio: left.exp(),
-            sd: covariance[(0, 0)].max(0.0).sqrt().hypot(tyres.radius_doubt()),
+            sd: covariance[(0, 0)]
+                .max(0.0)
+                .sqrt()
+                .hypot(tyres.radius_doubt()),
         })
     }
 }
@@ -278,6 +279,84 @@ impl Tyres {
             RADIUS
         } else {
             0.0
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::dyno::RigTrace;
+    use crate::dyno::recording::Band;
+
+    fn energy(work_j: f64) -> Energy {
+        Energy {
+            work_j,
+            power_from: PowerFrom::Power,
+            engine_rad_s: [200.0, 480.0],
+            end_power_w: [1e5, 1e5],
+            drum_rad_s: Some([50.0, 120.0]),
+            drum_turned: Some([600.0, 50_000.0, 4e6]),
+        }
+    }
+
+    #[test]
+    fn the_energy_of_a_drum_is_that_of_its_speeds_and_of_the_drag_it_adds_back() {
+        // ½ · 200 (120² − 50²) = 1.19 MJ.
+        let drums = Drums::example();
+        let held = energy(1.19e6).over_drum(&drums).expect("a drum");
+        assert!((held.ratio - 1.0).abs() < 1e-12, "{held:?}");
+        // 30 N · 0.5 m · 600 rad + 0.01 · 0.125 · 4e6 = 9000 + 5000 J.
+        let drag_j = energy(0.0).drag_j(&drums).expect("speeds");
+        assert!((drag_j - 14_000.0).abs() < 1e-9, "{drag_j}");
+        let adding = Drums {
+            drag_added_back: true,
+            ..drums
+        };
+        let held = energy(1.204e6).over_drum(&adding).expect("a drum");
+        assert!((held.ratio - 1.0).abs() < 1e-12, "{held:?}");
+    }
+
+    #[test]
+    fn slip_and_growth_are_told_from_a_final_drive() {
+        let setup = Setup::example();
+        let log = Log {
+            own_engine_speed: true,
+            electric_axle: false,
+        };
+        let tyres = Tyres::of(&setup, log);
+        let curve = |off: f64| Curve {
+            bands: (0..30)
+                .map(|k| {
+                    let rpm = 2500.0 + 120.0 * f64::from(k);
+                    let power_w = 25.0 * rpm;
+                    let v = tyres.speed_m_s(units::rad_s(rpm), power_w, 1.0, 1.0);
+                    Band {
+                        rpm,
+                        power_w,
+                        power_se_w: 0.0,
+                        manifold_pa: None,
+                        charge_k: None,
+                        lambda: None,
+                        engine_per_drum: Some(off * units::rad_s(rpm) / v * setup.drums.radius_m),
+                        blower_per_engine: None,
+                        samples: 10,
+                    }
+                })
+                .collect(),
+            correlated_samples: 1.0,
+            noise: 0.0,
+            rig: RigTrace::default(),
+            dropped_start: 0,
+            dropped_end: 0,
+        };
+        for off in [1.0, 1.08, 0.92] {
+            let held = curve(off)
+                .engine_over_drum(&setup, log, 1.0)
+                .expect("bands enough");
+            // Another speed of the drum is another force and slip: an eighth of a slip of some 3 %.
+            assert!((held.ratio / off - 1.0).abs() < 0.005, "{off}: {held:?}");
+            assert!(held.sd < 0.02, "{held:?}");
         }
     }
 }

@@ -15,9 +15,7 @@ pub const RECORDING_CONTRADICTS: Code = Code::new("recording_contradicts");
 pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
     let column = match finding.finding {
         Contradiction::GearingOfTheLog => &of.engine_header,
-        Contradiction::EnergyOfTheDrum | Contradiction::EnergyThroughTheGearing => {
-            &of.power_header
-        }
+        Contradiction::EnergyOfTheDrum | Contradiction::EnergyThroughTheGearing => &of.power_header,
     };
     let message = format!(
         "column '{column}': {} by a factor of {:.3}; up to {:.1} % would pass",
@@ -81,7 +79,9 @@ pub(super) const fn mistake(id: Mistake) -> &'static str {
         Mistake::TorqueKgfMAsNm => "torque in kgf m under the name N m",
         Mistake::ForceLbfAsN => "force in lbf under the name N",
         Mistake::CorrectedPowerAsRead => "corrected power in the column of power as read",
-        Mistake::DragAddedBack => "drum drag added back by the rig and not in the car file, or the other way round",
+        Mistake::DragAddedBack => {
+            "drum drag added back by the rig and not in the car file, or the other way round"
+        }
         Mistake::DrumInertia => "inertia of the drums",
         Mistake::EnginePickUp => "a pick-up that counts double or half",
         Mistake::Gear => "gear ratio",
@@ -111,7 +111,10 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
 
 /// What is taken on trust, of all recordings together: the most that any of them leaves open.
 pub fn on_trust(recordings: &[Answer]) -> Option<&'static str> {
-    let worst = recordings.iter().map(|r| r.on_trust).max_by_key(|t| *t as u8)?;
+    let worst = recordings
+        .iter()
+        .map(|r| r.on_trust)
+        .max_by_key(|t| *t as u8)?;
     Some(trust(worst))
 }
 
