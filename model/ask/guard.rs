@@ -383,7 +383,7 @@ impl Question<'_> {
     /// p_w = 4π P/(ω V_d),   4.0 ≤ p_w/p_m ≤ 14.0
     /// ```
     ///
-    /// p_m is the logged manifold pressure, or the room's where nothing blows and nothing is logged. Source: definition of the mean
+    /// `p_m` is the logged manifold pressure, or the room's where nothing blows and nothing is logged. Source: definition of the mean
     /// effective pressure of a four-stroke. Equation (6.32).
     fn engine_could_make(&self, too_much: f64) -> bool {
         let car = &self.sheet.centre.car;
