@@ -289,11 +289,11 @@ fn a_reduced_curve_is_a_recording_that_a_visit_takes_and_a_fit_uses() {
             assert!(band.lambda.is_some_and(|l| (l - 0.88).abs() < 0.02));
         }
     }
-    // The car of this folder is another one: whatever the fit says of that, it takes the recording.
+    // The car of this folder and its drums are others: whatever the fit says of that, it takes the recording if told to trust it.
     shop.write(
         "fourth.toml",
         "kind = \"visit\"\nversion = 1\nname = \"reduced\"\n[weather]\ntemperature = \"14 °C\"\n\
-         relative_humidity = \"71 %\"\nstation_pressure = \"965 hPa\"\n[[pull]]\nfile = \"one.csv\"\n",
+         relative_humidity = \"71 %\"\nstation_pressure = \"965 hPa\"\n[[pull]]\nfile = \"one.csv\"\ntrust_recording = true\n",
     );
     let one: String = csv
         .lines()

@@ -14,6 +14,7 @@ mod drum_logs;
 mod electric_axle;
 mod equations;
 mod formats;
+mod guard;
 mod heat_soak;
 mod hostile;
 mod laws;

@@ -91,6 +91,7 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
             .then(|| setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
         engine_inertia_kg_m2: Some(engine_inertia_kg_m2(pull) * log.power * (1.0 + normal(0.005))),
         applied_factor: Some(factor(log.applied)),
+        energy: None,
     };
     MeasuredPull {
         name: format!("pull {seed}"),

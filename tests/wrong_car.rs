@@ -157,6 +157,12 @@ fn power_that_no_belief_explains_fails_the_fit() {
         shop.write(name, &text.lines().map(tenfold).collect::<String>());
     }
     let ran = shop.run("fit car.toml visit.toml --out fitted.toml");
+    assert_eq!(ran.code, 65, "{}", ran.err);
+    assert!(ran.err.contains("recording_contradicts"), "{}", ran.err);
+    // A recording that is trusted against its own energy still is not the car's.
+    let trusted = VISIT.replace("[[pull]]", "[[pull]]\ntrust_recording = true");
+    shop.write("visit.toml", &trusted);
+    let ran = shop.run("fit car.toml visit.toml --out fitted.toml");
     assert_eq!(ran.code, 1, "{}", ran.err);
     assert!(ran.err.contains("power is off by"), "{}", ran.err);
     assert!(!shop.path("fitted.toml").exists());

@@ -44,7 +44,7 @@ fn entered(head: &Value) -> Entered {
     }
 }
 
-fn all_entered(dir: &Path, visit: &str, count: usize) -> Vec<Entered> {
+pub(crate) fn all_entered(dir: &Path, visit: &str, count: usize) -> Vec<Entered> {
     (1..=count)
         .map(|n| entered(&read::json(&dir.join(visit).join(format!("run{n}.json")))))
         .collect()

@@ -29,6 +29,7 @@ mod motor_maps;
 mod nist_strd;
 mod ode_problems;
 mod part_by_cycle;
+mod planted_mistakes;
 mod real_pulls;
 mod recovery;
 mod single_parts;

@@ -1,6 +1,7 @@
 //! `diagnose`: why one pull looks wrong.
 
 use crate::args::DiagnoseArgs;
+use crate::guard;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output};
 use pullcast::ask::diagnose::{Question, Refusal};
@@ -15,13 +16,17 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
         .chain(&args.good)
         .cloned()
         .collect();
-    let mut visits = files.visits(&named).into_iter();
+    let visits = files.visits(&named).into_iter();
     files.finish(out)?;
     let car = read(car)?;
-    let odd: VisitFile = read(visits.next().flatten())?;
-    let good: Vec<(Visit, Vec<Entered>)> = visits
-        .map(|visit| read(visit).map(|file| (file.visit, file.entered)))
-        .collect::<Result<_, _>>()?;
+    let mut all: Vec<VisitFile> = visits.map(read).collect::<Result<_, _>>()?;
+    // What looks wrong is asked about, not refused.
+    guard::warn(&car.sheet, &all, out);
+    let odd = all.remove(0);
+    let good: Vec<(Visit, Vec<Entered>)> = all
+        .into_iter()
+        .map(|file| (file.visit, file.entered))
+        .collect();
 
     let question = Question {
         sheet: &car.sheet,

@@ -2,11 +2,12 @@
 //! the car, as far as the pulls can tell.
 
 use crate::args::{FitArgs, MisfitArgs};
+use crate::guard;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, overwrite};
 use pullcast::ask::fit::{Gate, Question};
 use pullcast::belief::Noise;
-use pullcast::files::{CarFile, VisitFile, car_write};
+use pullcast::files::{CarFile, Problems, VisitFile, car_write};
 use pullcast::fit::fitted::Fitted;
 use pullcast::fit::observation::Visit;
 use pullcast::report::fit::{FitReport, gate, origin};
@@ -34,6 +35,8 @@ pub(crate) struct Done {
     pub(crate) fitted: Fitted,
     pub(crate) visits: Vec<Visit>,
     pub(crate) report: FitReport,
+    /// What was odd in the recordings.
+    pub(crate) warnings: Problems,
 }
 
 impl Done {
@@ -60,6 +63,7 @@ pub(crate) fn fit(
     misfit: MisfitArgs,
     out: Output,
 ) -> Result<Done, Failure> {
+    let guarded = guard::hold(&car.sheet, &visits, out)?;
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
     out.note(&format!(
@@ -88,6 +92,11 @@ pub(crate) fn fit(
     Ok(Done {
         fitted,
         visits,
-        report: FitReport { answer, written },
+        report: FitReport {
+            answer,
+            recordings: guarded.answers,
+            written,
+        },
+        warnings: guarded.warnings,
     })
 }

@@ -10,6 +10,7 @@ mod compare;
 mod correct;
 mod diagnose;
 mod fit;
+mod guard;
 mod hint;
 mod inertia;
 mod load;

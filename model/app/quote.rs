@@ -41,6 +41,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         ..Question::new(sheet, &plan, visits, weather.map(Into::into))
     };
     let fit = done.as_ref().map(|done| done.report.clone());
+    let of_recordings = done.iter().flat_map(|done| done.warnings.iter());
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         return reach(&question, (target_w, by), &args.reach, fit, out);
@@ -55,7 +56,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     out.report(&QuoteReport {
         answer,
         fit,
-        warnings: warnings.iter().map(warning).collect(),
+        warnings: warnings.iter().chain(of_recordings).map(warning).collect(),
     })?;
     match gate {
         Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(

@@ -9,6 +9,7 @@ pub mod compare;
 pub mod correct;
 pub mod diagnose;
 pub mod fit;
+pub mod guard;
 pub mod inertia;
 pub mod limits;
 pub mod predict;

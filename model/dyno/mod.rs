@@ -3,7 +3,7 @@
 //! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`crank_to_drum`] what
 //! of the crank's torque arrives there, [`pull`] integrates a car against it, [`sequence`] strings pulls together and [`soak`]
 //! says what stays warm between them, [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds
-//! the standards' factors, [`inertia_check`] weighs the drums. The rig never looks inside the car; it asks it for torque, and
+//! the standards' factors, [`inertia_check`] weighs the drums, [`recording_check`] holds a pull's numbers against each other. The rig never looks inside the car; it asks it for torque, and
 //! where its heat goes.
 
 pub mod correction;
@@ -12,12 +12,14 @@ pub mod drums;
 pub mod inertia_check;
 pub mod pull;
 pub mod recording;
+pub mod recording_check;
 pub mod sequence;
 pub mod soak;
 
 pub use drums::{Brake, Contact, Coupling, Drums};
 pub use pull::{Conditions, Pull, PullError, PullPoint};
 pub use recording::{Band, Curve, Recording, RecordingError, RigTrace};
+pub use recording_check::PowerFrom;
 pub use sequence::{Recovery, Runs, Sequence};
 pub use soak::{Bodies, Warmth};
 

@@ -5,6 +5,7 @@
 //! speed, each band with a standard error that knows how many *independent* samples it holds. It refuses to repair a log:
 //! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
 
+use super::recording_check::{Energy, PowerFrom};
 use crate::numeric::upper_median;
 use crate::units;
 
@@ -17,6 +18,8 @@ pub struct Recording {
     pub engine_rpm: Vec<f64>,
     /// Uncorrected power at the drums, W.
     pub power_w: Vec<f64>,
+    /// What was logged that gave the power.
+    pub power_from: PowerFrom,
     /// Standard error of the power, W, where the rows are points of a curve already smoothed.
     pub power_se_w: Option<Vec<f64>>,
     /// Engine speed over which such a curve was smoothed, rpm.
@@ -85,6 +88,8 @@ pub struct RigTrace {
     pub engine_inertia_kg_m2: Option<f64>,
     /// Corrected over uncorrected power.
     pub applied_factor: Option<f64>,
+    /// Energy and speeds at both ends of the settled rows, for [`super::recording_check`].
+    pub energy: Option<Energy>,
 }
 
 /// Why a recording is no pull.
@@ -163,6 +168,7 @@ impl Recording {
             time_s: left(&self.time_s),
             engine_rpm: left(&self.engine_rpm),
             power_w: left(&self.power_w),
+            power_from: self.power_from,
             power_se_w: self.power_se_w.as_ref().map(left),
             span_rpm: self.span_rpm.as_ref().map(left),
             manifold_pa: self.manifold_pa.as_ref().map(left),
@@ -254,13 +260,15 @@ impl Recording {
                 0.5 * step_s * (self.power_w[i] + self.power_w[i - 1])
             })
             .sum();
-        let implied = |rad_s: &[f64]| {
+        let ends = |rad_s: &[f64]| {
             let speed_at = |i: usize| {
                 let low = i.saturating_sub(END_ROWS).max(start);
                 let high = (i + END_ROWS + 1).min(end);
                 quadratic_at(&self.time_s[low..high], &rad_s[low..high], self.time_s[i])
             };
-            let (first, last) = (speed_at(start), speed_at(end - 1));
+            [speed_at(start), speed_at(end - 1)]
+        };
+        let implied = |[first, last]: [f64; 2]| {
             let gained = last * last - first * first;
             (gained > 0.1 * last * last && work_j > 0.0).then(|| 2.0 * work_j / gained)
         };
@@ -274,11 +282,46 @@ impl Recording {
             let read = sum(&self.power_w);
             (read > 0.0).then(|| sum(corrected) / read)
         });
+        let engine = ends(&engine_rad_s);
+        let drum = self.drum_rad_s.as_deref().map(ends);
+        let implied_inertia_kg_m2 = drum.and_then(implied);
+        let engine_inertia_kg_m2 = implied(engine);
         RigTrace {
-            implied_inertia_kg_m2: self.drum_rad_s.as_deref().and_then(implied),
-            engine_inertia_kg_m2: implied(&engine_rad_s),
+            implied_inertia_kg_m2,
+            engine_inertia_kg_m2,
             applied_factor: applied,
+            energy: engine_inertia_kg_m2.map(|_| Energy {
+                work_j,
+                power_from: self.power_from,
+                engine_rad_s: engine,
+                end_power_w: self.end_power_w(start, end),
+                drum_rad_s: implied_inertia_kg_m2.and(drum),
+                drum_turned: self.drum_turned(start, end),
+            }),
         }
+    }
+
+    /// Mean power of the first and of the last rows, W.
+    fn end_power_w(&self, start: usize, end: usize) -> [f64; 2] {
+        let mean = |rows: &[f64]| rows.iter().sum::<f64>() / rows.len() as f64;
+        let few = END_ROWS.min(end - start);
+        [
+            mean(&self.power_w[start..start + few]),
+            mean(&self.power_w[end - few..end]),
+        ]
+    }
+
+    /// Integrals over time of the drum's speed and of its square and cube, in rad and seconds.
+    fn drum_turned(&self, start: usize, end: usize) -> Option<[f64; 3]> {
+        let drum = self.drum_rad_s.as_deref()?;
+        let mut turned = [0.0; 3];
+        for i in start + 1..end {
+            let step_s = self.time_s[i] - self.time_s[i - 1];
+            for (sum, power) in turned.iter_mut().zip(1..) {
+                *sum += 0.5 * step_s * (drum[i].powi(power) + drum[i - 1].powi(power));
+            }
+        }
+        Some(turned)
     }
 
     /// First row whose torque no longer climbs steeply toward what follows.

@@ -21,6 +21,7 @@ mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
+pub mod guard;
 mod html;
 mod inertia;
 mod interactions;

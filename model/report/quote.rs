@@ -284,11 +284,11 @@ impl QuoteReport {
                     .to_owned()
             }
         });
-        points.extend(
-            self.fit
-                .iter()
-                .flat_map(|fit| fit::remarks(&fit.answer, units)),
-        );
+        points.extend(self.fit.iter().flat_map(|fit| {
+            let on_trust = super::guard::on_trust(&fit.recordings);
+            let remarks = fit::remarks(&fit.answer, units);
+            remarks.into_iter().chain(on_trust.map(str::to_owned))
+        }));
         points.extend(read_before(basis, units));
         for (side, air) in [
             ("before", &basis.weather_before),

@@ -3,11 +3,12 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{cautions, compare, correct, diagnose, fit, inertia, reduce, trace};
+use super::{cautions, compare, correct, diagnose, fit, guard, inertia, reduce, trace};
 use crate::ask::cautions::NotIncluded;
 use crate::ask::diagnose::Verdict;
 use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
+use crate::ask::guard::{Contradiction, Mistake, OnTrust};
 use crate::ask::limits::Met;
 use crate::ask::quote::{Dial, DriverOrigin};
 use crate::belief::parameter;
@@ -42,6 +43,11 @@ const IDS: &[(&str, Words)] = &[
     ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
     ("ended_by", |id| row(reduce::ENDS, id)),
     ("engine_speed_from", |id| row(reduce::ENGINE_SOURCES, id)),
+    ("finding", |id| {
+        of(&Contradiction::ALL, guard::contradiction, id)
+    }),
+    ("mistake", |id| of(&Mistake::ALL, guard::mistake, id)),
+    ("on_trust", |id| of(&OnTrust::ALL, guard::trust, id)),
     ("force", |id| of(&Force::ALL, Force::words, id)),
     ("method", |id| row(inertia::METHODS, id)),
     ("method", |id| row(reduce::METHODS, id)),

@@ -570,7 +570,7 @@ pub(crate) fn visit(dir: &Path, name: &str) -> Visit {
     }
 }
 
-fn recording(path: &Path) -> Recording {
+pub(crate) fn recording(path: &Path) -> Recording {
     let mut reader =
         csv::Reader::from_path(path).unwrap_or_else(|e| panic!("{}: {e}", path.display()));
     let header = reader.headers().expect("a header").clone();

@@ -114,6 +114,7 @@ const VISIT: &[Row] = &[
     ("pull.battery_temperature", "Temperature of the battery at the start"),
     ("pull.motor_temperature", "Temperature of the motor at the start"),
     ("pull.corrected_to", "Standard to which a recording of corrected power alone was corrected; its factor is undone"),
+    ("pull.trust_recording", "Whether the recording is taken as it stands where it contradicts itself or the car file"),
     ("pull.entered", "What was typed into the rig, for a diagnosis"),
     ("entered.drum_inertia", "Moment of inertia of the drums"),
     ("entered.gear", "Ratio of the gear"),

@@ -28,7 +28,7 @@ use std::path::Path;
 
 use super::belief::{self, KEY_UNUSED, Place};
 use super::diagnostic::{Code, Problem, Problems};
-use super::run_csv::{DecimalMark, PressureReference, RunFile, RunOptions};
+use super::run_csv::{Channel, DecimalMark, PressureReference, RunFile, RunOptions};
 use super::table::{Table, TomlFile};
 use super::weather::{self, Readings};
 use crate::air::Day;
@@ -73,6 +73,14 @@ pub struct Recorded {
     pub bands: usize,
     /// Relative scatter of single samples.
     pub noise: f64,
+    /// Header of the column that gave the power.
+    pub power_header: String,
+    /// Header of the drum's speed, where it is logged.
+    pub drum_header: Option<String>,
+    /// Header of the engine's speed.
+    pub engine_header: String,
+    /// Whether the visit says that this recording is to be taken as it stands.
+    pub trusted: bool,
     /// Headers that were not read.
     pub ignored: Vec<String>,
     /// Correction that was undone, and its factor.
@@ -95,6 +103,7 @@ pub(super) struct Entry {
     options: RunOptions,
     corrected_to: Option<Standard>,
     corrected_place: Place,
+    trusted: bool,
     entered: Entered,
     place: Place,
 }
@@ -196,6 +205,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         .collect();
     let corrected_to = table.optional_choice("corrected_to", &ids);
     let corrected_place = Place::of(table, "corrected_to");
+    let trusted = table.optional_boolean("trust_recording");
     let entered = entered::table(table, (altitude_m, charge));
     let place = Place::of(table, "file");
     // Start and end speed are taken from the curve; the figure here only fills the place.
@@ -215,6 +225,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         options: options?,
         corrected_to,
         corrected_place,
+        trusted: trusted.unwrap_or(false),
         entered: entered?,
         place,
     })
@@ -270,6 +281,7 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
     }
     let mut found = Vec::new();
     let several = run.pulls.len() > 1;
+    let header = |channel| run.column(channel).map(|column| column.header.clone());
     for (index, pull) in run.pulls.iter().enumerate() {
         let label = pull
             .label
@@ -290,6 +302,10 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                     dropped: (curve.dropped_start, curve.dropped_end),
                     bands: curve.bands.len(),
                     noise: curve.noise,
+                    power_header: header(recording::power_from(&run).1).unwrap_or_default(),
+                    drum_header: header(Channel::DrumSpeed),
+                    engine_header: header(Channel::EngineSpeed).unwrap_or_default(),
+                    trusted: entry.trusted,
                     ignored: run.ignored.clone(),
                     undone,
                     charge: entry.stated.0,

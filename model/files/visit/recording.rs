@@ -6,7 +6,7 @@ use super::super::run_csv::{Channel, Pull, RunFile};
 use super::{Entry, possible};
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
-use crate::dyno::{Curve, Recording, RecordingError};
+use crate::dyno::{Curve, PowerFrom, Recording, RecordingError};
 use crate::units::{self, show_number};
 
 /// A column that a curve needs is not in the recording.
@@ -82,6 +82,7 @@ pub(super) fn curve(
         time_s: time_s.to_vec(),
         engine_rpm: speed.iter().map(|&rad_s| rpm(rad_s)).collect(),
         power_w,
+        power_from: power_from(run).0,
         power_se_w: values(Channel::WheelPowerError).map(<[f64]>::to_vec),
         span_rpm: values(Channel::SmoothingSpan)
             .map(|span| span.iter().map(|&rad_s| rpm(rad_s)).collect()),
@@ -155,6 +156,20 @@ fn not_a_pull(run: &RunFile, pull: &Pull, error: &RecordingError) -> Problem {
     at_row(run, pull, row, NOT_A_PULL, &message)
         .value(value)
         .expected(expected)
+}
+
+/// What gives the power, and the channel of its column, in the order of preference in which [`power`] takes it.
+pub(super) fn power_from(run: &RunFile) -> (PowerFrom, Channel) {
+    let has = |channel| run.column(channel).is_some();
+    if has(Channel::WheelPower) {
+        (PowerFrom::Power, Channel::WheelPower)
+    } else if has(Channel::WheelTorque) {
+        (PowerFrom::Torque, Channel::WheelTorque)
+    } else if has(Channel::WheelForce) && has(Channel::RoadSpeed) {
+        (PowerFrom::Force, Channel::WheelForce)
+    } else {
+        (PowerFrom::Corrected, Channel::CorrectedWheelPower)
+    }
 }
 
 /// Uncorrected power at the drums, W: as logged, from torque at engine speed, from force and speed, or with a correction

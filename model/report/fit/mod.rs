@@ -12,6 +12,7 @@ use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
 use crate::ask::fit::FitAnswer;
+use crate::ask::guard;
 use crate::units::show_number;
 use serde::Serialize;
 
@@ -21,6 +22,8 @@ pub struct FitReport {
     /// The account.
     #[serde(flatten)]
     pub answer: FitAnswer,
+    /// What became of each recording before the fit.
+    pub recordings: Vec<guard::Answer>,
     /// Where the fitted car was written; none where it was not.
     pub written: Option<String>,
 }
@@ -36,6 +39,8 @@ impl Report for FitReport {
             .title(format!("Fit: {}", answer.car));
         document.append(misfits(answer, units));
         document.at(Level::Answer).list(remarks(answer, units));
+        let on_trust = super::guard::on_trust(&self.recordings);
+        document.at(Level::Answer).list(on_trust);
         residuals(&mut document, answer, units);
         scales(&mut document, answer, units);
         outliers(&mut document, answer, units);

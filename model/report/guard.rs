@@ -1,0 +1,133 @@
+//! What a recording contradicts, in words: the two things that disagree, the entries that would agree, and what is taken on trust.
+//!
+//! A finding becomes a problem of the recording's file with the header of its column, like any other mistake in a file.
+
+use super::number::{Units, What};
+use crate::ask::guard::{Answer, Candidate, Contradiction, Finding, Mistake, OnTrust, Severity};
+use crate::files::visit::Recorded;
+use crate::files::{Code, Problem};
+use crate::units::show_number;
+
+/// A recording contradicts itself or the car file.
+pub const RECORDING_CONTRADICTS: Code = Code::new("recording_contradicts");
+
+/// A finding as a problem of its recording; `others` of the visit's pulls show the same.
+pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
+    let column = match finding.finding {
+        Contradiction::GearingOfTheLog => &of.engine_header,
+        Contradiction::EnergyOfTheDrum | Contradiction::EnergyThroughTheGearing => &of.power_header,
+    };
+    let message = format!(
+        "column '{column}': {} by a factor of {:.3}; up to {:.1} % would pass",
+        contradiction(finding.finding),
+        finding.ratio,
+        100.0 * finding.within
+    );
+    let agree: Vec<String> = finding
+        .candidates
+        .iter()
+        .map(|candidate| agrees(candidate, units))
+        .collect();
+    let mut help = if finding.severity == Severity::Stops {
+        "nothing is built on it; if the recording is right as it stands, say so in its [[pull]]: trust_recording = true"
+            .to_owned()
+    } else {
+        "a fit would bend the car to it; check the entry before the figure is passed on".to_owned()
+    };
+    if others > 0 {
+        add!(
+            help,
+            "; {others} more pull{} of this visit show{} the same",
+            if others == 1 { "" } else { "s" },
+            if others == 1 { "s" } else { "" }
+        );
+    }
+    let problem = Problem::of_file(RECORDING_CONTRADICTS, &of.file, message)
+        .value(format!("{:.3}", finding.ratio))
+        .expected(agree.join(", or "))
+        .help(help);
+    match finding.severity {
+        Severity::Stops => problem,
+        Severity::Warns => problem.warning(),
+    }
+}
+
+/// What is said of a contradiction, up to its factor.
+pub(super) const fn contradiction(id: Contradiction) -> &'static str {
+    match id {
+        Contradiction::EnergyOfTheDrum => {
+            "the energy of the recorded power is not what the drum gained, off"
+        }
+        Contradiction::GearingOfTheLog => {
+            "engine speed over drum speed is not the car's gearing and tyre, off"
+        }
+        Contradiction::EnergyThroughTheGearing => {
+            "the energy of the recorded power is not what the drum gains through this car's gearing, off"
+        }
+    }
+}
+
+/// A mistake by name.
+pub(super) const fn mistake(id: Mistake) -> &'static str {
+    match id {
+        Mistake::PowerHpAsKw => "power in hp under the name kW",
+        Mistake::PowerKwAsHp => "power in kW under the name hp",
+        Mistake::PowerPsAsKw => "power in PS under the name kW",
+        Mistake::PowerKwAsPs => "power in kW under the name PS",
+        Mistake::TorqueLbFtAsNm => "torque in lb ft under the name N m",
+        Mistake::TorqueNmAsLbFt => "torque in N m under the name lb ft",
+        Mistake::TorqueKgfMAsNm => "torque in kgf m under the name N m",
+        Mistake::ForceLbfAsN => "force in lbf under the name N",
+        Mistake::CorrectedPowerAsRead => "corrected power in the column of power as read",
+        Mistake::DragAddedBack => {
+            "drum drag added back by the rig and not in the car file, or the other way round"
+        }
+        Mistake::DrumInertia => "inertia of the drums",
+        Mistake::EnginePickUp => "a pick-up that counts double or half",
+        Mistake::Gear => "gear ratio",
+        Mistake::FinalDrive => "final drive",
+        Mistake::TyreRadius => "tyre radius",
+    }
+}
+
+/// What would agree.
+fn agrees(candidate: &Candidate, units: Units) -> String {
+    let value = candidate.value_that_would_agree;
+    match candidate.mistake {
+        Mistake::DrumInertia => {
+            format!("drums.inertia {}", units.show(What::Inertia, value))
+        }
+        Mistake::Gear => format!("driveline.gear {}", show_number(value, 4)),
+        Mistake::FinalDrive => format!("driveline.final_drive {}", show_number(value, 4)),
+        Mistake::TyreRadius => format!("wheels.tyre_radius {}", units.show(What::Length, value)),
+        Mistake::DragAddedBack => format!("drums.drag_added_back = {}", value > 0.5),
+        Mistake::EnginePickUp => format!("engine speed divided by {}", show_number(value, 2)),
+        Mistake::CorrectedPowerAsRead => {
+            format!("power as read: this looks corrected, by a factor of {value:.3}")
+        }
+        other => format!("the right unit: this looks like {}", mistake(other)),
+    }
+}
+
+/// What is taken on trust, of all recordings together: the most that any of them leaves open.
+pub fn on_trust(recordings: &[Answer]) -> Option<&'static str> {
+    let worst = recordings
+        .iter()
+        .map(|r| r.on_trust)
+        .max_by_key(|t| *t as u8)?;
+    Some(trust(worst))
+}
+
+pub(super) const fn trust(id: OnTrust) -> &'static str {
+    match id {
+        OnTrust::InertiaWithPower => {
+            "taken on trust: the inertia of the drums; an error in it that the recorded power shares would not show"
+        }
+        OnTrust::PowerInertiaGearing => {
+            "taken on trust: power, inertia and gearing to about 10 %; no drum speed is logged that would hold them closer"
+        }
+        OnTrust::All => {
+            "taken on trust: the unit of power, the inertia of the drums and the gearing; nothing in the log can hold them"
+        }
+    }
+}
