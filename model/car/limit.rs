@@ -152,38 +152,38 @@ impl Row {
 /// In the order of the variants, which [`Limit::row`] relies on and a test holds. Knock does not cap: nearly every engine is set
 /// against it, and its knock-limited torque is its torque.
 const TABLE: [Row; 32] = [
-    row(Limit::Knock, ("knock", "knock holds the spark back"), (Keeps, Passes), "More octane, a cooler charge, less boost or less compression lets the spark come back."),
-    row(Limit::KnockTable, ("knock_table", "knock model used outside its range"), (Keeps, Stops), "Take the figure there as a warning, not as a number."),
-    row(Limit::BeltSlip, ("belt_slip", "the blower belt slips"), (Caps, Stops), "A wider belt, more wrap or a larger pair of pulleys holds it."),
-    row(Limit::BlowerSpeed, ("blower_speed", "blower above its rated speed"), (Keeps, Stops), "A larger pulley on the blower brings it back within its rating; do not run it so."),
+    row(Limit::Knock, ("knock", "knock limits the timing"), (Keeps, Passes), "More octane, cooler intake air, less boost or less compression lets the timing come back up."),
+    row(Limit::KnockTable, ("knock_table", "knock model used outside its range"), (Keeps, Stops), "Treat the figure there as a warning, not as a number."),
+    row(Limit::BeltSlip, ("belt_slip", "blower belt slips"), (Caps, Stops), "A wider belt, more wrap or a larger pair of pulleys holds it."),
+    row(Limit::BlowerSpeed, ("blower_speed", "blower above its rated speed"), (Keeps, Stops), "A larger blower pulley brings it back within its rating; do not run it like this."),
     row(Limit::BlowerBypass, ("blower_bypass", "blower too small here, bypass open"), (Caps, Passes), "A larger blower, or a smaller pulley if its speed allows."),
-    row(Limit::BlowerChoked, ("blower_choked", "blower starves the engine"), (Caps, Passes), "A larger blower."),
-    row(Limit::Surge, ("surge", "compressor in surge"), (Keeps, Stops), "Less pressure at that flow: less boost asked for, on a belt a larger pulley, or a smaller compressor."),
-    row(Limit::Choke, ("choke", "compressor beyond the choke side of its map"), (Caps, Stops), "A larger compressor."),
-    row(Limit::MapSpeed, ("map_speed", "compressor above the fastest line of its map"), (Keeps, Stops), "Less boost asked for, on a belt a larger pulley; beyond the fastest line the map says nothing."),
-    row(Limit::TipSpeed, ("tip_speed", "compressor wheel above its rim-speed limit"), (Keeps, Stops), "Less boost asked for, on a belt a larger pulley, now: past this speed a wheel may burst."),
-    row(Limit::MapEfficiency, ("map_efficiency", "compressor efficiency below its map"), (Keeps, Passes), "A compressor that fits this flow and pressure."),
-    row(Limit::BoostShort, ("boost_short", "boost short of what is asked, gate shut"), (Caps, Passes), "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."),
-    row(Limit::BoostHeldBack, ("boost_held_back", "boost taken out for knock"), (Caps, Passes), "More octane or a cooler charge lets it stand; the boost asked for is more than this fuel bears."),
-    row(Limit::CoolerPressure, ("cooler_pressure", "charge cooler too small for the flow"), (Keeps, Stops), "A larger core."),
-    row(Limit::SprayHeldBack, ("spray_held_back", "more sprayed than the engine takes, the rest left out"), (Keeps, Stops), "A smaller nozzle: what is sprayed beyond half of the fuel is not counted, and floods a real engine."),
+    row(Limit::BlowerChoked, ("blower_choked", "blower restricts the engine"), (Caps, Passes), "A larger blower."),
+    row(Limit::Surge, ("surge", "compressor in surge"), (Keeps, Stops), "Less pressure at that flow: less boost, a larger pulley if it is on a belt, or a smaller compressor."),
+    row(Limit::Choke, ("choke", "compressor past the choke line of its map"), (Caps, Stops), "A larger compressor."),
+    row(Limit::MapSpeed, ("map_speed", "compressor above the top speed line of its map"), (Keeps, Stops), "Less boost, or a larger pulley if it is on a belt; past the top speed line the map says nothing."),
+    row(Limit::TipSpeed, ("tip_speed", "compressor wheel above its tip-speed limit"), (Keeps, Stops), "Less boost, or a larger pulley if it is on a belt, at once: past this speed a wheel can burst."),
+    row(Limit::MapEfficiency, ("map_efficiency", "compressor efficiency below its map"), (Keeps, Passes), "A compressor matched to this flow and pressure."),
+    row(Limit::BoostShort, ("boost_short", "boost short of target, wastegate shut"), (Caps, Passes), "A smaller turbine or a slower pull brings boost in earlier; at the top end, a compressor and turbine matched to the flow."),
+    row(Limit::BoostHeldBack, ("boost_held_back", "boost cut back for knock"), (Caps, Passes), "More octane or cooler intake air keeps it up; the target is more than this fuel can take."),
+    row(Limit::CoolerPressure, ("cooler_pressure", "intercooler too small for the flow"), (Keeps, Stops), "A larger core."),
+    row(Limit::SprayHeldBack, ("spray_held_back", "more sprayed than the engine takes, the excess left out"), (Keeps, Stops), "A smaller nozzle: spray beyond half the fuel flow is not counted here, and would flood a real engine."),
     row(Limit::InletMach, ("inlet_mach", "inlet valves near choking"), (Keeps, Passes), "Larger valves, more open area or a better port; more revs bring little more air."),
-    row(Limit::InjectorDuty, ("injector_duty", "the injectors are at their duty limit and the mixture goes lean"), (Caps, Stops), "Larger injectors or more rail pressure. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
-    row(Limit::FuelPump, ("fuel_pump", "the fuel pump is at its flow and the mixture goes lean"), (Caps, Stops), "A larger pump, or a second one. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
-    row(Limit::LeanMisfire, ("lean_misfire", "the mixture is too lean to fire at full load"), (Caps, Stops), "More fuel; without it the engine misfires and the figure there is none.").endangers(Danger::LeanMixture),
-    row(Limit::ExhaustTemperature, ("exhaust_temperature", "exhaust gas hotter than its threshold (advisory)"), (Keeps, Passes), "A richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes bear.").endangers(Danger::EngineParts),
-    row(Limit::PeakPressure, ("peak_pressure", "cylinder pressure above its threshold (advisory)"), (Keeps, Passes), "Later spark, less boost or less compression; stronger pistons, gasket and studs bear more.").endangers(Danger::EngineParts),
-    row(Limit::PistonSpeed, ("piston_speed", "mean piston speed above its threshold (advisory)"), (Keeps, Passes), "A lower rev limit; stronger rods, pistons and rings bear more.").endangers(Danger::EngineParts),
-    row(Limit::Unsettled, ("unsettled", "operating point did not settle"), (Keeps, Stops), "The figure there is the best found; do not promise it."),
-    row(Limit::ClutchSlip, ("clutch_slip", "the clutch slips"), (Caps, Stops), "A clutch of more capacity. The reading there is the most it passes, and it burns.").endangers(Danger::SlippingClutch),
-    row(Limit::ConverterCapacity, ("converter_capacity", "the converter cannot hold the engine at this speed"), (Caps, Stops), "Lock it, start the pull at higher engine speed, or fit a converter of lower stall speed."),
-    row(Limit::TyreGrip, ("tyre_grip", "the tyres spin on the drums"), (Caps, Stops), "More strap load, other tyres or a higher gear; the reading there is not the engine's.").endangers(Danger::SpinningTyres),
-    row(Limit::TyreSpeed, ("tyre_speed", "the tyres turn faster than they are rated for (advisory)"), (Keeps, Stops), "Tyres of a higher speed rating, or a lower gear; do not make this pull on these.").endangers(Danger::TyreSpeed),
-    row(Limit::AxleBattery, ("axle_battery", "the battery holds the electric axle back"), (Caps, Passes), "More charge or a warmer battery gives more."),
-    row(Limit::AxleHeat, ("axle_heat", "the motor's winding is hot and its torque cut"), (Caps, Passes), "Let it cool between pulls."),
-    row(Limit::AxleTaper, ("axle_taper", "the electric axle fades out toward its shift point"), (Keeps, Passes), "That is its calibration; another gear or calibration moves it."),
-    row(Limit::AxleRamp, ("axle_ramp", "the electric axle is still ramping up"), (Keeps, Passes), "Start the pull at lower engine speed."),
-    row(Limit::AxleTopSpeed, ("axle_top_speed", "the electric motor is at its highest speed"), (Caps, Passes), "A higher gear keeps it below; above it the axle is dragged along."),
+    row(Limit::InjectorDuty, ("injector_duty", "injectors at their duty limit, mixture goes lean"), (Caps, Stops), "Larger injectors or more rail pressure. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
+    row(Limit::FuelPump, ("fuel_pump", "fuel pump at its flow limit, mixture goes lean"), (Caps, Stops), "A larger pump, or a second one. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
+    row(Limit::LeanMisfire, ("lean_misfire", "mixture too lean to fire at full load"), (Caps, Stops), "More fuel; without it the engine misfires and the figure there means nothing.").endangers(Danger::LeanMixture),
+    row(Limit::ExhaustTemperature, ("exhaust_temperature", "exhaust gas temperature above its threshold (advisory)"), (Keeps, Passes), "A richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes can take.").endangers(Danger::EngineParts),
+    row(Limit::PeakPressure, ("peak_pressure", "cylinder pressure above its threshold (advisory)"), (Keeps, Passes), "Less timing, less boost or less compression; stronger pistons, gasket and studs take more.").endangers(Danger::EngineParts),
+    row(Limit::PistonSpeed, ("piston_speed", "mean piston speed above its threshold (advisory)"), (Keeps, Passes), "A lower rev limit; stronger rods, pistons and rings take more.").endangers(Danger::EngineParts),
+    row(Limit::Unsettled, ("unsettled", "operating point did not converge"), (Keeps, Stops), "The figure there is the best found; do not promise it."),
+    row(Limit::ClutchSlip, ("clutch_slip", "clutch slips"), (Caps, Stops), "A clutch with more capacity. The reading there is only what the clutch passes, and it is burning up.").endangers(Danger::SlippingClutch),
+    row(Limit::ConverterCapacity, ("converter_capacity", "torque converter cannot hold the engine at this speed"), (Caps, Stops), "Lock it up, start the pull at a higher engine speed, or fit a converter with a lower stall speed."),
+    row(Limit::TyreGrip, ("tyre_grip", "tyres lose traction on the drums"), (Caps, Stops), "More strap load, other tyres or a higher gear; the reading there is not the engine's.").endangers(Danger::SpinningTyres),
+    row(Limit::TyreSpeed, ("tyre_speed", "tyres above their speed rating (advisory)"), (Keeps, Stops), "Tyres with a higher speed rating, or a lower gear; do not make this pull on these.").endangers(Danger::TyreSpeed),
+    row(Limit::AxleBattery, ("axle_battery", "battery limits the electric axle"), (Caps, Passes), "A fuller or warmer battery gives more."),
+    row(Limit::AxleHeat, ("axle_heat", "electric motor hot, torque cut back"), (Caps, Passes), "Let it cool between pulls."),
+    row(Limit::AxleTaper, ("axle_taper", "electric axle fades out toward its shift point"), (Keeps, Passes), "That is its calibration; another gear or calibration moves it."),
+    row(Limit::AxleRamp, ("axle_ramp", "electric axle still ramping up"), (Keeps, Passes), "Start the pull at a lower engine speed."),
+    row(Limit::AxleTopSpeed, ("axle_top_speed", "electric motor at its top speed"), (Caps, Passes), "A higher gear keeps it below; above it the axle is only dragged along."),
 ];
 
 impl Limit {
@@ -253,22 +253,22 @@ const CAUTIONS: [Caution; 5] = [
         danger: Danger::LeanMixture,
         id: "lean_mixture",
         about: "lean mixture",
-        text: "The fuel supply cannot follow the air: a lean mixture at full load overheats and melts pistons and valves within \
-            seconds. Do not make this pull before the fuel supply is enlarged; log mixture and fuel pressure.",
+        text: "The fuel supply cannot keep up with the air: a lean mixture at full load melts pistons and valves within \
+            seconds. Do not make this pull before the fuel supply is upgraded; log mixture and fuel pressure.",
     },
     Caution {
         danger: Danger::TyreSpeed,
         id: "tyre_speed",
         about: "tyre speed",
-        text: "The tyres are rated for {rating} and would turn faster, spinning included; on a drum they also heat faster \
-                than on a road. End the pull below that speed, or use a lower gear or other tyres.",
+        text: "The tyres are rated for {rating} and would turn faster, wheelspin included; on a drum they also heat up faster \
+                than on the road. End the pull below that speed, or use a lower gear or other tyres.",
     },
     Caution {
         danger: Danger::SpinningTyres,
         id: "spinning_tyres",
         about: "spinning tyres",
-        text: "The tyres would reach their grip on the drums: a spinning tyre heats, throws rubber and lets the engine flare. \
-            Lift at once if it happens; more straps only within what anchors and tyres bear.",
+        text: "The tyres would lose traction on the drums: a spinning tyre overheats, throws rubber and lets the engine flare. \
+            Lift at once if it happens; tighten the straps only as far as anchors and tyres can take.",
     },
     Caution {
         danger: Danger::SlippingClutch,
@@ -280,8 +280,8 @@ const CAUTIONS: [Caution; 5] = [
         danger: Danger::EngineParts,
         id: "engine_parts",
         about: "engine parts",
-        text: "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts bear, \
-            only their makers can say.",
+        text: "Exhaust temperature, cylinder pressure or piston speed exceed the thresholds named above; only the makers of the \
+            parts can say what they take.",
     },
 ];
 
