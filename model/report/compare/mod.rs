@@ -10,7 +10,7 @@ pub(super) use words::{GATES, REMARKS};
 
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Document, Level, Report};
+use super::{Document, Level, Report, site};
 use crate::ask::compare::{Answer, GainLine, Set};
 
 impl Report for Answer {
@@ -238,9 +238,9 @@ fn basis(document: &mut Document, answer: &Answer, units: Units) {
     if answer.corrected {
         let name = words::standard_name(answer.standard);
         part.space()
-            .section(format!("Correction: {name}"))
-            .list(breaches("before", &answer.before))
-            .list(breaches("after", &answer.after));
+            .section(format!("Outside the limits of {name}"))
+            .list(breaches("before", &answer.before, units))
+            .list(breaches("after", &answer.after, units));
     }
     if !answer.same_visit {
         part.space().paragraph(
@@ -251,10 +251,10 @@ fn basis(document: &mut Document, answer: &Answer, units: Units) {
 }
 
 /// Limits of the standard that a set's days exceed, each once.
-fn breaches(when: &str, set: &Set) -> Vec<String> {
+fn breaches(when: &str, set: &Set, units: Units) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for breach in &set.breaches {
-        let text = format!("{when}, outside the standard's limits: {breach}");
+        let text = format!("{when}: {}", site::breach(breach, units));
         if !found.contains(&text) {
             found.push(text);
         }

@@ -146,7 +146,7 @@ fn tell_more(document: &mut Document, answer: &Answer, units: Units) {
         ));
         return;
     };
-    part.section(format!("To tell {first} from {second}, measure:"))
+    part.section(format!("To tell (1) {first} from (2) {second}, measure:"))
         .list([words::next(best, answer.electric, units)]);
     let mut part = document.at(Level::Detail);
     part.list(

@@ -351,7 +351,7 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
         format!(" at {}", units.show(What::Rpm, rpm))
     });
     format!(
-        "{}{place}: {} if it is the first, {} if the second",
+        "{}{place}: expect {} for (1), {} for (2)",
         measured(step.measurement, electric),
         value(step.first),
         value(step.second)

@@ -220,6 +220,9 @@ fn changes(document: &mut Document, answer: &FitAnswer) {
         .section("What the fit changed")
         .table(table)
         .list(on_bounds);
+    if let Some(together) = words::known_together(answer) {
+        part.space().paragraph(together);
+    }
     if !answer.not_informed.is_empty() {
         part.space().labelled(
             "Kept at typical values: ",

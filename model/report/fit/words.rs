@@ -246,7 +246,7 @@ pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
 pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
     let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
     let alone = &answer.not_informed;
-    let mut text = match alone.len() {
+    match alone.len() {
         0 => "the pulls pinned down every input".to_owned(),
         n => {
             let first: Vec<String> = alone.iter().take(3).map(|path| words(path)).collect();
@@ -257,20 +257,22 @@ pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
                 if n > 3 { "; ..." } else { "" }
             )
         }
-    };
-    if let Some(best) = answer.best_known.as_ref().filter(|b| b.parts.len() > 1) {
-        let parts = best.parts.iter().take(3);
-        let parts: Vec<String> = parts
-            .map(|part| format!("'{}'", words(part.path)))
-            .collect();
-        add!(
-            text,
-            ". They narrow the combined effect of {} to {:.0} % of its range, but cannot say which of them it comes from",
-            parts.join(", "),
-            (100.0 * best.doubt_left).max(1.0)
-        );
     }
-    text
+}
+
+/// What the pulls know only together; none where every input stands alone.
+pub(super) fn known_together(answer: &FitAnswer) -> Option<String> {
+    let best = answer.best_known.as_ref().filter(|b| b.parts.len() > 1)?;
+    let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
+    let parts = best.parts.iter().take(3);
+    let parts: Vec<String> = parts
+        .map(|part| format!("'{}'", words(part.path)))
+        .collect();
+    Some(format!(
+        "The pulls narrow the combined effect of {} to {:.0} % of its range, but cannot say which of them it comes from.",
+        parts.join(", "),
+        (100.0 * best.doubt_left).max(1.0)
+    ))
 }
 
 /// The meaning of a number up to its first comma.
