@@ -47,7 +47,7 @@ pub(super) fn clutch_nm(table: &mut Table<'_>, bare: f64) -> Option<Prior> {
     let stated = table.has("capacity");
     let sized = table.has_any(&CLUTCH_SIZES);
     if stated && sized {
-        let message = "'capacity' and sizes of the clutch are both given";
+        let message = "both 'capacity' and the clutch's dimensions are given";
         let expected = "capacity alone, or faces, friction, clamp, outer_radius and inner_radius";
         table.error("capacity", KEY_CONFLICT, message, expected);
         return None;

@@ -138,7 +138,7 @@ fn two_columns_of_one_name_are_refused() {
         code: "column_duplicate",
         line: Some(1),
         value: "engine_rpm",
-        expected: "every header once",
+        expected: "each header once",
     };
     only(&recording(&text), "run.csv", &at);
 }

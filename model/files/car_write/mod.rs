@@ -112,10 +112,9 @@ fn read_back(
     sheet: &Sheet,
 ) -> Result<(), Problems> {
     let unlike = |what: &str| {
-        let message =
-            format!("the car as it would be written is not the car that was fitted: {what}");
+        let message = format!("the file would not hold the car that was fitted: {what}");
         let problem = Problem::of_file(NOT_READ_BACK, name, message);
-        problem.expected("every number with a plain value in a table of its own")
+        problem.expected("every value written plainly in its own table")
     };
     let (found, _) = TomlFile::parse(name, text)
         .and_then(|file| car::read(&file, folder))

@@ -32,7 +32,7 @@ pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<Run
         .find(|line| !line.trim().is_empty() && !line.trim_start().starts_with('#'));
     let Some(header_line) = header_line else {
         return Err(
-            Problem::of_file(Code::FILE_EMPTY, name, "the file holds no table")
+            Problem::of_file(Code::FILE_EMPTY, name, "the file has no table")
                 .expected("a header row and rows of numbers")
                 .into(),
         );
@@ -131,7 +131,7 @@ impl Reading<'_> {
     ) -> Result<FirstRow, Problems> {
         let Some(place) = place else {
             return Err(
-                Problem::of_file(Code::FILE_EMPTY, self.name, "the file holds no table").into(),
+                Problem::of_file(Code::FILE_EMPTY, self.name, "the file has no table").into(),
             );
         };
         self.header = texts(record);
@@ -151,7 +151,7 @@ impl Reading<'_> {
                 let message = format!("two columns are headed '{cell}'");
                 let problem = self
                     .at_field(Code::COLUMN_DUPLICATE, &place, index, message)
-                    .expected("every header once");
+                    .expected("each header once");
                 self.problems.push(problem);
                 self.roles.push(Role::Skip);
                 continue;
@@ -223,7 +223,7 @@ impl Reading<'_> {
             }
             Ok(Meaning::Unknown) => {
                 if !cell.is_empty() {
-                    let message = format!("column '{cell}' is not read: its name is not known");
+                    let message = format!("column '{cell}' was not read: its name is not known");
                     let problem = self
                         .at_field(Code::COLUMN_IGNORED, place, index, message)
                         .warning();
@@ -281,7 +281,7 @@ impl Reading<'_> {
                     place,
                     "a quote opened on this line is not closed on it".to_owned(),
                 )
-                .expected("quotes in pairs, fields within one line");
+                .expected("quotes in pairs, each field on one line");
             self.problems.push(problem);
             return false;
         }
@@ -300,8 +300,9 @@ impl Reading<'_> {
                     separator_text(self.separator)
                 ));
             if self.separator == b',' && record.len() > width {
-                problem = problem
-                    .help("if the numbers have decimal commas, separate the fields by semicolons");
+                problem = problem.help(
+                    "if the numbers have decimal commas, separate the fields with semicolons",
+                );
             }
             self.report(problem);
             return true;
@@ -517,7 +518,7 @@ impl Reading<'_> {
                 *row,
                 format!("pull '{label}' comes back after another pull"),
                 label.clone(),
-                "the rows of a pull together".to_owned(),
+                "all rows of a pull together".to_owned(),
             ),
             Disorder::TooFew { first_row, rows } => (
                 Code::ROWS_TOO_FEW,
