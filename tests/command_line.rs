@@ -18,7 +18,7 @@ fn a_starter_file_is_read_back_and_never_replaced() {
         assert!(said.out.contains(kind), "{}", said.out);
         assert_eq!(
             std::fs::read_to_string(shop.path(&format!("my_{kind}.toml"))).expect("written"),
-            printed
+            format!("#:schema ./{kind}.schema.json\n{printed}")
         );
         shop.write(&format!("my_{kind}.toml"), "mine");
         let again = shop.run(&format!("new {kind} my_{kind}.toml"));

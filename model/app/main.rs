@@ -40,7 +40,7 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
-        Verb::Schema(args) => schema::run(args, out),
+        Verb::Schema(args) => schema::run(args),
     };
     match done {
         Ok(()) => ExitCode::SUCCESS,

@@ -92,11 +92,6 @@ impl Output {
         }
     }
 
-    /// Prints a document that is JSON whatever the format asked for.
-    pub(crate) fn document(self, document: &serde_json::Value) -> Result<(), Failure> {
-        data(&format!("{document:#}\n"))
-    }
-
     /// Shows problems, if any.
     pub(crate) fn problems(self, problems: &Problems) {
         if problems.is_empty() {
@@ -135,6 +130,11 @@ impl Output {
             Failure::Gate(message) => aside(&format!("failed: {message}\n")),
         }
     }
+}
+
+/// Prints a document that is JSON whatever the format asked for.
+pub(crate) fn document(document: &serde_json::Value) -> Result<(), Failure> {
+    data(&format!("{document:#}\n"))
 }
 
 /// One document, one line.

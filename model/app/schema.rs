@@ -1,9 +1,9 @@
 //! `schema`: the JSON Schema of a kind of file.
 
 use crate::args::SchemaArgs;
-use crate::output::{Failure, Output};
+use crate::output::{Failure, document};
 use pullcast::files::schema::schema;
 
-pub(crate) fn run(args: &SchemaArgs, out: Output) -> Result<(), Failure> {
-    out.document(&schema(args.kind.into()))
+pub(crate) fn run(args: &SchemaArgs) -> Result<(), Failure> {
+    document(&schema(args.kind.into()))
 }

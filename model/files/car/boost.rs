@@ -32,27 +32,20 @@ enum Kind {
     Turbo,
 }
 
-const KINDS: &[(&str, Kind)] = &[
-    ("none", Kind::None),
-    (
-        RotorKind::StraightLobe.word(),
-        Kind::Displacement(RotorKind::StraightLobe),
-    ),
-    (
-        RotorKind::TwistedLobe.word(),
-        Kind::Displacement(RotorKind::TwistedLobe),
-    ),
-    (
-        RotorKind::HighHelixLobe.word(),
-        Kind::Displacement(RotorKind::HighHelixLobe),
-    ),
-    (
-        RotorKind::Screw.word(),
-        Kind::Displacement(RotorKind::Screw),
-    ),
-    ("centrifugal", Kind::Centrifugal),
-    ("turbocharger", Kind::Turbo),
-];
+/// Kinds of blower by their words.
+fn kinds() -> Vec<(&'static str, Kind)> {
+    let rotors = ROTORS
+        .iter()
+        .map(|(word, rotors)| (*word, Kind::Displacement(*rotors)));
+    let others = [
+        ("centrifugal", Kind::Centrifugal),
+        ("turbocharger", Kind::Turbo),
+    ];
+    std::iter::once(("none", Kind::None))
+        .chain(rotors)
+        .chain(others)
+        .collect()
+}
 
 /// The families of displacement blowers by their words.
 pub(crate) const ROTORS: &[(&str, RotorKind)] = &RotorKind::WORDS;
@@ -67,7 +60,7 @@ pub(super) fn blower(
     folder: &Path,
     stated: &mut Stated,
 ) -> Option<BlowerParts> {
-    let kind = table.choice("kind", KINDS);
+    let kind = table.choice("kind", &kinds());
     let required: &[&str] = match kind {
         Some(Kind::Displacement(_)) => &["displacement"],
         _ => &[],

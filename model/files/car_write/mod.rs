@@ -59,7 +59,7 @@ pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) 
     let mut text = String::new();
     if let Some(named) = schema {
         let named = edit::path_from(named, &car.folder, folder);
-        text.push_str(&format!("{SCHEMA_SIGN}{named}\n"));
+        text += &[SCHEMA_SIGN, &named, "\n"].concat();
     }
     if !account.is_empty() {
         text.push_str(ACCOUNT);
@@ -67,7 +67,7 @@ pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) 
         for line in account {
             // A comment may hold no control character, and a name may.
             let plain = line.replace(char::is_control, " ");
-            text.push_str(&format!("{ACCOUNT_SIGN}{}\n", plain.trim_end()));
+            text += &[ACCOUNT_SIGN, plain.trim_end(), "\n"].concat();
         }
         if !own.starts_with('\n') {
             text.push('\n');

@@ -418,7 +418,14 @@ fn a_car_written_to_another_folder_finds_its_map() {
         (50_000, [220, 300, 380, 440], [2.1, 2.05, 1.85, 1.5]),
     ] {
         for (flow, ratio) in flows.iter().zip(ratios) {
-            map.push_str(&format!("{flow}, {ratio}, 0.72, {speed}\n"));
+            map += &[
+                flow.to_string(),
+                ratio.to_string(),
+                "0.72".to_owned(),
+                speed.to_string(),
+            ]
+            .join(", ");
+            map.push('\n');
         }
     }
     std::fs::write(path("maps/wheel.csv"), map).expect("a map");

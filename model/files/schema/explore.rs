@@ -62,9 +62,9 @@ fn set(table: &mut Text, path: &[String], value: &Value, lists: &HashSet<String>
                 if !inner.is_table() {
                     *inner = Value::Table(Text::new());
                 }
-                inner
-                    .as_table_mut()
-                    .map(|inner| set(inner, rest, value, lists));
+                if let Some(inner) = inner.as_table_mut() {
+                    set(inner, rest, value, lists);
+                }
             }
         }
     }

@@ -46,22 +46,22 @@ fn object(kind: FileKind, path: &str, variant: &Variant) -> Value {
     let mut properties = Map::new();
     for key in &variant.keys {
         let full = if path.is_empty() {
-            key.key.clone()
+            key.name.clone()
         } else {
-            format!("{path}.{}", key.key)
+            format!("{path}.{}", key.name)
         };
-        let value = if key.key == KIND && !variant.words.is_empty() {
+        let value = if key.name == KIND && !variant.words.is_empty() {
             json!({ "enum": variant.words })
         } else {
             property(kind, &full, key)
         };
-        properties.insert(key.key.clone(), value);
+        properties.insert(key.name.clone(), value);
     }
     let required: Vec<&str> = variant
         .keys
         .iter()
         .filter(|key| key.required)
-        .map(|key| key.key.as_str())
+        .map(|key| key.name.as_str())
         .collect();
     json!({
         "type": "object",
@@ -148,17 +148,17 @@ fn quantity(dimensions: &[Dimension], limits_si: Option<(f64, f64)>) -> Value {
 /// Units and range in words.
 fn how_written(dimensions: &[Dimension], limits_si: Option<(f64, f64)>) -> String {
     let units: Vec<String> = dimensions.iter().map(|of| accepted(*of)).collect();
-    let mut text = format!("Written in {}", units.join("; or "));
+    let units = format!("Written in {}", units.join("; or "));
     if let (Some((low, high)), [dimension]) = (limits_si, dimensions) {
         let unit = crate::files::table::usual_unit(*dimension);
         let unit = crate::units::find(unit, *dimension).unwrap_or_else(|_| dimension.si_unit());
         let bound = |value: f64| show(value, unit);
-        text += &match (low.is_finite(), high.is_finite()) {
-            (true, true) => format!("; {} to {}", bound(low), bound(high)),
-            (true, false) => format!("; at least {}", bound(low)),
-            (false, true) => format!("; at most {}", bound(high)),
-            (false, false) => String::new(),
+        return match (low.is_finite(), high.is_finite()) {
+            (true, true) => format!("{units}; {} to {}", bound(low), bound(high)),
+            (true, false) => format!("{units}; at least {}", bound(low)),
+            (false, true) => format!("{units}; at most {}", bound(high)),
+            (false, false) => units,
         };
     }
-    text
+    units
 }

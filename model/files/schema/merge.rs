@@ -22,7 +22,7 @@ pub(super) struct Variant {
 /// One key.
 #[derive(Debug, Clone, PartialEq)]
 pub(super) struct Key {
-    pub(super) key: String,
+    pub(super) name: String,
     pub(super) required: bool,
     pub(super) form: Form,
 }
@@ -49,7 +49,7 @@ pub(super) enum Form {
 /// The shape that all readings of a table together show.
 pub(super) fn shape(samples: &[Sample]) -> Shape {
     let mut words: Vec<Option<String>> = Vec::new();
-    for word in samples.iter().map(|sample| decided_by(sample)) {
+    for word in samples.iter().map(decided_by) {
         if !words.contains(&word) {
             words.push(word);
         }
@@ -114,7 +114,7 @@ fn keys(samples: &[&Sample]) -> Vec<Key> {
             .all(|asked| asked.as_ref().is_some_and(|a| a.required));
         let forms: Vec<What> = all.into_iter().flatten().map(|asked| asked.what).collect();
         Key {
-            key: (*name).to_owned(),
+            name: (*name).to_owned(),
             required,
             form: form(forms),
         }

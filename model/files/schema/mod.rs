@@ -10,10 +10,12 @@ mod merge;
 #[cfg(test)]
 mod tests;
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde_json::Value;
 
+use super::diagnostic::{Code, Problem, Problems};
+use super::write::{Overwrite, write_atomic};
 use super::{car, drum_log, plan, visit, weather};
 use merge::Shape;
 
@@ -92,11 +94,31 @@ pub fn text(kind: FileKind) -> String {
     format!("{:#}\n", schema(kind))
 }
 
+/// Writes the schema beside a file, over that of another version and over nothing else, and tells where it is.
+pub fn write_beside(file: &Path, kind: FileKind) -> Result<PathBuf, Problems> {
+    let path = file.with_file_name(kind.schema_name());
+    let text = text(kind);
+    let there = std::fs::read_to_string(&path);
+    if there.as_ref().is_ok_and(|there| *there == text) {
+        return Ok(path);
+    }
+    if there.as_ref().is_ok_and(|there| !is_made_here(there)) {
+        let message = "a file that is no schema of this program has the name of one";
+        let problem = Problem::of_file(Code::FILE_EXISTS, path.display().to_string(), message);
+        return Err(problem.expected("a folder where this name is free").into());
+    }
+    let overwrite = if there.is_ok() {
+        Overwrite::Allow
+    } else {
+        Overwrite::Refuse
+    };
+    write_atomic(&path, text.as_bytes(), overwrite)?;
+    Ok(path)
+}
+
 /// Whether a file's text is a schema made here, by this version or another.
-pub fn is_made_here(text: &str) -> bool {
-    serde_json::from_str::<Value>(text).is_ok_and(|schema| {
-        schema["$comment"]
-            .as_str()
-            .is_some_and(|made| made.starts_with(MADE_BY))
-    })
+fn is_made_here(text: &str) -> bool {
+    let schema = serde_json::from_str::<Value>(text).unwrap_or_default();
+    let made = schema["$comment"].as_str();
+    made.is_some_and(|made| made.starts_with(MADE_BY))
 }

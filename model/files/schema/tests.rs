@@ -11,7 +11,7 @@ use crate::files::starter;
 /// Every key of a shape with its path, and how it is written.
 fn keys(path: &str, shape: &Shape) -> Vec<(String, Form)> {
     let of = |key: &merge::Key| {
-        let full = format!("{path}{}", key.key);
+        let full = format!("{path}{}", key.name);
         let mut found = vec![(full.clone(), key.form.clone())];
         if let Form::Table(inner) | Form::Tables(inner) = &key.form {
             found.extend(keys(&format!("{full}."), inner));

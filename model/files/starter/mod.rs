@@ -262,8 +262,8 @@ fn format_section(section: &Section, example: Option<&Setup>) -> String {
     out
 }
 
-/// The default of a number in the example car, as a person reads it.
-pub(super) fn default_of(parameter: &Parameter) -> Option<String> {
+/// The default of a number in the example car, as a person reads it; none where it must be given.
+pub fn default_of(parameter: &Parameter) -> Option<String> {
     static EXAMPLE: LazyLock<Option<Setup>> = LazyLock::new(example);
     let prior = parameter.default_prior(EXAMPLE.as_ref()?)?.ok()?;
     Some(shown(&prior, parameter).trim_matches('"').to_owned())

@@ -414,7 +414,6 @@ impl<T> Found<T> {
     }
 
     /// The value if there is one; none where it is wrong.
-    #[expect(clippy::option_option, reason = "wrong and absent are told apart")]
     pub fn optional(self) -> Option<Option<T>> {
         match self {
             Self::Absent => Some(None),
