@@ -2,7 +2,7 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
-use crate::output::Format;
+use crate::output::{Colour, Format};
 use crate::values::{
     band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
     nearness, power, rest, seconds, share, span, standards, target,
@@ -38,6 +38,12 @@ pub(crate) struct Cli {
     /// Units of the printed text and the page; files may use any, and JSON is always SI
     #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
     pub(crate) units: UnitsArg,
+    /// Print everything that stands behind the answer, not the answer alone; the page and JSON always hold it
+    #[arg(long, global = true)]
+    pub(crate) details: bool,
+    /// When the text is coloured
+    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto)]
+    pub(crate) color: Colour,
 }
 
 impl Cli {

@@ -28,7 +28,7 @@ use std::process::ExitCode;
 
 fn main() -> ExitCode {
     let cli = Cli::parse();
-    let out = Output::new(cli.format(), cli.units.into());
+    let out = Output::new(cli.format(), cli.units.into(), cli.details, cli.color);
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),

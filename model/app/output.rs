@@ -3,9 +3,9 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use clap::ValueEnum;
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
-use pullcast::report::shown::shown;
-use pullcast::report::{Report, Units};
+use pullcast::report::{Report, Units, View};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::Path;
@@ -71,20 +71,63 @@ pub(crate) enum Format {
 pub(crate) struct Output {
     format: Format,
     pub(crate) units: Units,
+    view: View,
+    colour: Colour,
+}
+
+/// When escape sequences weight the text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Colour {
+    /// On a terminal, unless NO_COLOR is set
+    Auto,
+    /// Whatever is written to
+    Always,
+    /// Not at all
+    Never,
+}
+
+impl Colour {
+    /// Whether it is wanted, on a terminal or elsewhere. The variable counts unless it is empty, as its convention has it.
+    fn wanted(self, on_terminal: bool) -> bool {
+        let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        match self {
+            Self::Auto => on_terminal && !refused,
+            Self::Always => true,
+            Self::Never => false,
+        }
+    }
+}
+
+/// Columns of the terminal: those that COLUMNS states, or its own.
+fn columns() -> usize {
+    let stated = std::env::var("COLUMNS").ok();
+    let stated = stated.and_then(|text| text.trim().parse().ok());
+    let seen = || terminal_size::terminal_size_of(io::stdout()).map(|size| usize::from(size.0.0));
+    stated.or_else(seen).unwrap_or(View::WIDTH)
 }
 
 /// Width of problem reports.
 const WIDTH: usize = 100;
 
 impl Output {
-    pub(crate) fn new(format: Format, units: Units) -> Self {
-        Self { format, units }
+    pub(crate) fn new(format: Format, units: Units, details: bool, colour: Colour) -> Self {
+        let view = View {
+            details,
+            width: columns(),
+            colour: colour.wanted(io::stdout().is_terminal()),
+        };
+        Self {
+            format,
+            units,
+            view,
+            colour,
+        }
     }
 
     /// Prints a report.
     pub(crate) fn report<R: Report>(self, report: &R) -> Result<(), Failure> {
         match self.format {
-            Format::Text => data(&shown(&report.text(self.units))),
+            Format::Text => data(&report.drawn(self.units, self.view)),
             Format::Html => data(&report.document(self.units).html()),
             Format::Json => data(&report.json().map_err(|error| {
                 Failure::Gate(format!("the report cannot be written as JSON: {error}"))
@@ -100,8 +143,11 @@ impl Output {
         if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/problems/1", "problems": problems }));
         } else {
-            let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
-            let look = if plain { Look::Plain } else { Look::Terminal };
+            let look = if self.colour.wanted(io::stderr().is_terminal()) {
+                Look::Terminal
+            } else {
+                Look::Plain
+            };
             aside(&problems.render(look, WIDTH));
         }
     }

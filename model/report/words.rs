@@ -247,6 +247,7 @@ mod tests {
             words,
             json!({
                 "standard": { "din-70020": Standard::Din70020.name() },
+                "reference": { "din-70020": Standard::Din70020.reference() },
                 "ignition": { "spark": "spark ignition" },
                 "charging": { "turbo": "turbocharged" },
                 "breach": { "factor": "factor outside what the standard states" },
