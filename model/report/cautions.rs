@@ -20,7 +20,7 @@ pub struct Caution {
 impl cautions::Caution {
     /// In words, a speed in both units: whoever reads it may be used to either.
     pub(super) fn point(&self) -> String {
-        self.told(|m_s| {
+        self.sentence(|m_s| {
             format!(
                 "{} ({})",
                 Units::Metric.show(What::Speed, m_s),
@@ -31,15 +31,15 @@ impl cautions::Caution {
 
     /// In words, a speed in these units.
     pub(super) fn point_in(&self, units: Units) -> String {
-        self.told(|m_s| units.show(What::Speed, m_s))
+        self.sentence(|m_s| units.show(What::Speed, m_s))
     }
 
-    fn told(&self, speed: impl Fn(f64) -> String) -> String {
-        let told = worded(
+    fn sentence(&self, speed: impl Fn(f64) -> String) -> String {
+        let caution = worded(
             self.caution,
             &self.speed_m_s.map_or_else(String::new, speed),
         );
-        format!("{}: {}", told.about, told.text)
+        format!("{}: {}", caution.about, caution.text)
     }
 }
 

@@ -146,10 +146,14 @@ impl Answer {
         let Some((line, factor)) = self.first().and_then(|line| Some((line, line.factor?))) else {
             return "No standard gives a factor for this engine".to_owned();
         };
-        let power = line.power_w.map_or_else(String::new, |w| {
-            format!("{} corrected, ", units.show(What::Power, w))
-        });
-        format!("{power}factor {factor:.4} by {}", line.standard.name())
+        let short = line.standard.name().split(", ").next().unwrap_or_default();
+        line.power_w.map_or_else(
+            || format!("Factor {factor:.4} ({short})"),
+            |w| {
+                let power = units.show(What::Power, w);
+                format!("{power} corrected (factor {factor:.4}, {short})")
+            },
+        )
     }
 
     fn air(&self, document: &mut Document, units: Units) {
@@ -159,7 +163,11 @@ impl Answer {
         if !self.pressure_plausible {
             part.labelled("!!  ", site::pressure(&self.pressure_check, units) + ".", 4);
         }
-        part.fact("Engine: ", self.engine.to_string());
+        let by = self.first().map_or_else(String::new, |line| {
+            let name = line.standard.name();
+            format!(" Corrected to {} by {name}.", line.reference)
+        });
+        part.labelled("Engine: ", format!("{}.{by}", self.engine), 8);
         let mut part = document.at(Level::Detail);
         let vapour = units.show(What::Pressure, self.weather.vapour_pressure_pa);
         let dew = self.weather.dew_point_k.map_or_else(String::new, |dew| {

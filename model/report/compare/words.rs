@@ -81,7 +81,7 @@ fn peak_range(units: Units, what: What, gain: f64, range: Span) -> (String, Stri
 
 /// What the line stands on.
 pub(super) fn verdict(answer: &Answer, units: Units) -> String {
-    let least = units.show(What::Percent, answer.least_told);
+    let least = units.show(What::Percent, answer.smallest_detectable);
     let by = if answer.corrected {
         format!("corrected by {}", standard_name(answer.standard))
     } else {

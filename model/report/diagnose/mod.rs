@@ -39,13 +39,17 @@ impl Report for Answer {
 /// The verdict, what the pull was judged against, and what is odd about the question.
 fn found(document: &mut Document, answer: &Answer, units: Units) {
     let mut part = document.at(Level::Answer);
-    part.title(words::headline(answer));
     let (before, after): (Vec<&Remark>, Vec<&Remark>) = answer
         .remarks
         .iter()
         .partition(|remark| matches!(remark, Remark::GoodPullsAreAnotherCar { .. }));
     if let Some(remark) = before.first() {
-        part.labelled("!!  ", words::capital(&words::remark(remark)) + ".", 4);
+        // The verdict is worth nothing where this is true, so it comes after.
+        part.title("The good pulls do not match the car file")
+            .labelled("!!  ", words::capital(&words::remark(remark)) + ".", 4)
+            .paragraph(format!("If both are right: {}.", words::headline(answer)));
+    } else {
+        part.title(words::headline(answer));
     }
     let power = |w: f64| units.show(What::Power, w);
     let against = match answer.good_pulls {
@@ -87,7 +91,10 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
     }
     let none = suspect.cause == Cause::NoneOfThese;
     let mut signs = Vec::new();
-    for (head, found) in [("seen", &suspect.signs), ("unexplained", &suspect.left)] {
+    for (head, found) in [
+        ("seen", &suspect.signs),
+        ("unexplained", &suspect.unexplained),
+    ] {
         for (index, sign) in found.iter().enumerate() {
             let head = if index == 0 { head } else { "" };
             signs.push((head, words::sign(sign, none, units)));
@@ -169,14 +176,14 @@ fn cautions(document: &mut Document, answer: &Answer, units: Units) {
         return;
     }
     document
-        .at(Level::Answer)
+        .at(Level::Brief)
         .space()
         .section("Before the next pull")
         .list(brief(&answer.cautions, MOST_CAUTIONS, units));
     document
         .at(Level::Detail)
         .space()
-        .section("Safety, in full")
+        .section("Before the next pull")
         .list(
             answer
                 .cautions

@@ -171,7 +171,7 @@ fn learnt_most(document: &mut Document, answer: &FitAnswer) {
         table.row(change_row(line));
     }
     document
-        .at(Level::Answer)
+        .at(Level::Brief)
         .space()
         .section("What the fit changed most")
         .table(table);

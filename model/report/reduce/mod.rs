@@ -333,7 +333,7 @@ fn bad_readings(answer: &Answer, units: Units) -> Vec<String> {
             "the reading on line {} was left out: {} where its neighbours predict {}",
             bad.line,
             units.show(What::Speed, bad.speed_m_s),
-            units.show(What::Speed, bad.foretold_m_s)
+            units.show(What::Speed, bad.predicted_m_s)
         ));
     }
     if count > MOST_READINGS {

@@ -413,7 +413,7 @@ const ENTRIES: [(&str, &str); 14] = [
     ("walls", "heat to the cylinder walls"),
     ("cooler", "heat to the intercooler"),
     ("sprayed_water", "evaporation of sprayed water"),
-    ("exhaust", "exhaust heat above 25 °C"),
+    ("exhaust", "exhaust heat above 25 °C (77 °F)"),
     ("turbine", "  of it to the turbine"),
     ("unreleased", "fuel energy not released for lack of air"),
 ];
