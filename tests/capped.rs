@@ -216,7 +216,7 @@ fn thresholds_of_the_car_file_are_told_as_advice_with_their_speeds() {
     assert!((6279.0..6279.0 + 126.0).contains(&from), "{from}");
     let text = flat(&usual.well("predict car.toml").out);
     assert!(
-        text.contains("Tyres of a higher speed rating, or a lower gear"),
+        text.contains("Tyres with a higher speed rating, or a lower gear"),
         "{text}"
     );
     let quote = flat(&usual.well("quote car.toml plan.toml --draws 60").out);

@@ -60,11 +60,11 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
     // 1.4 km/h are left of the run-down.
     let (text, report) = from(150);
     assert!(
-        text.contains("no drag, because a drag cannot be told"),
+        text.contains("no drag, because this run-down is too short to give a drag"),
         "{text}"
     );
     assert!(
-        !text.contains("N s/m v") && report["coast_down"].is_null(),
+        !text.contains("N/(m/s) v") && report["coast_down"].is_null(),
         "{text}"
     );
     // 20 km/h: the drag is good to some per cent, but not its three parts.
@@ -76,7 +76,7 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
     assert!(report["coast_down"]["coefficients"].is_null(), "{report}");
     assert!(report["coast_down"]["drag"][1][1].is_number(), "{report}");
     let (text, report) = from(90);
-    assert!(text.contains("N s/m v"), "{text}");
+    assert!(text.contains("N/(m/s) v"), "{text}");
     assert!(
         report["coast_down"]["coefficients"][0].is_number(),
         "{report}"
