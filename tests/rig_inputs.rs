@@ -94,7 +94,7 @@ fn weights_and_times_that_cannot_be_are_named() {
         (
             format!("{masses} --light-time 12s --heavy-time 7s --stated 454kgm2"),
             1,
-            "the bearings drive the drum, by 18.5 N m",
+            "the bearings drive the drum, by 18.5",
         ),
         // √(2 · 1.5/9.80665) = 0.55 s.
         (
@@ -110,12 +110,12 @@ fn weights_and_times_that_cannot_be_are_named() {
         (
             format!("{pair} --bare-time 60s --bare-time 61s --bare-time 10s --loaded-time 67s"),
             1,
-            "the bare run: a time of 10.00 s stands apart from the others, 60.50 s in the middle",
+            "the bare run: a time of 10.00 s stands apart from the others, whose median is 60.50 s",
         ),
         (
             format!("{pair} --bare-time 60s --loaded-time 67s --loaded-time 97s"),
             1,
-            "the loaded run: 67.00 s and 97.00 s are no repeats",
+            "the loaded run: 67.00 s and 97.00 s are too far apart to be repeats",
         ),
         (
             format!("{pair} {good} --stated 0kgm2"),

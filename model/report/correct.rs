@@ -116,9 +116,14 @@ impl Report for Answer {
     fn document(&self, units: Units) -> Document {
         let mut document = Document::new();
         self.air(&mut document, units);
+        document.at(Level::Answer).table(self.factors(units));
+        let level = if self.electric_power_w > 0.0 {
+            Level::Answer
+        } else {
+            Level::Detail
+        };
         document
-            .at(Level::Answer)
-            .table(self.factors(units))
+            .at(level)
             .line("Electric power is never corrected: a motor does not breathe.");
         self.notes(&mut document, units);
         document

@@ -456,7 +456,7 @@ fn a_doubt_larger_than_its_number_is_remarked_where_the_number_cannot_be_nothing
     let said = Said {
         code: "doubt_wide",
         line: Some(18),
-        value: "1.2 times the number",
+        value: "1.2 times the value",
         expected: "a tolerance smaller than the value, or a factor",
     };
     only(&wide, "car.toml", &said);
@@ -476,7 +476,7 @@ fn a_doubt_larger_than_its_number_is_remarked_where_the_number_cannot_be_nothing
     let said = Said {
         code: "doubt_wide",
         line: Some(6),
-        value: "1.2 times the number",
+        value: "1.2 times the value",
         expected: "",
     };
     only(&warnings, "plan.toml", &said);

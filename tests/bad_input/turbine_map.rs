@@ -111,7 +111,7 @@ fn a_plan_takes_the_same_map() {
     let said = Said {
         code: "key_conflict",
         line: Some(6),
-        value: "'turbine_efficiency' and a map",
+        value: "'turbine_efficiency' and a turbine map",
         expected: "'turbine_map', or",
     };
     let problems = refused(files::plan::open(&folder.write("plan.toml", &both)));
@@ -393,7 +393,7 @@ fn a_point_far_off_is_warned_about_in_its_row_and_left_out() {
     let said = Said {
         code: "map_point_apart",
         line: Some(7),
-        value: "point 3 stands apart",
+        value: "point 3 was ignored as an outlier",
         expected: "near the others",
     };
     only(&warnings, "turbine.csv", &said);

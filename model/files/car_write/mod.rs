@@ -14,7 +14,7 @@ mod posterior;
 
 use std::path::Path;
 
-use super::car::{self, CarFile, Parts};
+use super::car::{self, AxleParts, CarFile, Parts};
 use super::diagnostic::{Code, Problem, Problems};
 use super::table::TomlFile;
 use super::write::{Overwrite, write_atomic};
@@ -129,12 +129,36 @@ fn read_back(
     }
 }
 
+/// An axle with the ratings that were meant, where those written are the same to the digits written.
+fn as_rated(found: AxleParts, meant: &AxleParts) -> AxleParts {
+    let pick = |found: f64, meant: f64| {
+        if (found / meant - 1.0).abs() < 1e-11 {
+            meant
+        } else {
+            found
+        }
+    };
+    AxleParts {
+        rated_power_w: pick(found.rated_power_w, meant.rated_power_w),
+        rated_torque_nm: pick(found.rated_torque_nm, meant.rated_torque_nm),
+        // Where they are not stated they follow from the rated power.
+        battery_j: pick(found.battery_j, meant.battery_j),
+        battery_w: pick(found.battery_w, meant.battery_w),
+        ..found
+    }
+}
+
 /// What a car read again has otherwise, if anything.
 fn difference(found: &CarFile, parts: &Parts, sheet: &Sheet) -> Option<String> {
     // Beside the two that become explicit, nothing of what the car is made of is touched.
     let made = Parts {
         reference_flow_kg_s: parts.reference_flow_kg_s,
         square: parts.square,
+        axle: found
+            .parts
+            .axle
+            .zip(parts.axle)
+            .map(|(found, meant)| as_rated(found, &meant)),
         ..found.parts.clone()
     };
     if made != *parts || found.sheet.centre.car.name != sheet.centre.car.name {

@@ -247,7 +247,7 @@ fn logs_that_hold_no_curve_say_why() {
     let problem = refused(&text, &coarse);
     assert_eq!(problem.code, NO_CURVE);
     assert!(
-        problem.message.contains("samples lie 33 rpm apart"),
+        problem.message.contains("samples are 33 rpm apart"),
         "{problem}"
     );
     assert!(read_with(&format!("{HEAD}{DRUMS}"), &coarse).is_ok_and(|f| reduce(&f).is_ok()));

@@ -440,7 +440,7 @@ mod tests {
             (
                 "time",
                 Code::UNIT_MISSING,
-                "in which unit is column 'time'?",
+                "column 'time' has no unit",
                 "s, ms, min",
             ),
             (
