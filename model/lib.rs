@@ -7,9 +7,10 @@
 //! - [`engine`], [`boost`], [`cooling`], [`driveline`], [`electric`]: the devices, none of which knows another;
 //! - [`cycle`]: one cylinder by crank angle, for ratios between two engines;
 //! - [`car`]: the devices joined, with an operating point at every engine speed and a ledger of its power;
-//! - [`build`]: planned changes, car to car; [`dyno`]: drums, pull and weather corrections;
+//! - [`dyno`]: drums, pull and weather corrections;
 //! - [`drumlog`]: a raw drum log to wheel curves with their errors;
 //! - [`belief`]: every number of a car on its drums with its doubt; [`fit`]: calibration on measured pulls, and what the data did not tell;
+//! - [`parts`]: each thing a shop buys or does, with its numbers and what it does to a car;
 //! - [`ask`]: each question of a shop and its answer, in ids and numbers: the range to promise, what was gained, and why a pull is odd;
 //! - [`files`] reads and writes, [`report`] words and draws: the border to the shop.
 //!
@@ -43,7 +44,6 @@ pub mod air;
 pub mod ask;
 pub mod belief;
 pub mod boost;
-pub mod build;
 pub mod car;
 pub mod cooling;
 pub mod cycle;
@@ -57,5 +57,6 @@ pub mod files;
 pub mod fit;
 pub mod fuel;
 pub mod numeric;
+pub mod parts;
 pub mod report;
 pub mod units;

@@ -71,6 +71,31 @@ fn every_listed_number_is_in_the_catalogue() {
     assert!(unknown.is_empty(), "{unknown:?}");
 }
 
+/// Every key of every kind of work, its unit, range, doubt and default, as the program has them.
+#[test]
+fn the_table_of_a_plan_says_what_the_program_reads() {
+    let page = page("files.md");
+    let listed: Vec<&str> = page
+        .split("| `kind` | key |")
+        .nth(1)
+        .and_then(|rest| rest.split("\n\n").next())
+        .expect("the table of changes")
+        .lines()
+        .skip(2)
+        .collect();
+    let read = pullcast::parts::reference();
+    let read: Vec<&str> = read.lines().collect();
+    let unlike: Vec<_> = listed
+        .iter()
+        .zip(&read)
+        .filter(|(listed, read)| listed != read)
+        .collect();
+    assert!(
+        unlike.is_empty() && listed.len() == read.len(),
+        "{unlike:#?}"
+    );
+}
+
 #[test]
 fn every_check_and_its_data_are_listed() {
     let listed = page("validation.md");

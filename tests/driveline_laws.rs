@@ -3,14 +3,15 @@
 
 use crate::laws::{blown_coupe, coupe, drums, electric, mild};
 use proptest::prelude::*;
-use pullcast::build::{
-    BatteryChoice, BeltChoice, BuildError, Change, ConverterChoice, InjectorChoice, MassChange,
-    OilChoice, Plan, PumpChoice, RailChoice, Turning, TurningChange, TyreChoice,
-};
 use pullcast::car::{Car, Limit};
 use pullcast::driveline::{GearOil, TorqueConverter};
 use pullcast::dyno::{Conditions, Drums, Pull, Setup};
 use pullcast::fuel::supply::RailReference;
+use pullcast::parts::{
+    BatteryChoice, BeltChoice, BuildError, Change, ClutchChoice, ConverterChoice, Gearing,
+    InjectorChoice, MassChange, OilChoice, Plan, PumpChoice, RailChoice, StallPoint, Turning,
+    TurningChange, TyreChoice,
+};
 
 fn pull_of(car: Car, drums: Drums, from_rpm: f64) -> Pull {
     let conditions = Conditions {
@@ -40,7 +41,7 @@ fn after(car: &Car, change: Change<f64>) -> Car {
 #[test]
 fn no_more_than_its_capacity_passes_a_clutch() {
     for capacity_nm in [120.0, 180.0, 240.0] {
-        let car = after(&coupe(), Change::Clutch { capacity_nm });
+        let car = after(&coupe(), Change::from(ClutchChoice { capacity_nm }));
         let slipping = pull(car);
         assert!(slipping.limits.contains(Limit::ClutchSlip), "{capacity_nm}");
         for p in &slipping.points {
@@ -58,7 +59,7 @@ fn no_more_than_its_capacity_passes_a_clutch() {
 #[test]
 fn a_clutch_that_holds_changes_nothing_to_the_last_bit() {
     let capacity_nm = 1000.0;
-    let held = pull(after(&coupe(), Change::Clutch { capacity_nm }));
+    let held = pull(after(&coupe(), Change::from(ClutchChoice { capacity_nm })));
     let bare = pull(coupe());
     assert!(!held.limits.contains(Limit::ClutchSlip));
     for (a, b) in held.points.iter().zip(&bare.points) {
@@ -85,7 +86,7 @@ fn a_locked_converter_adds_no_slip_to_the_last_bit() {
     };
     let closed = after(
         &with_converter(open()),
-        Change::Converter(ConverterChoice::Locked),
+        Change::from(ConverterChoice::Locked),
     );
     let bare = pull(coupe());
     for pull in [pull(with_converter(locked)), pull(closed)] {
@@ -148,7 +149,7 @@ fn the_clock_of_an_open_converter_keeps_the_drums_energy() {
 }
 
 fn flywheel(before_kg_m2: f64, after_kg_m2: f64) -> Change<f64> {
-    Change::TurningParts(TurningChange {
+    Change::from(TurningChange {
         at: Turning::Crank,
         before_kg_m2,
         after_kg_m2,
@@ -177,7 +178,7 @@ fn a_lighter_flywheel_raises_the_reading_and_more_so_in_a_lower_gear() {
 }
 
 fn oil(oil: Option<GearOil>, celsius: Option<f64>) -> Change<f64> {
-    Change::DrivelineOil(OilChoice {
+    Change::from(OilChoice {
         oil,
         viscosity_factor: 1.0,
         temperature_k: celsius.map(|c| c + 273.15),
@@ -210,7 +211,7 @@ fn hot_or_thin_gear_oil_drags_less() {
 #[test]
 fn mass_on_the_drums_costs_rolling_and_buys_grip() {
     let mass = |added_kg| {
-        Change::Mass(MassChange {
+        Change::from(MassChange {
             added_kg,
             share: 0.5,
         })
@@ -226,7 +227,7 @@ fn mass_on_the_drums_costs_rolling_and_buys_grip() {
     strong.driveline.train.stages[0].ratio = 2.4;
     let spins = |car: &Car| pull(car.clone()).limits.contains(Limit::TyreGrip);
     assert!(spins(&strong) && !spins(&after(&strong, mass(1400.0))));
-    let sticky = Change::Tyres(TyreChoice {
+    let sticky = Change::from(TyreChoice {
         radius_m: None,
         grip: Some(2.0),
         rolling_coefficient: None,
@@ -243,7 +244,7 @@ fn mass_on_the_drums_costs_rolling_and_buys_grip() {
 #[test]
 fn a_tyre_beyond_its_rating_is_noted_from_the_speed_it_is_reached() {
     let rated = |speed: f64| {
-        Change::Tyres(TyreChoice {
+        Change::from(TyreChoice {
             radius_m: None,
             grip: None,
             rolling_coefficient: None,
@@ -266,7 +267,7 @@ fn more_ribs_or_wrap_hold_a_slipping_belt() {
     let mut car = blown_coupe();
     car.blower.drive_mut().expect("a blower").max_tension_n = 1200.0;
     let belt = |rib_factor, wrap_rad| {
-        Change::Belt(BeltChoice {
+        Change::from(BeltChoice {
             rib_factor,
             tension_n: None,
             wrap_rad,
@@ -297,7 +298,7 @@ fn a_larger_battery_lifts_the_battery_limit() {
     drive.axle.battery.max_power_w = 40e3;
     car.electric = Some(drive);
     let battery = |power_w| {
-        Change::Battery(BatteryChoice {
+        Change::from(BatteryChoice {
             resistance_ohm: Some(0.05),
             energy_j: Some(20e6),
             voltage_v: Some(400.0),
@@ -329,62 +330,62 @@ fn whole_car() -> Car {
 /// One change of every kind, none of which speaks of another's number.
 fn independent() -> Vec<Change<f64>> {
     vec![
-        Change::Injectors(InjectorChoice {
+        Change::from(InjectorChoice {
             count: None,
             flow_m3_s: 8e-6,
             rated_pressure_pa: 300e3,
             dead_time_s: 1e-3,
             duty_limit: 0.85,
         }),
-        Change::FuelPump(PumpChoice {
+        Change::from(PumpChoice {
             flow_m3_s: 7e-5,
             rated_pressure_pa: 300e3,
             fall: 0.1,
         }),
-        Change::FuelRail(RailChoice {
+        Change::from(RailChoice {
             pressure_pa: Some(400e3),
             reference: Some(RailReference::Outside),
         }),
         flywheel(0.12, 0.08),
-        Change::TurningParts(TurningChange {
+        Change::from(TurningChange {
             at: Turning::Wheels,
             before_kg_m2: 3.2,
             after_kg_m2: 2.9,
         }),
         oil(Some(GearOil::GRADES[0].1), Some(95.0)),
-        Change::Clutch { capacity_nm: 400.0 },
-        Change::Converter(ConverterChoice::Open {
+        Change::from(ClutchChoice { capacity_nm: 400.0 }),
+        Change::from(ConverterChoice::Open(StallPoint {
             stall_speed_rad_s: 250.0,
             stall_torque_nm: 300.0,
             torque_ratio: 1.9,
             coupling: 0.88,
-        }),
-        Change::Belt(BeltChoice {
+        })),
+        Change::from(BeltChoice {
             rib_factor: Some(1.25),
             tension_n: None,
             wrap_rad: Some(2.9),
             friction: Some(1.1),
         }),
-        Change::Battery(BatteryChoice {
+        Change::from(BatteryChoice {
             resistance_ohm: Some(0.06),
             energy_j: Some(9e6),
             voltage_v: Some(380.0),
             power_w: Some(90e3),
         }),
-        Change::Tyres(TyreChoice {
+        Change::from(TyreChoice {
             radius_m: Some(0.32),
             grip: Some(1.2),
             rolling_coefficient: Some(0.012),
             speed_rating_m_s: Some(75.0),
         }),
-        Change::Mass(MassChange {
+        Change::from(MassChange {
             added_kg: 80.0,
             share: 0.6,
         }),
-        Change::Gearing {
+        Change::from(Gearing {
             gear: Some(1.3),
             final_drive: None,
-        },
+        }),
     ]
 }
 
@@ -422,35 +423,35 @@ fn a_change_to_an_equal_part_changes_nothing_to_the_last_bit() {
     let drive = car.blower.drive().expect("a blower");
     let equal = vec![
         flywheel(0.12, 0.12),
-        Change::DrivelineOil(OilChoice {
+        Change::from(OilChoice {
             oil: Some(line.oil),
             viscosity_factor: 1.0,
             temperature_k: Some(line.oil_k),
         }),
-        Change::Converter(ConverterChoice::Locked),
-        Change::Belt(BeltChoice {
+        Change::from(ConverterChoice::Locked),
+        Change::from(BeltChoice {
             rib_factor: Some(1.0),
             tension_n: Some(drive.max_tension_n),
             wrap_rad: Some(drive.wrap_rad),
             friction: Some(drive.friction),
         }),
-        Change::Battery(BatteryChoice {
+        Change::from(BatteryChoice {
             resistance_ohm: Some(battery.resistance_ohm),
             energy_j: Some(battery.energy_j()),
             voltage_v: Some(battery.nominal_v()),
             power_w: Some(battery.max_power_w),
         }),
-        Change::Tyres(TyreChoice {
+        Change::from(TyreChoice {
             radius_m: Some(line.tyre.radius_m),
             grip: Some(line.tyre.grip),
             rolling_coefficient: Some(line.tyre.rolling_coefficient),
             speed_rating_m_s: None,
         }),
-        Change::Mass(MassChange {
+        Change::from(MassChange {
             added_kg: 0.0,
             share: 0.5,
         }),
-        Change::FuelRail(RailChoice {
+        Change::from(RailChoice {
             pressure_pa: Some(car.fuel_supply.rail.pressure_pa),
             reference: Some(RailReference::Manifold),
         }),

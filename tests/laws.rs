@@ -8,7 +8,6 @@ use pullcast::boost::{
     BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
     RotorKind,
 };
-use pullcast::build::{Change, Plan};
 use pullcast::car::{
     Blower, Car, ElectricDrive, Facts, Nitrous, OnADay, OperatingPoint, Slow, SprayRate,
     WaterMethanol,
@@ -20,6 +19,7 @@ use pullcast::electric::axle::ElectricAxle;
 use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
 use pullcast::fuel::Fuel;
+use pullcast::parts::{Change, Plan, Redline};
 
 pub(crate) fn day(pressure_pa: f64, celsius: f64, humidity: f64) -> Day {
     Day::from_relative_humidity(
@@ -387,7 +387,7 @@ fn a_higher_rev_limit_leaves_the_speeds_below_as_they_were() {
     car.tune.lambda_tilt = -0.02;
     let later = Plan {
         name: "revs".into(),
-        changes: vec![Change::Redline { rpm: 7600.0 }],
+        changes: vec![Change::from(Redline { rpm: 7600.0 })],
     }
     .apply(&car)
     .expect("a plan");

@@ -7,19 +7,19 @@ use pullcast::ask::basis::{Air, AirSource};
 use pullcast::ask::quote::{Gate, Question};
 use pullcast::ask::{WorkError, predict, trace};
 use pullcast::belief::Prior;
-use pullcast::build::{Change, Plan};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files;
+use pullcast::parts::{Change, Exhaust, Plan};
 use pullcast::report::Report;
 use serde_json::Value;
 
 fn exhaust() -> Plan<Prior> {
     Plan {
         name: "exhaust".to_owned(),
-        changes: vec![Change::Exhaust {
+        changes: vec![Change::from(Exhaust {
             back_pressure_factor: Prior::fixed(0.6).expect("a number"),
-        }],
+        })],
     }
 }
 

@@ -3,10 +3,10 @@
 //! Source: both layers of this package; the bounds are the figures of `docs/validation.md`, rounded outward.
 
 use crate::cycle_layers::{CARS, day, demo_car};
-use pullcast::build::{Change, Plan};
 use pullcast::car::{Blower, Car, OnADay, OperatingPoint, Slow};
 use pullcast::cycle::{CycleInput, CyclePoint, CylinderCycle, Spark};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{Change, CompressionRatio, Exhaust, FuelChoice, Mixture, Plan, Redline};
 
 fn built(car: &Car, changes: Vec<Change<f64>>) -> Car {
     Plan {
@@ -27,19 +27,19 @@ fn bare(name: &str) -> Car {
 }
 
 fn compression(ratio: f64) -> Change<f64> {
-    Change::CompressionRatio { ratio }
+    Change::from(CompressionRatio { ratio })
 }
 
 fn mixture(lambda: f64) -> Change<f64> {
-    Change::Mixture { lambda }
+    Change::from(Mixture { lambda })
 }
 
 fn tank(fuel: Fuel) -> Change<f64> {
-    Change::Fuel {
-        fuel: Box::new(fuel),
+    Change::from(FuelChoice {
+        fuel,
         research_octane: fuel.research_octane,
         motor_octane: fuel.motor_octane,
-    }
+    })
 }
 
 fn ratio_of(car: &Car) -> f64 {
@@ -65,12 +65,12 @@ fn what_leaves_the_cylinder_alone_asks_nothing_and_moves_no_bit() {
         let mut alone = vec![
             compression(ratio_of(&old)),
             tank(old.fuel),
-            Change::Redline {
+            Change::from(Redline {
                 rpm: 1.07 * old.engine.redline_rpm,
-            },
-            Change::Exhaust {
+            }),
+            Change::from(Exhaust {
                 back_pressure_factor: 0.8,
-            },
+            }),
         ];
         // A mixture told anew clears how the car's own strays from it, and is a change where it strays.
         if (old.tune.lambda_offset, old.tune.lambda_tilt) == (0.0, 0.0) {
@@ -195,9 +195,9 @@ fn six_speeds_carry_the_factor() {
         let old = demo_car(name);
         let lower = Plan {
             name: String::new(),
-            changes: vec![Change::Redline {
+            changes: vec![Change::from(Redline {
                 rpm: 0.88 * old.engine.redline_rpm,
-            }],
+            })],
         };
         let old_lower = lower.apply(&old).expect("fits");
         for change in [

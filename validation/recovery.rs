@@ -13,7 +13,6 @@ use pullcast::belief::Prior;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
-use pullcast::build::{Change, Plan};
 use pullcast::car::{Car, Facts};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
@@ -21,6 +20,7 @@ use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{Change, CompressionRatio, Exhaust, Mixture, Plan};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 
@@ -268,13 +268,13 @@ fn gain_held(fitted: &Fitted, truth: &Setup, noise: Noise, seed: u64) -> bool {
     let plan = Plan {
         name: "head and exhaust".into(),
         changes: vec![
-            Change::CompressionRatio { ratio: exact(11.6) },
-            Change::Exhaust {
+            Change::from(CompressionRatio { ratio: exact(11.6) }),
+            Change::from(Exhaust {
                 back_pressure_factor: exact(0.5),
-            },
-            Change::Mixture {
+            }),
+            Change::from(Mixture {
                 lambda: exact(0.86),
-            },
+            }),
         ],
     };
     let air = Air::stated(day(), "the trial's day");

@@ -14,12 +14,15 @@ use pullcast::boost::{
     BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
     RotorKind,
 };
-use pullcast::build::{Breathing, Camshaft, Change, Charge, Plan};
 use pullcast::car::{Blower, Car, Facts, OnADay, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{
+    Camshaft, Change, CompressionRatio, CylinderHead, Exhaust, FuelChoice, Headers, NitrousKit,
+    Plan, Redline, Sprayed, Throttle, WaterMethanolKit,
+};
 
 fn day() -> Day {
     Day::from_relative_humidity(StationPressure::from_pa(99_000.0), 295.15, 0.5)
@@ -124,7 +127,7 @@ fn gain(car: &Car, changes: Vec<Change<f64>>) -> f64 {
 }
 
 fn headers() -> Change<f64> {
-    Change::Breathing(Breathing::Headers {
+    Change::from(Headers {
         area_factor: 1.4,
         share: 0.35,
         scavenging_pa: 10e3,
@@ -132,16 +135,16 @@ fn headers() -> Change<f64> {
 }
 
 fn camshaft() -> Change<f64> {
-    Change::Breathing(Breathing::Camshaft(Camshaft {
+    Change::from(Camshaft {
         longer_deg: 18.0,
         later_deg: 9.0,
         overlap_deg: 18.0,
         lift_m: Some((0.0100, 0.0115)),
-    }))
+    })
 }
 
 fn ports(flow_factor: f64) -> Change<f64> {
-    Change::Breathing(Breathing::CylinderHead {
+    Change::from(CylinderHead {
         flow_factor,
         valve_diameter_m: None,
     })
@@ -149,18 +152,17 @@ fn ports(flow_factor: f64) -> Change<f64> {
 
 fn e85() -> Change<f64> {
     let fuel = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.85);
-    Change::Fuel {
+    Change::from(FuelChoice {
         research_octane: fuel.research_octane,
         motor_octane: fuel.motor_octane,
-        fuel: Box::new(fuel),
-    }
+        fuel,
+    })
 }
 
 /// Half and half by volume, a fifth of the fuel.
 fn water_methanol() -> Change<f64> {
-    Change::Charge(Charge::WaterMethanol {
-        rate: 0.2,
-        of_fuel: true,
+    Change::from(WaterMethanolKit {
+        rate: Sprayed::OfFuel(0.2),
         methanol_mass_fraction: 0.443,
         evaporated_share: 0.5,
     })
@@ -182,15 +184,15 @@ fn hold(rows: &[(&str, f64, f64, f64)]) {
 #[test]
 fn breathing_parts_gain_what_the_trade_sees() {
     let plain = eight(95.0);
-    let throttle = Change::Breathing(Breathing::Throttle {
+    let throttle = Change::from(Throttle {
         bore_from_m: 0.075,
         bore_to_m: 0.090,
         discharge: 0.88,
     });
-    let silencer = Change::Exhaust {
+    let silencer = Change::from(Exhaust {
         back_pressure_factor: 0.8,
-    };
-    let revs = Change::Redline { rpm: 7300.0 };
+    });
+    let revs = Change::from(Redline { rpm: 7300.0 });
     hold(&[
         ("headers", gain(&plain, vec![headers()]), 2.0, 5.0),
         (
@@ -264,7 +266,10 @@ fn fuels_and_sprays_gain_what_the_trade_sees() {
 #[test]
 fn one_more_of_compression_without_knock_gains_two_to_three_per_cent_of_indicated_work() {
     let before = eight(110.0);
-    let after = with(&before, vec![Change::CompressionRatio { ratio: 11.0 }]);
+    let after = with(
+        &before,
+        vec![Change::from(CompressionRatio { ratio: 11.0 })],
+    );
     let work = |car: &Car| {
         let point = OnADay::new(car, day()).at(5000.0, Slow::settled(300.0), None);
         point.cylinder.indicated_w / point.air_kg_s
@@ -284,7 +289,7 @@ fn one_more_of_compression_without_knock_gains_two_to_three_per_cent_of_indicate
 fn nitrous_oxide_gives_some_29_kw_for_a_kilogram_a_minute() {
     let car = eight(95.0);
     let flow = 2.0;
-    let kit = Change::Charge(Charge::Nitrous {
+    let kit = Change::from(NitrousKit {
         flow_kg_s: flow / 60.0,
         bottle_k: 298.15,
         evaporated_share: 0.9,

@@ -4,8 +4,8 @@
 
 use crate::output::{Colour, Format};
 use crate::values::{
-    band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
-    nearness, power, rest, seconds, share, span, standards, target,
+    band, chance, dials, gauge_pressure, inertia, known_length, length, mass,
+    mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::ask::quote::Dial;
@@ -392,61 +392,14 @@ pub(crate) struct ReachArgs {
     #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
     pub(crate) reach: Option<f64>,
     /// The one number of the plan to change to reach it
-    #[arg(long, value_enum, requires = "reach")]
-    pub(crate) by: Option<DialArg>,
+    #[arg(long, value_parser = dials(), requires = "reach")]
+    pub(crate) by: Option<Dial>,
     /// Chance of reaching it: "90 %", the default
     #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
     pub(crate) chance: Option<f64>,
     /// The power of --reach is corrected by --standard, not as read
     #[arg(long, requires = "reach")]
     pub(crate) corrected: bool,
-}
-
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(crate) enum DialArg {
-    /// Pulley of the blower: new over old drive ratio, and with it the boost
-    Pulley,
-    /// Boost of the turbocharger, new over old
-    Boost,
-    /// Drive ratio of the blower that the plan adds, and with it the boost
-    DriveRatio,
-    /// Octane of the fuel
-    Octane,
-    /// Ethanol mixed into the fuel
-    Ethanol,
-    /// Compression ratio
-    CompressionRatio,
-    /// Flow area of the intake, new over old
-    Intake,
-    /// Back pressure of the exhaust, new over old
-    Exhaust,
-    /// Lambda
-    Mixture,
-    /// Engine speed at which the pull ends
-    Redline,
-    /// Ratio of the gear
-    Gear,
-    /// Final-drive ratio
-    FinalDrive,
-}
-
-impl From<DialArg> for Dial {
-    fn from(word: DialArg) -> Self {
-        match word {
-            DialArg::Pulley => Self::Pulley,
-            DialArg::Boost => Self::Boost,
-            DialArg::DriveRatio => Self::DriveRatio,
-            DialArg::Octane => Self::Octane,
-            DialArg::Ethanol => Self::Ethanol,
-            DialArg::CompressionRatio => Self::CompressionRatio,
-            DialArg::Intake => Self::IntakeArea,
-            DialArg::Exhaust => Self::BackPressure,
-            DialArg::Mixture => Self::Mixture,
-            DialArg::Redline => Self::Redline,
-            DialArg::Gear => Self::Gear,
-            DialArg::FinalDrive => Self::FinalDrive,
-        }
-    }
 }
 
 #[derive(Debug, Args)]

@@ -5,12 +5,12 @@ use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
 use pullcast::belief::prior::Prior;
-use pullcast::build::Plan;
 use pullcast::dyno::Setup;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
+use pullcast::parts::Plan;
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.
@@ -74,8 +74,12 @@ impl Files {
     pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
         self.reads(path);
         let plan = self.keep(files::plan::open(path))?;
-        if let Some(Err(unfit)) = car.map(|car| plan.check(&car.sheet.centre.car)) {
-            self.problems.append(unfit);
+        if let Some(car) = car {
+            let setup = &car.sheet.centre;
+            self.problems.append(plan.remarks(setup));
+            if let Err(unfit) = plan.check(&setup.car) {
+                self.problems.append(unfit);
+            }
         }
         Some(plan)
     }

@@ -43,7 +43,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let fit = done.as_ref().map(|done| done.report.clone());
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
-        return reach(&question, (target_w, by.into()), &args.reach, fit, out);
+        return reach(&question, (target_w, by), &args.reach, fit, out);
     }
     let answer = question.answer().map_err(|error| match error {
         QuoteError::Correction(_) => Failure::Usage(error.to_string()),

@@ -1,18 +1,26 @@
 //! Values on the command line: read with their units, held to what makes sense, refused with what could.
 
 use crate::inertia::known;
-use clap::builder::{PossibleValuesParser, TypedValueParser};
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use pullcast::drumlog::local_polynomial::WIDEST_RPM;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::inertia_check::Known;
 use pullcast::files::drum_log::NARROWEST_RPM;
 use pullcast::files::quantity;
+use pullcast::parts::Dial;
 use pullcast::units::{self, Dimension};
 
 /// Names of standards, letter case aside.
 pub(crate) fn standards() -> impl TypedValueParser<Value = Standard> {
     PossibleValuesParser::new(Standard::all().map(Standard::id))
         .try_map(|word| word.parse::<Standard>())
+}
+
+/// Names of the numbers that a search may turn.
+pub(crate) fn dials() -> impl TypedValueParser<Value = Dial> {
+    let named = |dial: &Dial| PossibleValue::new(dial.id()).help(dial.help());
+    PossibleValuesParser::new(Dial::ALL.iter().map(named))
+        .try_map(|word| Dial::named(&word).ok_or("no such number"))
 }
 
 /// A power from zero up, W.

@@ -3,9 +3,9 @@
 //! Both lists depend on the car and the work: a caution that does not apply is noise that hides the one that does. They are
 //! the trade's common practice, without a source, and defer to local codes and licensed practice.
 
-use crate::build::{Breathing, Change, Plan};
 use crate::car::{Blower, Car, Danger};
 use crate::dyno::Pull;
+use crate::parts::{self, Blown, NotComputed, Plan, Role};
 use serde::{Serialize, Serializer};
 
 /// One thing to mind.
@@ -234,32 +234,19 @@ pub fn not_included<T>(plan: &Plan<T>, before: &Car, after: &Car) -> Vec<NotIncl
         });
     }
     list.extend(exchanged(plan, before));
-    let any = |which: fn(&Change<T>) -> bool| plan.changes.iter().any(which);
-    if any(|c| {
-        matches!(
-            c,
-            Change::Exhaust { .. }
-                | Change::Intake { .. }
-                | Change::Breathing(Breathing::Headers { .. })
-        )
-    }) {
-        list.push(Not::PulseTuning);
-    }
-    if any(|c| matches!(c, Change::Breathing(Breathing::Camshaft(_)))) {
-        list.push(Not::CamshaftManners);
-    }
-    if any(|c| matches!(c, Change::Redline { .. })) {
-        list.push(Not::ValveTrain);
+    for kind in parts::kinds() {
+        let planned = plan.changes.iter().any(|c| c.kind().id == kind.id);
+        let open = kind
+            .not_computed
+            .filter(|_| planned)
+            .map(|open| match open {
+                NotComputed::PulseTuning => Not::PulseTuning,
+                NotComputed::CamshaftManners => Not::CamshaftManners,
+                NotComputed::ValveTrain => Not::ValveTrain,
+            });
+        list.extend(open.filter(|open| !list.contains(open)));
     }
     list
-}
-
-/// How a car is blown.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Blown {
-    Not,
-    ByBelt,
-    ByExhaust,
 }
 
 /// What comes off when a blower takes the place of another kind: the plan need not take it off first, so it must be told.
@@ -271,10 +258,9 @@ fn exchanged<T>(plan: &Plan<T>, before: &Car) -> Vec<NotIncluded> {
     };
     let mut list = Vec::new();
     for change in &plan.changes {
-        let next = match change {
-            Change::DisplacementBlower(_) | Change::CentrifugalBlower(_) => Blown::ByBelt,
-            Change::Turbocharger(_) => Blown::ByExhaust,
-            Change::RemoveBlower => Blown::Not,
+        let next = match change.kind().role {
+            Role::Blower(blown) => blown,
+            Role::NoBlower => Blown::Not,
             _ => continue,
         };
         list.extend(match (there, next) {

@@ -2,9 +2,9 @@
 
 use crate::air::Day;
 use crate::belief::prior::Prior;
-use crate::build::{BuildError, Plan};
 use crate::dyno::Setup;
 use crate::dyno::pull::AxleStart;
+use crate::parts::{BuildError, Plan};
 
 /// A car and the work planned for it.
 #[derive(Debug, Clone, Copy)]

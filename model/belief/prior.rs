@@ -112,6 +112,25 @@ impl Prior {
         Self::normal(value, 0.0, value, value)
     }
 
+    /// The same belief in a unit of which one of these is `scale`.
+    pub fn scaled(self, scale: f64) -> Result<Self, PriorError> {
+        if self.is_fixed() {
+            return Self::fixed(scale * self.mean);
+        }
+        let sd = match self.shape {
+            Shape::Normal => scale * self.sd,
+            Shape::LogNormal => self.sd,
+        };
+        Self {
+            shape: self.shape,
+            mean: scale * self.mean,
+            sd,
+            lower: scale * self.lower,
+            upper: scale * self.upper,
+        }
+        .checked()
+    }
+
     fn checked(self) -> Result<Self, PriorError> {
         let Self {
             mean,

@@ -86,10 +86,7 @@ impl Car {
         car.fuel = other.fuel;
         let mut tune = other.tune;
         tune.retell(other.engine.redline_rpm, car.engine.redline_rpm);
-        car.tune = super::Tune {
-            retard_deg: car.tune.retard_deg,
-            ..tune
-        };
+        car.tune = car.tune.with_mixture_of(&tune);
         // Most likely its table, but a search may have put there that of the car after the work.
         car.engine.knock.map = Arc::clone(&other.engine.knock.map);
         car.engine.knock.made_for = other.engine.knock.made_for;

@@ -88,7 +88,7 @@ impl OnADay<'_> {
             octane: point.cylinder.octane_index,
             delay_multiplier: engine.knock.delay_multiplier,
             spark: Spark::Search {
-                retard_deg: self.car.tune.retard_deg,
+                retard_deg: self.car.tune.late_deg(),
             },
         }
     }

@@ -126,7 +126,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let map = &engine.knock.map;
     let knock = map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
     let ca50_deg =
-        later_of(best, knock.ca50_deg) + car.tune.retard_deg + car.defects.late_burn.at(feed.rpm);
+        later_of(best, knock.ca50_deg) + car.tune.late_deg() + car.defects.late_burn.at(feed.rpm);
     let peak_pa = closing.pascal
         * map.peak_pressure_ratio(closing.kelvin, duration, ca50_deg)
         * burn_pressure;

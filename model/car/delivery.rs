@@ -1,4 +1,5 @@
-//! The way of the air to the manifold at a given flow: intake duct, blower with its belt, charge cooler, manifold walls.
+//! The way of the air to the manifold at a given flow: intake duct, blower with its belt, charge cooler, throttle behind them, manifold
+//! walls.
 //!
 //! Exists apart from the balance because it asks nothing of the cylinders: at a flow, an engine speed and a belt slip,
 //! each device hands its outlet to the next. It refuses to find the flow.
@@ -112,9 +113,10 @@ impl OnADay<'_> {
         let car = self.car;
         let flow_kg_s = engine_kg_s + leak_kg_s;
         let (room_k, ambient_k) = (self.day.temperature_k(), self.intake_k());
+        let room_pa = self.day.station().pa();
         let inlet_pa = car
             .intake
-            .outlet_pa(self.day.station().pa(), self.density_kg_m3, flow_kg_s);
+            .ahead_of_blower_pa(room_pa, self.density_kg_m3, flow_kg_s);
         let inlet = Inlet {
             pressure_pa: inlet_pa,
             temperature_k: ambient_k,
@@ -150,6 +152,11 @@ impl OnADay<'_> {
             limits.note(Limit::CoolerPressure, point.limit.is_some());
             (pressure_pa, temperature_k) = (point.outlet_pressure_pa, point.outlet_temperature_k);
         }
+        // What holds the charge behind a hole has passed it already, and a throttle keeps its temperature.
+        let charge_density = pressure_pa / (self.gas.gas_constant_j_kg_k * temperature_k);
+        pressure_pa = car
+            .intake
+            .behind_blower_pa(pressure_pa, charge_density, engine_kg_s);
         let leak = (leak_kg_s, temperature_k);
         let added = self.added(rpm, engine_kg_s, pressure_pa, temperature_k);
         limits.note(Limit::SprayHeldBack, added.held_back);

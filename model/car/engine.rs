@@ -101,9 +101,16 @@ pub struct Tune {
     pub lambda_tilt: f64,
     /// Half the burn held this much later than best torque or the knock limit, deg.
     pub retard_deg: f64,
+    /// The factory's margin: later still by this, deg.
+    pub margin_deg: f64,
 }
 
 impl Tune {
+    /// How much later than best torque or the knock limit half the burn is held, deg.
+    pub fn late_deg(&self) -> f64 {
+        self.retard_deg + self.margin_deg
+    }
+
     /// Relative air-fuel ratio at an engine speed.
     ///
     /// ```text
@@ -117,6 +124,33 @@ impl Tune {
         let lambda =
             self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
         lambda.clamp(0.6, 1.3)
+    }
+
+    /// Holds half the burn this much later than best torque or the knock limit, deg; what is told against the limit knows no margin.
+    pub fn hold_late(&mut self, deg: f64) {
+        (self.retard_deg, self.margin_deg) = (deg, 0.0);
+    }
+
+    /// Brings half the burn this much forward, deg, or back where it is negative: the margin first, and no further than the limit.
+    ///
+    /// ```text
+    /// late' = max(0, late − advance)
+    /// ```
+    pub fn advance(&mut self, deg: f64) {
+        let from_margin = deg.clamp(0.0, self.margin_deg);
+        self.margin_deg -= from_margin;
+        self.retard_deg = (self.retard_deg - (deg - from_margin)).max(0.0);
+    }
+
+    /// This spark with the mixture of another tune.
+    #[must_use]
+    pub fn with_mixture_of(&self, other: &Self) -> Self {
+        Self {
+            lambda: other.lambda,
+            lambda_offset: other.lambda_offset,
+            lambda_tilt: other.lambda_tilt,
+            ..*self
+        }
     }
 
     /// The same mixture over engine speed, told for another redline.

@@ -11,12 +11,14 @@ use crate::engine::exhaust::PortLoss;
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
 pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (DRY_AIR_J_KG_K * 298.15);
 
-/// Filter, ducts, meter and throttle ahead of the blower or manifold.
+/// Filter, ducts, meter and throttle, ahead of the blower and behind it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Intake {
     /// Pressure loss at the reference flow and density, Pa.
     pub loss_pa: f64,
-    /// What another throttle takes off that loss, Pa.
+    /// Share of that loss that lies behind blower and charge cooler: a throttle there. The rest lies ahead of them.
+    pub share_behind: f64,
+    /// What another throttle takes off that loss, Pa; the shares stay.
     pub throttle_relief_pa: f64,
     /// Flow at which the loss is stated, kg/s.
     pub reference_flow_kg_s: f64,
@@ -32,18 +34,52 @@ impl Intake {
         (self.loss_pa - self.throttle_relief_pa).max(LEAST_LOSS_SHARE * self.loss_pa)
     }
 
-    /// Pressure behind the duct, Pa.
+    /// Pressure behind what lies ahead of a blower, Pa.
+    ///
+    /// A blower draws on it, so a loss here raises the pressure ratio it works at.
+    pub fn ahead_of_blower_pa(&self, room_pa: f64, room_density_kg_m3: f64, flow_kg_s: f64) -> f64 {
+        self.outlet_pa(
+            1.0 - self.share_behind,
+            room_pa,
+            room_density_kg_m3,
+            flow_kg_s,
+        )
+    }
+
+    /// Pressure behind what lies behind blower and charge cooler, Pa: a plain loss, smaller in the denser charge.
+    pub fn behind_blower_pa(
+        &self,
+        charge_pa: f64,
+        charge_density_kg_m3: f64,
+        flow_kg_s: f64,
+    ) -> f64 {
+        self.outlet_pa(
+            self.share_behind,
+            charge_pa,
+            charge_density_kg_m3,
+            flow_kg_s,
+        )
+    }
+
+    /// Pressure behind a duct that causes a share of the loss, Pa.
     ///
     /// ```text
-    /// p₁ = p₀ − Δp_ref (ṁ/ṁ_ref)² (ρ_ref/ρ₀)
+    /// p₁ = p₀ − s Δp_ref (ṁ/ṁ_ref)² (ρ_ref/ρ₀)
     /// ```
     ///
     /// Never below a tenth of the upstream pressure: past that the duct is choked and the flow cannot be had.
     /// Source: turbulent loss scaled with dynamic pressure; from memory of standard texts.
     /// Equation (2.1).
-    pub fn outlet_pa(&self, upstream_pa: f64, upstream_density_kg_m3: f64, flow_kg_s: f64) -> f64 {
+    fn outlet_pa(
+        &self,
+        share: f64,
+        upstream_pa: f64,
+        upstream_density_kg_m3: f64,
+        flow_kg_s: f64,
+    ) -> f64 {
         let x = flow_kg_s / self.reference_flow_kg_s;
-        let loss = self.loss_now_pa() * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;
+        let stated_pa = share * self.loss_now_pa();
+        let loss = stated_pa * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;
         // p₀ (1 − s) for small s, smoothly held above 0.1 p₀ so that a solver may ask for any flow.
         let share = loss / upstream_pa;
         upstream_pa * (0.1 + 0.9 / (1.0 + share / 0.9 + (share / 0.9).powi(2)))

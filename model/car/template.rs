@@ -72,9 +72,11 @@ impl Car {
                 lambda_offset: 0.0,
                 lambda_tilt: -0.01,
                 retard_deg: 0.0,
+                margin_deg: 0.0,
             },
             intake: Intake {
                 loss_pa: 4e3,
+                share_behind: 0.0,
                 throttle_relief_pa: 0.0,
                 reference_flow_kg_s,
             },

@@ -12,14 +12,8 @@ use super::table::Table;
 use crate::belief::parameter::{self, Parameter};
 use crate::belief::prior::{Prior, PriorError};
 use crate::belief::sheet::{Belief, Origin};
+use crate::parts::Row;
 use crate::units::Dimension;
-
-/// Doubt on what a maker claims of efficiency or power, relative; common practice, no source.
-pub const CLAIM_DOUBT: f64 = 0.03;
-/// Doubt on a size or ratio stated by a maker, relative; common practice, no source.
-pub const SIZE_DOUBT: f64 = 0.005;
-/// Doubt on a factor of flow area or back pressure that nobody measured, relative; common practice, no source.
-pub const FACTOR_DOUBT: f64 = 0.10;
 
 /// A written doubt that the number cannot carry.
 pub const DOUBT_UNUSED: Code = Code::new("doubt_unused");
@@ -113,43 +107,28 @@ pub(super) fn entry(
     })
 }
 
-/// Reads a number of a plan as a belief in SI: limits on its centre, and the doubt of a bare number.
-pub(super) fn number(
-    table: &mut Table<'_>,
-    key: &str,
-    dimension: Dimension,
-    limits_si: RangeInclusive<f64>,
-    bare: f64,
-) -> Option<Prior> {
-    let quantity = table.quantity(key, dimension);
-    number_of(table, key, quantity, limits_si, bare)
-}
-
-/// As [`number`], and may be left out.
-pub(super) fn optional_number(
-    table: &mut Table<'_>,
-    key: &str,
-    dimension: Dimension,
-    limits_si: RangeInclusive<f64>,
-    bare: f64,
-) -> Option<Prior> {
-    let quantity = table.optional_quantity(key, dimension);
-    number_of(table, key, quantity, limits_si, bare)
-}
-
-fn number_of(
-    table: &mut Table<'_>,
-    key: &str,
-    quantity: Option<Quantity>,
-    limits_si: RangeInclusive<f64>,
-    bare: f64,
-) -> Option<Prior> {
-    let bounds = (*limits_si.start(), *limits_si.end());
-    let quantity = table.within(key, quantity, limits_si)?;
-    let made = prior(&quantity, 1.0, bounds, bare);
+/// Reads a number of a plan as a belief in the model's unit, within its row's range and with the doubt of a bare one.
+pub(super) fn number(table: &mut Table<'_>, row: &Row, required: bool) -> Option<Prior> {
+    let (key, measure) = (row.key, row.measure());
+    let quantity = if required {
+        table.quantity(key, measure.dimension)
+    } else {
+        table.optional_quantity(key, measure.dimension)
+    };
+    let limits = limits_si(row);
+    let quantity = table.within(key, quantity, limits.clone())?;
+    let bounds_si = (*limits.start(), *limits.end());
+    let made = prior(&quantity, 1.0, bounds_si, row.bare()).and_then(|si| si.scaled(measure.scale));
     let prior = accepted(table, key, made)?;
-    remark_wide(table, key, &quantity, bounds.0);
+    remark_wide(table, key, &quantity, *limits.start());
     Some(prior)
+}
+
+/// A row's range, SI.
+pub(super) fn limits_si(row: &Row) -> RangeInclusive<f64> {
+    let unit = row.measure().unit();
+    let (low, high) = row.range();
+    unit.to_si(low)..=unit.to_si(high)
 }
 
 /// A warning where a number that cannot be nothing is doubted by more than itself.

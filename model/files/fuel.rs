@@ -6,84 +6,15 @@
 use super::belief::{self, KEY_CONFLICT};
 use super::diagnostic::Code;
 use super::table::Table;
-use crate::fuel::Fuel;
 use crate::units::Dimension;
 
-/// Doubt on a motor octane number that follows from the research one: sensitivities of pump petrol scatter by this much
-/// (common practice, no source).
-pub const MOTOR_OCTANE_DOUBT: f64 = 1.0;
-
-/// What is in the tank, before its octane.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum FuelKind {
-    /// Petrol without alcohol.
-    Petrol,
-    /// Petrol with ethanol.
-    PetrolWithEthanol {
-        /// Ethanol by volume, 0 to 1.
-        ethanol_volume_fraction: f64,
-    },
-    /// Ethanol alone.
-    Ethanol,
-    /// Methanol alone.
-    Methanol,
-}
-
-const KINDS: &[(&str, &str)] = &[
-    ("petrol", "petrol"),
-    ("petrol with ethanol", "petrol with ethanol"),
-    ("ethanol", "ethanol"),
-    ("methanol", "methanol"),
-];
-
-impl FuelKind {
-    /// The word for it in files.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Petrol => "petrol",
-            Self::PetrolWithEthanol { .. } => "petrol with ethanol",
-            Self::Ethanol => "ethanol",
-            Self::Methanol => "methanol",
-        }
-    }
-
-    /// Whether its octane must be given.
-    pub fn needs_octane(self) -> bool {
-        matches!(self, Self::Petrol | Self::PetrolWithEthanol { .. })
-    }
-
-    /// The fuel at an octane; what is not given follows from the kind.
-    pub fn fuel(self, research_octane: Option<f64>, motor_octane: Option<f64>) -> Fuel {
-        let named = |fuel: Fuel| Fuel {
-            research_octane: research_octane.unwrap_or(fuel.research_octane),
-            motor_octane: motor_octane.unwrap_or(fuel.motor_octane),
-            ..fuel
-        };
-        match self {
-            Self::Petrol => Fuel::petrol(research_octane.unwrap_or(95.0), motor_octane),
-            Self::PetrolWithEthanol {
-                ethanol_volume_fraction,
-            } => {
-                // The blend's composition does not depend on the octane of its petrol; its sensitivity hardly does.
-                let blend =
-                    Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), ethanol_volume_fraction);
-                let research = research_octane.unwrap_or(blend.research_octane);
-                let sensitivity = blend.research_octane - blend.motor_octane;
-                Fuel {
-                    research_octane: research,
-                    motor_octane: motor_octane.unwrap_or(research - sensitivity),
-                    ..blend
-                }
-            }
-            Self::Ethanol => named(Fuel::ethanol()),
-            Self::Methanol => named(Fuel::methanol()),
-        }
-    }
-}
+pub use crate::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 
 /// Reads `kind_key` and `ethanol`. Without a kind it is petrol.
 pub(super) fn kind(table: &mut Table<'_>, kind_key: &str) -> Option<FuelKind> {
-    let word = table.found(kind_key, |t| t.optional_choice(kind_key, KINDS));
+    let word = table.found(kind_key, |t| {
+        t.optional_choice(kind_key, &FuelKind::WORDS.map(|word| (word, word)))
+    });
     let ethanol = belief::plain(table, "ethanol", Dimension::Ratio, 0.0..=1.0);
     let has_ethanol = table.has("ethanol");
     match word.or("petrol")? {

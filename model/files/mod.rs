@@ -11,6 +11,7 @@ pub mod compressor_map;
 pub mod diagnostic;
 pub mod drum_log;
 pub mod encoding;
+mod form;
 pub mod fuel;
 mod gathered;
 pub mod inputs;

@@ -5,7 +5,10 @@
 //! blending rules are in [`Fuel::blend`]. The file refuses to guess the ethanol in a pump fuel sold by name: what
 //! is sold as "E85" holds 51-83 % ethanol by season (from memory), so the measured content is an argument.
 
+mod kind;
 pub mod supply;
+
+pub use kind::{FuelKind, MOTOR_OCTANE_DOUBT};
 
 /// Fresh air of combustion: kilograms of dry air that carry one kilogram of oxygen.
 ///

@@ -10,7 +10,8 @@ use super::table::TextTable;
 use super::{Level, Report};
 use crate::ask::limits::Met;
 use crate::ask::quote::reach::{Bar, Spot};
-use crate::ask::quote::{Dial, Outcome, Reached};
+use crate::ask::quote::{Outcome, Reached};
+use crate::parts::Shown;
 use serde::Serialize;
 
 /// What was asked and found, as reported.
@@ -82,11 +83,11 @@ impl Report for ReachReport {
 impl ReachReport {
     /// A value of the number, as a shop writes it.
     fn value(&self, value: f64, units: Units) -> String {
-        match self.answer.number {
-            Dial::Redline => units.show(What::Rpm, value),
-            Dial::Ethanol => format!("{:.1} %", 100.0 * value),
-            Dial::Octane => format!("{value:.1}"),
-            _ => format!("{value:.3}"),
+        match self.answer.number.shown() {
+            Shown::Rpm => units.show(What::Rpm, value),
+            Shown::PerCent => format!("{:.1} %", 100.0 * value),
+            Shown::Tenths => format!("{value:.1}"),
+            Shown::Plain => format!("{value:.3}"),
         }
     }
 

@@ -130,7 +130,7 @@ fn not_included(id: &str) -> Option<&'static str> {
 /// A number of the car or the one that a search turns.
 fn number(id: &str) -> Option<&'static str> {
     let of_car = parameter::find(id).map(|entry| entry.meaning);
-    of_car.or_else(|| serialised(&Dial::ALL, id).map(Dial::words))
+    of_car.or_else(|| serialised(Dial::ALL, id).map(Dial::words))
 }
 
 fn origin(id: &str) -> Option<&'static str> {

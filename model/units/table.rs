@@ -10,7 +10,7 @@ use std::f64::consts::PI;
 
 use super::{Dimension, Unit};
 
-/// Standard gravity, m/s² (exact by definition). Equations (1.3), (6.16).
+/// Standard gravity, m/s² (exact by definition). Equations (1.3), (6.16) and (11.8).
 pub const GRAVITY_M_S2: f64 = 9.80665;
 /// International pound, kg (exact).
 const POUND_KG: f64 = 0.45359237;

@@ -83,7 +83,7 @@ fn engine_speed_that_falls_is_refused_at_its_line() {
         code: "not_a_pull",
         line: Some(2),
         value: "3000 rpm",
-        expected: "rising engine speed",
+        expected: "engine speed that rises",
     };
     only(&recording(&flat.collect::<String>()), "run.csv", &at);
 }

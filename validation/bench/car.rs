@@ -10,7 +10,6 @@ use pullcast::belief::Prior;
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet};
 use pullcast::boost::{BeltDrive, PositiveDisplacement, RotorKind};
-use pullcast::build::{Change, Plan};
 use pullcast::car::{Blower, Car, Facts, OnADay, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::diagnose::{self, Entered, Trial};
@@ -21,6 +20,7 @@ use pullcast::files;
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{Change, Exhaust, Plan};
 use std::path::Path;
 
 /// Points of one curve, as a shop's log reduced to a hundred bands has.
@@ -217,9 +217,9 @@ fn quote_of_300_draws(bencher: Bencher) {
     let fixed = |x: f64| Prior::fixed(x).expect("a finite number");
     let plan = Plan {
         name: "exhaust".into(),
-        changes: vec![Change::Exhaust {
+        changes: vec![Change::from(Exhaust {
             back_pressure_factor: fixed(0.5),
-        }],
+        })],
     };
     let day_after = Air::stated(day(), "bench");
     let question = Question {

@@ -13,9 +13,6 @@ use pullcast::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, CompressorMap, Holds, MakerClaims, MapPoint,
     MapReference, PositiveDisplacement, RotorKind, Turbocharger,
 };
-use pullcast::build::{
-    CentrifugalBlower, Change, CoolerChoice, DisplacementBlower, Plan, TurbineSize, TurboChoice,
-};
 use pullcast::car::{Blower, Car, ElectricDrive, Facts};
 use pullcast::cooling::HeatSink;
 use pullcast::driveline::TyreOnDrum;
@@ -26,6 +23,10 @@ use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::fuel::Fuel;
+use pullcast::parts::{
+    CentrifugalBlower, Change, CompressionRatio, CoolerChoice, DisplacementBlower, Exhaust,
+    FuelChoice, Gearing, Intake, Mixture, Plan, Pulley, TurbineSize, TurboChoice, Wheels,
+};
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -397,7 +398,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
         match change["type"].as_str().expect("a kind of change") {
             "add_blower" if change["part"] == "positive-displacement blower" => {
                 let claims = claims(change);
-                changes.push(Change::DisplacementBlower(DisplacementBlower {
+                changes.push(Change::from(DisplacementBlower {
                     kind: rotor_kind(change),
                     displacement_m3_rev: about(
                         1e-3 * number(change, "displacement_l_per_rev"),
@@ -420,7 +421,7 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                     pulley_m: exact(PULLEY_M),
                 }));
             }
-            "add_blower" => changes.push(Change::CentrifugalBlower(Box::new(CentrifugalBlower {
+            "add_blower" => changes.push(Change::from(CentrifugalBlower {
                 map: compressor_map(&change["compressor_map"]),
                 drive_ratio: about(number(change, "overall_drive_ratio"), SIZE),
                 flow_factor: about(1.0, CLAIM),
@@ -428,57 +429,58 @@ fn plan(car: &Value, mods: &Value) -> Plan<Prior> {
                 gear_efficiency: about(number(change, "gear_efficiency_claim"), 0.01),
                 pulley_m: exact(PULLEY_M),
                 tip_speed_limit_m_s: 530.0,
-            }))),
-            "add_turbo" => changes.push(Change::Turbocharger(Box::new(turbo_choice(change)))),
+            })),
+            "add_turbo" => changes.push(Change::from(turbo_choice(change))),
             "fuel_change" => {
                 let blend = Fuel::petrol_with_ethanol(Fuel::petrol(95.0, None), 0.82);
-                changes.push(Change::Fuel {
-                    fuel: Box::new(blend),
+                changes.push(Change::from(FuelChoice {
+                    fuel: blend,
                     research_octane: about(107.0, 0.02),
                     motor_octane: about(90.0, 0.02),
-                });
+                }));
             }
-            "add_intercooler" => changes.push(Change::ChargeCooler(cooler_choice(change))),
+            "add_intercooler" => changes.push(Change::from(cooler_choice(change))),
             "intercooler_change" => {
-                changes.push(Change::ChargeCooler(cooler_choice(&change["new"])));
+                changes.push(Change::from(cooler_choice(&change["new"])));
             }
             "pulley_change" => {
                 let from = number(change, "blower_pulley_mm_from");
-                changes.push(Change::Pulley {
+                changes.push(Change::from(Pulley {
                     ratio_factor: about(from / number(change, "blower_pulley_mm_to"), SIZE),
-                });
+                }));
             }
-            "intake_duct" => changes.push(Change::Intake {
+            "intake_duct" => changes.push(Change::from(Intake {
                 area_factor: about(1.7, 0.1),
+                place: None,
                 share: about(0.8, 0.15),
-            }),
+            })),
             "headers" | "venue" | "none" => {}
             "exhaust" => {
                 let factor = match mods.get("back_pressure_kpa_gauge_near_power_peak") {
                     Some(back) => number(back, "after_claimed") / number(back, "before_measured"),
                     None => 1.0 / (1.6 * 1.6),
                 };
-                changes.push(Change::Exhaust {
+                changes.push(Change::from(Exhaust {
                     back_pressure_factor: about(factor, 0.15),
-                });
+                }));
             }
-            "retune" => changes.push(Change::Mixture {
+            "retune" => changes.push(Change::from(Mixture {
                 lambda: exact(number(change, "lambda_target")),
-            }),
-            "compression_ratio" => changes.push(Change::CompressionRatio {
+            })),
+            "compression_ratio" => changes.push(Change::from(CompressionRatio {
                 ratio: exact(number(change, "cr_to")),
-            }),
-            "final_drive" => changes.push(Change::Gearing {
+            })),
+            "final_drive" => changes.push(Change::from(Gearing {
                 gear: None,
                 final_drive: Some(exact(number(change, "ratio_to"))),
-            }),
-            "wheels_tyres" => changes.push(Change::Wheels {
+            })),
+            "wheels_tyres" => changes.push(Change::from(Wheels {
                 inertia_kg_m2: about(
                     2.0 * change["inertia_each_kgm2"][1].as_f64().expect("an inertia"),
                     0.05,
                 ),
                 radius_m: change["tyre_radius_m"][1].as_f64().map(exact),
-            }),
+            })),
             other => panic!("unknown change {other} for {}", car["induction"]),
         }
     }

@@ -27,9 +27,9 @@ pub use spread::{LEVEL, Spread};
 pub use weather::{BOOSTED_PA, ChargePressure, FACTOR_SHARE, Held, WeatherDoubt};
 
 use crate::belief::{Noise, Prior};
-use crate::build::{BuildError, Plan};
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::dyno::{PullError, Setup};
+use crate::parts::{BuildError, Plan};
 use account::Frame;
 use side::Side;
 

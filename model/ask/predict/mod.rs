@@ -15,11 +15,11 @@ use super::basis::{Air, Corrected, ElectricStart, Weather, subject_of};
 use super::limits::{LimitLine, caps, of_pull};
 use super::work::{Work, WorkError};
 use crate::belief::prior::Prior;
-use crate::build::Plan;
 use crate::car::Limit;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Coupling, Pull, PullError, PullPoint, Setup};
+use crate::parts::Plan;
 use crate::units;
 use serde::Serialize;
 

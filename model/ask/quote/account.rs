@@ -4,9 +4,9 @@ use super::draw::Draw;
 use crate::ask::limits::{LimitLine, speeds};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Origin, Sheet};
-use crate::build::Plan;
 use crate::car::Limit;
 use crate::dyno::Pull;
+use crate::parts::Plan;
 use serde::Serialize;
 
 /// Whose number it is.

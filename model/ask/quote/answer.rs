@@ -2,7 +2,7 @@
 
 use super::account::{self, Driver};
 use super::draw::{Draw, peak_nm, peak_w};
-use super::{Interactions, MOST_FAILED, Question, Range, ReadOn, kind};
+use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
 use crate::ask::limits::{LimitLine, caps};
@@ -219,7 +219,7 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
     Basis {
         car: question.sheet.centre.car.name.clone(),
         plan: plan.name.clone(),
-        changes: plan.changes.iter().map(kind::kind).collect(),
+        changes: plan.changes.iter().map(|change| change.kind().id).collect(),
         fitted: question.fitted(),
         read_before_w: question.before.read_w,
         read_on: question.before.read_on.clone(),

@@ -5,9 +5,9 @@
 use super::{POINTS, Question};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::standard_normal;
-use crate::build::{BuildError, Plan};
 use crate::car::WorkByCycle;
 use crate::dyno::{Conditions, Pull, PullError, Setup};
+use crate::parts::{BuildError, Plan};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;

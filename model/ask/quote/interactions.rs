@@ -7,8 +7,8 @@
 
 use super::draw::peak_w;
 use super::{POINTS, Question, QuoteError};
-use crate::build::{Change, Plan};
 use crate::car::{Blower, Car};
+use crate::parts::{Plan, Role};
 use serde::Serialize;
 
 /// Gains in peak power at the centre of all beliefs, uncorrected, in the air of the pull after.
@@ -84,28 +84,23 @@ fn groups(plan: &Plan<f64>, car: &Car) -> Vec<Vec<usize>> {
                     .any(|place| changes[place - 1].same_part(change))
             })
             .filter(|_| change.replaces());
-        let needs = match change {
-            Change::Pulley { .. }
-            | Change::RemoveBlower
-            | Change::DisplacementBlower(_)
-            | Change::CentrifugalBlower(_)
-            | Change::Turbocharger(_) => blower,
+        let role = change.kind().role;
+        let needs = match role {
+            Role::Blower(_) | Role::NoBlower | Role::OnBlower => blower,
             // Without a blower of the plan they are settings of the car's own.
-            Change::Belt(_) | Change::Boost { .. } => blower.or(earlier),
+            Role::SetsBlower => blower.or(earlier),
             // Without a blower a cooler has nothing to cool, so it belongs to the one the plan fits.
-            Change::ChargeCooler(_) => cooler.or(blower.filter(|_| !blown_before)),
-            Change::RemoveChargeCooler => cooler,
-            _ => earlier,
+            Role::Cooler => cooler.or(blower.filter(|_| !blown_before)),
+            Role::NoCooler => cooler,
+            Role::Other => earlier,
         };
         let group = needs.unwrap_or_else(|| {
             groups.push(Vec::new());
             groups.len() - 1
         });
         groups[group].push(i + 1);
-        match change {
-            Change::DisplacementBlower(_)
-            | Change::CentrifugalBlower(_)
-            | Change::Turbocharger(_) => {
+        match role {
+            Role::Blower(_) => {
                 blower = Some(group);
                 // A cooler that was waiting for it.
                 if let Some(waiting) = cooler.filter(|c| *c != group && !blown_before) {
@@ -116,9 +111,9 @@ fn groups(plan: &Plan<f64>, car: &Car) -> Vec<Vec<usize>> {
                 }
             }
             // What comes in its place counts with it.
-            Change::RemoveBlower => blower = Some(group),
-            Change::ChargeCooler(_) | Change::RemoveChargeCooler => cooler = Some(group),
-            _ => {}
+            Role::NoBlower => blower = Some(group),
+            Role::Cooler | Role::NoCooler => cooler = Some(group),
+            Role::OnBlower | Role::SetsBlower | Role::Other => {}
         }
     }
     groups.retain(|group| !group.is_empty());

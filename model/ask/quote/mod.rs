@@ -9,17 +9,15 @@
 mod account;
 mod answer;
 mod before;
-pub mod dial;
 mod draw;
 pub mod interactions;
-pub mod kind;
 mod range;
 pub mod reach;
 
+pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
 pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise};
 pub use before::{Before, ReadOn};
-pub use dial::{Dial, DialError};
 pub use interactions::{Interactions, Together};
 pub use range::Range;
 pub use reach::{Outcome, Reach, Reached};
@@ -28,11 +26,11 @@ use crate::ask::basis::{Air, subject_of};
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Sheet;
-use crate::build::{BuildError, Plan};
 use crate::car::Car;
 use crate::dyno::PullError;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
+use crate::parts::{BuildError, Plan};
 use draw::Draw;
 
 /// Engine speeds at which pulls are simulated.

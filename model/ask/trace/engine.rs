@@ -268,7 +268,7 @@ fn burn(car: &Car, point: &OperatingPoint) -> Section {
             "half_burn",
             "deg",
             c.ca50_deg,
-            phasing(c.knock_limited, car.tune.retard_deg > 0.0),
+            phasing(c.knock_limited, car.tune.late_deg() > 0.0),
         ),
         step("phasing_factor", "1", c.phasing_factor, "phasing_loss"),
         step("peak_pressure", "Pa", c.peak_pa, "closed_cycle"),

@@ -13,9 +13,9 @@ use super::basis::{Air, ElectricStart, Weather};
 use super::limits::LimitLine;
 use super::work::{Work, WorkError};
 use crate::belief::prior::Prior;
-use crate::build::Plan;
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, PullError, Setup};
+use crate::parts::Plan;
 use serde::Serialize;
 
 /// Engine speeds at which a full-load pull makes sense, as shares of the redline: below, no car pulls; above, it is cut.

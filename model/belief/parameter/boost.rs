@@ -2,7 +2,8 @@
 
 use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
-use super::{Measure, Parameter, always, entry, required};
+use super::Unstated::OfCar;
+use super::{Measure, Parameter, REQUIRED, always, entry};
 use crate::boost::turbocharger::{
     AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
 };
@@ -17,22 +18,22 @@ fn usual_cooler(setup: &Setup) -> Option<UsualCooler> {
 
 #[rustfmt::skip]
 pub(super) const ENTRIES: &[Parameter] = &[
-    entry("blower.displacement", Measure::L_REV, (0.1, 10.0), required,
+    entry("blower.displacement", Measure::L_REV, (0.1, 10.0), REQUIRED,
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.displacement_m3_rev),
         "volume carried per turn of the blower shaft", Fact),
     entry("blower.leak_area", Measure::MM2, (1.0, 900.0),
-        |s| s.car.blower.displacement().map(|(m, _)| LogNormal(40.0e3 * m.displacement_m3_rev, 0.30)),
+        OfCar(|s| s.car.blower.displacement().map(|(m, _)| LogNormal(40.0e3 * m.displacement_m3_rev, 0.30))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.leak_area_m2),
         "effective leak area between outlet and inlet", CommonPractice),
     entry("blower.efficiency_scale", Measure::RATIO, (0.4, 1.4),
-        |s| s.car.blower.displacement().map(|(m, _)| Normal(m.efficiency_scale, 0.06 * m.efficiency_scale)),
+        OfCar(|s| s.car.blower.displacement().map(|(m, _)| Normal(m.efficiency_scale, 0.06 * m.efficiency_scale))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.efficiency_scale),
         "real over ideal efficiency at low speed and no leakage", CommonPractice),
     entry("blower.filling_loss", Measure::RATIO, (0.0, 0.25), always!(Normal(0.05, 0.03)),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.filling_loss),
         "filling lost to the inlet port at its highest speed", CommonPractice),
     entry("blower.built_in_volume_ratio", Measure::RATIO, (1.0, 2.0),
-        |s| s.car.blower.displacement().map(|(m, _)| Exact(m.built_in_volume_ratio)),
+        OfCar(|s| s.car.blower.displacement().map(|(m, _)| Exact(m.built_in_volume_ratio))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.built_in_volume_ratio),
         "internal compression by volume; 1 for a Roots machine", Fact),
     entry("blower.mechanical_loss", Measure::RATIO, (0.0, 0.2), always!(Normal(0.045, 0.01)),
@@ -60,14 +61,14 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.blower.drive_mut().map(|d| &mut d.max_tension_n),
         "highest tension in the tight strand", CommonPractice),
     entry("blower.turbine_area", Measure::MM2, (30.0, 6000.0),
-        |s| s.car.blower.turbo().map(|t| LogNormal(1e6 * t.turbine.effective_area_m2, AREA_SD_LN)),
+        OfCar(|s| s.car.blower.turbo().map(|t| LogNormal(1e6 * t.turbine.effective_area_m2, AREA_SD_LN))),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.turbine.effective_area_m2),
         "effective flow area of one turbine", Derived("full boost from half the engine's reference flow on")),
     entry("blower.turbine_efficiency", Measure::RATIO, (0.40, 0.82), always!(Normal(TURBINE_EFFICIENCY.0, TURBINE_EFFICIENCY.1)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.turbine.efficiency),
         "isentropic efficiency of the turbine on mean pressures", FromMemory("turbines of car turbochargers")),
     entry("blower.turbo_inertia", Measure::KG_CM2, (0.02, 100.0),
-        |s| s.car.blower.turbo().map(|t| LogNormal(1e4 * t.inertia_kg_m2, INERTIA_SD_LN)),
+        OfCar(|s| s.car.blower.turbo().map(|t| LogNormal(1e4 * t.inertia_kg_m2, INERTIA_SD_LN))),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.inertia_kg_m2),
         "inertia of one turbocharger's shaft and wheels", FromMemory("turbochargers of petrol cars, in proportion to flow")),
     entry("blower.boost_factor", Measure::RATIO, (0.5, 2.0), always!(Normal(1.0, BOOST_DOUBT)),
@@ -78,11 +79,11 @@ pub(super) const ENTRIES: &[Parameter] = &[
         "boost of the turbocharger when a pull begins", CommonPractice),
 
     entry("cooler.effectiveness", Measure::RATIO, (0.2, 0.95),
-        |s| usual_cooler(s).map(|u| Normal(u.effectiveness.0, u.effectiveness.1)),
+        OfCar(|s| usual_cooler(s).map(|u| Normal(u.effectiveness.0, u.effectiveness.1))),
         |s| s.car.cooler.as_mut().map(|c| &mut c.effectiveness),
         "effectiveness at its reference flow: to outside air when settled, or to the water", CommonPractice),
     entry("cooler.reference_flow", Measure::G_S, (10.0, 3000.0),
-        |s| Some(Exact(1.3e3 * s.car.intake.reference_flow_kg_s)),
+        OfCar(|s| Some(Exact(1.3e3 * s.car.intake.reference_flow_kg_s))),
         |s| s.car.cooler.as_mut().map(|c| &mut c.reference_flow_kg_s),
         "flow at which effectiveness and pressure drop are stated", CommonPractice),
     entry("cooler.flow_exponent", Measure::RATIO, (-0.5, 0.0), always!(Normal(FLOW_EXPONENT.0, FLOW_EXPONENT.1)),
@@ -92,11 +93,11 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.cooler.as_mut().map(|c| &mut c.pressure_drop_pa),
         "pressure drop at the reference flow", CommonPractice),
     entry("cooler.heat_capacity", Measure::KJ_K, (0.5, 200.0),
-        |s| usual_cooler(s).map(|u| LogNormal(1e-3 * u.heat_capacity_j_k.0, u.heat_capacity_j_k.1)),
+        OfCar(|s| usual_cooler(s).map(|u| LogNormal(1e-3 * u.heat_capacity_j_k.0, u.heat_capacity_j_k.1))),
         |s| s.car.cooler.as_mut().map(|c| &mut c.heat_capacity_j_k),
         "heat capacity of core metal, or of water and core", CommonPractice),
     entry("cooler.rejection", Measure::W_K, (1.0, 5000.0),
-        |s| usual_cooler(s).map(|u| LogNormal(u.rejection_w_k.0, u.rejection_w_k.1)),
+        OfCar(|s| usual_cooler(s).map(|u| LogNormal(u.rejection_w_k.0, u.rejection_w_k.1))),
         |s| s.car.cooler.as_mut().map(|c| &mut c.rejection_w_k),
         "heat given to outside air per kelvin: by the core at rest, or by the water's radiator", CommonPractice),
 ];

@@ -2,7 +2,8 @@
 
 use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
-use super::{Measure, Parameter, always, entry, required};
+use super::Unstated::OfCar;
+use super::{Measure, Parameter, REQUIRED, always, entry};
 
 /// Shorthand for the path into the engine.
 macro_rules! engine {
@@ -11,35 +12,35 @@ macro_rules! engine {
 
 #[rustfmt::skip]
 pub(super) const ENTRIES: &[Parameter] = &[
-    entry("engine.bore", Measure::MM, (40.0, 200.0), required,
+    entry("engine.bore", Measure::MM, (40.0, 200.0), REQUIRED,
         engine!(geometry.cylinder.bore_m),
         "cylinder bore", Fact),
-    entry("engine.stroke", Measure::MM, (30.0, 250.0), required,
+    entry("engine.stroke", Measure::MM, (30.0, 250.0), REQUIRED,
         engine!(geometry.cylinder.stroke_m),
         "piston stroke", Fact),
-    entry("engine.compression_ratio", Measure::RATIO, (5.0, 18.0), required,
+    entry("engine.compression_ratio", Measure::RATIO, (5.0, 18.0), REQUIRED,
         engine!(geometry.cylinder.compression_ratio),
         "geometric compression ratio", Fact),
-    entry("engine.redline", Measure::RPM, (2000.0, 15000.0), required,
+    entry("engine.redline", Measure::RPM, (2000.0, 15000.0), REQUIRED,
         engine!(redline_rpm),
         "engine speed at which a pull ends", Fact),
     entry("engine.rod_length", Measure::MM, (50.0, 500.0),
-        |s| Some(Exact(1.62e3 * s.car.engine.geometry.cylinder.stroke_m)),
+        OfCar(|s| Some(Exact(1.62e3 * s.car.engine.geometry.cylinder.stroke_m))),
         engine!(geometry.cylinder.rod_m),
         "connecting-rod length, between centres", CommonPractice),
     entry("engine.inlet_valve_diameter", Measure::MM, (8.0, 90.0),
-        |s| {
+        OfCar(|s| {
             let share = if s.car.engine.valves.count >= 2 { 0.375 } else { 0.50 };
             let mean = 1e3 * share * s.car.engine.geometry.cylinder.bore_m;
             Some(Normal(mean, 0.04 * mean))
-        },
+        }),
         engine!(valves.diameter_m),
         "head diameter of one inlet valve", CommonPractice),
     entry("engine.inlet_open_duration", Measure::DEG, (180.0, 340.0), always!(Normal(245.0, 8.0)),
         engine!(valves.open_duration_deg),
         "crank angle over which the inlet valve is open", CommonPractice),
     entry("engine.inlet_closing", Measure::DEG, (10.0, 110.0),
-        |s| Some(Normal(s.car.engine.valves.open_duration_deg - 190.0, 8.0)),
+        OfCar(|s| Some(Normal(s.car.engine.valves.open_duration_deg - 190.0, 8.0))),
         engine!(valves.closing_abdc_deg),
         "crank angle of inlet closing, after bottom dead centre", CommonPractice),
     entry("engine.inlet_flow_coefficient", Measure::RATIO, (0.2, 0.6), always!(Normal(0.35, 0.02)),
@@ -51,7 +52,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
         "valve overlap factor, deg/m: area-time of both valves open over the displacement",
         FromMemory("Fox, Cheng and Heywood 1993")),
     entry("engine.inertia", Measure::KG_M2, (0.02, 1.5),
-        |s| Some(LogNormal(0.075 + 45.0 * s.car.engine.geometry.displacement_m3(), 0.25)),
+        OfCar(|s| Some(LogNormal(0.075 + 45.0 * s.car.engine.geometry.displacement_m3(), 0.25))),
         |s| Some(&mut s.car.driveline.parts.engine_kg_m2),
         "rotating inertia of engine, flywheel and clutch", CommonPractice),
 
@@ -90,19 +91,19 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("breathing.low_hump_height", Measure::RATIO, (-0.15, 0.20), always!(Normal(0.0, 0.03)),
         engine!(breathing.humps[0].height),
         "relative height of the low tuning hump; negative for a hollow", FromMemory("runner tuning of road engines")),
-    entry("breathing.low_hump_speed", Measure::RPM, (500.0, 16000.0), |s| Some(LogNormal(0.42 * s.car.engine.redline_rpm, 0.08)),
+    entry("breathing.low_hump_speed", Measure::RPM, (500.0, 16000.0), OfCar(|s| Some(LogNormal(0.42 * s.car.engine.redline_rpm, 0.08))),
         engine!(breathing.humps[0].rpm),
         "engine speed of its crest", FromMemory("quarter-wave and Helmholtz speeds of usual runners")),
     entry("breathing.middle_hump_height", Measure::RATIO, (-0.15, 0.20), always!(Normal(0.03, 0.03)),
         engine!(breathing.humps[1].height),
         "relative height of the middle tuning hump; negative for a hollow", FromMemory("runner tuning of road engines")),
-    entry("breathing.middle_hump_speed", Measure::RPM, (500.0, 16000.0), |s| Some(LogNormal(0.62 * s.car.engine.redline_rpm, 0.08)),
+    entry("breathing.middle_hump_speed", Measure::RPM, (500.0, 16000.0), OfCar(|s| Some(LogNormal(0.62 * s.car.engine.redline_rpm, 0.08))),
         engine!(breathing.humps[1].rpm),
         "engine speed of its crest", FromMemory("quarter-wave and Helmholtz speeds of usual runners")),
     entry("breathing.high_hump_height", Measure::RATIO, (-0.15, 0.20), always!(Normal(0.03, 0.03)),
         engine!(breathing.humps[2].height),
         "relative height of the high tuning hump; negative for a hollow", FromMemory("runner tuning of road engines")),
-    entry("breathing.high_hump_speed", Measure::RPM, (500.0, 16000.0), |s| Some(LogNormal(0.88 * s.car.engine.redline_rpm, 0.08)),
+    entry("breathing.high_hump_speed", Measure::RPM, (500.0, 16000.0), OfCar(|s| Some(LogNormal(0.88 * s.car.engine.redline_rpm, 0.08))),
         engine!(breathing.humps[2].rpm),
         "engine speed of its crest", FromMemory("quarter-wave and Helmholtz speeds of usual runners")),
 
@@ -179,17 +180,23 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("tune.retard", Measure::DEG, (0.0, 25.0), always!(Exact(0.0)),
         |s| Some(&mut s.car.tune.retard_deg),
         "half the burn held this much later than best torque or the knock limit", CommonPractice),
+    entry("tune.margin", Measure::DEG, (0.0, 25.0), always!(Exact(0.0)),
+        |s| Some(&mut s.car.tune.margin_deg),
+        "factory tune's margin: half the burn later still by this, which a tune can take back", CommonPractice),
 
-    entry("fuel.research_octane", Measure::RATIO, (60.0, 130.0), required,
+    entry("fuel.research_octane", Measure::RATIO, (60.0, 130.0), REQUIRED,
         |s| Some(&mut s.car.fuel.research_octane),
         "research octane number of what is in the tank", Fact),
-    entry("fuel.motor_octane", Measure::RATIO, (50.0, 120.0), required,
+    entry("fuel.motor_octane", Measure::RATIO, (50.0, 120.0), REQUIRED,
         |s| Some(&mut s.car.fuel.motor_octane),
         "motor octane number", Fact),
 
     entry("intake.loss", Measure::KPA, (0.2, 20.0), always!(LogNormal(4.0, 0.5)),
         |s| Some(&mut s.car.intake.loss_pa),
         "pressure lost in filter, ducts and throttle at the reference flow", CommonPractice),
+    entry("intake.share_behind", Measure::RATIO, (0.0, 1.0), always!(Exact(0.0)),
+        |s| Some(&mut s.car.intake.share_behind),
+        "share of that loss behind blower and charge cooler, as of a throttle there", CommonPractice),
     entry("exhaust.back_pressure", Measure::KPA, (2.0, 120.0), always!(LogNormal(30.0, 0.45)),
         |s| Some(&mut s.car.exhaust.back_pressure_pa),
         "exhaust pressure above the air outside at the reference flow", CommonPractice),

@@ -24,6 +24,18 @@ impl Measure {
     pub const MM: Self = Self::si(Dimension::Length, "mm");
     /// Length in m.
     pub const M: Self = Self::si(Dimension::Length, "m");
+    /// Mass in kg.
+    pub const KG: Self = Self::si(Dimension::Mass, "kg");
+    /// Volume in L.
+    pub const L: Self = Self::si(Dimension::Volume, "L");
+    /// Speed in m/s.
+    pub const M_S: Self = Self::si(Dimension::Speed, "m/s");
+    /// Voltage in V.
+    pub const V: Self = Self::si(Dimension::ElectricPotential, "V");
+    /// Energy in MJ.
+    pub const MJ: Self = Self::si(Dimension::Energy, "MJ");
+    /// Time in s.
+    pub const S: Self = Self::si(Dimension::Time, "s");
     /// Pressure difference in kPa.
     pub const KPA: Self = Self::si(Dimension::PressureDifference, "kPa");
     /// Temperature in °C.
@@ -46,6 +58,8 @@ impl Measure {
     pub const W_K: Self = Self::si(Dimension::ThermalConductance, "W/K");
     /// Mass flow in g/s.
     pub const G_S: Self = Self::si(Dimension::MassFlow, "g/s");
+    /// Mass flow in kg/min.
+    pub const KG_MIN: Self = Self::si(Dimension::MassFlow, "kg/min");
     /// Volume per turn in L/rev.
     pub const L_REV: Self = Self::si(Dimension::DisplacementPerRev, "L/rev");
     /// Area in mm².
@@ -58,6 +72,10 @@ impl Measure {
     pub const L_H: Self = Self::si(Dimension::VolumeFlow, "L/h");
     /// Time in ms.
     pub const MS: Self = Self::si(Dimension::Time, "ms");
+    /// Angle in deg, held in rad.
+    pub const ANGLE: Self = Self::si(Dimension::Angle, "deg");
+    /// Shaft speed in rad/s.
+    pub const RAD_S: Self = Self::si(Dimension::RotationalSpeed, "rad/s");
     /// Shaft speed in rpm, held in rad/s.
     pub const SHAFT_RPM: Self = Self::si(Dimension::RotationalSpeed, "rpm");
     /// Engine speed in rpm, held in rpm.

@@ -51,6 +51,33 @@ pub enum Guess {
     Exact(f64),
 }
 
+impl Guess {
+    /// The guess as a belief in the model's unit, cut to bounds in that unit.
+    pub fn prior(self, measure: Measure, (lower, upper): (f64, f64)) -> Result<Prior, PriorError> {
+        match self {
+            Self::Normal(mean, sd) => Prior::normal(
+                measure.to_model(mean),
+                measure.difference_to_model(sd),
+                lower,
+                upper,
+            ),
+            Self::LogNormal(median, sd_ln) => {
+                Prior::log_normal(measure.to_model(median), sd_ln, lower.max(0.0), upper)
+            }
+            Self::Exact(value) => Prior::fixed(measure.to_model(value)),
+        }
+    }
+}
+
+/// What is known of a number before a person says it.
+#[derive(Clone, Copy)]
+pub enum Unstated {
+    /// The same of every car.
+    Always(Guess),
+    /// What follows from the rest of the car; `None` where it must be given.
+    OfCar(fn(&Setup) -> Option<Guess>),
+}
+
 /// One number of a [`Setup`].
 #[derive(Clone, Copy)]
 pub struct Parameter {
@@ -60,8 +87,8 @@ pub struct Parameter {
     pub measure: Measure,
     /// Smallest and largest value accepted, in the written unit.
     pub range: (f64, f64),
-    /// Default, which may depend on what is known already; `None` when the number must be given.
-    pub guess: fn(&Setup) -> Option<Guess>,
+    /// Its default.
+    pub unstated: Unstated,
     /// Where the number sits; `None` when the car has no such part.
     pub slot: fn(&mut Setup) -> Option<&mut f64>,
     /// What the number means, for starter files and reports.
@@ -105,23 +132,23 @@ impl Parameter {
 
     /// The default as a belief in the model's unit; `None` when the number must be given.
     pub fn default_prior(&self, setup: &Setup) -> Option<Result<Prior, PriorError>> {
-        (self.guess)(setup).map(|guess| self.prior(guess))
+        let guess = match self.unstated {
+            Unstated::Always(guess) => Some(guess),
+            Unstated::OfCar(of) => of(setup),
+        };
+        guess.map(|guess| self.prior(guess))
     }
 
     /// A guess in the written unit as a belief in the model's, cut to the range.
     pub fn prior(&self, guess: Guess) -> Result<Prior, PriorError> {
-        let (lower, upper) = self.bounds();
-        match guess {
-            Guess::Normal(mean, sd) => Prior::normal(
-                self.measure.to_model(mean),
-                self.measure.difference_to_model(sd),
-                lower,
-                upper,
-            ),
-            Guess::LogNormal(median, sd_ln) => {
-                Prior::log_normal(self.measure.to_model(median), sd_ln, lower.max(0.0), upper)
-            }
-            Guess::Exact(value) => Prior::fixed(self.measure.to_model(value)),
+        guess.prior(self.measure, self.bounds())
+    }
+
+    /// The default that every car shares, in the written unit.
+    pub fn usual(&self) -> Option<Guess> {
+        match self.unstated {
+            Unstated::Always(guess) => Some(guess),
+            Unstated::OfCar(_) => None,
         }
     }
 }
@@ -145,7 +172,7 @@ const fn entry(
     path: &'static str,
     measure: Measure,
     range: (f64, f64),
-    guess: fn(&Setup) -> Option<Guess>,
+    unstated: Unstated,
     slot: fn(&mut Setup) -> Option<&mut f64>,
     meaning: &'static str,
     basis: Basis,
@@ -154,7 +181,7 @@ const fn entry(
         path,
         measure,
         range,
-        guess,
+        unstated,
         slot,
         meaning,
         basis,
@@ -164,15 +191,13 @@ const fn entry(
 /// Shorthand for the default of an entry that does not depend on the car.
 macro_rules! always {
     ($guess:expr) => {
-        |_| Some($guess)
+        $crate::belief::parameter::Unstated::Always($guess)
     };
 }
 use always;
 
-/// The default of an entry that must be given.
-fn required(_: &Setup) -> Option<Guess> {
-    None
-}
+/// For an entry that must be given.
+const REQUIRED: Unstated = Unstated::OfCar(|_| None);
 
 #[cfg(test)]
 mod tests {

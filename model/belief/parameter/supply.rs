@@ -2,7 +2,7 @@
 
 use super::Basis::{CommonPractice, Fact, FromMemory};
 use super::Guess::{Exact, Normal};
-use super::{Measure, Parameter, always, entry, required};
+use super::{Measure, Parameter, REQUIRED, always, entry};
 use crate::fuel::supply::{DEAD_TIME_S, DUTY_LIMIT, PUMP_FALL, USUAL_RAIL_PA};
 
 /// Shorthand for the path into a part of the fuel supply.
@@ -26,7 +26,7 @@ macro_rules! converter {
 
 #[rustfmt::skip]
 pub(super) const ENTRIES: &[Parameter] = &[
-    entry("injectors.flow", Measure::CM3_MIN, (50.0, 5000.0), required,
+    entry("injectors.flow", Measure::CM3_MIN, (50.0, 5000.0), REQUIRED,
         supply!(injectors, flow_m3_s),
         "flow of one injector held open, of petrol at its rated pressure", Fact),
     entry("injectors.rated_pressure", Measure::KPA, (100.0, 1500.0), always!(Exact(1e-3 * USUAL_RAIL_PA)),
@@ -38,7 +38,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("injectors.duty_limit", Measure::RATIO, (0.5, 1.0), always!(Normal(DUTY_LIMIT.0, DUTY_LIMIT.1)),
         supply!(injectors, duty_limit),
         "longest share of a cycle for which the injectors are opened", CommonPractice),
-    entry("fuel_pump.flow", Measure::L_H, (20.0, 3000.0), required,
+    entry("fuel_pump.flow", Measure::L_H, (20.0, 3000.0), REQUIRED,
         supply!(pump, flow_m3_s),
         "flow of the pump at its rated pressure and the voltage it has in the car", Fact),
     entry("fuel_pump.rated_pressure", Measure::KPA, (100.0, 1500.0), always!(Exact(1e-3 * USUAL_RAIL_PA)),
@@ -55,13 +55,13 @@ pub(super) const ENTRIES: &[Parameter] = &[
         },
         "pressure in the fuel rail above its reference", CommonPractice),
 
-    entry("clutch.capacity", Measure::NM, (20.0, 6000.0), required,
+    entry("clutch.capacity", Measure::NM, (20.0, 6000.0), REQUIRED,
         |s| s.car.driveline.clutch_nm.as_mut(),
         "torque at the crank that the clutch, or an automatic's lock-up clutch, carries before it slips", Fact),
-    entry("converter.stall_speed", Measure::SHAFT_RPM, (800.0, 8000.0), required,
+    entry("converter.stall_speed", Measure::SHAFT_RPM, (800.0, 8000.0), REQUIRED,
         converter!(stall_speed_rad_s),
         "engine speed at which the converter holds the stall torque with its output standing", Fact),
-    entry("converter.stall_torque", Measure::NM, (30.0, 3000.0), required,
+    entry("converter.stall_torque", Measure::NM, (30.0, 3000.0), REQUIRED,
         converter!(stall_torque_nm),
         "torque at the crank at which the stall speed is stated", Fact),
     entry("converter.torque_ratio", Measure::RATIO, (1.0, 4.0), always!(Normal(2.0, 0.15)),

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::super::belief::{self, CLAIM_DOUBT, Place, Stated};
+use super::super::belief::{self, Place, Stated};
 use super::super::compressor_map;
 use super::super::table::Table;
 use super::super::turbine_map;
@@ -16,10 +16,9 @@ use crate::boost::{MakerClaims, PositiveDisplacement, RotorKind};
 use crate::cooling::HeatSink;
 use crate::files::diagnostic::Code;
 use crate::files::quantity::Quantity;
+use crate::parts::{CLAIM_DOUBT, COOLERS, PULLEY_M, ROTORS};
 use crate::units::Dimension;
 
-/// Blower pulley where none is stated, m; common practice, no source.
-pub(crate) const PULLEY_M: f64 = 0.080;
 /// Claims that cannot describe a machine.
 pub const CLAIMS_INVALID: Code = Code::new("claims_invalid");
 
@@ -45,14 +44,6 @@ fn kinds() -> Vec<(&'static str, Kind)> {
         .chain(rotors)
         .chain(others)
         .collect()
-}
-
-/// The families of displacement blowers by their words.
-pub(crate) const ROTORS: &[(&str, RotorKind)] = &RotorKind::WORDS;
-
-/// Highest shaft speed of a family where the maker states none, rad/s.
-pub(crate) fn usual_top_speed_rad_s(kind: RotorKind) -> f64 {
-    kind.top_speed_rad_s()
 }
 
 pub(super) fn blower(
@@ -104,7 +95,7 @@ pub(super) fn blower(
         Kind::None => Some(BlowerParts::None),
         Kind::Displacement(kind) => {
             let drive_ratio = ratio(table);
-            let max_speed_rad_s = max_speed.unwrap_or_else(|| usual_top_speed_rad_s(kind));
+            let max_speed_rad_s = max_speed.unwrap_or_else(|| kind.top_speed_rad_s());
             if table.has("claims") {
                 let claims = table.subtable("claims", claims);
                 imply_claims(table, stated, kind, max_speed_rad_s, claims?, &place)?;
@@ -252,12 +243,6 @@ fn imply_turbine(
     }
     Some(())
 }
-
-/// Kinds of charge cooler by their words.
-pub(crate) const COOLERS: &[(&str, HeatSink)] = &[
-    ("air to air", HeatSink::Air),
-    ("air to water", HeatSink::Water),
-];
 
 pub(super) fn cooler(table: &mut Table<'_>, stated: &mut Stated) -> Option<HeatSink> {
     let kind = table.choice("kind", COOLERS);

@@ -36,19 +36,18 @@ use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 pub use boost::CLAIMS_INVALID;
-pub(super) use boost::{COOLERS, PULLEY_M, ROTORS, usual_top_speed_rad_s};
 pub use engine::SQUARE_DOUBT;
-pub use parts::{AxleParts, BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
+pub use parts::{BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
 pub use running_gear::TWO_RAMPS;
 pub use supply::SupplyParts;
-pub(super) use turbo::{BOOST_KEYS, boost, count};
+pub(super) use turbo::boost;
 
 use super::belief::{KEY_UNUSED, Place, Stated};
 use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::posterior::{self, PosteriorTable};
 use super::table::{Table, TomlFile};
 use crate::belief::sheet::{Sheet, SheetError};
-use crate::build::SHORTEST_ROD;
+use crate::parts::SHORTEST_ROD;
 
 /// Version of the format this program reads and writes.
 pub const VERSION: i64 = 1;

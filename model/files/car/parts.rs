@@ -17,12 +17,10 @@ use crate::driveline::TyreOnDrum;
 use crate::driveline::gears::{Drive, Gearbox};
 use crate::dyno::drums::{Geared, Machine};
 use crate::dyno::{Brake, Contact, Coupling, Drums, Setup};
-use crate::electric::axle::ElectricAxle;
-use crate::electric::battery::Battery;
-use crate::electric::motor::Motor;
 use crate::files::belief::{Given, Stated};
 use crate::files::compressor_map::MapSource;
 use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
+use crate::parts::AxleFacts;
 
 /// Standard gravity, m/s² (exact by definition).
 const GRAVITY_M_S2: f64 = 9.80665;
@@ -72,31 +70,6 @@ pub enum BlowerParts {
         /// The boost asked for.
         control: BoostControl,
     },
-}
-
-/// The electric axle of a car file.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct AxleParts {
-    /// Nominal voltage, V.
-    pub battery_v: f64,
-    /// Energy content, J.
-    pub battery_j: f64,
-    /// Power the battery management allows, W.
-    pub battery_w: f64,
-    /// Highest motor speed, rad/s.
-    pub top_speed_rad_s: f64,
-    /// Axle speed at which assistance has faded out, rad/s; infinity if it never does.
-    pub cut_speed_rad_s: f64,
-    /// Last fraction of that speed over which it fades.
-    pub cut_taper: f64,
-    /// Time the torque takes to come in, s.
-    pub ramp_s: f64,
-    /// Rolling radius of its tyres, m; `None` for that of the other axle's.
-    pub tyre_radius_m: Option<f64>,
-    /// Peak power that losses and heat are scaled from, W.
-    pub rated_power_w: f64,
-    /// Peak torque that losses are scaled from, N m.
-    pub rated_torque_nm: f64,
 }
 
 /// How a second axle's drums are joined.
@@ -158,7 +131,7 @@ pub struct Parts {
     /// Gearbox.
     pub gearbox: Gearbox,
     /// The electric axle.
-    pub axle: Option<AxleParts>,
+    pub axle: Option<AxleFacts>,
     /// How the drums are joined.
     pub coupling: CouplingKind,
     /// Whether the rig adds its own drag back.
@@ -251,8 +224,7 @@ impl Parts {
         car.cooler = self.cooler.map(cooler);
         car.electric = self.axle.and_then(|parts| {
             Some(ElectricDrive {
-                axle: axle(
-                    &parts,
+                axle: parts.axle(
                     of("electric_axle.peak_power")?,
                     of("electric_axle.peak_torque")?,
                     of("electric_axle.reduction")?,
@@ -384,29 +356,4 @@ fn cooler(sink: HeatSink) -> ChargeCooler {
         usual.heat_capacity_j_k.0,
         sink,
     )
-}
-
-fn axle(parts: &AxleParts, power_w: f64, torque_nm: f64, reduction_ratio: f64) -> ElectricAxle {
-    let rated = Motor::typical(
-        parts.rated_torque_nm,
-        parts.rated_power_w,
-        parts.top_speed_rad_s,
-    );
-    ElectricAxle {
-        motor: Motor {
-            peak_power_w: power_w,
-            peak_torque_nm: torque_nm,
-            ..rated
-        },
-        battery: Battery {
-            max_power_w: parts.battery_w,
-            ..Battery::typical(parts.battery_v, OF_THE_SHEET, parts.battery_j)
-        },
-        reduction_ratio,
-        reduction_efficiency: OF_THE_SHEET,
-        cut_speed_rad_s: parts.cut_speed_rad_s,
-        cut_taper: parts.cut_taper,
-        ramp_s: parts.ramp_s,
-        assist: OF_THE_SHEET,
-    }
 }

@@ -2,13 +2,15 @@
 
 use super::super::belief::{self, Stated};
 use super::super::diagnostic::Code;
-use super::super::rated;
+use super::super::form::TableForm;
 use super::super::table::Table;
-use super::parts::{AxleParts, CouplingKind, MachineParts};
+use super::parts::{CouplingKind, MachineParts};
 use crate::driveline::GearOil;
 use crate::driveline::gears::{Drive, Gearbox};
 use crate::dyno::{Brake, Contact};
+use crate::parts::AxleFacts;
 use crate::units::Dimension;
+use std::path::Path;
 
 /// A brake is told two ramps.
 pub const TWO_RAMPS: Code = Code::new("two_ramps");
@@ -43,7 +45,7 @@ pub(super) fn driveline(table: &mut Table<'_>, stated: &mut Stated) -> Option<Li
     stated.read(table, &["gear", "final_drive"]);
     let drive = table.found("drive", |t| t.optional_choice("drive", DRIVES));
     let gearbox = table.found("gearbox", |t| t.optional_choice("gearbox", GEARBOXES));
-    let oil = table.found("oil", |t| rated::oil_grade(t, "oil"));
+    let oil = table.found("oil", |t| t.optional_choice("oil", GearOil::GRADES));
     Some(LineFacts {
         drive: drive.or(Drive::Rear)?,
         gearbox: gearbox.or(Gearbox::Manual)?,
@@ -117,38 +119,12 @@ pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFac
     })
 }
 
-/// Defaults, all common practice without a source: 350 V; a tenth of an hour at peak power in the battery; 1.15 of peak
-/// power allowed by its management; a motor that turns 21 000 rpm; no cut; a taper of 7 %; no ramp.
-pub(super) fn axle(table: &mut Table<'_>, stated: &mut Stated) -> Option<AxleParts> {
+pub(super) fn axle(table: &mut Table<'_>, stated: &mut Stated) -> Option<AxleFacts> {
     stated.read(table, &["peak_power", "peak_torque", "reduction"]);
-    let (power, torque) = (
+    let (power_w, torque_nm) = (
         stated.centre("electric_axle.peak_power"),
         stated.centre("electric_axle.peak_torque"),
     );
-    let voltage = Dimension::ElectricPotential;
-    let battery_v = belief::plain(table, "battery_voltage", voltage, 30.0..=1200.0);
-    let battery_j = belief::plain(table, "battery_energy", Dimension::Energy, 1e5..=1e9);
-    let battery_w = belief::plain(table, "battery_power", Dimension::Power, 1e3..=2e6);
-    let speed = Dimension::RotationalSpeed;
-    let top = belief::plain(table, "motor_top_speed", speed, 100.0..=4000.0);
-    let tyre_radius_m = belief::plain(table, "tyre_radius", Dimension::Length, 0.2..=0.5);
-    let cut_speed = belief::plain(table, "cut_speed", speed, 1.0..=1000.0);
-    let cut_taper = belief::plain(table, "cut_taper", Dimension::Ratio, 0.001..=1.0);
-    let ramp_s = belief::plain(table, "ramp", Dimension::Time, 0.0..=10.0);
-    let rated_power = belief::plain(table, "rated_power", Dimension::Power, 1e3..=2e6);
-    let rated_torque = belief::plain(table, "rated_torque", Dimension::Torque, 5.0..=5000.0);
-    let (power_w, torque_nm) = (power?, torque?);
-    let rated_power_w = rated_power.unwrap_or(power_w);
-    Some(AxleParts {
-        battery_v: battery_v.unwrap_or(350.0),
-        battery_j: battery_j.unwrap_or(360.0 * rated_power_w),
-        battery_w: battery_w.unwrap_or(1.15 * rated_power_w),
-        top_speed_rad_s: top.unwrap_or(2200.0),
-        cut_speed_rad_s: cut_speed.unwrap_or(f64::INFINITY),
-        cut_taper: cut_taper.unwrap_or(0.07),
-        ramp_s: ramp_s.unwrap_or(0.0),
-        tyre_radius_m,
-        rated_power_w,
-        rated_torque_nm: rated_torque.unwrap_or(torque_nm),
-    })
+    let folder = Path::new("");
+    AxleFacts::read(&mut TableForm { table, folder }, power_w, torque_nm)
 }

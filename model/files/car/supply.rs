@@ -3,6 +3,7 @@
 //! Each may be left out; then the part is not known and sets no limit.
 
 use super::super::belief::{self, KEY_CONFLICT, Place, Stated};
+use super::super::form::TableForm;
 use super::super::rated;
 use super::super::table::Table;
 use crate::belief::prior::Prior;
@@ -11,7 +12,9 @@ use crate::car::{Car, Thresholds};
 use crate::driveline::gears::Gearbox;
 use crate::driveline::{GearOil, TorqueConverter};
 use crate::fuel::supply::{Injectors, Pump, RailReference};
+use crate::parts::{self, REFERENCES};
 use crate::units::Dimension as D;
+use std::path::Path;
 
 /// What a car file says of fuel supply, clutch and converter beside their numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -49,13 +52,11 @@ pub(super) fn supply(
     });
     let rail = root.part("fuel_rail", |table| {
         stated.read(table, &[]);
-        let reference = table.found("reference", |t| {
-            t.optional_choice("reference", rated::REFERENCES)
-        });
+        let reference = table.found("reference", |t| t.optional_choice("reference", REFERENCES));
         reference.or(RailReference::Manifold)
     });
     let clutch = root.part("clutch", |table| {
-        let made = rated::clutch_nm(table, 0.0);
+        let made = clutch(table);
         imply(table, stated, "clutch.capacity", "capacity", made);
         Some(())
     });
@@ -73,6 +74,12 @@ pub(super) fn supply(
         oil: oil.unwrap_or(GearOil::SAE_75W90),
         thresholds: thresholds.or_else(|| Some(Thresholds::default()))?,
     })
+}
+
+/// Torque that a clutch carries; a stated one without doubt is exact, and it names no file.
+fn clutch(table: &mut Table<'_>) -> Option<Prior> {
+    let folder = Path::new("");
+    parts::capacity_nm(&mut TableForm { table, folder }, 0.0)
 }
 
 /// Adds a belief that was read in a way of its own.

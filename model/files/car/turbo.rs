@@ -7,7 +7,7 @@ use crate::boost::{BoostControl, Holds};
 use crate::units::Dimension;
 
 /// The keys of which exactly one says the boost.
-pub(crate) const BOOST_KEYS: [&str; 3] = ["boost", "boost_absolute", "boost_curve"];
+pub(super) const BOOST_KEYS: [&str; 3] = ["boost", "boost_absolute", "boost_curve"];
 /// Boost that makes sense: above the air outside, and absolute, Pa.
 const GAUGE_PA: std::ops::RangeInclusive<f64> = 1e3..=500e3;
 const ABSOLUTE_PA: std::ops::RangeInclusive<f64> = 100e3..=600e3;

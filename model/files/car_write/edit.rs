@@ -8,7 +8,8 @@ use super::number::{belief_text, plain};
 use crate::belief::parameter;
 use crate::belief::sheet::{Belief, Origin, Sheet};
 use crate::files::car::CarFile;
-use crate::files::{rated, turbine_map};
+use crate::files::turbine_map;
+use crate::parts;
 use crate::units::Dimension;
 
 /// Keys that would say again, in another way, what a number now says.
@@ -17,7 +18,7 @@ fn stand_for(path: &str) -> &'static [&'static str] {
         "engine.bore" | "engine.stroke" => &["displacement"],
         "blower.leak_area" | "blower.efficiency_scale" => &["claims"],
         "blower.turbine_area" | "blower.turbine_efficiency" => &turbine_map::KEYS,
-        "clutch.capacity" => &rated::CLUTCH_SIZES,
+        "clutch.capacity" => &parts::CLUTCH_SIZES,
         _ => &[],
     }
 }

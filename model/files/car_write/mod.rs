@@ -14,11 +14,12 @@ mod posterior;
 
 use std::path::Path;
 
-use super::car::{self, AxleParts, CarFile, Parts};
+use super::car::{self, CarFile, Parts};
 use super::diagnostic::{Code, Problem, Problems};
 use super::table::TomlFile;
 use super::write::{Overwrite, write_atomic};
 use crate::belief::sheet::{Correlation, Sheet};
+use crate::parts::AxleFacts;
 
 pub(super) use number::{belief_text, number};
 
@@ -130,7 +131,7 @@ fn read_back(
 }
 
 /// An axle with the ratings that were meant, where those written are the same to the digits written.
-fn as_rated(found: AxleParts, meant: &AxleParts) -> AxleParts {
+fn as_rated(found: AxleFacts, meant: &AxleFacts) -> AxleFacts {
     let pick = |found: f64, meant: f64| {
         if (found / meant - 1.0).abs() < 1e-11 {
             meant
@@ -138,7 +139,7 @@ fn as_rated(found: AxleParts, meant: &AxleParts) -> AxleParts {
             found
         }
     };
-    AxleParts {
+    AxleFacts {
         rated_power_w: pick(found.rated_power_w, meant.rated_power_w),
         rated_torque_nm: pick(found.rated_torque_nm, meant.rated_torque_nm),
         // Where they are not stated they follow from the rated power.

@@ -15,6 +15,7 @@ use crate::ask::basis::{Corrected, Weather};
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
+use crate::parts::Shown;
 use crate::units;
 use search::Search;
 use serde::{Serialize, Serializer};
@@ -352,7 +353,7 @@ impl Reach<'_> {
             car: question.sheet.centre.car.name.clone(),
             plan: question.plan.name.clone(),
             number: self.dial,
-            number_unit: if self.dial == Dial::Redline {
+            number_unit: if self.dial.shown() == Shown::Rpm {
                 "rpm"
             } else {
                 ""

@@ -8,12 +8,12 @@ use crate::ask::quote::draw::{Base, Draw, built, peak_w};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
-use crate::build::Plan;
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
 use crate::numeric::Bracket;
 use crate::numeric::{RootSettings, find_root};
+use crate::parts::Plan;
 use std::cell::RefCell;
 use std::sync::Arc;
 
