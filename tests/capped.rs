@@ -65,7 +65,7 @@ fn injectors_too_small_for_the_plan_cap_the_prediction_and_say_from_where() {
     }
     let text = flat(&shop.well("predict car.toml --plan plan.toml").out);
     for part in [
-        "That peak is capped: the injectors are at their duty limit",
+        "That peak is capped: injectors at their duty limit",
         "It caps the power. Larger injectors or more rail pressure.",
         "do not make this pull",
         "duty",
@@ -126,7 +126,7 @@ fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     assert!(expected("boost_pa") > 10e3 && expected("charge_k") > 300.0);
     let text = flat(&shop.well(run).out);
     for part in [
-        "That peak is capped: the injectors",
+        "That peak is capped: injectors",
         "lean mixture: ",
         "fuel pump and lines: whether they carry the fuel",
         "clutch and gearbox: whether they hold the torque",
@@ -216,7 +216,7 @@ fn thresholds_of_the_car_file_are_told_as_advice_with_their_speeds() {
     assert!((6279.0..6279.0 + 126.0).contains(&from), "{from}");
     let text = flat(&usual.well("predict car.toml").out);
     assert!(
-        text.contains("Tyres of a higher speed rating, or a lower gear"),
+        text.contains("Tyres with a higher speed rating, or a lower gear"),
         "{text}"
     );
     let quote = flat(&usual.well("quote car.toml plan.toml --draws 60").out);

@@ -184,8 +184,8 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     for part in [
         "root mean square",
         "Worst point",
-        "doubt taken away",
-        "Left as believed",
+        "narrowed by",
+        "Kept at typical values",
         "visit baseline",
     ] {
         assert!(
@@ -306,7 +306,7 @@ fn the_trace_closes_its_own_balance() {
         "Air in the room",
         "Inlet",
         "Blower",
-        "Charge cooler",
+        "Intercooler",
         "Manifold",
         "Port",
         "Charge in the cylinder",

@@ -494,10 +494,10 @@ fn the_demo_shops_odd_pull_is_explained() {
         at("baseline.toml")
     ));
     for words in [
-        "Battery of the electric axle low",
-        "held against 3 good",
+        "Electric axle's battery low",
+        "Judged against 3 good pulls",
         "high voltage",
-        "What would tell more",
+        "To tell (1) electric axle's battery low from (2)",
     ] {
         let flat: Vec<&str> = ran.out.split_whitespace().collect();
         assert!(flat.join(" ").contains(words), "{words}: {}", ran.out);

@@ -217,15 +217,15 @@ fn the_text_states_smoothing_errors_and_what_drag_contains() {
     let shop = demo_shop();
     let text = shop.well("reduce session.toml").out;
     for words in [
-        "3 stretches at full throttle found in",
+        "3 full-throttle runs, most 137 kW at 6400 rpm (run 2)",
         "smoothing span",
         "standard error",
-        "Inertia and radius leave another 0.47 % of power",
-        "ended by the limiter",
-        "ended by a shift: driven again",
-        "ended by the throttle closing",
+        "Inertia and radius add 0.47 % to power",
+        "ended by the rev limiter",
+        "ended by a shift: pulling again",
+        "ended by lifting off",
         "drum run-out: removed: first harmonic of a turn 0.20",
-        "Repeatability, one gear",
+        "Repeatability, in one gear",
         "Coast-down, gearbox in neutral",
         "the tyres' rolling resistance",
     ] {
@@ -446,7 +446,7 @@ fn one_bad_reading_does_not_part_a_pull_and_is_told_with_its_line() {
         assert!((with - without).abs() < 0.3 * se, "{with} {without} {se}");
         let text = shop.well("reduce session.toml").out;
         assert!(
-            text.contains("the reading of line 603 is left out"),
+            text.contains("the reading on line 603 was left out"),
             "{text}"
         );
     }
@@ -501,7 +501,7 @@ fn a_pull_that_stops_before_its_top_has_no_peak() {
         .json("pullcast/reduce/2");
     assert!(report["pulls"][0]["curve"]["peak_power"]["rpm_se"].is_null());
     let text = shop.well("reduce short.toml").out;
-    assert!(text.contains("peak power   top not reached"), "{text}");
+    assert!(text.contains("peak power   peak not reached"), "{text}");
 }
 
 #[test]
@@ -528,7 +528,10 @@ fn a_run_down_alone_gives_its_drag() {
         );
     }
     let text = shop.well("reduce session.toml").out;
-    assert!(text.contains("No stretch at full throttle"), "{text}");
+    assert!(
+        text.contains("no full-throttle run, only a run-down"),
+        "{text}"
+    );
     assert!(text.contains("Coast-down, gearbox in neutral"), "{text}");
     let csv = shop.run("reduce session.toml --csv curves.csv");
     assert_eq!(
@@ -544,14 +547,10 @@ fn a_run_down_alone_gives_its_drag() {
 fn another_gear_is_said_in_text_and_recording_and_stops_a_comparison() {
     let shop = demo_shop();
     let ran = shop.well("reduce session.toml --csv curves.csv");
-    assert!(
-        ran.out.contains("times as fast in stretch 2"),
-        "{}",
-        ran.out
-    );
+    assert!(ran.out.contains("times as fast in run 2"), "{}", ran.out);
     let csv = std::fs::read_to_string(shop.path("curves.csv")).expect("the curves");
     assert!(
-        csv.contains("# At one drum speed the engine turns"),
+        csv.contains("# At the same drum speed the engine turns"),
         "{csv}"
     );
     // Stretch 2 is in third gear, the others in fourth.
@@ -579,10 +578,7 @@ fn another_gear_is_said_in_text_and_recording_and_stops_a_comparison() {
     );
     assert!(refused.err.contains("another gear"), "{}", refused.err);
     let forced = shop.well("compare 1.toml 2.toml --force").out;
-    assert!(
-        forced.contains("forced: in a turn of the drums"),
-        "{forced}"
-    );
+    assert!(forced.contains("forced: the engine turns"), "{forced}");
     let same = shop.well("compare 1.toml 3.toml").out;
     assert!(!same.contains("another gear"), "{same}");
 }

@@ -462,7 +462,7 @@ fn the_drums_inertia_is_checked_by_a_known_one() {
     let wrong = shop.run(&format!("{pair} --stated 400kgm2"));
     assert_eq!(wrong.code, 1, "{}", wrong.err);
     assert!(
-        wrong.out.contains("The stated 400 kg m² is contradicted"),
+        wrong.out.contains("The stated 400 kg m² does not agree"),
         "{}",
         wrong.out
     );

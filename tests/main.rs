@@ -1,5 +1,6 @@
 //! The world, the laws, and yesterday.
 
+mod at_the_counter;
 mod bad_input;
 mod book;
 mod capped;

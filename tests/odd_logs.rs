@@ -70,17 +70,14 @@ fn good_pulls_far_from_the_car_file_give_no_answer() {
     write(&shop, "good", "pull1.csv", 1.2, 1e9);
     write(&shop, "odd", "pull2.csv", 1.2, 1e9);
     let text = flat(&shop.well("diagnose car.toml odd.toml --good good.toml"));
-    let doubt = text.find("Mind: the pulls named as good read 2");
+    let doubt = text.find("!! The good pulls read 2");
     let verdict = text.find("Nothing wrong");
     assert!(doubt.is_some() && doubt < verdict, "{text}");
     // The file's own pulls raise none.
     write(&shop, "good", "pull1.csv", 1.0, 1e9);
     write(&shop, "odd", "pull2.csv", 1.0, 1e9);
     let text = flat(&shop.well("diagnose car.toml odd.toml --good good.toml"));
-    assert!(
-        !text.contains("Mind:") && !text.contains("ends at"),
-        "{text}"
-    );
+    assert!(!text.contains("!! ") && !text.contains("ends at"), "{text}");
 }
 
 #[test]
@@ -90,10 +87,13 @@ fn a_pull_cut_short_is_said_to_be() {
     write(&shop, "odd", "pull2.csv", 1.0, 5000.0);
     let text = flat(&shop.well("diagnose car.toml odd.toml --good good.toml"));
     assert!(
-        text.contains("this pull ends at 4") && text.contains("the good ones go on to 69"),
+        text.contains("this pull ends at 4") && text.contains("the good ones run to 69"),
         "{text}"
     );
-    assert!(text.contains("Only what it covers was judged"), "{text}");
+    assert!(
+        text.contains("Only the range it covers was judged"),
+        "{text}"
+    );
 }
 
 #[test]

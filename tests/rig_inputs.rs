@@ -60,11 +60,11 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
     // 1.4 km/h are left of the run-down.
     let (text, report) = from(150);
     assert!(
-        text.contains("no drag, because a drag cannot be told"),
+        text.contains("no drag, because this run-down is too short to give a drag"),
         "{text}"
     );
     assert!(
-        !text.contains("N s/m v") && report["coast_down"].is_null(),
+        !text.contains("N/(m/s) v") && report["coast_down"].is_null(),
         "{text}"
     );
     // 20 km/h: the drag is good to some per cent, but not its three parts.
@@ -76,7 +76,7 @@ fn a_run_down_too_short_for_a_drag_gives_no_number() {
     assert!(report["coast_down"]["coefficients"].is_null(), "{report}");
     assert!(report["coast_down"]["drag"][1][1].is_number(), "{report}");
     let (text, report) = from(90);
-    assert!(text.contains("N s/m v"), "{text}");
+    assert!(text.contains("N/(m/s) v"), "{text}");
     assert!(
         report["coast_down"]["coefficients"][0].is_number(),
         "{report}"
@@ -94,7 +94,7 @@ fn weights_and_times_that_cannot_be_are_named() {
         (
             format!("{masses} --light-time 12s --heavy-time 7s --stated 454kgm2"),
             1,
-            "the bearings drive the drum, by 18.5 N m",
+            "the bearings drive the drum, by 18.5",
         ),
         // √(2 · 1.5/9.80665) = 0.55 s.
         (
@@ -110,12 +110,12 @@ fn weights_and_times_that_cannot_be_are_named() {
         (
             format!("{pair} --bare-time 60s --bare-time 61s --bare-time 10s --loaded-time 67s"),
             1,
-            "the bare run: a time of 10.00 s stands apart from the others, 60.50 s in the middle",
+            "the bare run: a time of 10.00 s stands apart from the others, whose median is 60.50 s",
         ),
         (
             format!("{pair} --bare-time 60s --loaded-time 67s --loaded-time 97s"),
             1,
-            "the loaded run: 67.00 s and 97.00 s are no repeats",
+            "the loaded run: 67.00 s and 97.00 s are too far apart to be repeats",
         ),
         (
             format!("{pair} {good} --stated 0kgm2"),

@@ -92,11 +92,19 @@ impl Ran {
 /// A shop's folder that vanishes with the test.
 pub(crate) struct Shop(tempfile::TempDir);
 
-/// The program run in a folder.
+/// The program run in a folder, its text with all details.
 pub(crate) fn run_in(folder: &Path, arguments: &str) -> Ran {
+    answer_in(folder, &format!("{arguments} --details"), &[])
+}
+
+/// The program run in a folder as a user types it, with some variables of the environment.
+pub(crate) fn answer_in(folder: &Path, arguments: &str, variables: &[(&str, &str)]) -> Ran {
     let output = Command::cargo_bin("pullcast")
         .expect("the program is built")
         .current_dir(folder)
+        .env_remove("COLUMNS")
+        .env_remove("NO_COLOR")
+        .envs(variables.iter().copied())
         .args(arguments.split_whitespace())
         .output()
         .expect("the program starts");

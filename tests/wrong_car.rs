@@ -45,9 +45,9 @@ fn a_car_file_without_the_cars_blower_fails_its_fit_and_says_why() {
         let ran = shop.run(verb);
         assert_eq!(ran.code, 1, "{verb}: {}", ran.err);
         for part in [
-            "the file does not describe this car: manifold pressure is off by",
+            "the car file does not describe this car: manifold pressure is off by",
             "the file has no [blower]",
-            "rpm of baseline: pull",
+            "rpm in baseline: pull",
             "--accept-misfit",
         ] {
             assert!(ran.err.contains(part), "{verb}: {part} in {}", ran.err);

@@ -75,11 +75,11 @@ fn tags(file: &VisitFile) -> Vec<Tags> {
 fn refusal(error: &CompareError) -> Failure {
     match error {
         CompareError::Gated(found) => Failure::Gate(format!(
-            "{}. These runs are not compared; --force compares them all the same, --charge-window sets the window",
+            "{}. These pulls are not compared; --force compares them anyway, --charge-window sets the window",
             gates(found)
         )),
         CompareError::NoElectricAxle { visit } => Failure::Usage(format!(
-            "pulls of '{visit}' state a charge, and the car of --car has no [electric_axle]: is it the car of these pulls?"
+            "pulls of '{visit}' give a battery level, but the car of --car has no [electric_axle]: is it the same car?"
         )),
         CompareError::Correction(error) => Failure::Usage(error.to_string()),
         other => Failure::Gate(other.to_string()),

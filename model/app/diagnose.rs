@@ -48,8 +48,8 @@ fn refusal(why: &Refusal, args: &DiagnoseArgs) -> Failure {
     let (car, odd) = (args.car.display(), args.odd.display());
     match why {
         Refusal::NothingToHoldAgainst => Failure::Usage(format!(
-            "{car} is no fitted car, and no good pulls are named: there is nothing to hold the odd pull against. Name good pulls with \
-             --good, or fit the car to them first (`fit --out`)"
+            "{car} is not a fitted car and no good pulls are named, so there is nothing to judge the odd pull against. Name good pulls \
+             with --good, or fit the car to them first (`fit --out`)"
         )),
         Refusal::WhichPull { pulls } => Failure::Usage(format!(
             "{odd} holds {pulls} pulls; say with --pull which of them looks wrong, 1 to {pulls}"
@@ -60,8 +60,8 @@ fn refusal(why: &Refusal, args: &DiagnoseArgs) -> Failure {
         Refusal::AnotherCar { by } => {
             let named: Vec<String> = args.good.iter().map(|p| p.display().to_string()).collect();
             Failure::Gate(format!(
-                "no answer: the pulls of {} read {:.0} % {} than {car} says of this car; good pulls of the same car, and a file fitted to \
-                 them (`fit --out`), are within a few per cent. They are not this car's pulls, or the file is not this car's",
+                "no answer: the pulls of {} read {:.0} % {} than {car} predicts; good pulls of the same car, and a file fitted to them \
+                 (`fit --out`), agree within a few per cent. Either the pulls or the file belong to another car",
                 named.join(", "),
                 100.0 * by.abs(),
                 if *by > 0.0 { "more" } else { "less" },

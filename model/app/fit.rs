@@ -49,7 +49,7 @@ impl Done {
         Err(Failure::Gate(match which {
             Gate::DidNotSettle => format!("{words}; no car file is written"),
             Gate::Misfit => {
-                format!("{words}. No car file is written; --accept-misfit goes on all the same")
+                format!("{words}. No car file is written; --accept-misfit goes on anyway")
             }
         }))
     }
@@ -67,7 +67,7 @@ pub(crate) fn fit(
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
     let pulls: usize = visits.iter().map(|v| v.pulls.len()).sum();
     out.note(&format!(
-        "fitting {} doubtful numbers to {pulls} pull{}",
+        "fitting {} inputs to {pulls} pull{}",
         car.sheet.free_count(),
         if pulls == 1 { "" } else { "s" }
     ));

@@ -19,7 +19,7 @@ pub(crate) fn run(args: &InertiaArgs, out: Output) -> Result<(), Failure> {
     out.report(&answer)?;
     if answer.contradicted() {
         return Err(Failure::Gate(
-            "the stated inertia is contradicted".to_owned(),
+            "the stated inertia does not agree with the check".to_owned(),
         ));
     }
     Ok(())
@@ -42,7 +42,7 @@ fn check(args: &InertiaArgs) -> Result<Check<'_>, Failure> {
             heavy_s: &args.heavy_time,
         }),
         _ => Err(Failure::Usage(
-            "say --added with --bare-time and --loaded-time, or --height, --radius, --light, --light-time, --heavy and --heavy-time"
+            "give --added with --bare-time and --loaded-time, or --height, --radius, --light, --light-time, --heavy and --heavy-time"
                 .to_owned(),
         )),
     }

@@ -158,7 +158,7 @@ impl Files {
                 );
                 self.problems.push(
                     Problem::of_file(RECORDING_REPEATED, path.display().to_string(), message)
-                        .expected("every recording once"),
+                        .expected("each recording once"),
                 );
             }
         }
@@ -210,7 +210,7 @@ impl Files {
             .chain(cars)
             .any(|input| inputs::same_file(input, path))
         {
-            let message = "this file is read by the same command, and is not written over";
+            let message = "this file is read by the same command, so it is not overwritten";
             return Some(
                 Problem::of_file(Code::FILE_IS_INPUT, name, message).expected("a new name"),
             );

@@ -39,7 +39,7 @@ fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => return output::wrong_call(&error, &words),
     };
-    let out = Output::new(cli.format(), cli.units.into());
+    let out = Output::new(cli.format(), cli.units.into(), cli.details, cli.color);
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),

@@ -5,10 +5,11 @@
 
 use crate::hint;
 use crate::meter::metered;
+use clap::ValueEnum;
 use pullcast::ask::Progress;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
-use pullcast::report::{Report, Units};
+use pullcast::report::{Report, Units, View};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
 use std::path::Path;
@@ -75,20 +76,63 @@ pub(crate) enum Format {
 pub(crate) struct Output {
     format: Format,
     pub(crate) units: Units,
+    view: View,
+    colour: Colour,
+}
+
+/// When escape sequences weight the text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+pub(crate) enum Colour {
+    /// On a terminal, unless NO_COLOR is set
+    Auto,
+    /// Whatever is written to
+    Always,
+    /// Not at all
+    Never,
+}
+
+impl Colour {
+    /// Whether it is wanted, on a terminal or elsewhere. The variable counts unless it is empty, as its convention has it.
+    fn wanted(self, on_terminal: bool) -> bool {
+        let refused = std::env::var_os("NO_COLOR").is_some_and(|value| !value.is_empty());
+        match self {
+            Self::Auto => on_terminal && !refused,
+            Self::Always => true,
+            Self::Never => false,
+        }
+    }
+}
+
+/// Columns of the terminal: those that COLUMNS states, or its own.
+fn columns() -> usize {
+    let stated = std::env::var("COLUMNS").ok();
+    let stated = stated.and_then(|text| text.trim().parse().ok());
+    let seen = || terminal_size::terminal_size_of(io::stdout()).map(|size| usize::from(size.0.0));
+    stated.or_else(seen).unwrap_or(View::WIDTH)
 }
 
 /// Width of problem reports.
 const WIDTH: usize = 100;
 
 impl Output {
-    pub(crate) fn new(format: Format, units: Units) -> Self {
-        Self { format, units }
+    pub(crate) fn new(format: Format, units: Units, details: bool, colour: Colour) -> Self {
+        let view = View {
+            details,
+            width: columns(),
+            colour: colour.wanted(io::stdout().is_terminal()),
+        };
+        Self {
+            format,
+            units,
+            view,
+            colour,
+        }
     }
 
     /// Prints a report.
     pub(crate) fn report<R: Report>(self, report: &R) -> Result<(), Failure> {
         match self.format {
-            Format::Text => data(&shown(&report.text(self.units))),
+            Format::Text => data(&report.drawn(self.units, self.view)),
             Format::Html => data(&report.document(self.units).html()),
             Format::Json => data(&report.json().map_err(|error| {
                 Failure::Gate(format!("the report cannot be written as JSON: {error}"))
@@ -105,8 +149,11 @@ impl Output {
             let (problems, more) = problems.told();
             line(&json!({ "schema": "pullcast/problems/1", "problems": problems, "more": more }));
         } else {
-            let plain = !io::stderr().is_terminal() || std::env::var_os("NO_COLOR").is_some();
-            let look = if plain { Look::Plain } else { Look::Terminal };
+            let look = if self.colour.wanted(io::stderr().is_terminal()) {
+                Look::Terminal
+            } else {
+                Look::Plain
+            };
             aside(&problems.render(look, WIDTH));
         }
     }

@@ -19,7 +19,7 @@ pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     };
     if args.span.is_some() && !polynomial {
         return Err(Failure::Usage(
-            "--span is for --method savitzky-golay; the state-space smoother has nothing to set"
+            "--span is for --method savitzky-golay; the state-space smoother needs no setting"
                 .to_owned(),
         ));
     }
@@ -40,7 +40,7 @@ pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
     if let Some(path) = &args.csv {
         if answer.pulls.is_empty() {
             return Err(Failure::Gate(
-                "there is no curve to write: the log holds a run-down alone; without --csv its drag is told".to_owned(),
+                "there is no curve to write: the log holds only a run-down; without --csv its drag is shown".to_owned(),
             ));
         }
         write_file(path, &csv(&answer, &file.extras), args.force)?;

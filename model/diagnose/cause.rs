@@ -159,8 +159,8 @@ const TABLE: [Row; 21] = [
         Cause::PressureMixedUp,
         (
             "pressure_mixed_up",
-            "sea-level pressure entered as the room's",
-            "the barometer in the room; use station pressure",
+            "sea-level pressure entered as station pressure",
+            "the barometer in the room: enter station pressure",
         ),
         (Origin::Rig, Barometer),
         size::altitude,
@@ -170,7 +170,7 @@ const TABLE: [Row; 21] = [
         (
             "correction",
             "wrong correction in the reported power",
-            "the correction chosen in the rig; take uncorrected power from the raw log",
+            "the correction set in the rig; take uncorrected power from the raw log",
         ),
         (Origin::Rig, Setting),
         size::none,
@@ -180,7 +180,7 @@ const TABLE: [Row; 21] = [
         (
             "gear",
             "wrong gear or final drive",
-            "the gear engaged, and the ratios entered",
+            "the gear that was engaged, and the ratios entered",
         ),
         (Origin::Rig, Setting),
         size::ratio,
@@ -190,7 +190,7 @@ const TABLE: [Row; 21] = [
         (
             "drum_inertia",
             "wrong drum inertia entered",
-            "the inertia entered, against the drums' plate",
+            "the inertia entered, against the drums' data plate",
         ),
         (Origin::Rig, Setting),
         size::inertia,
@@ -199,8 +199,8 @@ const TABLE: [Row; 21] = [
         Cause::TyreSlip,
         (
             "tyre_slip",
-            "tyres slip on the drum",
-            "straps, tyre pressure and tread, oil or water on the drum",
+            "tyre slip on the drums",
+            "straps, tyre pressure and tread, oil or water on the drums",
         ),
         (Origin::Car, Channels),
         size::grip,
@@ -209,8 +209,8 @@ const TABLE: [Row; 21] = [
         Cause::ClutchSlip,
         (
             "clutch_slip",
-            "clutch or converter slips",
-            "the clutch, or the converter and its lock-up; do not repeat the pull",
+            "clutch or torque converter slip",
+            "the clutch, or the torque converter and its lock-up; do not repeat the pull",
         ),
         (Origin::Car, Channels),
         size::clutch,
@@ -219,8 +219,8 @@ const TABLE: [Row; 21] = [
         Cause::BeltSlip,
         (
             "belt_slip",
-            "blower belt slips",
-            "tension, wrap and dust of the blower's belt",
+            "blower belt slip",
+            "tension, wrap and dust of the blower belt",
         ),
         (Origin::Car, Channels),
         size::belt,
@@ -231,7 +231,7 @@ const TABLE: [Row; 21] = [
         (
             "heat_soak",
             "heat soak",
-            "rest and fan; the intake's source of air; the cooler's water",
+            "cooling time and fan; where the intake draws its air; the intercooler's water",
         ),
         (Origin::Car, Rest),
         size::warmth,
@@ -240,8 +240,8 @@ const TABLE: [Row; 21] = [
         Cause::KnockRetard,
         (
             "knock_retard",
-            "spark held back",
-            "knock count and spark in the controller's log, and the fuel in the tank, before the next pull",
+            "ignition timing pulled back",
+            "knock count and timing in the ECU log, and the fuel in the tank, before the next pull",
         ),
         (Origin::Car, Channels),
         size::retard,
@@ -250,15 +250,15 @@ const TABLE: [Row; 21] = [
         Cause::Lean,
         (
             "lean",
-            "mixture lean",
-            "mixture before anything else; do not repeat the pull",
+            "running lean",
+            "the mixture before anything else; do not repeat the pull",
         ),
         (Origin::Car, Channels),
         size::leaner,
     ),
     row(
         Cause::Rich,
-        ("rich", "mixture rich", "mixture, fuel pressure, injectors"),
+        ("rich", "running rich", "mixture, fuel pressure, injectors"),
         (Origin::Car, Channels),
         size::richer,
     ),
@@ -267,7 +267,7 @@ const TABLE: [Row; 21] = [
         (
             "boost_leak",
             "boost leak",
-            "hoses and clamps behind the blower; a pressure test with the engine off",
+            "hoses and clamps after the blower or turbo; pressure-test them with the engine off",
         ),
         (Origin::Car, Channels),
         size::hole,
@@ -278,7 +278,7 @@ const TABLE: [Row; 21] = [
         (
             "restricted_intake",
             "restricted intake",
-            "filter, ducts, throttle stop",
+            "air filter, ducts, throttle stop",
         ),
         (Origin::Car, Channels),
         size::free_area,
@@ -288,7 +288,7 @@ const TABLE: [Row; 21] = [
         (
             "restricted_exhaust",
             "restricted exhaust",
-            "catalyst, silencers, an exhaust flap; pressure before them",
+            "catalyst, silencers, exhaust flap; back pressure ahead of them",
         ),
         (Origin::Car, Channels),
         size::free_area,
@@ -297,8 +297,8 @@ const TABLE: [Row; 21] = [
         Cause::LowBattery,
         (
             "low_battery",
-            "battery of the electric axle low",
-            "its charge before the pull",
+            "electric axle's battery low",
+            "the battery level before the pull",
         ),
         (Origin::Car, Rest),
         size::charge,
@@ -308,7 +308,7 @@ const TABLE: [Row; 21] = [
         Cause::MotorDerate,
         (
             "motor_derate",
-            "electric motor held back by heat",
+            "electric motor derated by heat",
             "motor and inverter temperature before the pull",
         ),
         (Origin::Car, Rest),
@@ -319,7 +319,7 @@ const TABLE: [Row; 21] = [
         Cause::WeakFuel,
         (
             "weak_fuel",
-            "fuel delivery falls short",
+            "fuel supply falls short",
             "fuel pressure under load, filter, pump voltage; do not repeat the pull",
         ),
         (Origin::Car, Channels),
@@ -329,8 +329,8 @@ const TABLE: [Row; 21] = [
         Cause::Drag,
         (
             "drag",
-            "tyres, straps or brakes drag",
-            "strap tension, tyre pressure, brakes free; a coast-down",
+            "tyre, strap or brake drag",
+            "strap tension, tyre pressure, brakes running free; do a coast-down",
         ),
         (Origin::Car, CoastDown),
         size::drag,
@@ -339,8 +339,8 @@ const TABLE: [Row; 21] = [
         Cause::SensorLag,
         (
             "sensor_lag",
-            "late or false signal",
-            "the signal's filter, its pick-up and what it counts",
+            "late or wrong sensor signal",
+            "the sensor's filter, its pick-up, and what it counts",
         ),
         (Origin::Rig, Channels),
         size::signal,

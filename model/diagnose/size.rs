@@ -92,13 +92,13 @@ pub(super) fn altitude(_: Form, _: &Setup, entered: &Entered) -> Vec<Size> {
 /// Of the gear entered, or driven.
 pub(super) fn ratio(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = log_normal(1.0, 0.15, 0.4, 2.5);
-    vec![size("ratio over the right one", SizeMeasure::Factor, prior)]
+    vec![size("entered over true ratio", SizeMeasure::Factor, prior)]
 }
 
 /// Of the drums.
 pub(super) fn inertia(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     vec![size(
-        "inertia entered over the drums'",
+        "entered over true inertia",
         SizeMeasure::Factor,
         log_normal(1.0, 0.10, 0.4, 2.5),
     )]
@@ -109,7 +109,7 @@ pub(super) fn signal(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let (factor, second) = (SizeMeasure::Factor, SizeMeasure::Second);
     vec![match form {
         Form::SpeedScale => size(
-            "engine speed shown over the true one",
+            "shown over true engine speed",
             factor,
             log_normal(1.0, 0.10, 0.4, 2.5),
         ),
@@ -129,18 +129,12 @@ pub(super) fn clutch(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let share = SizeMeasure::Share;
     if form == Form::OpenConverter {
         let left = log_normal(0.75, 0.2, 0.2, 1.0);
-        return vec![size("torque it takes, of what it took", share, left)];
+        return vec![size("torque capacity left", share, left)];
     }
     // Where it lets go is read off the car's own torque curve, whose shape is known to 1.5 %.
     [
-        (
-            "clutch holds, of the greatest torque",
-            normal(0.92, 0.06, 0.5, 1.0),
-        ),
-        (
-            "of which it keeps while slipping",
-            normal(0.93, 0.05, 0.6, 1.0),
-        ),
+        ("clutch holds, of peak torque", normal(0.92, 0.06, 0.5, 1.0)),
+        ("of that, kept while slipping", normal(0.93, 0.05, 0.6, 1.0)),
     ]
     .map(|(name, prior)| size(name, share, prior).no_finer_than(0.015))
     .to_vec()
@@ -150,13 +144,20 @@ pub(super) fn clutch(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
 /// temperature from which a motor is held back.
 pub(super) fn charge(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = normal(0.20, 0.10, 0.01, 0.7);
-    vec![size("charge at the start", SizeMeasure::Share, prior).no_finer_than(0.06)]
+    vec![size("battery level at the start", SizeMeasure::Share, prior).no_finer_than(0.06)]
 }
 
 /// Temperature of a motor.
 pub(super) fn winding(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = normal(400.0, 25.0, 330.0, 480.0);
-    vec![size("motor at the start", SizeMeasure::Temperature, prior).no_finer_than(8.0)]
+    vec![
+        size(
+            "motor temperature at the start",
+            SizeMeasure::Temperature,
+            prior,
+        )
+        .no_finer_than(8.0),
+    ]
 }
 
 /// Of tyres, straps or brakes.
@@ -187,7 +188,7 @@ pub(super) fn belt(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
 pub(super) fn retard(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let late = log_normal(7.0, 0.6, 0.5, 35.0);
     vec![
-        size("burn later by", SizeMeasure::Degree, late),
+        size("combustion later by", SizeMeasure::Degree, late),
         onset(setup, 0.5, RETARD_GROWS),
     ]
 }
@@ -199,7 +200,7 @@ pub(super) fn warmth(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
         .car
         .cooler
         .as_ref()
-        .map(|_| warmer("charge cooler warmer by", log_normal(15.0, 0.9, 0.3, 120.0)));
+        .map(|_| warmer("intercooler warmer by", log_normal(15.0, 0.9, 0.3, 120.0)));
     let inlet = warmer("intake air warmer by", log_normal(8.0, 0.8, 0.3, 60.0));
     core.into_iter().chain([inlet]).collect()
 }
@@ -228,7 +229,7 @@ pub(super) fn hole(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
 /// Of the fuel delivered.
 pub(super) fn fuel(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     vec![size(
-        "fuel that arrives, of the greatest demand",
+        "fuel delivered, of peak demand",
         SizeMeasure::Share,
         log_normal(0.88, 0.08, 0.4, 0.995),
     )]
@@ -237,7 +238,7 @@ pub(super) fn fuel(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
 /// Of an intake or exhaust.
 pub(super) fn free_area(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = log_normal(0.55, 0.35, 0.08, 1.0);
-    vec![size("free area left", SizeMeasure::Share, prior)]
+    vec![size("open area left", SizeMeasure::Share, prior)]
 }
 
 fn size(name: &'static str, measure: SizeMeasure, prior: Prior) -> Size {

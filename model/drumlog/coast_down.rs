@@ -40,9 +40,9 @@ impl State {
     /// What the drag then contains.
     pub fn contains(self) -> &'static str {
         match self {
-            Self::DrumAlone => "bearings and air of the drum: its parasitic drag",
+            Self::DrumAlone => "the drums' own, from bearings and air",
             Self::Neutral => {
-                "the drum's parasitic drag, the tyres' rolling resistance, and drag on the output side of the gearbox"
+                "the drums' own, the tyres' rolling resistance, and drag on the output side of the gearbox"
             }
             Self::ClutchOut => {
                 "the drum's parasitic drag, the tyres' rolling resistance, and drag on both sides of the gearbox"
@@ -203,7 +203,7 @@ pub enum CoastError {
     },
     /// The drum does not slow down.
     #[error(
-        "the drum does not run down: {from_m_s:.2} m/s at the start, {to_m_s:.2} m/s at the end"
+        "the drum does not slow down: {from_m_s:.2} m/s at the start, {to_m_s:.2} m/s at the end"
     )]
     NotFalling {
         /// Speed at the start, m/s.
@@ -212,12 +212,12 @@ pub enum CoastError {
         to_m_s: f64,
     },
     /// The course cannot be fitted.
-    #[error("no drag of the form F0 + F1 v + F2 v² follows this run-down")]
+    #[error("no drag of the form F0 + F1 v + F2 v² fits this run-down")]
     NoFit,
     /// The run-down is too little for what its readings are worth.
     #[error(
-        "a drag cannot be told from this run-down: the drum loses {fall_m_s:.2} m/s in {duration_s:.1} s, from which the drag at \
-         {at_m_s:.2} m/s would be {drag_n:.0} N give or take {half_n:.0} N (95 %); a longer run-down is needed"
+        "this run-down is too short to give a drag: the drum loses {fall_m_s:.2} m/s in {duration_s:.1} s, and the drag at \
+         {at_m_s:.2} m/s would be {drag_n:.0} ± {half_n:.0} N (95 %); record a longer one"
     )]
     Untold {
         /// Speed lost, m/s.

@@ -118,20 +118,20 @@ pub enum ReduceError {
     Counts(CountError),
     /// Nothing is driven.
     #[error(
-        "no pull is found: the drum is nowhere driven at full power for a second while its speed climbs by 15 %"
+        "no pull found: nowhere do the drums gain 15 % of speed at full throttle for at least a second"
     )]
     NoPull {
         /// Stretches that were driven, but too weak or too short.
         left_out: usize,
     },
     /// Nothing is driven, and the run-down asked for gives no drag.
-    #[error("no pull is found, and the run-down gives no drag: {0}")]
+    #[error("no pull found, and the run-down gives no drag: {0}")]
     NeitherPullNorDrag(CoastError),
     /// Nothing to draw the curve over.
-    #[error("there is no engine speed to draw the curve over")]
+    #[error("there is no engine speed to plot the curve against")]
     NoEngineSpeed,
     /// The engine log does not fit.
-    #[error("the engine log cannot be brought to the drum log's clock: {0}")]
+    #[error("the engine log cannot be lined up with the drum log: {0}")]
     Align(AlignError),
 }
 
@@ -144,7 +144,7 @@ pub enum PullRefusal {
     #[error("the engine log does not cover it")]
     NoEngineSpeed,
     /// Too few bands hold rows.
-    #[error("too few bands of engine speed hold rows")]
+    #[error("too few bands of engine speed hold data")]
     NoCurve,
     /// It cannot be smoothed.
     #[error("{0}")]

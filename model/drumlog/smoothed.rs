@@ -63,7 +63,7 @@ pub enum SmoothError {
     },
     /// The samples are too far apart for the window.
     #[error(
-        "samples lie {step_rpm:.0} rpm apart, so {span_rpm:.0} rpm hold fewer than the {needed} that a local polynomial of degree {degree} needs"
+        "samples are {step_rpm:.0} rpm apart, so {span_rpm:.0} rpm hold fewer than the {needed} that a local polynomial of degree {degree} needs"
     )]
     TooCoarse {
         /// Engine speed between samples, rpm.
@@ -76,7 +76,7 @@ pub enum SmoothError {
         degree: usize,
     },
     /// The likelihood has no maximum: the readings do not vary.
-    #[error("the readings carry no noise and no motion that a smoother could weigh")]
+    #[error("the readings show neither noise nor motion, so there is nothing to smooth")]
     Lifeless,
 }
 

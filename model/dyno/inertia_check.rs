@@ -104,7 +104,7 @@ pub enum InertiaError {
     },
     /// One of several repeats is no repeat.
     #[error(
-        "{what}: a time of {time_s:.2} s stands apart from the others, {others_s:.2} s in the middle; leave it out, or repeat that run"
+        "{what}: a time of {time_s:.2} s stands apart from the others, whose median is {others_s:.2} s; leave it out, or repeat that run"
     )]
     Outlier {
         /// Which set.
@@ -116,7 +116,7 @@ pub enum InertiaError {
     },
     /// Two repeats of which either may be wrong.
     #[error(
-        "{what}: {first_s:.2} s and {second_s:.2} s are no repeats of one run; repeat it to see which is wrong"
+        "{what}: {first_s:.2} s and {second_s:.2} s are too far apart to be repeats; run it again to see which is wrong"
     )]
     Apart {
         /// Which set.
@@ -128,8 +128,8 @@ pub enum InertiaError {
     },
     /// Bearings that would push.
     #[error(
-        "these times would have the bearings drive the drum, by {push_nm:.1} N m with a standard deviation of {sd_nm:.1} N m, and bearings \
-         only brake: a time, the height, the radius or a mass is wrong, so no inertia is told and nothing on the rig should be set to it"
+        "these times would mean the bearings drive the drum, by {push_nm:.1} ± {sd_nm:.1} N m, and bearings only brake: a time, the height, the \
+         radius or a mass is wrong, so no inertia is given and nothing on the rig should be set from this"
     )]
     BearingsDrive {
         /// Torque with which they would, N m.
@@ -139,7 +139,7 @@ pub enum InertiaError {
     },
     /// The two runs differ by too little for what times are known to.
     #[error(
-        "the two runs differ too little to tell an inertia: it would be known to {relative_sd:.0} %, one standard deviation; {advice}",
+        "the two runs differ too little to give an inertia: it would be known to ± {relative_sd:.0} % (one standard deviation); {advice}",
         relative_sd = 100.0 * relative_sd
     )]
     Unresolved {

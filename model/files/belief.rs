@@ -145,10 +145,10 @@ fn remark_wide(table: &mut Table<'_>, key: &str, quantity: &Quantity, lower_si: 
         && sd_si > quantity.value_si;
     if wide {
         let message = format!(
-            "the doubt of '{key}' is {:.1} times the number, which cannot be nothing: what is believed is cut and lies above it",
+            "the tolerance of '{key}' is {:.1} times the value: where zero is impossible, such a range is cut off and no longer centred on it",
             sd_si / quantity.value_si
         );
-        let expected = "a doubt smaller than the number, or a factor, as in \"3 mm */ 2\"";
+        let expected = "a tolerance smaller than the value, or a factor, as in \"3 mm */ 2\"";
         table.warning(key, DOUBT_WIDE, message, expected);
     }
 }
@@ -160,12 +160,12 @@ pub(super) fn accepted(
     made: Result<Prior, PriorError>,
 ) -> Option<Prior> {
     made.map_err(|error| {
-        let message = format!("'{key}' cannot carry this doubt: {error}");
+        let message = format!("'{key}' cannot have this tolerance: {error}");
         table.error(
             key,
             Code::OUT_OF_RANGE,
             message,
-            "a centre inside its range, not on its edge, when a doubt is given",
+            "a value inside its range, not at its edge, where a tolerance is given",
         );
     })
     .ok()
@@ -202,8 +202,8 @@ fn plain_of(
     let quantity = table.within(key, quantity, limits_si)?;
     if quantity.doubt != Doubt::Exact {
         let message =
-            format!("the doubt of '{key}' is not used: the model takes its centre as it stands");
-        table.warning(key, DOUBT_UNUSED, message, "the number alone");
+            format!("the tolerance of '{key}' is not used: the model takes the value as exact");
+        table.warning(key, DOUBT_UNUSED, message, "the value alone");
     }
     Some(quantity.value_si)
 }

@@ -66,7 +66,7 @@ pub(super) fn source(table: &mut Table<'_>, folder: &Path) -> Option<MapSource> 
         table.error(
             key,
             code,
-            format!("{} ways to the map of this blower are given", written.len()),
+            format!("the map of this blower is given in {} ways", written.len()),
             "exactly one of: map = \"file.csv\", a table 'map_points', a table 'rated_point'",
         );
         return None;
@@ -92,7 +92,7 @@ pub(super) fn source(table: &mut Table<'_>, folder: &Path) -> Option<MapSource> 
             key,
             MAP_INVALID,
             error.to_string(),
-            "at least three points on every speed line, all of them possible",
+            "at least three points on every speed line, all physically possible",
         );
         return None;
     }
@@ -137,12 +137,10 @@ fn rated_point(table: &mut Table<'_>) -> Option<MapSource> {
     let work = gas.cp_j_kg_k() * reference.temperature_k * ideal / (efficiency? * rim_m_s.powi(2));
     if !(LEAST_WORK..=MOST_WORK).contains(&work) {
         let message = format!(
-            "a wheel whose rim runs at {rim_m_s:.0} m/s does not give this pressure ratio: its work would be {work:.2} of the rim's speed \
-             squared"
+            "a wheel with a tip speed of {rim_m_s:.0} m/s cannot make this pressure ratio: its work would be {work:.2} times tip speed squared"
         );
-        let expected = format!(
-            "{LEAST_WORK} to {MOST_WORK}; look at speed, wheel_diameter and pressure_ratio"
-        );
+        let expected =
+            format!("{LEAST_WORK} to {MOST_WORK}; check speed, wheel_diameter and pressure_ratio");
         table.error("speed", MAP_INVALID, message, expected);
         return None;
     }

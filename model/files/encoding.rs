@@ -50,7 +50,7 @@ pub fn read_bytes(path: &Path, limit_bytes: u64) -> Result<Vec<u8>, Problems> {
         Problems::from(
             problem(
                 Code::FILE_TOO_LARGE,
-                format!("the file has {} MB", bytes.div_ceil(1 << 20)),
+                format!("the file is {} MB", bytes.div_ceil(1 << 20)),
             )
             .value(format!("{bytes} bytes"))
             .expected(format!("at most {} MB", limit_bytes >> 20)),

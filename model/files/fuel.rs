@@ -24,7 +24,7 @@ pub(super) fn kind(table: &mut Table<'_>, kind_key: &str) -> Option<FuelKind> {
                     "ethanol",
                     Code::KEY_MISSING,
                     "petrol with ethanol needs its ethanol content by volume",
-                    "ethanol = \"10 %\", as measured: what is sold by name varies with the season",
+                    "ethanol = \"10 %\", as measured: pump blends vary with the season",
                 );
             }
             Some(FuelKind::PetrolWithEthanol {

@@ -63,7 +63,7 @@ impl<const N: usize> Row<N> {
             return Some(value);
         }
         let name = layout.columns[column].name;
-        let message = format!("{name} {} is outside what makes sense", show(value, unit));
+        let message = format!("{name} {} makes no sense", show(value, unit));
         let span = self.cells[column].clone();
         let expected = format!(
             "{} to {}",
@@ -103,7 +103,7 @@ impl<const N: usize> Sheet<N> {
         let mut found = self.comments.iter().filter(|comment| comment.key == key);
         let first = found.next()?;
         for again in found {
-            let message = format!("the {key} is stated twice");
+            let message = format!("the {key} is given twice");
             problems.push(
                 again
                     .problem(KEY_CONFLICT, message)
@@ -123,7 +123,7 @@ impl<const N: usize> Sheet<N> {
         problems: &mut Problems,
     ) -> Option<f64> {
         let Some(comment) = self.comment(key, problems) else {
-            let message = format!("the map does not state its {key}");
+            let message = format!("the map does not give its {key}");
             let problem = Problem::of_file(Code::KEY_MISSING, &self.name, message);
             problems.push(problem.expected(format!("a line '# {key}: {example}'")));
             return None;
@@ -132,7 +132,7 @@ impl<const N: usize> Sheet<N> {
             Ok(quantity) if limits.contains(&quantity.value_si) => Some(quantity.value_si),
             Ok(quantity) => {
                 let message = format!(
-                    "the {key} is {}, outside what makes sense",
+                    "the {key} is {}, which makes no sense",
                     show(quantity.value_si, quantity.unit)
                 );
                 let expected = format!(
@@ -175,7 +175,7 @@ impl<const N: usize> Sheet<N> {
                 .iter()
                 .map(|(word, _)| format!("'{word}'"))
                 .collect();
-            let message = format!("'{}' is no {key} that is known", comment.value);
+            let message = format!("'{}' is not a known {key}", comment.value);
             problems.push(
                 comment
                     .problem(Code::CHOICE_UNKNOWN, message)
@@ -298,7 +298,7 @@ impl<const N: usize> Header<N> {
                 &name
             };
             let Some(slot) = layout.columns.iter().position(|column| column.name == name) else {
-                return Err(format!("'{cell}' is no column of such a map"));
+                return Err(format!("such a map has no column '{cell}'"));
             };
             let dimension = layout.columns[slot].dimension;
             let unit = if unit.is_empty() && dimension == Dimension::Ratio {
@@ -307,7 +307,7 @@ impl<const N: usize> Header<N> {
                 find(unit, dimension).map_err(|error| format!("'{cell}': {error}"))?
             };
             if found[slot].replace((index, unit)).is_some() {
-                return Err(format!("'{cell}' stands twice"));
+                return Err(format!("'{cell}' appears twice"));
             }
         }
         for (column, found) in layout.columns.iter().zip(&found) {

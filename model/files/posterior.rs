@@ -69,7 +69,7 @@ fn numbers(table: &mut Table<'_>, row: &str) -> Option<Vec<f64>> {
         .map(|word| word.parse().ok().filter(|x: &f64| x.is_finite()))
         .collect();
     if read.is_none() {
-        let message = format!("'{row}' is no row of correlations");
+        let message = format!("'{row}' is not a row of correlations");
         let expected = "numbers from -1 to 1, separated by blanks";
         table.error("correlation", Code::NUMBER_INVALID, message, expected);
     }
@@ -138,7 +138,7 @@ impl PosteriorTable {
             .map(|path| self.order.iter().position(|name| name == path))
             .collect();
         let Some(at) = at.filter(|_| self.order.len() == n) else {
-            let message = "the posterior is not about the numbers in doubt of this file";
+            let message = "the posterior does not belong to the inputs of this file";
             let expected = format!("{n} names: {}", free.join(", "));
             return mismatch(&self.order_place, message.to_owned(), expected);
         };

@@ -106,7 +106,7 @@ pub(super) fn belief(table: &mut Table<'_>, folder: &Path) -> Result<Option<Turb
         .filter(|key| table.has(key))
         .collect();
     for number in &twice {
-        let message = format!("'{number}' and a map of the turbine are both given");
+        let message = format!("both '{number}' and a turbine map are given");
         let expected = format!(
             "'{key}', or '{}' and '{}'",
             GIVEN_BY_MAP[0], GIVEN_BY_MAP[1]
@@ -121,7 +121,7 @@ pub(super) fn belief(table: &mut Table<'_>, folder: &Path) -> Result<Option<Turb
     let read = read.filter(|_| twice.is_empty()).ok_or(())?;
     let turbine = read.test.reduce(&read.points).map_err(|error| {
         let expected = format!(
-            "at least {FEWEST} points of one turbine; look at the columns, their units and the reference state"
+            "at least {FEWEST} points of one turbine; check the columns, their units and the reference state"
         );
         table.error(key, MAP_INVALID, error.to_string(), expected);
     })?;
@@ -171,7 +171,7 @@ fn stands_apart(table: &mut Table<'_>, key: &str, read: &Read, turbine: &Reduced
     for index in &turbine.apart {
         let point = &read.points[*index];
         let message = format!(
-            "point {} stands apart and is left out: area {} (the map's: {}), efficiency {:.2} (the map's: {:.2})",
+            "point {} was ignored as an outlier: area {} (map: {}), efficiency {:.2} (map: {:.2})",
             index + 1,
             area_text(read.test.area_m2(point)),
             area_text(turbine.area_m2),

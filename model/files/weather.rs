@@ -177,7 +177,7 @@ fn humidity(table: &mut Table<'_>, base: Option<Humidity>) -> Option<Humidity> {
         )?),
         Some(key) => Humidity::WetBulb(belief::plain(table, key, Dimension::Temperature, kelvin)?),
         None => base.unwrap_or_else(|| {
-            let message = "no humidity is given; 50 % is taken";
+            let message = "no humidity is given; 50 % is assumed";
             let expected = format!("one of: {}", HUMIDITIES.join(", "));
             table.warning("relative_humidity", HUMIDITY_MISSING, message, expected);
             Humidity::Relative(USUAL_HUMIDITY)
@@ -238,7 +238,7 @@ fn day(table: &mut Table<'_>, readings: &Readings) -> Option<Day> {
         Err(error) => {
             let (key, expected) = match error {
                 DayError::Pressure { .. } => {
-                    ("altitude", "readings that make 40 to 120 kPa in the room")
+                    ("altitude", "readings that give 40 to 120 kPa in the room")
                 }
                 DayError::Temperature { .. } => ("temperature", "-60 to 70 °C"),
                 _ => (key, "a humidity this air can have"),

@@ -84,7 +84,7 @@ impl Target {
         let name = name.to_string_lossy().into_owned();
         if let Ok(there) = path.metadata() {
             if !there.is_file() {
-                return Err(io::Error::other("it is no ordinary file"));
+                return Err(io::Error::other("it is not an ordinary file"));
             }
             if there.permissions().readonly() {
                 return Err(ErrorKind::PermissionDenied.into());

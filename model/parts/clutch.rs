@@ -65,7 +65,7 @@ pub fn capacity_nm(form: &mut dyn Form, bare: f64) -> Option<Prior> {
     let stated = form.has(CAPACITY.key);
     let sized = form.has_any(&[FACES, FRICTION, CLAMP, OUTER, INNER]);
     if stated && sized {
-        let message = "'capacity' and sizes of the clutch are both given";
+        let message = "both 'capacity' and the clutch's dimensions are given";
         let expected = "capacity alone, or faces, friction, clamp, outer_radius and inner_radius";
         form.error(CAPACITY.key, Fault::Conflict, message, expected);
         return None;

@@ -20,7 +20,7 @@ pub struct Caution {
 impl cautions::Caution {
     /// In words, a speed in both units: whoever reads it may be used to either.
     pub(super) fn point(&self) -> String {
-        self.told(|m_s| {
+        self.sentence(|m_s| {
             format!(
                 "{} ({})",
                 Units::Metric.show(What::Speed, m_s),
@@ -31,15 +31,15 @@ impl cautions::Caution {
 
     /// In words, a speed in these units.
     pub(super) fn point_in(&self, units: Units) -> String {
-        self.told(|m_s| units.show(What::Speed, m_s))
+        self.sentence(|m_s| units.show(What::Speed, m_s))
     }
 
-    fn told(&self, speed: impl Fn(f64) -> String) -> String {
-        let told = worded(
+    fn sentence(&self, speed: impl Fn(f64) -> String) -> String {
+        let caution = worded(
             self.caution,
             &self.speed_m_s.map_or_else(String::new, speed),
         );
-        format!("{}: {}", told.about, told.text)
+        format!("{}: {}", caution.about, caution.text)
     }
 }
 
@@ -173,5 +173,76 @@ impl NotIncluded {
             }
             Self::ValveTrain => "valve train: whether springs and lifters follow the new redline",
         }
+    }
+}
+
+/// The cautions that matter most, each in one line: what a limit of this pull brings first, then by how many people or parts it can hurt.
+pub(super) fn brief(cautions: &[cautions::Caution], most: usize, units: Units) -> Vec<String> {
+    const ORDER: [Hazard; 11] = [
+        Hazard::DrumsAndStraps,
+        Hazard::HighVoltage,
+        Hazard::NitrousOxide,
+        Hazard::Overboost,
+        Hazard::WaterMethanol,
+        Hazard::Tyres,
+        Hazard::ExhaustGas,
+        Hazard::Fuel,
+        Hazard::Turbocharger,
+        Hazard::BlowerBelt,
+        Hazard::Rules,
+    ];
+    let place = |caution: &&cautions::Caution| {
+        let standing = ORDER.iter().position(|hazard| *hazard == caution.caution);
+        standing.map_or(0, |place| place + 1)
+    };
+    let mut sorted: Vec<&cautions::Caution> = cautions.iter().collect();
+    sorted.sort_by_key(place);
+    let speed = |m_s| units.show(What::Speed, m_s);
+    sorted
+        .into_iter()
+        .take(most)
+        .map(|caution| {
+            let speed = caution.speed_m_s.map_or_else(String::new, speed);
+            in_a_line(caution.caution).replace("{speed}", &speed)
+        })
+        .collect()
+}
+
+/// A caution in one line.
+const fn in_a_line(hazard: Hazard) -> &'static str {
+    match hazard {
+        Hazard::Limit(Danger::LeanMixture) => {
+            "fuel runs short and the engine goes lean: do not make this pull"
+        }
+        Hazard::Limit(Danger::TyreSpeed) => {
+            "tyres rated for {speed} would turn faster: end the pull below it"
+        }
+        Hazard::Limit(Danger::SpinningTyres) => {
+            "the tyres may spin on the drums: lift at once if they do"
+        }
+        Hazard::Limit(Danger::SlippingClutch) => {
+            "the clutch may slip and the engine flare: lift at once"
+        }
+        Hazard::Limit(Danger::EngineParts) => {
+            "past the usual limits: ask the makers what the engine parts take"
+        }
+        Hazard::Limit(Danger::HotMotor) => {
+            "the electric motor would overheat: shorter pulls, longer rests, log its temperature"
+        }
+        Hazard::DrumsAndStraps => {
+            "nobody near the car while the drums turn; check straps and chocks first"
+        }
+        Hazard::Tyres => "tyres rated for {speed}, undamaged, at road pressure",
+        Hazard::ExhaustGas => "extract the exhaust at the pipe, with a CO alarm in the cell",
+        Hazard::Fuel => "check for fuel leaks; extinguisher within reach",
+        Hazard::Overboost => "raise load in steps; stop at the first sign of detonation",
+        Hazard::Turbocharger => "the turbo glows after a pull: nothing near it that burns",
+        Hazard::BlowerBelt => "guard the blower belt and keep out of its plane",
+        Hazard::NitrousOxide => "nitrous: smallest jet first, mixture and knock logged",
+        Hazard::WaterMethanol => {
+            "methanol is poisonous and its flame invisible: gloves, water at hand"
+        }
+        Hazard::HighVoltage => "high voltage, also when switched off: qualified people only",
+        Hazard::Rules => "local codes and the makers' limits come first",
     }
 }

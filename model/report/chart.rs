@@ -17,11 +17,14 @@ pub struct Row {
     pub after: Span,
 }
 
-/// Characters of the drawing.
-const COLUMNS: usize = 64;
+/// Columns around the drawing: the engine speed, and a number at the end of the scale.
+const MARGIN: usize = 16;
+/// Widest drawing: strokes say no more on a wider one.
+const MOST_COLUMNS: usize = 90;
 
-/// Draws the rows: `:` and `o` for band and middle before, `=` and `#` after.
-pub fn power_chart(rows: &[Row], units: Units) -> String {
+/// Draws the rows, at most `width` columns wide: `:` and `o` for band and middle before, `=` and `#` after.
+pub fn power_chart(rows: &[Row], units: Units, width: usize) -> String {
+    let columns = width.saturating_sub(MARGIN).clamp(20, MOST_COLUMNS);
     let convert = |w: f64| units.convert(What::Power, w);
     let most = rows
         .iter()
@@ -33,19 +36,19 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
     }
     let top = step * (most / step).ceil();
     let column = |value: f64| {
-        // Between 0 and COLUMNS by construction of `top`.
+        // Between 0 and `columns` by construction of `top`.
         #[expect(
             clippy::cast_possible_truncation,
             clippy::cast_sign_loss,
             reason = "held in the drawing's width"
         )]
-        let at = (value / top * COLUMNS as f64)
+        let at = (value / top * columns as f64)
             .round()
-            .clamp(0.0, COLUMNS as f64) as usize;
+            .clamp(0.0, columns as f64) as usize;
         at
     };
     let mut out = format!("{:>8}  ", units.symbol(What::Power));
-    let mut scale = vec![' '; COLUMNS + 8];
+    let mut scale = vec![' '; columns + 8];
     let mut value = 0.0;
     while value <= top * 1.0001 {
         for (i, c) in format!("{value:.0}").chars().enumerate() {
@@ -56,7 +59,7 @@ pub fn power_chart(rows: &[Row], units: Units) -> String {
     out.push_str(scale.iter().collect::<String>().trim_end());
     out.push('\n');
     for row in rows {
-        let mut line = vec![' '; COLUMNS + 1];
+        let mut line = vec![' '; columns + 1];
         let mut draw = |span: &Span, band: char, middle: char| {
             let (low, high) = (column(convert(span.p5)), column(convert(span.p95)));
             line[low..=high].fill(band);
@@ -99,7 +102,7 @@ mod tests {
             before: Some(flat(100e3)),
             after: flat(200e3),
         }];
-        let chart = power_chart(&rows, Units::Metric);
+        let chart = power_chart(&rows, Units::Metric, 80);
         let line = chart.lines().nth(1).expect("one row");
         let at = |c: char| line.find(c).expect("drawn") as f64 - 10.0;
         // The scale ends at 250 kW: 100 kW is two fifths of 64 columns, 200 kW four fifths; half a column of rounding.
@@ -110,6 +113,6 @@ mod tests {
 
     #[test]
     fn no_rows_no_chart() {
-        assert_eq!(power_chart(&[], Units::Metric), "");
+        assert_eq!(power_chart(&[], Units::Metric, 80), "");
     }
 }

@@ -1,4 +1,4 @@
-//! One weather under every standard, in words: factor, limits, and what it does to engine and electric power.
+//! One weather under every standard, in words: factor, limits, and what each does to engine and electric power.
 //!
 //! A factor is shown only with its reference air and its own limits, the uncorrected figure beside it.
 
@@ -6,19 +6,16 @@ use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report, site};
 use crate::ask::correct::{Answer, BoostNote, Line};
-use crate::dyno::correction::Provenance;
+use crate::dyno::correction::{Provenance, Standard};
 
 /// Limits of a standard, by their ids.
 pub(super) const BREACHES: &[(&str, &str)] = &[
     (
         "temperature",
-        "air temperature outside what the standard states",
+        "air temperature outside the standard's limits",
     ),
-    (
-        "dry_pressure",
-        "dry pressure outside what the standard states",
-    ),
-    ("factor", "factor outside what the standard states"),
+    ("dry_pressure", "dry pressure outside the standard's limits"),
+    ("factor", "factor outside the standard's limits"),
     (
         "temperature_share",
         "more correction for temperature than older texts of the standard allow",
@@ -27,10 +24,10 @@ pub(super) const BREACHES: &[(&str, &str)] = &[
         "pressure_share",
         "more correction for pressure than older texts of the standard allow",
     ),
-    ("engine", "not written for this kind of engine"),
+    ("engine", "does not apply to this kind of engine"),
     (
         "boosted_convention",
-        "turbocharged engine: the factor assumes that boost follows the ambient; take it as a reporting convention",
+        "turbocharged engine: the factor assumes that boost follows the barometer; treat it as a reporting convention",
     ),
 ];
 
@@ -63,7 +60,7 @@ pub(super) const PRESSURE_VERDICTS: &[(&str, &str)] = &[
     ),
     (
         "looks_reduced_twice",
-        "too low for the altitude, as if a station reading had been reduced once more",
+        "too low for the altitude, as if a station reading had been reduced a second time",
     ),
     (
         "too_high",
@@ -71,7 +68,7 @@ pub(super) const PRESSURE_VERDICTS: &[(&str, &str)] = &[
     ),
     (
         "out_of_range_without_altitude",
-        "outside what ordinary workshops have; give the altitude so that it can be checked",
+        "outside what ordinary workshops see; give the altitude so that it can be checked",
     ),
     (
         "altitude_out_of_range",
@@ -81,34 +78,37 @@ pub(super) const PRESSURE_VERDICTS: &[(&str, &str)] = &[
 
 /// How charge pressure is held, by its id.
 pub(super) const BOOST_LAWS: &[(&str, &str)] = &[
-    ("follows_ambient", "following the ambient"),
-    ("held_gauge", "held above ambient"),
+    ("follows_ambient", "following the barometer"),
+    ("held_gauge", "held above the barometer"),
     ("held_absolute", "held at a fixed absolute pressure"),
 ];
 
-const BLOWER_FOLLOWS: &str = "a blower turned by the crank with its bypass shut follows the ambient, so the factor keeps its meaning; \
-     warmer charge and knock are not in it";
-const TURBO_CONVENTION: &str = "a corrected figure of a regulated turbo engine is a convention; put the uncorrected one beside it";
+const BLOWER_FOLLOWS: &str = "with a crank-driven blower and its bypass shut, boost follows the barometer and the factor holds; warmer \
+     intake air and knock are not in it";
+const TURBO_CONVENTION: &str = "a corrected figure for a turbo engine with boost control is a convention; quote the uncorrected one beside it";
 
-/// What to think of a factor on a boosted engine, by its id.
+/// Notes on a factor for a boosted engine, by id.
 pub(super) const BOOST_NOTES: &[(&str, &str)] = &[
     (
         "held_pressure",
-        "what ambient pressure is worth with the charge pressure so held, and what SAE J1349's form takes",
+        "what the barometer is worth with boost held that way, and what SAE J1349 assumes",
     ),
     ("blower_follows_ambient", BLOWER_FOLLOWS),
     ("turbo_convention", TURBO_CONVENTION),
 ];
 
 impl BoostNote {
-    fn words(&self) -> String {
+    fn words(&self, units: Units) -> String {
         match self {
-            Self::HeldPressure(remark) => remark.to_string(),
+            Self::HeldPressure(remark) => site::held(remark, units),
             Self::BlowerFollowsAmbient => BLOWER_FOLLOWS.to_owned(),
             Self::TurboConvention => TURBO_CONVENTION.to_owned(),
         }
     }
 }
+
+/// Most notes in the answer; the others stand among the details.
+const MOST_NOTES: usize = 3;
 
 impl Report for Answer {
     const SCHEMA: &'static str = "pullcast/correct/2";
@@ -116,14 +116,22 @@ impl Report for Answer {
     fn document(&self, units: Units) -> Document {
         let mut document = Document::new();
         self.air(&mut document, units);
-        document.at(Level::Answer).table(self.table(units));
-        self.to_mind(&mut document);
+        document.at(Level::Answer).table(self.factors(units));
+        let level = if self.electric_power_w > 0.0 {
+            Level::Answer
+        } else {
+            Level::Detail
+        };
+        document
+            .at(level)
+            .line("Electric power is never corrected: a motor does not breathe.");
+        self.notes(&mut document, units);
+        document
+            .at(Level::Detail)
+            .space()
+            .section("Every standard, by its reference air")
+            .table(self.table(units));
         self.other_standards(&mut document);
-        if !self.boost.is_empty() {
-            let notes = self.boost.iter().map(BoostNote::words);
-            let mut part = document.at(Level::Answer);
-            part.space().section("Charge pressure").list(notes);
-        }
         site::add(&mut document, &self.site, units);
         self.electric(&mut document, units);
         document
@@ -131,29 +139,80 @@ impl Report for Answer {
 }
 
 impl Answer {
+    /// The line a shop would quote: the first standard meant for this engine that corrects and lacks nothing.
+    fn first(&self) -> Option<&Line> {
+        let mut corrected = self
+            .meant()
+            .filter(|line| line.standard != Standard::None && line.factor.is_some());
+        corrected.next()
+    }
+
+    fn headline(&self, units: Units) -> String {
+        let Some((line, factor)) = self.first().and_then(|line| Some((line, line.factor?))) else {
+            return "No standard gives a factor for this engine".to_owned();
+        };
+        let short = line.standard.name().split(", ").next().unwrap_or_default();
+        line.power_w.map_or_else(
+            || format!("Factor {factor:.4} ({short})"),
+            |w| {
+                let power = units.show(What::Power, w);
+                format!("{power} corrected (factor {factor:.4}, {short})")
+            },
+        )
+    }
+
     fn air(&self, document: &mut Document, units: Units) {
         let mut part = document.at(Level::Answer);
-        part.title("Weather correction");
-        part.fact("Air: ", self.weather.line(units));
+        part.title(self.headline(units));
+        part.labelled("Air: ", self.weather.line(units), 5);
+        if !self.pressure_plausible {
+            part.labelled("!!  ", site::pressure(&self.pressure_check, units) + ".", 4);
+        }
+        let by = self.first().map_or_else(String::new, |line| {
+            let name = line.standard.name();
+            format!(" Corrected to {} by {name}.", line.reference)
+        });
+        part.labelled("Engine: ", format!("{}.{by}", self.engine), 8);
+        let mut part = document.at(Level::Detail);
         let vapour = units.show(What::Pressure, self.weather.vapour_pressure_pa);
         let dew = self.weather.dew_point_k.map_or_else(String::new, |dew| {
             format!(", dew point {}", units.show(What::Temperature, dew))
         });
-        part.line(format!("     vapour pressure {vapour}{dew}"));
-        part.labelled("Pressure: ", self.pressure_check.to_string(), 10);
+        part.line(format!("Vapour pressure {vapour}{dew}"));
+        if self.pressure_plausible {
+            part.line("The pressure is plausible as a station pressure.");
+        }
         if let Some(pa) = self.standard_pressure_pa {
             let standard = units.show(What::Pressure, pa);
-            part.line(format!(
-                "          standard air at that altitude has {standard}"
-            ));
+            part.line(format!("Standard air at that altitude has {standard}."));
         }
-        part.fact("Engine: ", self.engine.to_string()).space();
+    }
+
+    /// Every factor that can be given, by the word that names its standard.
+    fn factors(&self, units: Units) -> TextTable {
+        let mut table = TextTable::new("lrlr");
+        let mut head = vec!["--standard", "factor", "limits"];
+        if self.engine_power_w.is_some() {
+            head.push(units.symbol(What::Power));
+        }
+        table.head(head);
+        for line in self.meant().filter(|line| line.standard != Standard::None) {
+            let Some(factor) = line.factor else { continue };
+            let mut row = vec![
+                line.standard.id().to_owned(),
+                format!("{factor:.4}"),
+                line.range_verdict().to_owned(),
+            ];
+            row.extend(line.power_w.map(|power| units.cell(What::Power, power)));
+            table.row(row);
+        }
+        table
     }
 
     /// The standards meant for this engine, under their reference air.
     fn table(&self, units: Units) -> TextTable {
         let mut table = TextTable::new("lrlr");
-        let mut head = vec!["", "factor", "stated range"];
+        let mut head = vec!["", "factor", "limits"];
         if self.engine_power_w.is_some() {
             head.push(units.symbol(What::Power));
         }
@@ -183,11 +242,11 @@ impl Answer {
     }
 
     /// Every limit exceeded once, with the standards that state it.
-    fn breaches(&self) -> Vec<(String, Vec<&'static str>)> {
+    fn breaches(&self, units: Units) -> Vec<(String, Vec<&'static str>)> {
         let mut found: Vec<(String, Vec<&'static str>)> = Vec::new();
         for line in self.meant() {
             for breach in &line.breaches {
-                let text = breach.to_string();
+                let text = site::breach(breach, units);
                 let name = line.standard.name();
                 match found.iter_mut().find(|(known, _)| *known == text) {
                     Some((_, names)) => names.push(name),
@@ -198,37 +257,47 @@ impl Answer {
         found
     }
 
-    fn to_mind(&self, document: &mut Document) {
-        let mut items: Vec<String> = self
-            .breaches()
-            .into_iter()
-            .map(|(breach, names)| {
-                let who = if names.len() > 4 {
-                    "most of them".to_owned()
-                } else {
-                    names.join("; ")
-                };
-                format!("{breach} ({who})")
-            })
-            .collect();
-        items.extend(
-            self.meant()
-                .filter_map(|line| line.missing.map(|missing| missing.to_string())),
-        );
+    /// What speaks against a factor; the first few belong to the answer.
+    fn notes(&self, document: &mut Document, units: Units) {
+        let boost = self.boost.iter().map(|note| note.words(units));
+        let breaches = self.breaches(units).into_iter().map(|(breach, names)| {
+            let who = if names.len() > 2 {
+                format!("{} standards", names.len())
+            } else {
+                names.join("; ")
+            };
+            format!("{breach} ({who})")
+        });
+        let notes: Vec<String> = boost.chain(breaches).collect();
+        let (first, rest) = notes.split_at(notes.len().min(MOST_NOTES));
+        if !first.is_empty() {
+            document
+                .at(Level::Answer)
+                .space()
+                .section("Notes")
+                .list(first.iter().map(String::as_str));
+        }
+        let missing = self
+            .meant()
+            .filter_map(|line| line.missing.map(|missing| missing.to_string()));
         let memory: Vec<_> = self
             .meant()
             .filter(|line| line.provenance != Provenance::Read)
             .map(|line| format!("{} ({})", line.standard.name(), line.provenance.words()))
             .collect();
-        if !memory.is_empty() {
-            items.push(format!(
-                "figures not read in the standard itself: {}",
+        let memory = (!memory.is_empty()).then(|| {
+            format!(
+                "figures not checked against the standard itself: {}",
                 memory.join("; ")
-            ));
-        }
-        if !items.is_empty() {
-            let mut part = document.at(Level::Answer);
-            part.space().section("To mind").list(items);
+            )
+        });
+        let rest: Vec<String> = rest.iter().cloned().chain(missing).chain(memory).collect();
+        if !rest.is_empty() {
+            document
+                .at(Level::Detail)
+                .space()
+                .section("More notes")
+                .list(rest);
         }
     }
 
@@ -242,14 +311,11 @@ impl Answer {
         if !others.is_empty() {
             let mut part = document.at(Level::Detail);
             part.space()
-                .labelled("Not written for this engine: ", others.join(", "), 4);
+                .labelled("Does not apply to this engine: ", others.join(", "), 4);
         }
     }
 
     fn electric(&self, document: &mut Document, units: Units) {
-        let mut part = document.at(Level::Answer);
-        part.space()
-            .line("Electric power is never corrected: a motor does not breathe.");
         if self.electric_power_w <= 0.0 {
             return;
         }
@@ -261,11 +327,14 @@ impl Answer {
             }
         }
         if !table.is_empty() {
-            part.line(format!(
-                "Applied to its {} the standards would have added:",
-                units.show(What::Power, self.electric_power_w)
-            ))
-            .table(table);
+            document
+                .at(Level::Detail)
+                .space()
+                .section(format!(
+                    "Had its {} been corrected, the standards would have added:",
+                    units.show(What::Power, self.electric_power_w)
+                ))
+                .table(table);
         }
     }
 }
@@ -276,7 +345,7 @@ impl Line {
             (None, _, _) => "-",
             (_, false, _) => "none known",
             (_, true, true) => "inside",
-            (_, true, false) => "exceeded, see below",
+            (_, true, false) => "outside",
         }
     }
 }
@@ -320,8 +389,9 @@ mod tests {
     #[test]
     fn a_turbo_engine_is_told_what_its_regulator_makes_of_the_factor() {
         let text = answer(Charging::Turbo, 0.0).text(Units::Metric);
+        let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(
-            text.contains("held at 100 kPa above ambient") && text.contains("fixed absolute"),
+            text.contains("boost held at 100.0 kPa gauge") && text.contains("fixed absolute"),
             "{text}"
         );
         assert!(!text.contains("would have added"), "{text}");

@@ -5,8 +5,8 @@
 //! drawing. It refuses to hold a number that has no words beside it.
 
 use super::Units;
-use super::chart::{Row, power_chart};
-use super::table::{TextTable, WIDTH, bullet, paragraph};
+use super::chart::Row;
+use super::table::TextTable;
 use crate::files::shown::on_one_line;
 use serde::Serialize;
 
@@ -35,6 +35,8 @@ pub enum Level {
     Answer,
     /// Read by whoever wants to know why.
     Detail,
+    /// Stands for a longer block of the details, and goes where that is shown.
+    Brief,
 }
 
 /// What a block holds.
@@ -60,7 +62,7 @@ pub enum Content {
         /// Columns by which its lines are set in, the label's included.
         indent: usize,
     },
-    /// One line that is never broken. Set in by blanks, it goes on from the line or paragraph before it.
+    /// One line, broken only where the terminal is narrower. Set in by blanks, it goes on from the line or paragraph before it.
     Line {
         /// A label in front of it, or nothing.
         lead: String,
@@ -83,6 +85,16 @@ pub enum Content {
         rows: Vec<Row>,
         /// Units it is drawn in.
         units: Units,
+    },
+    /// A line of a file, shown as it is.
+    Verbatim {
+        /// The line.
+        text: String,
+    },
+    /// The last line: what the document was made by and from.
+    Foot {
+        /// Its words.
+        text: String,
     },
     /// Air between two blocks.
     Space,
@@ -115,14 +127,6 @@ impl Document {
     /// Whether nothing was added.
     pub fn is_empty(&self) -> bool {
         self.blocks.is_empty()
-    }
-
-    /// As plain text of lines at most [`WIDTH`] wide, but for tables, charts and single lines.
-    pub fn text(&self) -> String {
-        self.blocks
-            .iter()
-            .map(|block| block.content.text())
-            .collect()
     }
 }
 
@@ -174,12 +178,12 @@ impl Part<'_> {
         })
     }
 
-    /// One line that is never broken.
+    /// One line, broken only where the terminal is narrower.
     pub fn line(&mut self, text: impl Into<String>) -> &mut Self {
         self.fact("", text)
     }
 
-    /// One line behind a label, never broken.
+    /// One line behind a label.
     pub fn fact(&mut self, lead: impl Into<String>, text: impl Into<String>) -> &mut Self {
         self.push(Content::Line {
             lead: lead.into(),
@@ -209,24 +213,19 @@ impl Part<'_> {
         self.push(Content::PowerChart { rows, units })
     }
 
+    /// A line of a file, as it is.
+    pub fn verbatim(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Verbatim { text: text.into() })
+    }
+
+    /// The last line.
+    pub fn foot(&mut self, text: impl Into<String>) -> &mut Self {
+        self.push(Content::Foot { text: text.into() })
+    }
+
     /// Air between two blocks.
     pub fn space(&mut self) -> &mut Self {
         self.push(Content::Space)
-    }
-}
-
-impl Content {
-    fn text(&self) -> String {
-        match self {
-            Self::Title { text } => format!("{text}\n{}\n", "-".repeat(text.chars().count())),
-            Self::Section { text } => paragraph("", text, 0, WIDTH),
-            Self::Line { lead, text } => format!("{lead}{text}\n"),
-            Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, WIDTH),
-            Self::List { items } => items.iter().map(|item| bullet(item)).collect(),
-            Self::Table { table } => table.render(),
-            Self::PowerChart { rows, units } => power_chart(rows, *units),
-            Self::Space => "\n".to_owned(),
-        }
     }
 }
 

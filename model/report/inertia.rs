@@ -10,15 +10,15 @@ pub(super) const METHODS: &[(&str, &str)] = &[
     ("coast_down_pair", COAST_DOWN_PAIR),
     ("falling_masses", FALLING_MASSES),
 ];
-const COAST_DOWN_PAIR: &str = "from times between the same two speeds, bare and with a known inertia on; it must add no drag of its own";
-const FALLING_MASSES: &str = "from two masses on a rope, from rest through the same height; the bearings' drag is taken to be the same for both";
+const COAST_DOWN_PAIR: &str = "From times between the same two speeds, bare and with a known inertia bolted on, which must add no drag of its own";
+const FALLING_MASSES: &str = "From two masses on a rope, falling from rest through the same height; bearing drag is taken to be the same for both";
 
-/// What to mind, by its id.
+/// Cautions, by id.
 pub(super) const CAUTIONS: &[(&str, &str)] = &[("bolted_mass", BOLTED), ("hanging_mass", HANGING)];
-const BOLTED: &str = "mind: bolt on only what the drum's maker allows, evenly about the shaft and with bolts rated for it; what pulls at them grows with \
-     the square of speed. Nobody stands in its plane while it turns";
-const HANGING: &str = "mind: nobody stands beneath or beside a hanging mass, and it lands on something soft; the drum turns on after it, so let the rope \
-     slip off its peg rather than wind up again, and keep hands and sleeves away";
+const BOLTED: &str = "bolt on only what the drum's maker allows, balanced about the shaft, with bolts rated for it: the pull on them grows with the square \
+     of speed. Nobody stands in its plane while it turns";
+const HANGING: &str = "nobody stands under or beside a hanging mass, and it lands on something soft; the drum keeps turning, so let the rope slip off its \
+     peg instead of winding up again, and keep hands and sleeves away";
 
 impl Report for Answer {
     const SCHEMA: &'static str = "pullcast/inertia/2";
@@ -36,8 +36,15 @@ impl Report for Answer {
             Method::FallingMasses => FALLING_MASSES,
         };
         let mut part = document.at(Level::Answer);
-        part.title("Inertia of the drums")
-            .paragraph(format!("{middle}, nine times in ten {range}; {method}."));
+        let wrong = self.stated.as_ref().filter(|stated| stated.contradicted);
+        part.title(match wrong {
+            Some(stated) => format!(
+                "Drum inertia {middle} ({range}), not the stated {}",
+                kg_m2(stated.inertia_kg_m2)
+            ),
+            None => format!("Drum inertia {middle} ({range})"),
+        })
+        .paragraph(format!("{method}. The range holds 9 times in 10."));
         if let Some(stated) = &self.stated {
             part.paragraph(verdict(stated, units));
         }
@@ -46,7 +53,13 @@ impl Report for Answer {
     }
 }
 
-/// What becomes of readings made with the stated inertia.
+/// A stated inertia, without digits that were not stated.
+fn kg_m2(inertia_kg_m2: f64) -> String {
+    let digits = show_number(inertia_kg_m2, 4);
+    format!("{} kg m²", digits.trim_end_matches(".0"))
+}
+
+/// What readings made with the stated inertia are worth.
 fn verdict(stated: &Stated, units: Units) -> String {
     let change = Span {
         p5: stated.low,
@@ -61,15 +74,14 @@ fn verdict(stated: &Stated, units: Units) -> String {
     } else {
         (units.told_of_change(What::Percent, &change).0, "")
     };
-    let digits = show_number(stated.inertia_kg_m2, 4);
-    let shown = format!("{} kg m²", digits.trim_end_matches(".0"));
+    let shown = kg_m2(stated.inertia_kg_m2);
     if stated.contradicted {
         format!(
-            "The stated {shown} is contradicted: every reading made with it is {range}{way}. Set the rig, and `drums.inertia` of the car files, to what was found, or find what is wrong with the check."
+            "The stated {shown} does not agree: every reading made with it is {range}{way}. Set the rig, and drums.inertia in the car files, to the value found, or find out what went wrong with the check."
         )
     } else {
         format!(
-            "The stated {shown} agrees: readings made with it are off by {range}, which holds zero."
+            "The stated {shown} agrees: readings made with it are off by {range}, which includes zero."
         )
     }
 }
@@ -77,17 +89,17 @@ fn verdict(stated: &Stated, units: Units) -> String {
 impl Answer {
     fn notes(&self, units: Units) -> Vec<String> {
         let mut out = vec![format!(
-            "a single time strays by {}, {}",
+            "a single time scatters by {}, {}",
             units.show(What::Percent, self.timing),
             if self.repeated {
-                "the usual half a per cent and the repeats together"
+                "from the usual half per cent and the repeats together"
             } else {
-                "as is usual; repeats would show your own stray and narrow the range"
+                "the usual figure; repeats would show your own scatter and narrow the range"
             }
         )];
         if let Some((drag, sd)) = self.drag_nm.zip(self.drag_sd_nm) {
             out.push(format!(
-                "the bearings took {} while the masses fell, with a standard deviation of {}",
+                "the bearings took {} ± {} (one standard deviation) while the masses fell",
                 units.show(What::Torque, drag),
                 units.show(What::Torque, sd)
             ));

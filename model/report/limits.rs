@@ -76,11 +76,11 @@ mod tests {
         assert!(
             seen(3000.2)
                 .point(Units::Metric)
-                .contains("back, at 3000 rpm (")
+                .contains("timing, at 3000 rpm (")
         );
         assert!(
             flat.starts_with(
-                "knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"
+                "knock limits the timing, from 3000 to 6500 rpm (87 % of the draws). More octane"
             ),
             "{text}"
         );

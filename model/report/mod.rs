@@ -36,11 +36,13 @@ mod sequence;
 mod site;
 pub mod starter;
 pub mod table;
+pub mod terminal;
 pub mod trace;
 mod words;
 
 pub use document::{Document, Level};
 pub use number::{Span, Units, What};
+pub use terminal::View;
 
 use serde::Serialize;
 
@@ -53,9 +55,14 @@ pub trait Report: Serialize {
     /// What a person reads.
     fn document(&self, units: Units) -> Document;
 
-    /// The same as plain text.
+    /// The same as plain text, with all its details.
     fn text(&self, units: Units) -> String {
         self.document(units).text()
+    }
+
+    /// The same as a terminal shows it.
+    fn drawn(&self, units: Units, view: View) -> String {
+        self.document(units).drawn(view)
     }
 
     /// For a program: one JSON document with the schema first, every number in SI (engine speed in rpm, angles in deg), and the words

@@ -24,7 +24,7 @@ impl Report for Starter {
         let mut part = document.at(Level::Answer);
         match &self.path {
             None => self.text.lines().for_each(|line| {
-                part.line(line);
+                part.verbatim(line);
             }),
             Some(path) => {
                 part.line(format!(

@@ -1,6 +1,7 @@
 //! Plain text tables: columns lined up by their widest cell, words to the left, numbers to the right.
 //!
-//! Width counts characters, not bytes, so that a degree sign does not push a column out. It refuses to wrap or cut.
+//! Width counts characters, not bytes, so that a degree sign does not push a column out. On a narrow terminal words are broken and columns
+//! moved below; it refuses to cut.
 
 use crate::files::shown::on_one_line;
 use serde::Serialize;
@@ -68,35 +69,112 @@ impl TextTable {
     }
 
     /// The table, every line set in by two blanks and ended.
-    pub fn render(&self) -> String {
-        let width = |c: usize| {
-            self.rows
-                .iter()
-                .filter_map(|r| r.get(c))
-                .map(|s| s.chars().count())
-                .max()
-                .unwrap_or(0)
-        };
-        let widths: Vec<usize> = (0..self.columns()).map(width).collect();
+    ///
+    /// Where it is wider than `width`, the words of its widest columns are broken into lines first; where numbers alone are too wide, the
+    /// columns that are left over follow below, beside the first once more.
+    pub fn render(&self, width: usize) -> String {
+        let mut widths: Vec<usize> = (0..self.columns()).map(|c| self.widest(c)).collect();
+        self.narrow(&mut widths, width);
         let mut out = String::new();
-        for row in &self.rows {
-            let mut line = String::from(" ");
-            for (c, cell) in row.iter().enumerate() {
-                let blanks = " ".repeat(widths[c] - cell.chars().count());
-                line.push_str(if c == 0 { " " } else { "  " });
-                if self.is_number(c) {
-                    line.push_str(&blanks);
-                    line.push_str(cell);
-                } else {
-                    line.push_str(cell);
-                    line.push_str(&blanks);
-                }
+        let mut from = usize::from(widths.len() > 1);
+        loop {
+            let mut shown = vec![0];
+            shown.extend(from..self.fitting(&widths, from, width));
+            if !out.is_empty() {
+                out.push('\n');
             }
-            out.push_str(line.trim_end());
-            out.push('\n');
+            self.draw(&mut out, &widths, &shown);
+            from = shown.last().map_or(1, |last| last + 1).max(1);
+            if from >= widths.len() {
+                return out;
+            }
         }
-        out
     }
+
+    /// The column behind the last one that fits beside the first, from one on; at least one does.
+    fn fitting(&self, widths: &[usize], from: usize, width: usize) -> usize {
+        let mut used = GAP + widths.first().copied().unwrap_or(0);
+        let mut to = from;
+        while to < widths.len() && (to == from || used + GAP + widths[to] <= width) {
+            used += GAP + widths[to];
+            to += 1;
+        }
+        to
+    }
+
+    /// Takes columns of words in, the widest first, until the table fits or no word column is wide.
+    fn narrow(&self, widths: &mut [usize], width: usize) {
+        loop {
+            let over = widths.iter().map(|w| w + GAP).sum::<usize>();
+            let over = over.saturating_sub(width);
+            let words =
+                (0..widths.len()).filter(|&c| !self.is_number(c) && widths[c] > LEAST_WORDS);
+            let Some(widest) = words.max_by_key(|&c| widths[c]).filter(|_| over > 0) else {
+                return;
+            };
+            widths[widest] -= 1;
+        }
+    }
+
+    fn widest(&self, column: usize) -> usize {
+        // A row of one cell is the heading of a group and may run over the columns.
+        let cells = self
+            .rows
+            .iter()
+            .filter(|row| self.columns() == 1 || row.len() > 1);
+        let lengths = cells
+            .filter_map(|row| row.get(column))
+            .map(|cell| cell.chars().count());
+        lengths.max().unwrap_or(0)
+    }
+
+    fn draw(&self, out: &mut String, widths: &[usize], columns: &[usize]) {
+        let empty = String::new();
+        for row in &self.rows {
+            if row.len() == 1 && widths.len() > 1 {
+                add!(out, "  {}\n", row[0]);
+                continue;
+            }
+            let cells: Vec<Vec<String>> = columns
+                .iter()
+                .map(|&c| folded(row.get(c).unwrap_or(&empty), widths[c]))
+                .collect();
+            let lines = cells.iter().map(Vec::len).max().unwrap_or(0);
+            for n in 0..lines {
+                let mut line = String::new();
+                for (&c, cell) in columns.iter().zip(&cells) {
+                    let cell = cell.get(n).unwrap_or(&empty);
+                    let blanks = " ".repeat(widths[c].saturating_sub(cell.chars().count()));
+                    line.push_str("  ");
+                    if self.is_number(c) {
+                        line.push_str(&blanks);
+                        line.push_str(cell);
+                    } else {
+                        line.push_str(cell);
+                        line.push_str(&blanks);
+                    }
+                }
+                out.push_str(line.trim_end());
+                out.push('\n');
+            }
+        }
+    }
+}
+
+/// Blanks before each column.
+const GAP: usize = 2;
+/// Narrowest column of broken words.
+const LEAST_WORDS: usize = 14;
+
+/// A cell broken into lines of a width; its own blanks in front are kept.
+fn folded(cell: &str, width: usize) -> Vec<String> {
+    if cell.chars().count() <= width {
+        return vec![cell.to_owned()];
+    }
+    let words = cell.trim_start();
+    let lead = &cell[..cell.len() - words.len()];
+    let text = paragraph(lead, words, lead.chars().count(), width);
+    text.lines().map(str::to_owned).collect()
 }
 
 /// Words broken into lines of at most `width` characters, each set in by `indent` blanks; the first starts with `lead`
@@ -126,12 +204,9 @@ pub fn paragraph(lead: &str, text: &str, indent: usize, width: usize) -> String 
     out
 }
 
-/// Width of running text.
-pub const WIDTH: usize = 100;
-
 /// A bullet point, broken into lines.
-pub fn bullet(text: &str) -> String {
-    paragraph("  - ", text, 4, WIDTH)
+pub fn bullet(text: &str, width: usize) -> String {
+    paragraph("  - ", text, 4, width)
 }
 
 #[cfg(test)]
@@ -143,7 +218,29 @@ mod tests {
         let mut table = TextTable::new("lr");
         table.row(["speed", "kW"]);
         table.row(["2000 °", "7.5"]);
-        assert_eq!(table.render(), "  speed    kW\n  2000 °  7.5\n");
+        assert_eq!(table.render(80), "  speed    kW\n  2000 °  7.5\n");
+    }
+
+    #[test]
+    fn words_are_broken_where_a_table_is_too_wide() {
+        let mut table = TextTable::new("lr");
+        table.row(["gain the drums will show against the reading", "+15 %"]);
+        table.row(["factor", "1.0"]);
+        assert_eq!(
+            table.render(36),
+            "  gain the drums will show     +15 %\n  against the reading\n  factor                         1.0\n"
+        );
+    }
+
+    #[test]
+    fn columns_of_numbers_that_do_not_fit_follow_below_the_first() {
+        let mut table = TextTable::new("r");
+        table.row(["rpm", "power", "torque", "boost"]);
+        table.row(["2000", "109", "522", "22.3"]);
+        assert_eq!(
+            table.render(22),
+            "   rpm  power  torque\n  2000    109     522\n\n   rpm  boost\n  2000   22.3\n"
+        );
     }
 
     #[test]

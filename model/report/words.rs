@@ -256,7 +256,7 @@ mod tests {
                 "reference": { "din-70020": Standard::Din70020.reference() },
                 "ignition": { "spark": "spark ignition" },
                 "charging": { "turbo": "turbocharged" },
-                "breach": { "factor": "factor outside what the standard states" },
+                "breach": { "factor": "factor outside the standard's limits" },
             })
         );
     }

@@ -66,7 +66,7 @@ fn engine_speed_that_falls_is_refused_at_its_line() {
         code: "not_a_pull",
         line: Some(202),
         value: "2000 rpm",
-        expected: "climbs",
+        expected: "rising engine speed",
     };
     only(&recording(&text), "run.csv", &at);
     let climbing = csv(HEADER, 400);
@@ -83,7 +83,7 @@ fn engine_speed_that_falls_is_refused_at_its_line() {
         code: "not_a_pull",
         line: Some(2),
         value: "3000 rpm",
-        expected: "climbs",
+        expected: "engine speed that rises",
     };
     only(&recording(&flat.collect::<String>()), "run.csv", &at);
 }
@@ -138,7 +138,7 @@ fn two_columns_of_one_name_are_refused() {
         code: "column_duplicate",
         line: Some(1),
         value: "engine_rpm",
-        expected: "every header once",
+        expected: "each header once",
     };
     only(&recording(&text), "run.csv", &at);
 }

@@ -456,8 +456,8 @@ fn a_doubt_larger_than_its_number_is_remarked_where_the_number_cannot_be_nothing
     let said = Said {
         code: "doubt_wide",
         line: Some(18),
-        value: "1.2 times the number",
-        expected: "a doubt smaller than the number, or a factor",
+        value: "1.2 times the value",
+        expected: "a tolerance smaller than the value, or a factor",
     };
     only(&wide, "car.toml", &said);
     // As much as the number, a factor, and a drag that may be nothing are as they should be.
@@ -476,7 +476,7 @@ fn a_doubt_larger_than_its_number_is_remarked_where_the_number_cannot_be_nothing
     let said = Said {
         code: "doubt_wide",
         line: Some(6),
-        value: "1.2 times the number",
+        value: "1.2 times the value",
         expected: "",
     };
     only(&warnings, "plan.toml", &said);

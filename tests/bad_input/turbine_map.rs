@@ -111,7 +111,7 @@ fn a_plan_takes_the_same_map() {
     let said = Said {
         code: "key_conflict",
         line: Some(6),
-        value: "'turbine_efficiency' and a map",
+        value: "'turbine_efficiency' and a turbine map",
         expected: "'turbine_map', or",
     };
     let problems = refused(files::plan::open(&folder.write("plan.toml", &both)));
@@ -238,7 +238,7 @@ fn what_the_map_refers_to_must_be_said_once_and_make_sense() {
         (
             "# an invented turbine",
             "# reference temperature: 60 °C",
-            said(Some(3), "key_conflict", "stated twice", "one statement"),
+            said(Some(3), "key_conflict", "given twice", "one statement"),
         ),
         (
             "# an invented turbine",
@@ -331,7 +331,7 @@ fn a_number_given_beside_the_map_is_a_conflict() {
         let said = Said {
             code: "key_conflict",
             line: Some(24),
-            value: "and a map of the turbine are both given",
+            value: "and a turbine map are given",
             expected: "'turbine_map', or 'turbine_area' and 'turbine_efficiency'",
         };
         only(&problems, "car.toml", &said);
@@ -393,7 +393,7 @@ fn a_point_far_off_is_warned_about_in_its_row_and_left_out() {
     let said = Said {
         code: "map_point_apart",
         line: Some(7),
-        value: "point 3 stands apart",
+        value: "point 3 was ignored as an outlier",
         expected: "near the others",
     };
     only(&warnings, "turbine.csv", &said);

@@ -102,7 +102,7 @@ fn a_rated_point_no_wheel_can_have_is_refused() {
             code: "map_invalid",
             line: Some(30),
             value: "31 m/s",
-            expected: "look at speed, wheel_diameter and pressure_ratio",
+            expected: "check speed, wheel_diameter and pressure_ratio",
         },
     );
     spoilt(
@@ -129,7 +129,7 @@ fn a_boost_curve_must_rise_and_be_whole() {
             "gauge = [\"60 kPa gauge\", \"50 kPa gauge\"]",
             "out_of_range",
             31,
-            "do not rise",
+            "are not in rising order",
         ),
         (
             "[\"3000 rpm\", \"4000 rpm\"]",
@@ -143,7 +143,7 @@ fn a_boost_curve_must_rise_and_be_whole() {
             "gauge = [\"60 kPa gauge\"]\nabsolute = [\"160 kPa abs\"]",
             "key_conflict",
             33,
-            "above the air outside or absolute",
+            "either gauge or absolute",
         ),
         (
             "[\"3000 rpm\"]",

@@ -6,7 +6,7 @@ mod starters;
 
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
-use crate::output::Format;
+use crate::output::{Colour, Format};
 use crate::values::{
     band, chance, dials, gauge_pressure, inertia, known_length, length, mass,
     mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
@@ -22,10 +22,10 @@ use std::path::{Path, PathBuf};
 /// Predicts what a car will read on an inertia chassis dynamometer after a planned build, and calibrates itself on
 /// measured pulls.
 ///
-/// Start with `new car` and `new plan`, fill them in, and ask `quote` for the range to promise; name measured pulls with --visit
-/// to narrow it. A number given here carries its unit, as in the files: --altitude "900 m".
+/// Start with `new car` and `new plan`, fill them in, and ask `quote` for the range to promise; add measured pulls with --visit
+/// to narrow it. Numbers here carry their unit, as in the files: --altitude "900 m".
 ///
-/// Exit codes: 0 fine; 1 it ran but a gate failed (a fit that did not come to rest, a car file that does not describe the car,
+/// Exit codes: 0 fine; 1 it ran but a gate failed (a fit that did not converge, a car file that does not describe the car,
 /// runs that must not be compared, an inertia that its check contradicts, an output that could not be written); 2 wrong command line; 65 bad data in a file; 66 a file is missing.
 #[derive(Debug, Parser)]
 #[command(name = "pullcast", version, max_term_width = 100)]
@@ -41,6 +41,12 @@ pub(crate) struct Cli {
     /// Units of the printed text and the page; files may use any, and JSON is always SI
     #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
     pub(crate) units: UnitsArg,
+    /// Print everything that stands behind the answer, not the answer alone; the page and JSON always hold it
+    #[arg(long, global = true)]
+    pub(crate) details: bool,
+    /// When the text is coloured
+    #[arg(long, global = true, value_enum, default_value_t = Colour::Auto)]
+    pub(crate) color: Colour,
 }
 
 impl Cli {
@@ -86,23 +92,23 @@ impl From<UnitsArg> for report::Units {
 pub(crate) enum Verb {
     /// Write a commented car, plan, visit, weather or drum-log file to fill in
     New(NewArgs),
-    /// Reduce a raw drum log to wheel curves, with a standard error at every point
+    /// Turn a raw drum log into power and torque curves, with a standard error at every point
     Reduce(ReduceArgs),
-    /// Show what every correction standard makes of a day's air
+    /// Show the weather correction of a day's air under every standard
     Correct(CorrectArgs),
-    /// Predict the middle of what the drums will read, speed by speed: power, torque, boost, charge temperature, limits
+    /// Predict the most likely pull, speed by speed: power, torque, boost, intake air temperature, limits
     Predict(PredictArgs),
     /// Calibrate a car file on measured pulls
     Fit(FitArgs),
-    /// Tell the range to promise for planned work
+    /// Quote the range to promise for planned work
     Quote(QuoteArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
-    /// Tell why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it
+    /// Find out why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it
     Diagnose(DiagnoseArgs),
-    /// Tell the gain between pulls before and after the work on one rig, or that they cannot be told apart
+    /// Compare pulls before and after the work on one rig: the gain, or that they cannot be told apart
     Compare(CompareArgs),
-    /// Check the drums' moment of inertia by a known inertia added, or by known masses on a rope
+    /// Check the drums' moment of inertia with a known inertia bolted on, or with known masses on a rope
     Inertia(InertiaArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file
     Schema(SchemaArgs),
@@ -122,20 +128,20 @@ pub(crate) struct ReduceArgs {
     /// Replace the file of --csv if it is already there
     #[arg(long)]
     pub(crate) force: bool,
-    /// How to smooth; that of the description if left out
+    /// How to smooth; by default as the description says
     #[arg(long, value_enum)]
     pub(crate) method: Option<MethodArg>,
     /// Span of --method savitzky-golay in engine speed, 50 to 150 rpm: "100 rpm"
     #[arg(long, value_parser = span, allow_hyphen_values = true)]
     pub(crate) span: Option<f64>,
-    /// Width of the bands of engine speed that make a point, 10 to 500 rpm: "50 rpm"
+    /// Engine speed between two points of the curve, 10 to 500 rpm: "50 rpm"
     #[arg(long, value_parser = band, allow_hyphen_values = true)]
     pub(crate) band: Option<f64>,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum MethodArg {
-    /// State-space smoother; its noise levels come from the log, and there is nothing to set
+    /// State-space smoother; takes its noise levels from the log and needs no setting
     StateSpace,
     /// Local parabolas over a span of engine speed
     SavitzkyGolay,
@@ -145,10 +151,10 @@ pub(crate) enum MethodArg {
 pub(crate) struct CorrectArgs {
     /// Weather file (see `new weather`)
     pub(crate) weather: PathBuf,
-    /// Power of the engine as read, uncorrected, to put into every standard: "300 kW", "400 hp"
+    /// Engine power as read, uncorrected, to correct by every standard: "300 kW", "400 hp"
     #[arg(long, value_parser = power, allow_hyphen_values = true)]
     pub(crate) power: Option<f64>,
-    /// Power of an electric axle as read at the same moment, beside the engine's; it is added uncorrected
+    /// Electric axle power as read at the same moment; it is added uncorrected
     #[arg(long, value_parser = power, allow_hyphen_values = true, requires = "power")]
     pub(crate) electric: Option<f64>,
     /// How the engine ignites its mixture
@@ -157,10 +163,10 @@ pub(crate) struct CorrectArgs {
     /// How the engine is charged
     #[arg(long, value_enum, default_value_t = ChargingArg::Unboosted)]
     pub(crate) charging: ChargingArg,
-    /// Boost that a regulator holds whatever the weather: "0.8 bar gauge"; shows how far the factor over-corrects
+    /// Boost that boost control holds whatever the weather: "0.8 bar gauge"; shows by how much the factor over-corrects
     #[arg(long, value_parser = gauge_pressure, allow_hyphen_values = true)]
     pub(crate) held_boost: Option<f64>,
-    /// Altitude of the room, "900 m", to check the pressure by; that of the weather file if left out
+    /// Altitude of the room, "900 m", to check the pressure against; by default that of the weather file
     #[arg(long, value_parser = length, allow_hyphen_values = true)]
     pub(crate) altitude: Option<f64>,
     /// Mechanical efficiency of the engine, 0.3 to 1, where you know it: for sae-j1349-stated-efficiency and ISO 3046
@@ -192,11 +198,11 @@ impl From<EngineArg> for Ignition {
 pub(crate) enum ChargingArg {
     /// No blower and no turbocharger
     Unboosted,
-    /// A blower turned by the crank
+    /// A crank-driven blower
     Mechanical,
-    /// A turbocharger; charge not cooled, or cooled by outside air
+    /// A turbocharger; no intercooler, or an air-to-air one
     Turbo,
-    /// A turbocharger; charge cooled by the engine's coolant
+    /// A turbocharger; intercooled by the engine's coolant
     TurboCoolantCooled,
 }
 
@@ -214,7 +220,7 @@ impl From<ChargingArg> for Charging {
 /// Correction in which figures are also stated.
 #[derive(Debug, Args)]
 pub(crate) struct CorrectionArgs {
-    /// Weather correction in which figures stand beside the uncorrected ones
+    /// Weather correction for the figures shown beside the uncorrected ones
     #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
     pub(crate) standard: Standard,
     /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
@@ -225,13 +231,13 @@ pub(crate) struct CorrectionArgs {
 /// Pulls in a row.
 #[derive(Debug, Args)]
 pub(crate) struct RowArgs {
-    /// How many pulls in a row, 2 to 100: shows what each one loses to the heat that the ones before left in the car
+    /// How many pulls in a row, 2 to 100: shows what each loses to heat soak from the ones before
     #[arg(long, value_parser = clap::value_parser!(u8).range(2..=100))]
     pub(crate) pulls: Option<u8>,
-    /// Rest from the end of one pull to the start of the next: "2 min", "90 s"; 2 min if left out
+    /// Rest between one pull and the next: "90 s"; 2 min by default
     #[arg(long, value_parser = rest, requires = "pulls", allow_hyphen_values = true)]
     pub(crate) rest: Option<f64>,
-    /// How near the first pull one more pull has to come, for the rest that it takes: "1 %"; 1 % if left out
+    /// How close to the first pull one more pull must come, to find the rest that takes: "1 %", the default
     #[arg(long, value_parser = nearness, requires = "pulls", allow_hyphen_values = true)]
     pub(crate) within: Option<f64>,
 }
@@ -239,7 +245,7 @@ pub(crate) struct RowArgs {
 /// How a pull starts.
 #[derive(Debug, Args)]
 pub(crate) struct StartArgs {
-    /// Charge of the electric axle's battery when the pull starts, "60 %"; 80 % if left out
+    /// Battery level of the electric axle when the pull starts, "60 %"; 80 % by default
     #[arg(long, value_parser = share, allow_hyphen_values = true)]
     pub(crate) charge: Option<f64>,
     /// Whether the electric axle helps; "off" predicts the pull of the engine alone
@@ -275,7 +281,7 @@ pub(crate) struct PredictArgs {
         conflicts_with = "plan"
     )]
     pub(crate) plan_option: Option<PathBuf>,
-    /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
+    /// Weather file: the air of the pull; by default 99 kPa dry at 25 °C
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
@@ -296,10 +302,10 @@ pub(crate) struct PredictArgs {
 pub(crate) struct FitArgs {
     /// Car file to start from
     pub(crate) car: PathBuf,
-    /// Visit files with the measured pulls of this car as the file describes it
+    /// Visit files with measured pulls of this car, as the car file describes it
     #[arg(required = true)]
     pub(crate) visits: Vec<PathBuf>,
-    /// Write the fitted car to this file; left out, the fit is only reported
+    /// Write the fitted car to this file; without it, the fit is only reported
     #[arg(long)]
     pub(crate) out: Option<PathBuf>,
     /// Replace the file of --out if it is already there
@@ -312,7 +318,7 @@ pub(crate) struct FitArgs {
 /// What to do with a car file that its own pulls contradict.
 #[derive(Debug, Clone, Copy, Args)]
 pub(crate) struct MisfitArgs {
-    /// Go on although the pulls say that the car file does not describe this car; the remark stays in the report
+    /// Go on although the pulls contradict the car file; the warning stays in the report
     #[arg(long)]
     pub(crate) accept_misfit: bool,
 }
@@ -327,14 +333,14 @@ pub(crate) struct QuoteArgs {
     /// reading before
     #[arg(long = "visit", value_name = "VISIT", num_args = 1..)]
     pub(crate) visits: Vec<PathBuf>,
-    /// Weather file: the air expected for the pull after; left out, that of the last visit, and without one 99 kPa dry at 25 °C
+    /// Weather file: the air expected for the pull after the work; by default that of the last visit, or 99 kPa dry at 25 °C
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
     #[command(flatten)]
     pub(crate) reach: ReachArgs,
-    /// How many cars, works and drums to draw from the doubts; more make the range smoother, not narrower
+    /// How many variants of car, mods and drums to draw within their tolerances; more make the range smoother, not narrower
     #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
     /// Seed of the draws; the same seed gives the same quote to the digit
@@ -357,13 +363,13 @@ pub(crate) struct ReachArgs {
     /// in the way
     #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
     pub(crate) reach: Option<f64>,
-    /// The one number of the plan that may be turned to reach it
+    /// The one number of the plan to change to reach it
     #[arg(long, value_parser = dials(), requires = "reach")]
     pub(crate) by: Option<Dial>,
-    /// Chance with which it has to be reached: "90 %"; 90 % if left out
+    /// Chance of reaching it: "90 %", the default
     #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
     pub(crate) chance: Option<f64>,
-    /// The power of --reach is meant as corrected by --standard, not as read
+    /// The power of --reach is corrected by --standard, not as read
     #[arg(long, requires = "reach")]
     pub(crate) corrected: bool,
 }
@@ -374,13 +380,13 @@ pub(crate) struct DiagnoseArgs {
     pub(crate) car: PathBuf,
     /// Visit file with the pull that looks wrong
     pub(crate) odd: PathBuf,
-    /// Visit files with good pulls of the same car as it stands: what the model misses of it is taken from them
+    /// Visit files with good pulls of the same car in the same state, to judge the odd one against
     #[arg(long, value_name = "VISIT", num_args = 1..)]
     pub(crate) good: Vec<PathBuf>,
-    /// Which pull of the visit looks wrong, from 1, where it holds several; what those before it left warm is taken into account
+    /// Which pull of the visit looks wrong, counted from 1; heat left by the pulls before it is taken into account
     #[arg(long, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) pull: Option<u16>,
-    /// The car was not taken off the drums between the good pulls and this one; otherwise a day's stray of 1.5 % is allowed for
+    /// The car stayed on the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
     #[arg(long, requires = "good")]
     pub(crate) same_visit: bool,
 }
@@ -399,10 +405,10 @@ pub(crate) struct TraceArgs {
         conflicts_with = "plan"
     )]
     pub(crate) plan_option: Option<PathBuf>,
-    /// Engine speed of the working in rpm, without a unit: 5000
+    /// Engine speed in rpm, without a unit: 5000
     #[arg(long)]
     pub(crate) rpm: f64,
-    /// Weather file: the air of the pull; 99 kPa dry at 25 °C if left out
+    /// Weather file: the air of the pull; by default 99 kPa dry at 25 °C
     #[arg(long)]
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
@@ -429,7 +435,7 @@ pub(crate) struct CompareArgs {
     pub(crate) before: PathBuf,
     /// Visit file with the pulls after it
     pub(crate) after: PathBuf,
-    /// Both sets were made on one day without taking the car off the drums, so that no stray of a visit comes between them
+    /// The car stayed on the drums between the two sets, so that smaller changes can be told apart
     #[arg(long)]
     pub(crate) same_visit: bool,
     /// Car file before the work: tells how the engine is charged, and the electric share of a reading, which is never corrected
@@ -440,13 +446,13 @@ pub(crate) struct CompareArgs {
     pub(crate) plan: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
-    /// Widest difference of start charge between any two runs: "10 %", in points of charge; 10 % if left out
+    /// Largest difference in battery level at the start between any two pulls: "10 %", in points, the default
     #[arg(long, value_parser = share, allow_hyphen_values = true)]
     pub(crate) charge_window: Option<f64>,
     /// Also write the gain over engine speed to this file, as a table
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Compare runs although their start charges, or the electric axle on and off, set them apart; and replace the file of --csv
+    /// Compare although battery level, electric axle on or off, or gear differ; and replace the file of --csv
     #[arg(long)]
     pub(crate) force: bool,
 }
@@ -456,7 +462,7 @@ pub(crate) struct InertiaArgs {
     /// Known inertia bolted on, without drag of its own: "20 kg m2", "20 ± 0.2 kg m2"
     #[arg(long, value_parser = inertia, allow_hyphen_values = true, requires_all = ["bare_time", "loaded_time"], conflicts_with_all = ["height", "radius", "light", "heavy"])]
     pub(crate) added: Option<Known>,
-    /// Time to coast down between two speeds without it, or to run up under one driving force; repeat the option for repeats
+    /// Time to coast down between two speeds without it, or to run up under the same driving force; give the option again for each repeat
     #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "added")]
     pub(crate) bare_time: Vec<f64>,
     /// Time between the same two speeds with it
@@ -471,7 +477,7 @@ pub(crate) struct InertiaArgs {
     /// The lighter mass: "10 kg"
     #[arg(long, value_parser = mass, allow_hyphen_values = true, requires_all = ["light_time", "heavy"])]
     pub(crate) light: Option<Known>,
-    /// Time of its fall; repeat the option for repeats
+    /// Time of its fall; give the option again for each repeat
     #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "light")]
     pub(crate) light_time: Vec<f64>,
     /// The heavier mass: "40 kg"
@@ -480,7 +486,7 @@ pub(crate) struct InertiaArgs {
     /// Time of its fall
     #[arg(long, value_parser = seconds, allow_hyphen_values = true, requires = "heavy")]
     pub(crate) heavy_time: Vec<f64>,
-    /// Inertia the rig was told, to be checked: "240 kg m2"
+    /// Inertia set in the rig, to be checked: "240 kg m2"
     #[arg(long, value_parser = inertia, allow_hyphen_values = true)]
     pub(crate) stated: Option<Known>,
 }

@@ -37,7 +37,8 @@ pub struct Answer {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub peak_torque_not_compared: Option<OpenPeak>,
     /// Smallest change that these pulls can tell, relative: of peak power or, where it is not compared, amid the shared speeds.
-    pub least_told: f64,
+    #[serde(rename = "least_told")]
+    pub smallest_detectable: f64,
     /// The curve; powers.
     pub points: Vec<GainLine>,
     /// Stretches of engine speed at which the gain stands out, with its sign.
@@ -197,7 +198,7 @@ impl Answer {
             peak_power_not_compared: gains.peak_power.as_ref().err().cloned(),
             peak_torque: gains.peak_torque.as_ref().ok().map(gain_line),
             peak_torque_not_compared: gains.peak_torque.as_ref().err().cloned(),
-            least_told: gains.least_told,
+            smallest_detectable: gains.smallest_detectable,
             stretches: stretches(&points),
             points,
             spread: SpreadBlock {

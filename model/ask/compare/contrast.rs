@@ -114,7 +114,7 @@ pub struct Gains {
     /// The factor `c` on the standard errors.
     pub factor: f64,
     /// The smallest change these pulls can tell, relative: of peak power or, where it is not compared, amid the shared engine speeds.
-    pub least_told: f64,
+    pub smallest_detectable: f64,
     /// Standard deviation that the weather correction adds, relative.
     pub weather_sd: f64,
 }
@@ -197,7 +197,7 @@ impl Contrast<'_> {
             .map(|(i, [b, a])| line(b, a, factor * errors.standard_error(i)))
             .collect();
         let mut lines = lines.into_iter();
-        let told = if open[0].is_none() {
+        let place = if open[0].is_none() {
             0
         } else {
             places.len() - grid.len().div_ceil(2)
@@ -214,7 +214,7 @@ impl Contrast<'_> {
             points: lines.collect(),
             spread,
             factor,
-            least_told: (factor * errors.standard_error(told)).exp_m1(),
+            smallest_detectable: (factor * errors.standard_error(place)).exp_m1(),
             weather_sd,
         })
     }

@@ -67,7 +67,7 @@ pub enum CompareError {
     #[error("the pulls must not be compared")]
     Gated(Vec<Gate>),
     /// Pulls that state a charge of a car that has no electric axle.
-    #[error("pulls of '{visit}' state a charge, and their car has no electric axle")]
+    #[error("pulls of '{visit}' give a battery level, but their car has no electric axle")]
     NoElectricAxle {
         /// Their visit.
         visit: String,

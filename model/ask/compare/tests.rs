@@ -347,7 +347,7 @@ fn a_pull_that_was_stopped_early_is_no_loss_of_peak_power() {
     assert!(open.furthest_rpm > 6400.0, "{open:?}");
     // What both hold is compared as ever, and an unchanged car is unchanged there.
     assert!(answer.points.len() >= 4 && !answer.distinguishable());
-    assert!(answer.least_told > 0.0 && answer.least_told < 0.1);
+    assert!(answer.smallest_detectable > 0.0 && answer.smallest_detectable < 0.1);
     // The same the other way round, and with the stopped pull among whole ones.
     assert!(plain(&after, &before).peak_power.is_err());
     let mixed = [before[0].clone(), after[0].clone()];

@@ -85,7 +85,8 @@ pub struct SuspectLine {
     /// What in the log speaks for it, most telling first.
     pub signs: Vec<SignLine>,
     /// What in the log it leaves unexplained, worst first; the weight is in standard deviations.
-    pub left: Vec<SignLine>,
+    #[serde(rename = "left")]
+    pub unexplained: Vec<SignLine>,
     /// What was seen and what the cause makes, both less a sound pull, curve by curve.
     pub traces: Vec<TraceLine>,
 }
@@ -250,7 +251,7 @@ fn line(suspect: &Suspect) -> SuspectLine {
         worst_rpm: suspect.worst.0,
         worst_change: suspect.worst.1,
         signs: suspect.signs.iter().map(sign).collect(),
-        left: suspect.left.iter().map(sign).collect(),
+        unexplained: suspect.left.iter().map(sign).collect(),
         traces: suspect
             .traces
             .iter()

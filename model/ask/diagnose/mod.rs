@@ -36,16 +36,16 @@ pub struct Question<'a> {
 #[non_exhaustive]
 pub enum Refusal {
     /// The car is no fitted one, and no good pulls are named.
-    #[error("there is nothing to hold the odd pull against: no fitted car, and no good pulls")]
+    #[error("there is nothing to judge the odd pull against: no fitted car and no good pulls")]
     NothingToHoldAgainst,
     /// The visit holds several pulls, and none is named.
-    #[error("the visit holds {pulls} pulls; it is not said which of them looks wrong")]
+    #[error("the visit holds {pulls} pulls; say which of them looks wrong")]
     WhichPull {
         /// How many.
         pulls: usize,
     },
     /// The visit does not hold the pull named.
-    #[error("the visit holds {pulls} pulls, and not one more numbered {pull} from 0")]
+    #[error("the visit holds {pulls} pulls, none numbered {pull} from 0")]
     NoSuchPull {
         /// The one named, counted from 0.
         pull: usize,
@@ -53,7 +53,7 @@ pub enum Refusal {
         pulls: usize,
     },
     /// The good pulls are another car's, or the file is.
-    #[error("the good pulls differ from what the car file says by {by:+.2} of its power")]
+    #[error("the good pulls differ from the car file by {by:+.2} of its power")]
     AnotherCar {
         /// Power of the good pulls over the file's, less one.
         by: f64,

@@ -343,9 +343,10 @@ pub(super) fn learnt_line(l: &Learnt) -> LearntLine {
 /// eigenvalue belongs to what the pulls know best (principal components, textbook; from memory).
 fn best_known(before: &Sheet, fitted: &Fitted) -> Option<BestKnown> {
     let matrix = fitted.sheet.correlation.as_ref()?.matrix();
-    let left: Vec<f64> = fitted.learnt.iter().map(|l| 1.0 - l.shrinkage).collect();
-    let n = left.len();
-    let mut covariance = DMatrix::from_fn(n, n, |i, j| left[i] * matrix[(i, j)] * left[j]);
+    let remaining: Vec<f64> = fitted.learnt.iter().map(|l| 1.0 - l.shrinkage).collect();
+    let n = remaining.len();
+    let mut covariance =
+        DMatrix::from_fn(n, n, |i, j| remaining[i] * matrix[(i, j)] * remaining[j]);
     // What hung together before the fit is no merit of the pulls: measure in the doubt before, `L⁻¹ C L⁻ᵀ`.
     if let Some(correlation) = &before.correlation {
         let half = correlation.lower().solve_lower_triangular(&covariance)?;

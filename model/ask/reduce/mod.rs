@@ -107,7 +107,8 @@ pub struct LeftOut {
     /// Speed of the surface that it claims.
     pub speed_m_s: f64,
     /// What its neighbours foretell.
-    pub foretold_m_s: f64,
+    #[serde(rename = "foretold_m_s")]
+    pub predicted_m_s: f64,
 }
 
 /// A time without readings, or without true ones.
@@ -262,12 +263,12 @@ impl Question<'_> {
         let Reading::Speed(speed) = &self.log.log.reading else {
             return Vec::new();
         };
-        let told = bad.single.iter().map(|&(row, foretold_m_s)| LeftOut {
+        let left_out = bad.single.iter().map(|&(row, predicted_m_s)| LeftOut {
             line: (self.line)(row),
             speed_m_s: speed[row],
-            foretold_m_s,
+            predicted_m_s,
         });
-        told.collect()
+        left_out.collect()
     }
 }
 

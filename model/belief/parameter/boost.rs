@@ -73,7 +73,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
         "inertia of one turbocharger's shaft and wheels", FromMemory("turbochargers of petrol cars, in proportion to flow")),
     entry("blower.boost_factor", Measure::RATIO, (0.5, 2.0), always!(Normal(1.0, BOOST_DOUBT)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.control.factor),
-        "boost held over boost asked for", CommonPractice),
+        "boost held over boost target", CommonPractice),
     entry("blower.start_boost", Measure::KPA, (0.0, 60.0), always!(Normal(1e-3 * START_BOOST_PA.0, 1e-3 * START_BOOST_PA.1)),
         |s| s.car.blower.turbo_mut().map(|t| &mut t.start_boost_pa),
         "boost of the turbocharger when a pull begins", CommonPractice),

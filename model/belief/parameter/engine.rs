@@ -170,10 +170,10 @@ pub(super) const ENTRIES: &[Parameter] = &[
 
     entry("tune.lambda", Measure::RATIO, (0.65, 1.10), always!(Normal(0.88, 0.02)),
         |s| Some(&mut s.car.tune.lambda),
-        "relative air-fuel ratio asked for at full load", CommonPractice),
+        "lambda target at full load", CommonPractice),
     entry("tune.lambda_offset", Measure::RATIO, (-0.1, 0.1), always!(Normal(0.0, 0.01)),
         |s| Some(&mut s.car.tune.lambda_offset),
-        "relative air-fuel ratio measured minus asked", CommonPractice),
+        "lambda measured minus target", CommonPractice),
     entry("tune.lambda_tilt", Measure::RATIO, (-0.1, 0.1), always!(Normal(-0.01, 0.015)),
         |s| Some(&mut s.car.tune.lambda_tilt),
         "change of relative air-fuel ratio from half the redline to the redline", CommonPractice),

@@ -117,9 +117,9 @@ impl fmt::Display for EngineKind {
         };
         let charging = match self.charging {
             Charging::Unboosted => "unboosted",
-            Charging::Mechanical => "mechanically charged",
+            Charging::Mechanical => "with a crank-driven blower",
             Charging::Turbo => "turbocharged",
-            Charging::TurboCoolantCooled => "turbocharged, charge cooled by engine coolant",
+            Charging::TurboCoolantCooled => "turbocharged, intercooled by engine coolant",
         };
         write!(f, "{ignition}, {charging}")
     }
@@ -133,7 +133,7 @@ impl fmt::Display for Breach {
                 range_k: (low, high),
             } => write!(
                 f,
-                "air temperature {:.1} °C is outside the stated {:.0} to {:.0} °C",
+                "air temperature {:.1} °C is outside {:.0} to {:.0} °C",
                 temperature_k - 273.15,
                 low - 273.15,
                 high - 273.15
@@ -143,7 +143,7 @@ impl fmt::Display for Breach {
                 range_pa: (low, high),
             } => write!(
                 f,
-                "dry pressure {:.2} kPa is outside the stated {:.0} to {:.0} kPa",
+                "dry pressure {:.2} kPa is outside {:.0} to {:.0} kPa",
                 dry_pa / 1e3,
                 low / 1e3,
                 high / 1e3
@@ -152,27 +152,24 @@ impl fmt::Display for Breach {
                 factor,
                 range: (low, high),
             } => {
-                write!(
-                    f,
-                    "factor {factor:.4} is outside the stated {low:.2} to {high:.2}"
-                )
+                write!(f, "factor {factor:.4} is outside {low:.2} to {high:.2}")
             }
             Self::TemperatureShare { share, limit } => write!(
                 f,
-                "the day's temperature alone makes {:+.1} % of correction; older texts of the standard allow {:.0} %",
+                "the day's temperature alone corrects by {:+.1} %; older editions of the standard allow {:.0} %",
                 share * 100.0,
                 limit * 100.0
             ),
             Self::PressureShare { share, limit } => write!(
                 f,
-                "the day's pressure alone makes {:+.1} % of correction; older texts of the standard allow {:.0} %",
+                "the day's pressure alone corrects by {:+.1} %; older editions of the standard allow {:.0} %",
                 share * 100.0,
                 limit * 100.0
             ),
-            Self::Engine { engine } => write!(f, "not written for this engine: {engine}"),
+            Self::Engine { engine } => write!(f, "does not apply to this engine: {engine}"),
             Self::BoostedConvention => write!(
                 f,
-                "turbocharged engine: the factor assumes that boost follows the ambient; take it as a reporting convention"
+                "turbocharged engine: the factor assumes that boost follows the barometer; treat it as a reporting convention"
             ),
         }
     }

@@ -151,7 +151,7 @@ fn size(
             table.error(
                 "displacement",
                 Code::KEY_MISSING,
-                "the size of the engine is not known",
+                "the size of the engine is missing",
                 "bore and stroke, or displacement = \"... L\" alone or with one of them",
             );
             None

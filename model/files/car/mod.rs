@@ -269,14 +269,14 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
     let car = &sheet.centre.car;
     if car.fuel.research_octane < LOW_OCTANE {
         let message = format!(
-            "a research octane number of {} is lower than any pump fuel's",
+            "a research octane number of {} is lower than that of any pump fuel",
             car.fuel.research_octane
         );
         let problem = place("fuel.research_octane")
             .problem(OCTANE_LOW, message)
             .warning();
         found.push(problem.expected(format!(
-            "{LOW_OCTANE} or more; is it the motor octane, or a compression ratio?"
+            "{LOW_OCTANE} or more; is this the motor octane, or a compression ratio?"
         )));
     }
     let drums = &sheet.centre.drums;
@@ -285,7 +285,7 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
     let on_tyres = drums.machine.contact == crate::dyno::Contact::Tyres;
     if on_tyres && !(DRUM_MASS_KG.0..=DRUM_MASS_KG.1).contains(&mass_kg) {
         let message =
-            format!("these drums weigh {mass_kg:.0} kg at their surface (inertia / radius²)");
+            format!("these drums act like {mass_kg:.0} kg at their surface (inertia / radius²)");
         let problem = place("drums.inertia")
             .problem(DRUM_MASS_ODD, message)
             .warning();
@@ -295,7 +295,7 @@ fn warnings(sheet: &Sheet, stated: &Stated, here: &Place) -> Vec<Problem> {
         )));
     }
     if car.electric.is_some() && drums.coupling == crate::dyno::Coupling::Single {
-        let message = "the car has an electric axle, but the drums carry one axle only";
+        let message = "the car has an electric axle, but the drums take only one axle";
         let problem = place("electric_axle.peak_power")
             .problem(AXLE_NOT_ON_DRUMS, message)
             .warning();

@@ -76,7 +76,7 @@ fn brake(table: &mut Table<'_>) -> Option<Brake> {
     let even = belief::plain(table, keys[1], surface, 0.05..=30.0);
     let sweep = belief::plain(table, keys[2], Dimension::Time, 1.0..=300.0);
     if let [_, second, ..] = given[..] {
-        let message = "a brake holds to one ramp";
+        let message = "a brake can follow only one ramp";
         let expected = format!("one of {}", keys.join(", "));
         table.error(second, TWO_RAMPS, message, expected);
         return None;

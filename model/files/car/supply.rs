@@ -131,7 +131,7 @@ fn converter(
         });
     }
     if !locked && gearbox == Some(Gearbox::Manual) {
-        let message = "the car has an open converter and a manual gearbox";
+        let message = "the car has a torque converter and a manual gearbox";
         let expected = "driveline.gearbox = \"automatic\", or no [converter]";
         table.error("stall_speed", KEY_CONFLICT, message, expected);
         return None;

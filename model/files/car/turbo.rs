@@ -34,7 +34,7 @@ pub(crate) fn boost(table: &mut Table<'_>) -> Option<BoostControl> {
         table.error(
             written.get(1).copied().unwrap_or("boost"),
             code,
-            format!("the boost asked for is given in {} ways", written.len()),
+            format!("the boost target is given in {} ways", written.len()),
             "exactly one of: boost = \"70 kPa gauge\", boost_absolute = \"170 kPa abs\", a table 'boost_curve'",
         );
         return None;
@@ -63,7 +63,7 @@ fn curve(table: &mut Table<'_>) -> Option<BoostControl> {
         } else {
             (Code::KEY_MISSING, "gauge")
         };
-        let message = "a boost curve holds pressure above the air outside or absolute pressure";
+        let message = "a boost curve holds either gauge or absolute pressure";
         table.error(
             key,
             code,
@@ -100,7 +100,7 @@ fn curve(table: &mut Table<'_>) -> Option<BoostControl> {
     }
     let rpm = |q: &super::super::Quantity| q.value_si * 30.0 / std::f64::consts::PI;
     if speeds.windows(2).any(|w| w[1].value_si <= w[0].value_si) || speeds[0].value_si < 0.0 {
-        let message = "the speeds of the boost curve do not rise";
+        let message = "the speeds of the boost curve are not in rising order";
         table.error(
             "speed",
             Code::OUT_OF_RANGE,

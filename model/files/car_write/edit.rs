@@ -54,6 +54,29 @@ pub(super) fn numbers(text: &str, car: &CarFile, sheet: &Sheet, folder: &Path) -
         let meaning = "flow at which intake, exhaust and port losses are stated";
         put(engine, "reference_flow", &value, meaning);
     }
+    // A peak that the fit moves must not move the machine that losses and heat are scaled from.
+    if let Some(parts) = &car.parts.axle
+        && let Some(axle) = table(&mut file, "electric_axle")
+    {
+        let power = plain(parts.rated_power_w, Dimension::Power, "kW");
+        let torque = plain(parts.rated_torque_nm, Dimension::Torque, "N m");
+        for (key, value, scaled) in [
+            (
+                "rated_power",
+                power,
+                "peak power that losses and heat are scaled from",
+            ),
+            (
+                "rated_torque",
+                torque,
+                "peak torque that losses are scaled from",
+            ),
+        ] {
+            if !axle.contains_key(key) {
+                put(axle, key, &value, scaled);
+            }
+        }
+    }
     if let Some(map) = file
         .get_mut("blower")
         .and_then(|blower| blower.get_mut("map"))

@@ -20,6 +20,7 @@ use super::shown::on_one_line;
 use super::table::TomlFile;
 use super::write::{Overwrite, write_atomic};
 use crate::belief::sheet::{Correlation, Sheet};
+use crate::parts::AxleFacts;
 
 pub(super) use number::{belief_text, number};
 
@@ -112,10 +113,9 @@ fn read_back(
     sheet: &Sheet,
 ) -> Result<(), Problems> {
     let unlike = |what: &str| {
-        let message =
-            format!("the car as it would be written is not the car that was fitted: {what}");
+        let message = format!("the file would not hold the car that was fitted: {what}");
         let problem = Problem::of_file(NOT_READ_BACK, name, message);
-        problem.expected("every number with a plain value in a table of its own")
+        problem.expected("every value written plainly in its own table")
     };
     let (found, _) = TomlFile::parse(name, text)
         .and_then(|file| car::read(&file, folder))
@@ -130,12 +130,36 @@ fn read_back(
     }
 }
 
+/// An axle with the ratings that were meant, where those written are the same to the digits written.
+fn as_rated(found: AxleFacts, meant: &AxleFacts) -> AxleFacts {
+    let pick = |found: f64, meant: f64| {
+        if (found / meant - 1.0).abs() < 1e-11 {
+            meant
+        } else {
+            found
+        }
+    };
+    AxleFacts {
+        rated_power_w: pick(found.rated_power_w, meant.rated_power_w),
+        rated_torque_nm: pick(found.rated_torque_nm, meant.rated_torque_nm),
+        // Where they are not stated they follow from the rated power.
+        battery_j: pick(found.battery_j, meant.battery_j),
+        battery_w: pick(found.battery_w, meant.battery_w),
+        ..found
+    }
+}
+
 /// What a car read again has otherwise, if anything.
 fn difference(found: &CarFile, parts: &Parts, sheet: &Sheet) -> Option<String> {
     // Beside the two that become explicit, nothing of what the car is made of is touched.
     let made = Parts {
         reference_flow_kg_s: parts.reference_flow_kg_s,
         square: parts.square,
+        axle: found
+            .parts
+            .axle
+            .zip(parts.axle)
+            .map(|(found, meant)| as_rated(found, &meant)),
         ..found.parts.clone()
     };
     if made != *parts || found.sheet.centre.car.name != sheet.centre.car.name {

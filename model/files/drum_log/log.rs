@@ -75,14 +75,14 @@ fn at(run: &RunFile, row: usize, code: Code, message: &str) -> Problem {
 fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
     let time = run
         .column(Channel::Time)
-        .ok_or_else(|| missing(run, "time", "speed gathered is told by it"))?;
+        .ok_or_else(|| missing(run, "time", "it shows how fast the drums gain speed"))?;
     if let Some(second) = run.pulls.get(1) {
         let row = second.rows.start;
         let value = show_number(time.values_si[row], 6);
         let message = format!("time starts again at {value} s");
         let problem = at(run, row, Code::TIME_NOT_INCREASING, &message).value(value);
         return Err(Box::new(problem.expected(
-            "one stretch of time without a column that divides it; the pulls in it are found",
+            "one continuous recording without a pull column; the pulls in it are found automatically",
         )));
     }
     let steps = || time.values_si.windows(2).map(|t| t[1] - t[0]);
@@ -91,7 +91,7 @@ fn time(run: &RunFile) -> Result<Vec<f64>, Box<Problem>> {
         // The first step that is as long as most.
         let row = 1 + steps().position(|step| step >= step_s).unwrap_or(0);
         let value = format!("{} s", show_number(step_s, 3));
-        let message = format!("samples lie {value} apart");
+        let message = format!("samples are {value} apart");
         return Err(Box::new(
             at(run, row, TOO_COARSE, &message)
                 .value(value)
@@ -115,7 +115,7 @@ fn engine_rpm(run: &RunFile) -> Result<Option<Vec<f64>>, Box<Problem>> {
         let message = format!("'{}' is 0 rpm on every row", column.header);
         let problem = at(run, 0, Code::OUT_OF_RANGE, &message).value("0 rpm");
         return Err(Box::new(problem.expected(
-            "an engine that turns; a column that logs nothing is better left out",
+            "a running engine; leave out a column that logged nothing",
         )));
     }
     match rpm.iter().position(|rpm| !(0.0..=FASTEST.1).contains(rpm)) {
@@ -161,14 +161,14 @@ pub(super) fn drum(
             return Err(missing(
                 run,
                 "drum speed",
-                "it has encoder counts, and the description has no drums.pulses_per_turn",
+                "it holds encoder counts, and the description lacks drums.pulses_per_turn",
             ));
         }
         (None, _, None, None) => {
             return Err(missing(
                 run,
                 "drum speed or encoder counts",
-                "power is read off how the drum gathers speed",
+                "power is computed from how the drums gain speed",
             ));
         }
     };
@@ -176,7 +176,7 @@ pub(super) fn drum(
         && let Some(row) = speed.iter().position(|v| v.abs() > FASTEST.0)
     {
         let value = format!("{} m/s", show_number(speed[row], 4));
-        let message = format!("the drum's surface runs at {value}");
+        let message = format!("the drum surface reaches {value}");
         return Err(Box::new(
             at(run, row, Code::OUT_OF_RANGE, &message)
                 .value(value)
@@ -200,13 +200,8 @@ pub(super) fn drum(
 /// An engine log.
 pub(super) fn engine(run: &RunFile) -> Result<EngineLog, Box<Problem>> {
     let time_s = time(run)?;
-    let engine_rpm = engine_rpm(run)?.ok_or_else(|| {
-        missing(
-            run,
-            "engine speed",
-            "the two clocks are brought together by it",
-        )
-    })?;
+    let engine_rpm = engine_rpm(run)?
+        .ok_or_else(|| missing(run, "engine speed", "it lines up the two clocks"))?;
     Ok(EngineLog { time_s, engine_rpm })
 }
 

@@ -121,7 +121,7 @@ impl DrumLogFile {
         let mut problem = Problem::of_file(NO_CURVE, &self.file, message)
             .value(format!("{} rows", pull.stretch.rows.len()))
             .expected(
-                "more samples in the pull, or the method \"state space\", which needs the fewest",
+                "more samples in the pull, or method = \"state space\", which needs the fewest",
             );
         problem.line = Some(line);
         problem
@@ -145,13 +145,13 @@ impl DrumLogFile {
                 let crate::drumlog::counts::CountError::Backwards { row, to, .. } = *fault;
                 at(row, Code::OUT_OF_RANGE, fault.to_string())
                     .value(format!("{to}"))
-                    .expected("a running count that never falls; a counter that was reset or has run over starts another log")
+                    .expected("a count that never falls; start a new log where the counter was reset or overflowed")
             }
             ReduceError::NoPull { left_out } => whole(NO_CURVE, error.to_string())
-                .value(format!("{left_out} stretches that are too weak or too short"))
-                .expected("full throttle in one gear for a second or more; are the speed's unit and sign right?"),
+                .value(format!("{left_out} runs that are too weak or too short"))
+                .expected("full throttle in one gear for a second or more; check the unit and sign of the speed"),
             ReduceError::NeitherPullNorDrag(_) => whole(NO_CURVE, error.to_string())
-                .expected("full throttle in one gear, or a drum that runs down by itself for some seconds"),
+                .expected("full throttle in one gear, or drums that run down by themselves for some seconds"),
             ReduceError::NoEngineSpeed => whole(
                 super::visit::CHANNEL_MISSING,
                 error.to_string(),
@@ -294,7 +294,7 @@ fn ask(root: &mut Table<'_>) -> Option<Ask> {
         });
     }
     if had_span {
-        let message = "'span' is not used: the state-space smoother has nothing to set";
+        let message = "'span' is not used: the state-space smoother needs no setting";
         root.warning("span", KEY_UNUSED, message, "method = \"savitzky-golay\"");
     }
     Some(Ask::StateSpace)
@@ -357,8 +357,8 @@ fn coast(table: &mut Table<'_>) -> Option<CoastAsk> {
         table.error(
             "turning_mass",
             Code::KEY_MISSING,
-            "wheels and whatever else turned with the drum add mass at its surface",
-            "turning_mass = \"... ± ... kg\": two wheels weigh some 35 kg there",
+            "wheels and whatever else turned with the drums add mass at their surface",
+            "turning_mass = \"... ± ... kg\": two wheels count for about 35 kg",
         );
         return None;
     }

@@ -199,7 +199,7 @@ impl Reader<'_> {
             self.fault(
                 Code::NUMBER_INVALID,
                 start..start + body.len(),
-                format!("'{body}' does not begin with a number"),
+                format!("'{body}' does not start with a number"),
             )
         })?;
         if !number.is_finite() {
@@ -266,7 +266,7 @@ impl Reader<'_> {
                     ));
                 }
                 if doubt.number <= 1.0 {
-                    let message = "a doubt given as a factor must be greater than 1";
+                    let message = "a tolerance given as a factor must be greater than 1";
                     return Err(self.fault(Code::DOUBT_INVALID, doubt.number_at.clone(), message));
                 }
                 Quantity {
@@ -279,7 +279,7 @@ impl Reader<'_> {
             }
             Sign::PlusMinus => {
                 if doubt.number < 0.0 {
-                    let message = "a doubt cannot be negative";
+                    let message = "a tolerance cannot be negative";
                     return Err(self.fault(Code::DOUBT_INVALID, doubt.number_at.clone(), message));
                 }
                 let (unit, sd_si) = self.plus_minus(parts, doubt)?;
@@ -302,14 +302,15 @@ impl Reader<'_> {
                     "per cent of the value, or percentage points? both are possible here",
                 );
                 fault.expected = format!(
-                    "\"({} ± {}) %\" for percentage points, or the doubt as a plain number such as \"2.16 ± 0.02\"",
+                    "\"({} ± {}) %\" for percentage points, or the tolerance as a plain number such as \"2.16 ± 0.02\"",
                     value.number, doubt.number
                 );
                 return Err(fault);
             }
             let unit = self.unit(value)?;
             if unit.shift != 0.0 {
-                let message = "a relative doubt has no meaning on a scale whose zero is arbitrary";
+                let message =
+                    "a tolerance in per cent has no meaning on a scale with an arbitrary zero";
                 return Err(self.fault(Code::DOUBT_INVALID, doubt.unit.clone(), message));
             }
             return Ok((

@@ -195,7 +195,7 @@ fn resolve(
                 {
                     return Err(Question {
                         code: Code::UNIT_AMBIGUOUS,
-                        message: format!("column '{cell}' is called both gauge and absolute"),
+                        message: format!("column '{cell}' is labelled both gauge and absolute"),
                         expected: "gauge or absolute".to_owned(),
                         help: format!("write the header as 'manifold pressure ({})'", unit.symbol),
                     });
@@ -256,7 +256,7 @@ fn no_unit(cell: &str, found: &Found) -> Question {
         .collect();
     Question {
         code: Code::UNIT_MISSING,
-        message: format!("in which unit is column '{cell}'?"),
+        message: format!("column '{cell}' has no unit"),
         expected: candidates.join(", "),
         help: how_to_answer(found),
     }
@@ -279,7 +279,7 @@ fn how_to_answer(found: &Found) -> String {
         None => "",
     };
     format!(
-        "write the unit into the header, such as '{} ({symbol})'",
+        "put the unit in the header, such as '{} ({symbol})'",
         channel.name()
     )
 }
@@ -440,7 +440,7 @@ mod tests {
             (
                 "time",
                 Code::UNIT_MISSING,
-                "in which unit is column 'time'?",
+                "column 'time' has no unit",
                 "s, ms, min",
             ),
             (

@@ -35,7 +35,7 @@ pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<Run
         .find(|line| !line.trim().is_empty() && !line.trim_start().starts_with('#'));
     let Some(header_line) = header_line else {
         return Err(
-            Problem::of_file(Code::FILE_EMPTY, name, "the file holds no table")
+            Problem::of_file(Code::FILE_EMPTY, name, "the file has no table")
                 .expected("a header row and rows of numbers")
                 .into(),
         );
@@ -136,7 +136,7 @@ impl Reading<'_> {
     ) -> Result<FirstRow, Problems> {
         let Some(place) = place else {
             return Err(
-                Problem::of_file(Code::FILE_EMPTY, self.name, "the file holds no table").into(),
+                Problem::of_file(Code::FILE_EMPTY, self.name, "the file has no table").into(),
             );
         };
         self.header = texts(record);
@@ -157,7 +157,7 @@ impl Reading<'_> {
                 self.list(|reading| {
                     let message = format!("two columns are headed '{}'", clipped(&cell));
                     let problem = reading.at_field(Code::COLUMN_DUPLICATE, &place, index, message);
-                    problem.expected("every header once")
+                    problem.expected("each header once")
                 });
                 self.roles.push(Role::Skip);
                 continue;
@@ -302,7 +302,7 @@ impl Reading<'_> {
                     place,
                     "a quote opened on this line is not closed on it".to_owned(),
                 )
-                .expected("quotes in pairs, fields within one line");
+                .expected("quotes in pairs, each field on one line");
             self.problems.push(problem);
             return false;
         }
@@ -321,8 +321,9 @@ impl Reading<'_> {
                     separator_text(self.separator)
                 ));
             if self.separator == b',' && record.len() > width {
-                problem = problem
-                    .help("if the numbers have decimal commas, separate the fields by semicolons");
+                problem = problem.help(
+                    "if the numbers have decimal commas, separate the fields with semicolons",
+                );
             }
             self.report(problem);
             return true;
@@ -549,7 +550,7 @@ impl Reading<'_> {
                 *row,
                 format!("pull '{label}' comes back after another pull"),
                 label.clone(),
-                "the rows of a pull together".to_owned(),
+                "all rows of a pull together".to_owned(),
             ),
             Disorder::TooFew { first_row, rows } => (
                 Code::ROWS_TOO_FEW,

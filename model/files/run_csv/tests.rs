@@ -282,7 +282,7 @@ fn decimal_commas_between_commas_get_a_hint() {
         .and_then(|problem| problem.help.as_deref());
     assert_eq!(
         help,
-        Some("if the numbers have decimal commas, separate the fields by semicolons")
+        Some("if the numbers have decimal commas, separate the fields with semicolons")
     );
 }
 

@@ -93,7 +93,7 @@ impl Table<'_> {
             _ => format!("at most {}", bound(*high)),
         };
         let message = format!(
-            "'{}' is {}, outside what makes sense",
+            "'{}' is {}, which makes no sense",
             self.full_name(key),
             bound(quantity.value_si)
         );

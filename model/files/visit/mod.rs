@@ -135,7 +135,7 @@ pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
             "pull",
             Code::KEY_MISSING,
             message,
-            "one [[pull]] for every recording",
+            "one [[pull]] for each recording",
         );
     }
     let mut entries = Vec::new();
@@ -251,7 +251,7 @@ pub(super) fn options(table: &mut Table<'_>) -> Option<RunOptions> {
         if let Some((header, unit)) = answer.rsplit_once(':') {
             units.push((header.trim().to_owned(), unit.trim().to_owned()));
         } else {
-            let message = format!("'{answer}' names no unit");
+            let message = format!("'{answer}' does not name a unit");
             table.error(
                 "units",
                 Code::UNIT_MISSING,
@@ -335,8 +335,7 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
         }
     }
     if entry.corrected_to.is_some() && found.iter().any(|(_, pull)| pull.undone.is_none()) {
-        let message =
-            "'corrected_to' is not used: the recording has power as read, and that is taken";
+        let message = "'corrected_to' is not used: the recording has power as read, which is used";
         let unused = entry.corrected_place.problem(KEY_UNUSED, message).warning();
         problems
             .push(unused.expected("corrected_to only where a recording has corrected power alone"));

@@ -278,7 +278,7 @@ pub(super) fn apart(
         for &(row, median) in &alone {
             let value = reading.show(reading.values[row]);
             let message = format!(
-                "{} is {value} among neighbours of {}{}",
+                "{} jumps to {value} between neighbours of {}{}",
                 reading.name,
                 reading.show(median),
                 reading.column(run)
@@ -286,14 +286,16 @@ pub(super) fn apart(
             let problem = at_row(run, pull, row, READING_LEFT_OUT, &message).value(value);
             if alone.len() * ONE_IN > used.len() {
                 return Err(Box::new(problem.expected(format!(
-                    "a signal that does not jump; {} of {} rows do",
+                    "a signal without jumps; {} of {} rows jump",
                     alone.len(),
                     used.len()
                 ))));
             }
             warnings.push(
                 problem
-                    .expected("readings like their neighbours; the row is left out, and nothing put in its place")
+                    .expected(
+                        "readings like their neighbours; the row was left out and not replaced",
+                    )
                     .warning(),
             );
             out.push(row);

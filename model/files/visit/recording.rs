@@ -43,9 +43,9 @@ pub(super) fn curve(
         )
     };
     let time_s = values(Channel::Time)
-        .ok_or_else(|| missing(Channel::Time, "a pull is settled and ended by it"))?;
+        .ok_or_else(|| missing(Channel::Time, "it decides where a pull starts and ends"))?;
     let speed = values(Channel::EngineSpeed)
-        .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is drawn over it"))?;
+        .ok_or_else(|| missing(Channel::EngineSpeed, "the curve is plotted against it"))?;
     let (power_w, undone) = power(run, pull, entry, speed, warnings)?;
     let possible = |rad_s: f64| rad_s > 0.0 && rad_s * units::RPM_PER_RAD_S <= HIGHEST_RPM;
     if let Some(row) = speed.iter().position(|&rad_s| !possible(rad_s)) {
@@ -60,7 +60,7 @@ pub(super) fn curve(
         ));
     }
     if power_w.iter().all(|&w| w <= 0.0) {
-        let message = "no row has power above zero: nothing drives the drums";
+        let message = "no row has power above zero: the car never drives the drums";
         return Err(Box::new(
             at_row(run, pull, 0, Code::OUT_OF_RANGE, message)
                 .value(format!(
@@ -68,7 +68,7 @@ pub(super) fn curve(
                     show_number(power_w.first().copied().unwrap_or(0.0), 4)
                 ))
                 .expected(
-                    "positive power while the car accelerates the drums; is the sign turned?",
+                    "positive power while the car accelerates the drums; is the sign reversed?",
                 ),
         ));
     }
@@ -129,17 +129,17 @@ fn not_a_pull(run: &RunFile, pull: &Pull, error: &RecordingError) -> Problem {
         RecordingError::TooShort { rows, needed } => (
             0,
             format!("{rows} rows"),
-            format!("at least {needed} rows of a settled pull"),
+            format!("at least {needed} rows of a steady pull"),
         ),
         RecordingError::NotClimbing { to_rpm, .. } => (
             0,
             format!("{to_rpm:.0} rpm"),
-            "engine speed that climbs from start to end".to_owned(),
+            "engine speed that rises from start to end".to_owned(),
         ),
         RecordingError::FallsBack { to_rpm, row, .. } => (
             *row,
             format!("{to_rpm:.0} rpm"),
-            "engine speed that climbs; one gear, full throttle, one pull".to_owned(),
+            "rising engine speed: one gear, full throttle, one pull".to_owned(),
         ),
     };
     // The reduction counts rows from 0 of its own columns; a person counts lines of the file.
@@ -211,22 +211,23 @@ fn power(
     };
     let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
     let undo = |place: &Place, message: String| place.problem(POWER_CORRECTED, message);
-    let correction = Correction::new(standard, entry.day, &subject).map_err(|error| {
-        let problem = undo(
-            &entry.place,
-            format!("the correction cannot be undone: {error}"),
-        );
-        Box::new(problem.expected(
-            "a standard whose factor follows from the weather alone, or uncorrected power",
-        ))
-    })?;
+    let correction =
+        Correction::new(standard, entry.day, &subject).map_err(|error| {
+            let problem = undo(
+                &entry.place,
+                format!("the correction cannot be undone: {error}"),
+            );
+            Box::new(problem.expected(
+                "a standard whose factor depends on the weather alone, or uncorrected power",
+            ))
+        })?;
     let message = format!(
         "{}: '{}' is divided by {:.4}, the factor of {} in this weather",
         run.name, corrected.header, correction.factor, standard
     );
     let problem = entry.place.problem(CORRECTION_UNDONE, message).warning();
     warnings.push(problem.expected(
-        "uncorrected power, which needs no such step; all of it is taken to be the engine's",
+        "uncorrected power, which needs no such step; here all of it counts as the engine's",
     ));
     let power = values(Channel::CorrectedWheelPower).unwrap_or_default();
     Ok((

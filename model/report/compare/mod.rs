@@ -1,7 +1,7 @@
 //! Before and after, to be read: the gain over engine speed and at the peaks, with what the air did and what the pulls can tell.
 //!
-//! The first sentence is the verdict, because a table of thirty gains invites picking one. Every gain stands three times: as the
-//! drums showed it, what the weather did to it, and what remains with its range.
+//! The first line is the verdict, because a table of thirty gains invites picking one. Every gain stands three times: as the
+//! drums showed it, what the weather did to it, and the gain that remains, with its range.
 
 mod words;
 
@@ -10,7 +10,7 @@ pub(super) use words::{GATES, REMARKS};
 
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Document, Level, Report};
+use super::{Document, Level, Report, site};
 use crate::ask::compare::{Answer, GainLine, Set};
 
 impl Report for Answer {
@@ -20,25 +20,38 @@ impl Report for Answer {
         let mut document = Document::new();
         document
             .at(Level::Answer)
-            .title(format!(
-                "Compare: {}, then {}",
-                self.before.name, self.after.name
-            ))
+            .title(words::headline(self, units))
             .paragraph(words::verdict(self, units))
+            .paragraph(sets(self))
             .space()
             .table(peaks(self, units))
-            .space();
+            .paragraph(words::level(self, units));
         document
             .at(Level::Detail)
+            .space()
+            .section("Power, by engine speed")
             .table(curve(self, units))
             .paragraph(words::ranges(self, units))
             .space()
             .section("Pulls")
-            .table(pulls(self, units))
-            .space();
+            .table(pulls(self, units));
         basis(&mut document, self, units);
         document
     }
+}
+
+/// Which pulls are held against which.
+fn sets(answer: &Answer) -> String {
+    let set = |set: &Set| {
+        let count = set.pulls.len();
+        let plural = if count == 1 { "" } else { "s" };
+        format!("{} ({count} pull{plural})", set.name)
+    };
+    format!(
+        "Before: {}. After: {}.",
+        set(&answer.before),
+        set(&answer.after)
+    )
 }
 
 /// The curve as a table for a spreadsheet: percentages and kW. What was not corrected has no columns of corrected power, of weather, and
@@ -47,7 +60,7 @@ pub fn csv(answer: &Answer) -> String {
     let (powers, gains) = if answer.corrected {
         (
             ",before corrected (kW),after corrected (kW)",
-            ",gain of weather (%),gain that remains (%)",
+            ",from weather (%),gain (%)",
         )
     } else {
         ("", "")
@@ -77,9 +90,7 @@ pub fn csv(answer: &Answer) -> String {
 
 fn peaks(answer: &Answer, units: Units) -> TextTable {
     let mut table = TextTable::new("lr");
-    let head = [
-        "", "before", "after", "as read", "weather", "remains", "range",
-    ];
+    let head = ["", "before", "after", "as read", "weather", "gain", "range"];
     table.row(head);
     for (name, what, line) in [
         ("peak power", What::Power, &answer.peak_power),
@@ -132,7 +143,7 @@ fn curve(answer: &Answer, units: Units) -> TextTable {
     let mut table = TextTable::new("r");
     let power = units.symbol(What::Power);
     table.row([
-        "rpm", "before", "after", "as read", "weather", "remains", "range", "",
+        "rpm", "before", "after", "as read", "weather", "gain", "range", "",
     ]);
     table.row(["", power, power, "", "", "", "", ""]);
     for point in &answer.points {
@@ -156,10 +167,10 @@ fn pulls(answer: &Answer, units: Units) -> TextTable {
     let mut table = TextTable::new("llr");
     let mut head = vec!["", "", "peak as read", "factor"];
     if axle {
-        head.extend(["axle", "start charge"]);
+        head.extend(["axle", "battery"]);
     }
     if share {
-        head.push("electric at peak");
+        head.push("electric share");
     }
     table.row(head);
     for (word, set) in sets {
@@ -193,44 +204,57 @@ fn pulls(answer: &Answer, units: Units) -> TextTable {
     table
 }
 
-/// What the gains rest on, and what to mind.
+/// Most notes in the answer; the others stand among the details.
+const MOST_NOTES: usize = 3;
+
+/// What the gains rest on, and the notes.
 fn basis(document: &mut Document, answer: &Answer, units: Units) {
-    // That of peak power stands in the verdict.
-    let torque = answer.peak_torque_not_compared.as_ref();
-    document.at(Level::Answer).list(
-        torque.map(|open| format!("peak torque is not compared: {}", words::open_peak(open))),
-    );
-    if answer.corrected {
-        let name = words::standard_name(answer.standard);
-        document
-            .at(Level::Detail)
-            .line(format!("Correction: {name}"))
-            .list(breaches("before", &answer.before))
-            .list(breaches("after", &answer.after));
-    }
-    let over = answer.over_corrected.as_ref();
     let forced = answer
         .forced
         .iter()
         .map(|gate| format!("forced: {}", words::gate(gate)));
-    document
-        .at(Level::Answer)
-        .list(over.map(|over| words::over_corrected(over, units)))
-        .list(answer.remarks.iter().map(words::remark))
-        .list(forced);
+    // That of peak power stands in the verdict.
+    let torque = answer.peak_torque_not_compared.as_ref();
+    let over = answer.over_corrected.as_ref();
+    let notes: Vec<String> = forced
+        .chain(torque.map(|open| format!("peak torque not compared: {}", words::open_peak(open))))
+        .chain(over.map(|over| words::over_corrected(over, units)))
+        .chain(answer.remarks.iter().map(words::remark))
+        .collect();
+    let (first, rest) = notes.split_at(notes.len().min(MOST_NOTES));
+    if !first.is_empty() {
+        document
+            .at(Level::Answer)
+            .space()
+            .section("Notes")
+            .list(first.iter().map(String::as_str));
+    }
+    let mut part = document.at(Level::Detail);
+    if !rest.is_empty() {
+        part.space()
+            .section("More notes")
+            .list(rest.iter().map(String::as_str));
+    }
+    if answer.corrected {
+        let name = words::standard_name(answer.standard);
+        part.space()
+            .section(format!("Outside the limits of {name}"))
+            .list(breaches("before", &answer.before, units))
+            .list(breaches("after", &answer.after, units));
+    }
     if !answer.same_visit {
-        document.at(Level::Detail).list([
-            "to tell smaller changes apart, make both sets on one day without taking the car off the drums, and say \
-             --same-visit; before and after in turn is better still",
-        ]);
+        part.space().paragraph(
+            "To resolve smaller changes, make both sets on one day with the car left strapped down, and add --same-visit; \
+             alternating before and after is better still.",
+        );
     }
 }
 
 /// Limits of the standard that a set's days exceed, each once.
-fn breaches(when: &str, set: &Set) -> Vec<String> {
+fn breaches(when: &str, set: &Set, units: Units) -> Vec<String> {
     let mut found: Vec<String> = Vec::new();
     for breach in &set.breaches {
-        let text = format!("{when}, outside what the standard states: {breach}");
+        let text = format!("{when}: {}", site::breach(breach, units));
         if !found.contains(&text) {
             found.push(text);
         }

@@ -1,4 +1,4 @@
-//! The words of a comparison: what may be said, what to mind, and why runs are not compared.
+//! The words of a comparison: the verdict, the notes, and why runs are not compared.
 
 use crate::ask::compare::gearing::Geared;
 use crate::ask::compare::{
@@ -16,47 +16,72 @@ pub(in crate::report) const GATES: &[(&str, &str)] = &[
     ),
     (
         "start_charges",
-        "start charges lie further apart than the window",
+        "battery levels at the start are further apart than the window allows",
     ),
     (
         "start_charge_unknown",
-        "a start charge is not stated, others are",
+        "the battery level at the start is given for some pulls and not for others",
     ),
-    ("another_gear", "the pulls are made in another gear"),
+    ("another_gear", "the pulls were made in different gears"),
 ];
 
-/// What to mind, by id.
+/// Notes, by id.
 pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
     (
         "other_gearing",
-        "the engine turns differently on the drums: another tyre, or slip",
+        "engine speed per drum turn differs: another tyre, or slip",
     ),
     (
         "charges_apart",
-        "start charges lie further apart than is usual",
+        "battery levels at the start are further apart than usual",
     ),
     (
         "electric_share_unknown",
-        "electric power is in the pulls, and nobody says how much: nothing is corrected",
+        "the pulls contain electric power of unknown size, so nothing is corrected",
     ),
     (
         "axle_off_left_out",
-        "pulls with the electric axle off are left out",
+        "pulls with the electric axle off were left out",
     ),
     (
         "boosted_unknown",
-        "the engine is boosted, and nobody says by what",
+        "the engine is boosted, but no file says by what",
     ),
     (
         "corrections_undone",
-        "recordings held corrected power, which was undone",
+        "recordings held corrected power; the correction was undone",
     ),
-    ("repeats_stray", "repeats stray more than is usual"),
+    ("repeats_stray", "the repeats scatter more than usual"),
 ];
 
-/// What may be said, first of all.
+/// The answer in a line.
+pub(super) fn headline(answer: &Answer, units: Units) -> String {
+    if !answer.distinguishable {
+        return "The two sets cannot be told apart".to_owned();
+    }
+    match &answer.peak_power {
+        Some(peak) if peak.stands_out => {
+            let (share, middle) = peak_range(units, What::Percent, peak.gain, range(peak));
+            let way = if peak.gain > 0.0 { "up" } else { "down" };
+            format!("Peak power {way} {middle} ({share})")
+        }
+        Some(_) => "Peak power cannot be told apart; parts of the curve can".to_owned(),
+        None => "The two sets differ; peak power is not compared".to_owned(),
+    }
+}
+
+/// A gain or loss, its way left to the word beside it.
+fn peak_range(units: Units, what: What, gain: f64, range: Span) -> (String, String) {
+    if gain > 0.0 {
+        units.told(what, &range)
+    } else {
+        units.told(what, &range.turned())
+    }
+}
+
+/// What the line stands on.
 pub(super) fn verdict(answer: &Answer, units: Units) -> String {
-    let least = units.show(What::Percent, answer.least_told);
+    let least = units.show(What::Percent, answer.smallest_detectable);
     let by = if answer.corrected {
         format!("corrected by {}", standard_name(answer.standard))
     } else {
@@ -67,37 +92,27 @@ pub(super) fn verdict(answer: &Answer, units: Units) -> String {
     };
     if !answer.distinguishable {
         return format!(
-            "Not distinguishable: nothing in these pulls tells the two sets apart, neither a peak nor any engine speed ({by}). \
-             A change of peak power below {least} would not show in them."
+            "Neither the peaks nor any engine speed differ by more than the pulls scatter ({by}). A change of peak power below \
+             {least} would not show in them."
         );
     }
     if peak.stands_out {
-        // A loss is told without its sign: the word has it.
-        let told = |what: What, range: Span| {
-            if peak.gain > 0.0 {
-                units.told_of_change(what, &range)
-            } else {
-                units.told(what, &range.turned())
-            }
-        };
-        let (share, share_middle) = told(What::Percent, range(peak));
-        let (power, _) = told(What::Power, range_of_reading(peak));
-        let word = if peak.gain > 0.0 { "gained" } else { "lost" };
-        let mut said =
-            format!("Peak power {word}: {share}, most likely {share_middle}, or {power}; {by}.");
+        let (power, middle) = peak_range(units, What::Power, peak.gain, range_of_reading(peak));
+        let mut text = format!("That is {power}, most likely {middle}, {by}.");
         if answer.corrected {
             add!(
-                said,
-                " The drums showed {}, of which {} are the weather's.",
+                text,
+                " The drums showed {}; the weather accounts for {} of it.",
                 units.show_change(What::Percent, peak.gain_as_read),
                 units.show_change(What::Percent, peak.gain_of_weather)
             );
         }
-        return said;
+        return text;
     }
     let (share, _) = units.told_of_change(What::Percent, &range(peak));
     format!(
-        "Peak power is not distinguishable ({share}, {by}; a change below {least} would not show), but the sets are: {}.",
+        "Peak power changed by {share} ({by}), which is within the scatter; a change below {least} would not show. The curves \
+         do differ: {}.",
         places(answer).join(", ")
     )
 }
@@ -115,10 +130,10 @@ fn verdict_without_peak(answer: &Answer, by: &str, least: &str) -> String {
     let shared = if answer.distinguishable {
         format!("the sets differ: {}", places(answer).join(", "))
     } else {
-        format!("nothing tells the sets apart; a change below {least} would not show in them")
+        format!("the sets cannot be told apart; a change below {least} would not show in them")
     };
     format!(
-        "Peak power is not compared: {why}. Over the speeds that all pulls hold, {from:.0} to {to:.0} rpm, {shared} ({by})."
+        "Peak power is not compared: {why}. From {from:.0} to {to:.0} rpm, which every pull covers, {shared} ({by})."
     )
 }
 
@@ -143,29 +158,37 @@ fn places(answer: &Answer) -> Vec<String> {
     places
 }
 
-/// What the ranges mean and are made of.
+/// How sure the ranges are.
+pub(super) fn level(answer: &Answer, units: Units) -> String {
+    format!(
+        "If the pulls scatter as assumed, all ranges hold together with a chance of {}.",
+        units.show(What::Percent, answer.level)
+    )
+}
+
+/// What the ranges are made of.
 pub(super) fn ranges(answer: &Answer, units: Units) -> String {
     let share = |value| units.show(What::Percent, value);
     let s = &answer.spread;
     let seen = s.pull_scale_seen.map_or_else(
-        || "no repeats to see it in".to_owned(),
-        |seen| format!("{} seen in the repeats", share(seen)),
+        || "no repeats to measure it by".to_owned(),
+        |seen| format!("{} measured in the repeats", share(seen)),
     );
     let visit = if answer.same_visit {
-        "nothing for the visit, which is the same".to_owned()
+        "nothing from visit to visit, because the car stayed on the drums".to_owned()
     } else {
         format!(
-            "{} for each visit, which more pulls of one day do not average away",
+            "{} from visit to visit, which more pulls on one day do not average out",
             share(s.visit)
         )
     };
     let weather = if answer.corrected {
         format!(
-            ", {} for what the correction may miss ({} of what pressure and of what temperature changed{})",
+            ", {} for what the correction may miss ({} of the change in pressure and in temperature{})",
             share(s.weather),
             share(FACTOR_SHARE),
             if answer.over_corrected.is_some() {
-                ", and a charge pressure that may be held"
+                ", and boost that may be regulated"
             } else {
                 ""
             }
@@ -176,9 +199,8 @@ pub(super) fn ranges(answer: &Answer, units: Units) -> String {
         String::new()
     };
     format!(
-        "* the range leaves out zero. All ranges together hold with a chance of {} if pulls stray as believed: a pull by {} in \
-         scale ({seen}; {} is usual) and {} in shape, {visit}{weather}.",
-        share(answer.level),
+        "* the range excludes zero. Assumed scatter: {} in level from pull to pull ({seen}; {} is usual), {} in the shape of the \
+         curve, {visit}{weather}.",
         share(s.pull_scale),
         share(Noise::default().pull),
         share(s.pull_bend),
@@ -218,15 +240,15 @@ pub(super) fn open_peak(open: &OpenPeak) -> String {
         ..
     } = open;
     let set = if open.after { "after" } else { "before" };
-    let ends = if open.top { "ends" } else { "begins" };
-    let others = if open.top { "go on to" } else { "begin at" };
+    let ends = if open.top { "ends" } else { "starts" };
+    let others = if open.top { "run to" } else { "start at" };
     let why = if open.at_end {
-        "its peak is that end of the curve"
+        "still at its highest there"
     } else {
         "short of where others peak"
     };
     format!(
-        "of the pulls {set}, '{pull}' {ends} at {end_rpm:.0} rpm, {why}; others {others} {furthest_rpm:.0} rpm"
+        "pull '{pull}' ({set}) {ends} at {end_rpm:.0} rpm, {why}; others {others} {furthest_rpm:.0} rpm"
     )
 }
 
@@ -234,11 +256,14 @@ pub(super) fn open_peak(open: &OpenPeak) -> String {
 pub(super) fn over_corrected(over: &OverCorrected, units: Units) -> String {
     let change = |share| units.show_change(What::Percent, share);
     let gauge = over.held_gauge.map_or_else(String::new, |g| {
-        format!("{} with the boost held where it was logged, ", change(g))
+        format!(
+            "{} if boost is held at the logged gauge pressure, ",
+            change(g)
+        )
     });
     format!(
-        "the factors take charge pressure to follow the air outside; if a regulator holds it, part of what remains is \
-         over-correction: {gauge}{} with a fixed absolute pressure. The ranges allow for it",
+        "the correction assumes that boost follows the barometer; where a regulator holds it, part of the gain is \
+         over-correction: {gauge}{} if absolute pressure is held. The ranges allow for it",
         change(over.held_absolute)
     )
 }
@@ -253,14 +278,14 @@ pub fn gates(gates: &[Gate]) -> String {
 pub(super) fn gate(gate: &Gate) -> String {
     match gate {
         Gate::AxleOnAndOff { on, off } => format!(
-            "the electric axle is on in '{on}' and off in '{off}': its power would pass for a gain or a loss"
+            "the electric axle is on in '{on}' and off in '{off}': its power would look like a gain or a loss"
         ),
         Gate::StartCharges {
             least,
             most,
             window,
         } => format!(
-            "start charges lie {:.0} points apart, from {:.0} % of '{}' to {:.0} % of '{}'; the window is {:.0}",
+            "battery levels at the start are {:.0} points apart, from {:.0} % in '{}' to {:.0} % in '{}'; the window is {:.0}",
             100.0 * (most.value - least.value),
             100.0 * least.value,
             least.pull,
@@ -271,7 +296,7 @@ pub(super) fn gate(gate: &Gate) -> String {
         Gate::StartChargeUnknown { pulls } => {
             let pulls: Vec<String> = pulls.iter().map(|pull| format!("'{pull}'")).collect();
             format!(
-                "the start charge is not stated for {}; other pulls state theirs",
+                "the battery level at the start is missing for {}; other pulls give it",
                 pulls.join(", ")
             )
         }
@@ -289,31 +314,31 @@ fn geared(found: &Geared) -> String {
         value: most,
     } = &found.most;
     format!(
-        "in a turn of the drums the engine turns {least:.3} times in '{low}' and {most:.3} times in '{high}', {:.1} % more: \
-         another gear or tyre, or slip; what gearing does to a reading passes for a gain or a loss",
+        "the engine turns {least:.3} times per drum turn in '{low}' and {most:.3} times in '{high}', {:.1} % more: another gear \
+         or tyre, or slip. A change of gearing changes the reading and would look like a gain or a loss",
         100.0 * found.apart()
     )
 }
 
-/// What to mind.
+/// A note.
 pub(super) fn remark(remark: &Remark) -> String {
     match remark {
         Remark::OtherGearing(found) => geared(found),
         Remark::ChargesApart(found) => format!(
-            "{} unless asked otherwise, as here: what the battery feeds at another charge passes for a gain or a loss",
+            "{} points unless --charge-window says otherwise, as here: a different battery level can look like a gain or a loss",
             gate(found)
         ),
         Remark::ElectricShareUnknown => {
-            "the pulls hold electric power, which is never corrected, and drums cannot tell how much: name the car with --car to \
-             have the engine's share corrected. Until then the weather is in the gain, and in the ranges as a doubt"
+            "the pulls contain electric power, which is never corrected, and the drums cannot tell how much: name the car with \
+             --car to have the engine's share corrected. Until then the weather stays in the gain, and the ranges are wider for it"
                 .to_owned()
         }
         Remark::AxleOffLeftOut { pulls, visit } => {
-            format!("{pulls} of the pulls of '{visit}' had the electric axle off and are left out")
+            format!("{pulls} of the pulls in '{visit}' had the electric axle off and were left out")
         }
         Remark::BoostedUnknown => {
-            "the manifold was above the air outside, so the engine is boosted; a blower turned by the crank with its bypass shut \
-             follows the ambient, and the factor keeps its meaning. Name the car with --car, and the work with --plan, to say so"
+            "manifold pressure was above the barometer, so the engine is boosted. With a crank-driven blower and its bypass shut, \
+             boost follows the barometer and the correction holds: name the car with --car and the work with --plan to say so"
                 .to_owned()
         }
         Remark::CorrectionsUndone {
@@ -321,26 +346,26 @@ pub(super) fn remark(remark: &Remark) -> String {
             some_as_read,
         } => corrections_undone(standards, *some_as_read),
         Remark::RepeatsStray { seen } => format!(
-            "the repeats stray by {:.1} %, more than the usual 0.4 to 1.2 %: look for what changed between pulls of one set \
-             (rest, straps, tyres, tune) before trusting a comparison",
+            "the repeats scatter by {:.1} %, more than the usual 0.4 to 1.2 %: find out what changed between pulls of one set \
+             (rest, straps, tyres, tune) before trusting the comparison",
             100.0 * seen
         ),
     }
 }
 
-/// What became of recordings that held corrected power.
+/// How recordings of corrected power were treated.
 fn corrections_undone(standards: &[Standard], some_as_read: bool) -> String {
     let ids: Vec<&str> = standards.iter().map(|standard| standard.id()).collect();
     let ids = ids.join(", ");
     let what = if standards.len() > 1 {
-        format!("the recordings were corrected by different standards ({ids})")
+        format!("the recordings hold power corrected by different standards ({ids})")
     } else if some_as_read {
-        format!("some recordings were corrected by {ids}, others hold power as read")
+        format!("some recordings hold power corrected by {ids}, others power as read")
     } else {
-        format!("the recordings were corrected by {ids}")
+        format!("the recordings hold power corrected by {ids}")
     };
     format!(
-        "{what}: every factor was undone with its own day's air, and all pulls are corrected anew by one standard"
+        "{what}: each was taken back to power as read with its own day's air, then all were corrected by one standard"
     )
 }
 
@@ -363,11 +388,11 @@ mod tests {
             least: of("before 1", 5.0),
             most: of("after 1", 7.0),
         }));
-        for (told, part) in [
-            (charges, "12 points apart, from 70 % of 'after 1'"),
+        for (text, part) in [
+            (charges, "12 points apart, from 70 % in 'after 1'"),
             (gears, "40.0 % more"),
         ] {
-            assert!(told.contains(part), "{told}");
+            assert!(text.contains(part), "{text}");
         }
     }
 
@@ -383,7 +408,7 @@ mod tests {
         });
         assert_eq!(
             said,
-            "of the pulls after, 'pull 3' ends at 3480 rpm, its peak is that end of the curve; others go on to 6480 rpm"
+            "pull 'pull 3' (after) ends at 3480 rpm, still at its highest there; others run to 6480 rpm"
         );
     }
 }

@@ -1,19 +1,23 @@
-//! Why a pull looks wrong, in the words of the trade: the causes with their chances, what each makes of the log, and the next
+//! Why a pull looks wrong, in the words of the trade: the causes with their chances, what each does to the log, and the next
 //! measurement.
 //!
-//! A chance is told only as finely as it means something, a size with the range that holds it nine times in ten.
+//! A chance is shown only as finely as it means something, a size with the range that holds it nine times in ten.
 
 mod words;
 
 pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 
+use super::cautions::brief;
 use super::number::{Units, What};
 use super::{Document, Level, Report};
 use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
 use crate::diagnose::{Cause, Remark};
 
-/// Chances below this are not told in the text.
-const LEAST_TOLD: f64 = 0.005;
+/// Chances below this are not shown in the text.
+const LEAST_SHOWN: f64 = 0.005;
+/// Most notes and most cautions in the answer; the others stand among the details.
+const MOST_NOTES: usize = 2;
+const MOST_CAUTIONS: usize = 3;
 
 impl Report for Answer {
     const SCHEMA: &'static str = "pullcast/diagnose/2";
@@ -23,102 +27,109 @@ impl Report for Answer {
         found(&mut document, self, units);
         let likely = self.suspects.iter().filter(|s| s.probability >= IN_FULL);
         for (place, suspect) in likely.enumerate() {
-            let level = if place == 0 {
-                Level::Answer
-            } else {
-                Level::Detail
-            };
-            in_full(&mut document, level, suspect, units);
+            in_full(&mut document, place == 0, suspect, units);
         }
         less_likely(&mut document, self);
         tell_more(&mut document, self, units);
-        if !self.cautions.is_empty() {
-            document
-                .at(Level::Answer)
-                .space()
-                .title("Before the next pull")
-                .list(self.cautions.iter().map(|caution| caution.point_in(units)));
-        }
+        cautions(&mut document, self, units);
         document
     }
 }
 
-/// The verdict, what it was held against, and what is odd about the question.
+/// The verdict, what the pull was judged against, and what is odd about the question.
 fn found(document: &mut Document, answer: &Answer, units: Units) {
     let mut part = document.at(Level::Answer);
-    part.title(format!(
-        "{}: what is wrong with '{}'",
-        answer.car, answer.pull
-    ));
     let (before, after): (Vec<&Remark>, Vec<&Remark>) = answer
         .remarks
         .iter()
         .partition(|remark| matches!(remark, Remark::GoodPullsAreAnotherCar { .. }));
     if let Some(remark) = before.first() {
-        part.paragraph(format!("Mind: {}.", words::remark(remark)))
-            .space();
+        // The verdict is worth nothing where this is true, so it comes after.
+        part.title("The good pulls do not match the car file")
+            .labelled("!!  ", words::capital(&words::remark(remark)) + ".", 4)
+            .paragraph(format!("If both are right: {}.", words::headline(answer)));
+    } else {
+        part.title(words::headline(answer));
     }
-    part.paragraph(format!("{}.", capital(&words::verdict(answer))))
-        .space();
+    let power = |w: f64| units.show(What::Power, w);
     let against = match answer.good_pulls {
-        0 => "no good pull was named, so the model alone says what to expect (--good names visits with good pulls)".to_owned(),
-        1 => "held against one good pull".to_owned(),
-        n => format!("held against {n} good pulls"),
+        0 => "Judged against the model alone; name good pulls with --good".to_owned(),
+        1 => "Judged against 1 good pull".to_owned(),
+        n => format!("Judged against {n} good pulls"),
     };
     let channels: Vec<&str> = answer.channels.iter().map(|c| channel(*c)).collect();
-    let power = |w: f64| units.show(What::Power, w);
     part.paragraph(format!(
-        "Peak read: {}. A sound pull of this car in the air entered would have read {}; {against}. Channels used: {}.",
+        "'{}' of {} peaked at {}; a sound pull in that air would have read {}. {against}, by {}.",
+        answer.pull,
+        answer.car,
         power(answer.peak_read_w),
         power(answer.peak_expected_w),
         channels.join(", ")
-    ))
-    .list(after.into_iter().map(words::remark));
+    ));
+    let (first, rest) = after.split_at(after.len().min(MOST_NOTES));
+    part.list(first.iter().map(|remark| words::remark(remark)));
+    let mut part = document.at(Level::Detail);
+    part.list(rest.iter().map(|remark| words::remark(remark)));
     if !answer.fitted {
         part.paragraph(
-            "The car file is not a fitted one: what a fault changes is then known less well (see `fit --out`).",
+            "The car file is not a fitted one, so the effect of a fault is known less well (see `fit --out`).",
         );
     }
 }
 
-/// A cause with everything about it.
-fn in_full(document: &mut Document, level: Level, suspect: &SuspectLine, units: Units) {
+/// A cause with everything about it; the likeliest one's size, effect and what to look at belong to the answer.
+fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, units: Units) {
     let mut rows: Vec<(&str, String)> = suspect
         .sizes
         .iter()
         .map(|size| (size.name, words::size(size, units)))
         .collect();
     rows.extend(words::power(suspect, units).map(|text| ("power", text)));
-    let none = suspect.cause == Cause::NoneOfThese;
-    for (head, signs) in [("seen", &suspect.signs), ("not explained", &suspect.left)] {
-        for (index, sign) in signs.iter().enumerate() {
-            let head = if index == 0 { head } else { "" };
-            rows.push((head, words::sign(sign, none, units)));
-        }
-    }
     let look_at = suspect.cause.look_at();
     if !look_at.is_empty() {
         rows.push(("look at", look_at.to_owned()));
     }
-    let width = rows.iter().map(|r| r.0.chars().count()).max().unwrap_or(0) + 4;
-    let mut part = document.at(level);
-    part.space().section(format!(
+    let none = suspect.cause == Cause::NoneOfThese;
+    let mut signs = Vec::new();
+    for (head, found) in [
+        ("seen", &suspect.signs),
+        ("unexplained", &suspect.unexplained),
+    ] {
+        for (index, sign) in found.iter().enumerate() {
+            let head = if index == 0 { head } else { "" };
+            signs.push((head, words::sign(sign, none, units)));
+        }
+    }
+    let heads = rows.iter().chain(&signs).map(|row| row.0.chars().count());
+    let width = heads.max().unwrap_or(0) + 4;
+    let level = if likeliest {
+        // What speaks most for it belongs to the answer.
+        rows.extend((!signs.is_empty()).then(|| signs.remove(0)));
+        Level::Answer
+    } else {
+        Level::Detail
+    };
+    document.at(level).space().section(format!(
         "{}, chance {}",
-        capital(&words::full_name(suspect)),
-        chance(suspect.probability)
+        words::capital(&words::full_name(suspect)),
+        words::chance(suspect.probability)
     ));
-    for (head, text) in rows {
-        part.labelled(format!("  {head}"), text, width);
+    for (level, rows) in [(level, rows), (Level::Detail, signs)] {
+        for (head, text) in rows {
+            document
+                .at(level)
+                .labelled(format!("  {head}"), text, width);
+        }
     }
 }
 
 fn less_likely(document: &mut Document, answer: &Answer) {
-    let told = |s: &&SuspectLine| (LEAST_TOLD..IN_FULL).contains(&s.probability);
+    let shown = |s: &&SuspectLine| (LEAST_SHOWN..IN_FULL).contains(&s.probability);
     let rest: Vec<String> = answer
         .suspects
         .iter()
-        .filter(told)
-        .map(|s| format!("{} ({})", s.cause.name(), chance(s.probability)))
+        .filter(shown)
+        .map(|s| format!("{} ({})", s.cause.name(), words::chance(s.probability)))
         .collect();
     if !rest.is_empty() {
         document
@@ -135,45 +146,48 @@ fn tell_more(document: &mut Document, answer: &Answer, units: Units) {
     };
     let (first, second) = (first.cause.name(), second.cause.name());
     let mut part = document.at(Level::Answer);
-    part.space().title("What would tell more");
-    if answer.next.is_empty() {
+    part.space();
+    let Some((best, others)) = answer.next.split_first() else {
         part.paragraph(format!(
-            "Nothing this program can predict tells {first} from {second} apart; make the same pull again."
+            "No measurement known here tells {first} from {second}; repeat the same pull."
         ));
         return;
-    }
-    part.paragraph(format!(
-        "To tell {first} from {second}, the likeliest two of those named:"
-    ))
-    .list(
-        answer
-            .next
+    };
+    part.section(format!("To tell (1) {first} from (2) {second}, measure:"))
+        .list([words::next(best, answer.electric, units)]);
+    let mut part = document.at(Level::Detail);
+    part.list(
+        others
             .iter()
-            .take(3)
+            .take(2)
             .map(|step| words::next(step, answer.electric, units)),
     );
     if let Some(absent) = answer.next.iter().find(|step| step.absent_channel) {
         part.paragraph(format!(
-            "Of the channels this log lacks, {} would help most.",
+            "Of the channels missing from this log, {} would help most.",
             words::measured(absent.measurement, answer.electric)
         ));
     }
 }
 
-/// A chance as far as it can be told.
-fn chance(probability: f64) -> String {
-    if probability >= 0.99 {
-        "over 99 %".to_owned()
-    } else if probability < 0.01 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{:.0} %", 100.0 * probability)
+/// What to look after before the car is pulled again.
+fn cautions(document: &mut Document, answer: &Answer, units: Units) {
+    if answer.cautions.is_empty() {
+        return;
     }
-}
-
-fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().collect::<String>() + letters.as_str()
-    })
+    document
+        .at(Level::Brief)
+        .space()
+        .section("Before the next pull")
+        .list(brief(&answer.cautions, MOST_CAUTIONS, units));
+    document
+        .at(Level::Detail)
+        .space()
+        .section("Before the next pull")
+        .list(
+            answer
+                .cautions
+                .iter()
+                .map(|caution| caution.point_in(units)),
+        );
 }

@@ -1,53 +1,70 @@
-//! The words of a diagnosis: verdict, channels, facts, sizes, measurements, and what to mind.
+//! The words of a diagnosis: verdict, channels, facts, sizes, measurements, and notes.
 
 use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
 use crate::diagnose::next::Measurement;
 use crate::diagnose::{Cause, Channel, Fact, Form, Remark, SizeMeasure};
 use crate::report::number::{Units, What};
 
-/// What to mind, by id.
+/// Notes, by id.
 pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
-    (
-        "good_pulls_differ",
-        "the pulls named as good differ among themselves",
-    ),
+    ("good_pulls_differ", "the good pulls differ from each other"),
     (
         "good_pulls_are_another_car",
-        "the pulls named as good do not read what the car file says",
+        "the good pulls do not match the car file",
     ),
+    ("reads_more", "the pull reads more than the good ones"),
     (
-        "reads_more",
-        "the pull reads more than the good ones promise",
+        "power_unit",
+        "power is off by exactly the ratio of kW to hp",
     ),
-    ("power_unit", "power is off by just the ratio of kW to hp"),
     (
         "gauge_for_absolute",
-        "manifold pressure is off by just the room's pressure",
+        "manifold pressure is off by exactly the barometer",
     ),
     ("ends_early", "the pull ends before the good ones do"),
     (
         "charge_contradicted",
-        "the log contradicts the charge stated at the start",
+        "the log contradicts the battery level given for the start",
     ),
     (
         "lean_besides",
-        "whatever else is wrong, the mixture is lean",
+        "whatever else is wrong, the engine runs lean",
     ),
 ];
 
-/// What may be said, in one sentence.
-pub(super) fn verdict(answer: &Answer) -> String {
-    let name = |place: usize| {
-        answer
-            .suspects
-            .get(place)
-            .map_or_else(String::new, full_name)
+/// The verdict in a line: the cause with its chance.
+pub(super) fn headline(answer: &Answer) -> String {
+    let line = |suspect: &SuspectLine| {
+        let chance = chance(suspect.probability);
+        format!("{} (chance {chance})", suspect.cause.name())
     };
-    match answer.verdict {
-        Verdict::Settled => name(0),
-        Verdict::NotSettled => format!("not settled: {}, or {}", name(0), name(1)),
-        verdict => verdict_name(verdict).to_owned(),
+    let text = match (answer.verdict, &answer.suspects[..]) {
+        (Verdict::Settled, [first, ..]) => line(first),
+        (Verdict::NotSettled, [first, second, ..]) => {
+            format!("{} or {}", line(first), line(second))
+        }
+        (verdict, _) => verdict_name(verdict).to_owned(),
+    };
+    capital(&text)
+}
+
+/// A chance with the digits that mean something.
+pub(super) fn chance(probability: f64) -> String {
+    if probability >= 0.99 {
+        "over 99 %".to_owned()
+    } else if probability < 0.01 {
+        "under 1 %".to_owned()
+    } else {
+        format!("{:.0} %", 100.0 * probability)
     }
+}
+
+/// With a capital letter.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().collect::<String>() + letters.as_str()
+    })
 }
 
 /// A verdict without its causes.
@@ -55,7 +72,7 @@ pub(in crate::report) const fn verdict_name(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Sound => "nothing wrong: the pull is within repeatability",
         Verdict::NoneOfThese => {
-            "something is wrong that is none of the causes known here, or two of them at once"
+            "something is wrong that is none of the known causes, or two of them at once"
         }
         Verdict::Settled => "the likeliest cause",
         Verdict::NotSettled => "not settled: one of the two likeliest causes",
@@ -79,7 +96,7 @@ pub(super) fn full_name(suspect: &SuspectLine) -> String {
         own
     } else {
         format!(
-            "{own} (or {}, which the log bears out as well)",
+            "{own} (or {}, which fits the log as well)",
             others.join(", ")
         )
     }
@@ -96,16 +113,16 @@ fn own_name(suspect: &SuspectLine) -> String {
             )
         }
         Form::AlreadyCorrected(standard) => format!(
-            "{name}: the uncorrected column is corrected already, as with {}",
+            "{name}: the uncorrected column already holds corrected power, as if by {}",
             standard.name()
         ),
         Form::Told => format!("{name}: another one was entered"),
-        Form::NotAsNoted => format!("{name}: the rig worked with another one than was noted"),
-        Form::Driven => format!("{name}: another one was driven"),
-        Form::OpenConverter => format!("{name}: the open converter"),
+        Form::NotAsNoted => format!("{name}: the rig used another one than was written down"),
+        Form::Driven => format!("{name}: another one was used for the pull"),
+        Form::OpenConverter => format!("{name}: torque converter not locked"),
         Form::SpeedSignal => format!("{name}: engine speed"),
-        Form::SpeedScale => format!("{name}: engine speed is counted wrongly"),
-        Form::TemperatureSignal => format!("{name}: charge temperature"),
+        Form::SpeedScale => format!("{name}: engine speed counted wrongly"),
+        Form::TemperatureSignal => format!("{name}: intake air temperature"),
     }
 }
 
@@ -114,10 +131,10 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
     match channel {
         Channel::Power => "power",
         Channel::Manifold => "manifold pressure",
-        Channel::Charge => "charge temperature",
+        Channel::Charge => "intake air temperature",
         Channel::Lambda => "lambda",
-        Channel::DrumRatio => "engine over drum speed",
-        Channel::BlowerRatio => "blower over engine speed",
+        Channel::DrumRatio => "engine-to-drum speed ratio",
+        Channel::BlowerRatio => "blower-to-engine speed ratio",
     }
 }
 
@@ -138,25 +155,27 @@ pub(in crate::report) const fn measurement(measurement: Measurement) -> &'static
     match measurement {
         Measurement::Settings => "the rig's settings",
         Measurement::Barometer => "a barometer in the room",
-        Measurement::AfterRest => "the same pull after a long rest",
+        Measurement::AfterRest => "the same pull after a long cool-down",
         Measurement::CoastDown => "a coast-down in neutral",
         Measurement::Boost => "manifold pressure",
-        Measurement::ChargeTemperature => "charge temperature",
+        Measurement::ChargeTemperature => "intake air temperature",
         Measurement::Mixture => "lambda",
-        Measurement::SpeedRatio => "engine speed from a pick-up, beside drum speed",
+        Measurement::SpeedRatio => "engine speed from a pick-up, logged with drum speed",
         Measurement::BlowerSpeed => "blower speed",
-        Measurement::Spark => "spark and knock in the controller's log",
-        Measurement::BackPressure => "pressure before the exhaust system",
-        Measurement::IntakePressure => "pressure behind the air filter",
+        Measurement::Spark => "timing and knock in the ECU log",
+        Measurement::BackPressure => "exhaust back pressure",
+        Measurement::IntakePressure => "pressure after the air filter",
         Measurement::ExhaustTemperature => "exhaust gas temperature",
-        Measurement::BatteryPower => "volts and amperes of the electric axle's battery",
+        Measurement::BatteryPower => "volts and amps at the electric axle's battery",
     }
 }
 
 /// Name of a measurement of a car; a full charge is asked only where there is a battery.
 pub(super) const fn measured(of: Measurement, electric: bool) -> &'static str {
     match of {
-        Measurement::AfterRest if electric => "the same pull after a long rest and a full charge",
+        Measurement::AfterRest if electric => {
+            "the same pull after a long cool-down and a full charge"
+        }
         of => measurement(of),
     }
 }
@@ -165,13 +184,13 @@ pub(super) const fn measured(of: Measurement, electric: bool) -> &'static str {
 pub(super) fn power(suspect: &SuspectLine, units: Units) -> Option<String> {
     if suspect.cause == Cause::PressureMixedUp {
         return Some(format!(
-            "the car lost nothing: a sound pull at the pressure it had reads {} less than one at the pressure entered",
+            "the car lost nothing: a sound pull at the true pressure reads {} less than one at the pressure entered",
             units.show(What::Power, suspect.peak_change_w.abs())
         ));
     }
     (suspect.worst_change.abs() >= 0.0005).then(|| {
         format!(
-            "{} at the peak; most at {}, {}",
+            "{} at the peak; worst at {}, {}",
             units.show_change(What::Power, suspect.peak_change_w),
             units.show(What::Rpm, suspect.worst_rpm),
             units.show_change(What::Percent, suspect.worst_change)
@@ -179,11 +198,11 @@ pub(super) fn power(suspect: &SuspectLine, units: Units) -> Option<String> {
     })
 }
 
-/// `14 % (9 to 21)`, or `35.0 deg, the end of what was looked at (14.4 to 35.0)`.
+/// `14 % (9 to 21)`, or `35.0 deg, the limit of the search (14.4 to 35.0)`.
 pub(super) fn size(line: &SizeLine, units: Units) -> String {
     let (value, low, high) = (line.value, line.low, line.high);
     let stopped = if line.at_end {
-        ", the end of what was looked at"
+        ", the limit of the search"
     } else {
         ""
     };
@@ -220,38 +239,38 @@ fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share.abs())
 }
 
-/// What to mind.
+/// A note.
 pub(super) fn remark(remark: &Remark) -> String {
     match *remark {
         Remark::GoodPullsAreAnotherCar { by } => format!(
-            "the pulls named as good read {} {} than the car file says: it is not fitted to them, or not this car's",
+            "the good pulls read {} {} than the car file says: the file was not fitted to them, or is for another car",
             percent(by),
             if by > 0.0 { "more" } else { "less" }
         ),
         Remark::GoodPullsDiffer { by } => format!(
-            "the pulls named as good differ among themselves by {}: they are not all good, or not of one car",
+            "the good pulls differ from each other by {}: they are not all good, or not all of this car",
             percent(by)
         ),
         Remark::ReadsMore { by } => format!(
-            "this pull reads {} more than the good ones promise: are they the good ones?",
+            "this pull reads {} more than the good ones: are those really good?",
             percent(by)
         ),
         Remark::PowerUnit => {
-            "power is off by just the ratio of kW to hp: look at the unit in its header".to_owned()
+            "power is off by exactly the ratio of kW to hp: check the unit in the column header".to_owned()
         }
         Remark::EndsEarly { odd_rpm, good_rpm } => format!(
-            "this pull ends at {odd_rpm:.0} rpm, the good ones go on to {good_rpm:.0} rpm: lifted, cut or limited? Only what it \
-             covers was judged"
+            "this pull ends at {odd_rpm:.0} rpm, the good ones run to {good_rpm:.0} rpm: lifted, fuel cut or limiter? Only the \
+             range it covers was judged"
         ),
         Remark::GaugeForAbsolute => {
-            "manifold pressure is off by just the room's pressure: gauge taken for absolute, or the other way".to_owned()
+            "manifold pressure is off by exactly the barometer: gauge taken for absolute, or the other way round".to_owned()
         }
         Remark::ChargeContradicted { charge } => format!(
-            "the visit states a charge of {} at the start, which the log contradicts",
+            "the visit file gives a battery level of {} at the start, which the log contradicts",
             percent(charge)
         ),
         Remark::LeanBesides { by } => format!(
-            "whatever else is wrong, lambda stands {by:.2} above that of good pulls: do not repeat the pull before the mixture is right"
+            "whatever else is wrong, lambda is {by:.2} leaner than in the good pulls: fix the mixture before any further pull"
         ),
     }
 }
@@ -281,7 +300,7 @@ pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
     if none {
         seen
     } else {
-        format!("{seen}; this cause makes it {}", value(line.explained))
+        format!("{seen}; this cause would give {}", value(line.explained))
     }
 }
 
@@ -304,7 +323,7 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
             if v.abs() < 0.002 {
                 "the same power".to_owned()
             } else {
-                format!("{} of power", units.show_change(What::Percent, v))
+                format!("{} power", units.show_change(What::Percent, v))
             }
         }
         Measurement::CoastDown => {
@@ -322,14 +341,17 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
         }
         Measurement::Mixture => format!("{v:.3}"),
         Measurement::SpeedRatio | Measurement::BlowerSpeed => format!("{:.3}", v.exp()),
-        Measurement::Spark => format!("half burned at {}", units.show(What::CrankAngle, v)),
+        Measurement::Spark => format!(
+            "half the charge burned at {}",
+            units.show(What::CrankAngle, v)
+        ),
         Measurement::BatteryPower => units.show(What::Power, v),
     };
     let place = step.rpm.map_or_else(String::new, |rpm| {
         format!(" at {}", units.show(What::Rpm, rpm))
     });
     format!(
-        "{}{place}: {} under the first, {} under the second",
+        "{}{place}: expect {} for (1), {} for (2)",
         measured(step.measurement, electric),
         value(step.first),
         value(step.second)
@@ -341,10 +363,10 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_size_at_the_end_of_what_was_looked_at_says_so() {
+    fn a_size_at_the_limit_of_the_search_says_so() {
         let degrees = |value, at_end| {
             let line = SizeLine {
-                name: "burn later by",
+                name: "combustion later by",
                 measure: SizeMeasure::Degree,
                 unit: SizeMeasure::Degree.unit(),
                 value,
@@ -355,12 +377,12 @@ mod tests {
             size(&line, Units::Metric)
         };
         assert!(
-            degrees(35.0, true).contains("35.0 deg, the end of what was looked at (14.4 to 35.0)"),
+            degrees(35.0, true).contains("35.0 deg, the limit of the search (14.4 to 35.0)"),
             "{}",
             degrees(35.0, true)
         );
         assert!(
-            !degrees(25.0, false).contains("end"),
+            !degrees(25.0, false).contains("limit"),
             "{}",
             degrees(25.0, false)
         );
@@ -369,7 +391,7 @@ mod tests {
     #[test]
     fn a_full_charge_is_asked_of_a_car_with_a_battery_alone() {
         let rest = |electric| measured(Measurement::AfterRest, electric);
-        assert!(rest(true).ends_with("rest and a full charge"));
-        assert!(rest(false).ends_with("a long rest"));
+        assert!(rest(true).ends_with("cool-down and a full charge"));
+        assert!(rest(false).ends_with("a long cool-down"));
     }
 }

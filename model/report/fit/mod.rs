@@ -11,7 +11,7 @@ pub use words::{gate, origin};
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
-use crate::ask::fit::FitAnswer;
+use crate::ask::fit::{FitAnswer, LearntLine};
 use crate::ask::guard;
 use crate::units::show_number;
 use serde::Serialize;
@@ -34,36 +34,44 @@ impl Report for FitReport {
     fn document(&self, units: Units) -> Document {
         let answer = &self.answer;
         let mut document = Document::new();
-        document
-            .at(Level::Answer)
-            .title(format!("Fit: {}", answer.car));
+        document.at(Level::Answer).title(words::headline(answer));
         document.append(misfits(answer, units));
         document.at(Level::Answer).list(remarks(answer, units));
+        learnt_most(&mut document, answer);
         let on_trust = super::guard::on_trust(&self.recordings);
         document.at(Level::Answer).list(on_trust);
-        residuals(&mut document, answer, units);
-        scales(&mut document, answer, units);
-        outliers(&mut document, answer, units);
-        learnt(&mut document, answer);
         if let Some(path) = &self.written {
             document
                 .at(Level::Answer)
                 .space()
                 .line(format!("Fitted car written to {path}"));
         }
+        residuals(&mut document, answer, units);
+        scales(&mut document, answer, units);
+        outliers(&mut document, answer, units);
+        changes(&mut document, answer);
         document
     }
 }
 
+/// Most signs of a wrong car file in the answer; the others stand among the details.
+const MOST_MISFITS: usize = 2;
+
 /// Every sign that the file does not describe the car, set apart so that it is not read over; empty where there is none.
 pub fn misfits(answer: &FitAnswer, units: Units) -> Document {
     let mut document = Document::new();
-    let mut part = document.at(Level::Answer);
-    for misfit in &answer.misfits {
-        part.labelled("!!  ", words::misfit(misfit, units), 4);
+    for (place, misfit) in answer.misfits.iter().enumerate() {
+        let level = if place < MOST_MISFITS {
+            Level::Answer
+        } else {
+            Level::Detail
+        };
+        document
+            .at(level)
+            .labelled("!!  ", words::misfit(misfit, units), 4);
     }
     if !answer.misfits.is_empty() {
-        part.space();
+        document.at(Level::Answer).space();
     }
     document
 }
@@ -71,30 +79,29 @@ pub fn misfits(answer: &FitAnswer, units: Units) -> Document {
 /// The few sentences that a quote shows of its own fit.
 pub fn remarks(answer: &FitAnswer, units: Units) -> Vec<String> {
     let visits = answer.visits.len();
-    let mut followed = format!(
-        "power is followed to {} (root mean square)",
+    let mut misses = format!(
+        "the fitted car misses measured power by {} on average (root mean square)",
         units.show(What::Percent, answer.power_rms)
     );
     if let Some(worst) = &answer.worst {
-        add!(followed, "; worst point: {}", words::point(worst, units));
+        add!(misses, "; worst point: {}", words::point(worst, units));
     }
     vec![
         format!(
-            "{} pull{} in {visits} visit{}; the search took {} steps: {}",
+            "{} pull{} from {visits} visit{}; {}",
             answer.pulls.len(),
             if answer.pulls.len() == 1 { "" } else { "s" },
             if visits == 1 { "" } else { "s" },
-            answer.iterations,
-            words::stop(answer.stop)
+            words::convergence(answer)
         ),
-        followed,
+        misses,
         words::not_pinned_down(answer),
     ]
 }
 
 fn residuals(document: &mut Document, answer: &FitAnswer, units: Units) {
     let mut table = TextTable::new("lrrrl");
-    table.row(["rpm", "mean %", "rms %", "bands"]);
+    table.row(["rpm", "mean %", "rms %", "points"]);
     for band in &answer.bands {
         // A stroke of a tenth of a per cent for each mark, left of the line below the model, right above.
         table.row([
@@ -107,11 +114,11 @@ fn residuals(document: &mut Document, answer: &FitAnswer, units: Units) {
     }
     let mut part = document.at(Level::Detail);
     part.space()
-        .section("Power, measured over model, by engine speed")
+        .section("Measured power against the fitted car, by engine speed")
         .table(table);
     for line in &answer.channels {
         part.line(format!(
-            "  {} off by {} (root mean square)",
+            "  {}: off by {} (root mean square)",
             words::channel(line.channel),
             units.show(words::difference(line.channel), line.rms)
         ));
@@ -137,7 +144,7 @@ fn scales(document: &mut Document, answer: &FitAnswer, units: Units) {
     document
         .at(Level::Detail)
         .space()
-        .section("Scales")
+        .section("Level of each visit and pull against the fitted car")
         .table(table);
 }
 
@@ -152,47 +159,81 @@ fn outliers(document: &mut Document, answer: &FitAnswer, units: Units) {
     document
         .at(Level::Detail)
         .space()
-        .section("Bands the fit let go of")
+        .section("Points ignored as outliers")
         .list(shown.map(|point| words::point(point, units)).chain(rest));
 }
 
-fn learnt(document: &mut Document, answer: &FitAnswer) {
-    let mut table = TextTable::new("lr");
-    table.row(["number", "before", "after", "doubt taken away"]);
-    for l in &answer.learnt {
-        let doubt = |centre: f64, sd: f64| {
-            if l.doubt_is_factor {
-                format!(
-                    "{} */ {}",
-                    with_unit(&show_number(centre, 4), l.unit),
-                    show_number(sd.exp(), 3)
-                )
-            } else {
-                with_unit(
-                    &format!("{} ± {}", show_number(centre, 4), show_number(sd, 2)),
-                    l.unit,
-                )
-            }
-        };
-        table.row([
-            l.path.to_owned(),
-            doubt(l.before, l.before_doubt),
-            doubt(l.after, l.after_doubt),
-            format!("{:.0} %", 100.0 * l.shrinkage),
-        ]);
+/// Numbers shown in the answer: those that the pulls narrowed most.
+const MOST_CHANGES: usize = 4;
+
+/// What the pulls told most about.
+fn learnt_most(document: &mut Document, answer: &FitAnswer) {
+    if answer.learnt.is_empty() {
+        return;
     }
-    let on_bounds = answer.learnt.iter().filter_map(|l| {
-        let bound = l.on_bound?;
-        Some(format!("{} ended {}", l.path, words::bound(bound)))
+    let mut table = change_table();
+    for line in answer.learnt.iter().take(MOST_CHANGES) {
+        table.row(change_row(line));
+    }
+    document
+        .at(Level::Brief)
+        .space()
+        .section("What the fit changed most")
+        .table(table);
+}
+
+fn change_table() -> TextTable {
+    let mut table = TextTable::new("lr");
+    table.head(["input", "before", "after", "narrowed by"]);
+    table
+}
+
+fn change_row(line: &LearntLine) -> [String; 4] {
+    let tolerance = |centre: f64, sd: f64| {
+        if line.doubt_is_factor {
+            format!(
+                "{} */ {}",
+                with_unit(&show_number(centre, 4), line.unit),
+                show_number(sd.exp(), 3)
+            )
+        } else {
+            with_unit(
+                &format!("{} ± {}", show_number(centre, 4), show_number(sd, 2)),
+                line.unit,
+            )
+        }
+    };
+    [
+        line.path.to_owned(),
+        tolerance(line.before, line.before_doubt),
+        tolerance(line.after, line.after_doubt),
+        format!("{:.0} %", 100.0 * line.shrinkage),
+    ]
+}
+
+fn changes(document: &mut Document, answer: &FitAnswer) {
+    let mut table = change_table();
+    for line in &answer.learnt {
+        table.row(change_row(line));
+    }
+    let on_bounds = answer.learnt.iter().filter_map(|line| {
+        let bound = line.on_bound?;
+        Some(format!("{} ended {}", line.path, words::bound(bound)))
     });
     let mut part = document.at(Level::Detail);
     part.space()
-        .section("What became of the numbers")
+        .section("What the fit changed")
         .table(table)
         .list(on_bounds);
+    if let Some(together) = words::known_together(answer) {
+        part.space().paragraph(together);
+    }
     if !answer.not_informed.is_empty() {
-        // The break counts as a letter of the first line, which so stays one shorter.
-        part.labelled("\nLeft as believed: ", answer.not_informed.join(", "), 2);
+        part.space().labelled(
+            "Kept at typical values: ",
+            answer.not_informed.join(", "),
+            2,
+        );
     }
 }
 

@@ -1,4 +1,4 @@
-//! The words of a calibration: why the search stopped, what gives a wrong file away, and what the pulls did not tell.
+//! The words of a calibration: how well it went, what gives a wrong file away, and what the pulls could not pin down.
 
 use crate::ask::fit::misfit::{ChannelMisfit, Check, Misfit, NumberMisfit};
 use crate::ask::fit::{Bound, FitAnswer, Gate, WorstPoint};
@@ -10,7 +10,7 @@ use crate::report::number::{Units, What};
 use crate::units::show_number;
 
 /// What every sign says.
-const VERDICT: &str = "the file does not describe this car";
+const VERDICT: &str = "the car file does not describe this car";
 
 /// Why nothing should be built on a fit; none where something may.
 pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
@@ -25,8 +25,39 @@ pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
 
 pub(in crate::report) const fn gate_name(gate: Gate) -> &'static str {
     match gate {
-        Gate::DidNotSettle => "the fit did not come to rest",
+        Gate::DidNotSettle => "the fit did not converge",
         Gate::Misfit => VERDICT,
+    }
+}
+
+/// How the fit went, in a line.
+pub(super) fn headline(answer: &FitAnswer) -> String {
+    let power = format!("power within {:.1} %", 100.0 * answer.power_rms);
+    match answer.gate {
+        Some(Gate::DidNotSettle) => format!("{}: the fit did not converge", answer.car),
+        Some(Gate::Misfit) => format!("{}: {VERDICT}", answer.car),
+        None if answer.misfits.is_empty() => {
+            format!("{}: fit converged, {power} of the pulls", answer.car)
+        }
+        None => format!("{}: fit converged ({power}), but {VERDICT}", answer.car),
+    }
+}
+
+/// How the search ended, a sentence.
+pub(super) fn convergence(answer: &FitAnswer) -> String {
+    if answer.stop.converged() {
+        let plural = if answer.iterations == 1 { "" } else { "s" };
+        let how = match answer.stop {
+            Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => String::new(),
+            other => format!(" ({})", stop(other)),
+        };
+        format!("fit converged in {} step{plural}{how}", answer.iterations)
+    } else {
+        format!(
+            "the fit did not converge in {} steps: {}",
+            answer.iterations,
+            stop(answer.stop)
+        )
     }
 }
 
@@ -40,20 +71,20 @@ pub fn origin(answer: &FitAnswer) -> Vec<String> {
             names.join(", ")
         ),
         format!(
-            "Power followed to {:.2} % (root mean square of {} bands).",
+            "Misses measured power by {:.2} % (root mean square of {} points).",
             100.0 * answer.power_rms,
             answer.bands.iter().map(|band| band.count).sum::<usize>()
         ),
     ];
     let misfits = answer.misfits.iter();
-    lines.extend(misfits.map(|m| format!("Mind: {}.", misfit(m, Units::Metric))));
+    lines.extend(misfits.map(|m| format!("Note: {}.", misfit(m, Units::Metric))));
     lines
 }
 
-/// A band far from the model.
+/// A point far from the fitted car.
 pub(super) fn point(point: &WorstPoint, units: Units) -> String {
     format!(
-        "{} at {}: measured {} from the model",
+        "{} at {}, measured {} against the fitted car",
         point.pull,
         units.show(What::Rpm, point.rpm),
         units.show_change(What::Percent, point.relative)
@@ -77,12 +108,12 @@ fn channel_off(c: &ChannelMisfit, units: Units) -> String {
     let read = |v: f64| units.show(value(c.channel), v);
     let apart = |v: f64| units.show(difference(c.channel), v);
     let measure = if c.channel == Channel::Power {
-        "root mean square of the middle pull"
+        "root mean square, middle pull"
     } else {
         "root mean square"
     };
     format!(
-        "{} is off by {} ({measure}; sensors and model excuse {}), most at {} of {}: measured {}, model {}. Check first {}",
+        "{} is off by {} ({measure}; up to {} is normal), most at {} in {}: measured {}, model {}. First check {}",
         channel(c.channel),
         apart(c.size),
         apart(c.limit),
@@ -101,7 +132,7 @@ fn number_off(n: &NumberMisfit) -> String {
         format!(" {}", n.unit)
     };
     format!(
-        "{} ({}) was believed to be {}{unit} and ended at {}{unit}, {:.1} times its doubt away ({} times is excused). Check first {}",
+        "{} ({}) started at {}{unit} and ended at {}{unit}, {:.1} times its tolerance away (up to {} times is normal). First check {}",
         n.path,
         parameter::find(n.path).map_or("", |found| found.meaning),
         show_number(n.before, 4),
@@ -117,8 +148,8 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
     match channel {
         Channel::Power => "power",
         Channel::Manifold => "manifold pressure",
-        Channel::Charge => "charge temperature",
-        Channel::Lambda => "relative air-fuel ratio",
+        Channel::Charge => "intake air temperature",
+        Channel::Lambda => "lambda",
     }
 }
 
@@ -148,41 +179,45 @@ const PATH: &str = "{path}";
 pub(in crate::report) const fn check(check: Check) -> &'static str {
     match check {
         Check::GearDrumsOrMissingPart => {
-            "the gear and the drums of the car file, whether a part is missing from it (blower, electric axle), and the unit of \
-             the power column"
+            "gear and drums in the car file, whether the file lacks a part (blower, electric axle), and the unit of the power \
+             column"
         }
         Check::GaugeOrAbsolute => {
-            "whether the recording holds gauge or absolute pressure (manifold_pressure of the pull in the visit file)"
+            "whether the recording holds gauge or absolute pressure (manifold_pressure of that pull in the visit file)"
         }
         Check::BlowerMissing => {
             "whether the car has a blower or turbocharger: the file has no [blower]"
         }
         Check::BlowerSize => {
-            "the blower's displacement, drive ratio and pulley in the file, then the pressure sensor"
+            "the blower's displacement, drive ratio and pulley in the car file, then the pressure sensor"
         }
         Check::BlowerTooMuch => {
-            "whether this car has the blower and pulley of the file, then belt slip, an open bypass and leaks"
+            "whether this car has the blower and pulley that the file states, then belt slip, an open bypass and leaks"
         }
-        Check::Intake => "the throttle and the intake: they choke more than the file says",
+        Check::Intake => "throttle and intake: they restrict more than the file says",
         Check::BlowerMissingOrSensor => {
-            "whether the car has a blower that the file lacks, then where the temperature sensor sits"
+            "whether the car has a blower that the file lacks, then where the IAT sensor sits"
         }
         Check::CoolerTooMuch => {
-            "whether the car has the charge cooler of the file, how warm its core or water was at the start (core_temperature \
-             of the pull), and where the sensor sits"
+            "whether the car has the intercooler that the file states, how warm its core or water was at the start \
+             (core_temperature of the pull), and where the IAT sensor sits"
         }
-        Check::CoolerMissing => "whether the car has a charge cooler: the file has no [cooler]",
-        Check::TemperatureSensor => "the unit of the temperature column, and where the sensor sits",
+        Check::CoolerMissing => "whether the car has an intercooler: the file has no [cooler]",
+        Check::TemperatureSensor => {
+            "the unit of the temperature column, and where the IAT sensor sits"
+        }
         Check::Mixture => {
-            "the full-load mixture of the file (tune.lambda), then the sensor and whether the column is lambda"
+            "the full-load lambda in the car file (tune.lambda), then the sensor, and whether the column holds lambda or AFR"
         }
-        Check::GivenNumber => "the value of {path} in the car file, then the recordings' units",
+        Check::GivenNumber => {
+            "the value of {path} in the car file, then the units of the recordings"
+        }
         Check::CarChanged => {
-            "whether the car was changed since its file was fitted, or whether these pulls are another car's"
+            "whether the car was modified since its file was fitted, or whether these pulls are from another car"
         }
         Check::MissingOrWrongPart => {
-            "whether the file lacks a part of the car or has one wrong (blower, cooler, displacement, gear, drums); if the \
-             number is right, state it in the car file as {path}"
+            "whether the car file lacks a part or has one wrong (blower, intercooler, displacement, gear, drums); if the new \
+             value is right, enter it in the car file as {path}"
         }
     }
 }
@@ -190,53 +225,54 @@ pub(in crate::report) const fn check(check: Check) -> &'static str {
 /// Where a number was stopped.
 pub(in crate::report) const fn bound(bound: Bound) -> &'static str {
     match bound {
-        Bound::Lowest => "at its lowest; the pulls would have it lower",
-        Bound::Highest => "at its highest; the pulls would have it higher",
+        Bound::Lowest => "at its lower limit; the pulls want it lower",
+        Bound::Highest => "at its upper limit; the pulls want it higher",
     }
 }
 
-/// Why the search stopped.
+/// How the search ended.
 pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
     match stop {
-        Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "it came to rest",
-        Stop::Rounding => "it came to rest at the limit of rounding",
-        Stop::AllOnBounds => "every number is held by a bound",
-        Stop::NoProgress => "no step made the fit better, and it is no rest",
-        Stop::NoSlopes => "the car cannot make the pulls around this point",
-        Stop::IterationLimit => "the steps ran out before it came to rest",
+        Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "converged",
+        Stop::Rounding => "converged to rounding",
+        Stop::AllOnBounds => "every input is at a limit of its range",
+        Stop::NoProgress => "no step improved the fit, and it has not converged",
+        Stop::NoSlopes => "the car cannot make the pulls near this point",
+        Stop::IterationLimit => "ran out of steps before converging",
     }
 }
 
-/// What the pulls did not tell.
+/// What the pulls could not pin down.
 pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
     let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
     let alone = &answer.not_informed;
-    let mut text = match alone.len() {
-        0 => "Every doubtful number was informed by the pulls.".to_owned(),
+    match alone.len() {
+        0 => "the pulls pinned down every input".to_owned(),
         n => {
             let first: Vec<String> = alone.iter().take(3).map(|path| words(path)).collect();
             format!(
-                "{n} of {} doubtful numbers stand as they were believed before, because the pulls say next to nothing about \
-                 them ({}{}).",
+                "the pulls could not pin down {n} of {} inputs; those keep typical values ({}{})",
                 answer.learnt.len() + n,
                 first.join("; "),
-                if n > 3 { "; and so on" } else { "" }
+                if n > 3 { "; ..." } else { "" }
             )
         }
-    };
-    if let Some(best) = answer.best_known.as_ref().filter(|b| b.parts.len() > 1) {
-        let parts = best.parts.iter().take(3);
-        let parts: Vec<String> = parts
-            .map(|part| format!("'{}'", words(part.path)))
-            .collect();
-        add!(
-            text,
-            " The pulls know what {} do together to {:.0} % of the doubt before, but not which of them does it.",
-            parts.join(", "),
-            (100.0 * best.doubt_left).max(1.0)
-        );
     }
-    text
+}
+
+/// What the pulls know only together; none where every input stands alone.
+pub(super) fn known_together(answer: &FitAnswer) -> Option<String> {
+    let best = answer.best_known.as_ref().filter(|b| b.parts.len() > 1)?;
+    let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
+    let parts = best.parts.iter().take(3);
+    let parts: Vec<String> = parts
+        .map(|part| format!("'{}'", words(part.path)))
+        .collect();
+    Some(format!(
+        "The pulls narrow the combined effect of {} to {:.0} % of its range, but cannot say which of them it comes from.",
+        parts.join(", "),
+        (100.0 * best.doubt_left).max(1.0)
+    ))
 }
 
 /// The meaning of a number up to its first comma.
@@ -254,12 +290,12 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_stop_that_is_no_rest_says_so() {
+    fn every_stop_without_convergence_says_so() {
         for is in Stop::ALL {
-            let rests = stop(is).starts_with("it came") || is == Stop::AllOnBounds;
+            let rests = stop(is).starts_with("converged") || is == Stop::AllOnBounds;
             assert_eq!(is.converged(), rests, "{is:?}");
         }
-        assert_eq!(stop(Stop::CostSmall), "it came to rest");
+        assert_eq!(stop(Stop::CostSmall), "converged");
     }
 
     #[test]
@@ -286,7 +322,7 @@ mod tests {
         let words = [&channel, &number].map(|m| misfit(m, Units::Metric));
         for part in [
             "manifold pressure is off by 23.0 kPa",
-            "4300 rpm of day: one",
+            "4300 rpm in day: one",
             "measured 123.0 kPa, model 100.0 kPa",
             "the file has no [blower]",
         ] {
@@ -294,7 +330,7 @@ mod tests {
         }
         for part in [
             "breathing.level",
-            "3.6 times its doubt",
+            "3.6 times its tolerance",
             "the value of breathing.level in the car file",
         ] {
             assert!(words[1].contains(part), "{part} in {}", words[1]);

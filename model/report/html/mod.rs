@@ -135,6 +135,8 @@ fn content(out: &mut String, content: &Content) {
         }
         Content::Table { table: rows } => table(out, rows),
         Content::PowerChart { rows, units } => chart::figure(out, rows, *units),
+        Content::Verbatim { text } => add!(out, "<pre>{}</pre>\n", escaped(text)),
+        Content::Foot { text } => add!(out, "<footer>{}</footer>\n", escaped(text)),
         Content::Space => {}
     }
 }

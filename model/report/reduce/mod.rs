@@ -3,113 +3,48 @@
 //! It refuses to show a curve without saying over which span it was smoothed.
 
 mod csv;
+mod words;
 
 pub use csv::csv;
+use words::{
+    DRUM_LOG, ENGINE_LOG, GEARING, NOT_NEEDED, bad_readings, coast_formula, end, ended_by, gearing,
+    hole, method, noise, pair, peak, run_out, smoothing,
+};
+pub(super) use words::{ENDS, ENGINE_SOURCES, METHODS, REFUSALS};
 
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
-use crate::ask::reduce::{Answer, Coast, Curve, Gap, Smoothing, Stretch};
-use crate::drumlog::curve::Peak;
-use crate::drumlog::pulls::End;
-use crate::drumlog::reduction::{Ask, EngineSource};
+use crate::ask::reduce::{Answer, Coast, Curve, Stretch};
+use crate::drumlog::reduction::EngineSource;
 
 /// Most rows of a curve in the text; all of them are in the recording and in the JSON.
 const MOST_ROWS: usize = 30;
-/// Most readings left out that are told one by one.
-const MOST_READINGS: usize = 5;
-
-/// By what curves were smoothed, by its id.
-pub(super) const METHODS: &[(&str, &str)] = &[
-    ("state_space", "state space, noise levels from the log"),
-    (
-        "local_polynomial",
-        "local parabolas (Savitzky-Golay) over a span of engine speed",
-    ),
-];
-
-/// Where engine speed came from, by its id.
-pub(super) const ENGINE_SOURCES: &[(&str, &str)] = &[
-    ("drum_log", DRUM_LOG),
-    ("engine_log", ENGINE_LOG),
-    ("gearing", GEARING),
-    ("not_needed", NOT_NEEDED),
-];
-const DRUM_LOG: &str = "the drum log";
-const ENGINE_LOG: &str = "the engine log";
-const GEARING: &str = "gearing and tyre, without slip";
-const NOT_NEEDED: &str = "nowhere: no curve is drawn";
-
-/// What ended a stretch, by its id.
-pub(super) const ENDS: &[(&str, &str)] = &[
-    ("lift_off", LIFT_OFF),
-    ("limiter", "ended by the limiter"),
-    ("shift", "ended by a shift"),
-    ("log_ends", LOG_ENDS),
-];
-const LIFT_OFF: &str = "ended by the throttle closing";
-const LOG_ENDS: &str = "still driven where the log ends";
-
-/// Why there is no curve or no drag, by its id.
-pub(super) const REFUSALS: &[(&str, &str)] = &[
-    ("no_engine_speed", "the engine log does not cover it"),
-    ("no_curve", "too few bands of engine speed hold rows"),
-    ("too_short", "too few rows"),
-    (
-        "too_coarse",
-        "the samples lie too far apart for the smoothing span",
-    ),
-    ("lifeless", "the readings do not vary"),
-    ("not_falling", "the drum does not run down"),
-    (
-        "no_fit",
-        "no drag of the form F0 + F1 v + F2 v² follows this run-down",
-    ),
-    (
-        "untold",
-        "the run-down is too little for what its readings are worth",
-    ),
-];
+/// Most runs and most notes in the answer; the others stand among the details.
+const MOST_STRETCHES: usize = 8;
+const MOST_NOTES: usize = 2;
 
 impl Report for Answer {
     const SCHEMA: &'static str = "pullcast/reduce/2";
 
     fn document(&self, units: Units) -> Document {
         let mut document = Document::new();
+        document
+            .at(Level::Answer)
+            .title(self.headline(units))
+            .paragraph(self.lead());
+        let (first, rest) = self.pulls.split_at(self.pulls.len().min(MOST_STRETCHES));
         let mut part = document.at(Level::Answer);
-        part.title(format!("Drum log: {}", self.name))
-            .paragraph(self.lead(units))
-            .list(bad_readings(self, units))
-            .paragraph(self.doubt());
-        if let Some(clock) = &self.engine_log {
-            part.paragraph(format!(
-                "Engine log: its clock is {:+.4} ± {:.4} s behind the drum log's; {:.2} {} (root mean square) are left between the two speeds over {:.0} s.",
-                clock.lag_s, clock.lag_se_s, clock.residual, clock.residual_unit, clock.overlap_s
-            ));
+        part.table(stretches(first, 0, units));
+        if !rest.is_empty() {
+            part.line(format!("  and {} more", rest.len()));
         }
+        part.paragraph(self.doubt());
         if let Some(gearing) = gearing(self) {
-            part.paragraph(format!("{gearing}."));
+            part.labelled("!!  ", format!("{gearing}."), 4);
         }
-        for (number, pull) in self.pulls.iter().enumerate() {
-            add_stretch(&mut document, number + 1, pull, units);
-        }
-        if !self.repeatability.is_empty() {
-            let mut part = document.at(Level::Answer);
-            part.space()
-                .section("Repeatability, one gear")
-                .list(self.repeatability.iter().map(|repeat| {
-                    let agreement = &repeat.agreement;
-                    format!(
-                        "stretch {} reads {:+.2} % against stretch {} in the mean of {} points; about that mean it strays {:.2} %, where noise alone explains {:.2} %",
-                        repeat.second,
-                        100.0 * agreement.mean,
-                        repeat.first,
-                        agreement.points,
-                        100.0 * agreement.scatter,
-                        100.0 * agreement.expected
-                    )
-                }));
-        }
+        notes(&mut document, self, units);
+        repeatability(&mut document, self);
         if let Some(coast) = &self.coast_down {
             add_coast(&mut document, coast, units);
         }
@@ -117,128 +52,189 @@ impl Report for Answer {
             let mut part = document.at(Level::Answer);
             part.paragraph(format!("Coast-down: no drag, because {reason}."));
         }
+        self.how(&mut document, units);
+        for (number, pull) in self.pulls.iter().enumerate() {
+            add_stretch(&mut document, number + 1, pull, units);
+        }
         document
     }
 }
 
 impl Answer {
-    fn lead(&self, units: Units) -> String {
+    /// What was found, in a line.
+    fn headline(&self, units: Units) -> String {
         let count = self.pulls.len();
-        let mut lead = format!(
-            "{} at full throttle found in {} ({} rows), by speed gathered against {} at the drum's surface.",
-            match count {
-                0 => "No stretch".to_owned(),
-                1 => "1 stretch".to_owned(),
-                _ => format!("{count} stretches"),
-            },
-            self.log,
-            self.rows,
-            units.show(What::Mass, self.drum_mass_kg),
-        );
+        let found = match count {
+            0 => return format!("{}: no full-throttle run, only a run-down", self.name),
+            1 => "1 full-throttle run".to_owned(),
+            _ => format!("{count} full-throttle runs"),
+        };
+        let curves = self.pulls.iter().enumerate();
+        let best = curves
+            .filter_map(|(at, pull)| Some((at + 1, pull.curve.as_ref()?.peak_power)))
+            .max_by(|a, b| a.1.value.total_cmp(&b.1.value));
+        let Some((number, top)) = best else {
+            return format!("{}: {found}", self.name);
+        };
+        let power = units.show(What::Power, top.value);
+        let rpm = units.show(What::PeakRpm, top.rpm);
+        if count == 1 {
+            format!("{}: {found}, {power} at {rpm}", self.name)
+        } else {
+            format!(
+                "{}: {found}, most {power} at {rpm} (run {number})",
+                self.name
+            )
+        }
+    }
+
+    /// Where the curves come from.
+    fn lead(&self) -> String {
+        let log = format!("From {}, {} rows.", self.log, self.rows);
+        if self.pulls.is_empty() {
+            return log;
+        }
+        let source = match self.engine_speed_from {
+            EngineSource::DrumLog => DRUM_LOG,
+            EngineSource::EngineLog => ENGINE_LOG,
+            EngineSource::Gearing => GEARING,
+            EngineSource::NotNeeded => NOT_NEEDED,
+        };
+        let drag = if self.drag_added_back {
+            "added back"
+        } else {
+            "not added back"
+        };
+        format!(
+            "{log} Power is uncorrected, the drums' own drag {drag}; engine speed from {source}."
+        )
+    }
+
+    /// How the runs were found and smoothed.
+    fn how(&self, document: &mut Document, units: Units) {
+        let mut part = document.at(Level::Detail);
+        if !self.pulls.is_empty() {
+            part.space().paragraph(format!(
+                "Runs are found where the drums gather speed at full throttle, {} at their surface. Smoothing: {}.",
+                units.show(What::Mass, self.drum_mass_kg),
+                method(self.method)
+            ));
+        }
         if self.left_out > 0 {
-            add!(
-                lead,
-                " {} more {} driven, but too short or too weak for a curve.",
+            part.paragraph(format!(
+                "{} more {} too short or too weak for a curve.",
                 self.left_out,
                 if self.left_out == 1 { "was" } else { "were" }
-            );
+            ));
         }
-        if count > 0 {
-            add!(
-                lead,
-                " Smoothing: {}. Engine speed from {}. The drums' own drag is {} the reading. Uncorrected.",
-                method(self.method),
-                match self.engine_speed_from {
-                    EngineSource::DrumLog => DRUM_LOG,
-                    EngineSource::EngineLog => ENGINE_LOG,
-                    EngineSource::Gearing => GEARING,
-                    EngineSource::NotNeeded => NOT_NEEDED,
-                },
-                if self.drag_added_back { "in" } else { "not in" }
-            );
+        if let Some(clock) = &self.engine_log {
+            part.paragraph(format!(
+                "The engine log's clock is {:+.4} ± {:.4} s behind the drum log's; over {:.0} s the two speeds then differ by {:.2} {} (root mean square).",
+                clock.lag_s, clock.lag_se_s, clock.overlap_s, clock.residual, clock.residual_unit
+            ));
         }
-        lead
     }
 
     fn doubt(&self) -> String {
         if self.pulls.is_empty() {
-            "The run-down alone is read.".to_owned()
+            "Only the run-down is evaluated.".to_owned()
         } else if self.power_doubt > 0.0 {
             format!(
-                "What stands behind ± is one standard error from noise. Inertia and radius leave another {:.2} % of power and torque and {:.2} % of force, alike at every point.",
+                "± is one standard error from noise. Inertia and radius add {:.2} % to power and torque and {:.2} % to force, the same at every point.",
                 100.0 * self.power_doubt,
                 100.0 * self.force_doubt
             )
         } else {
-            "What stands behind ± is one standard error from noise. Inertia and radius are taken as exact: state their doubt to see it."
+            "± is one standard error from noise. Inertia and radius are taken as exact; give their tolerance to see its effect."
                 .to_owned()
         }
     }
 }
 
-/// By what every curve was smoothed.
-fn method(ask: Ask) -> String {
-    match ask {
-        Ask::StateSpace => "state space, noise levels from the log".to_owned(),
-        Ask::LocalPolynomial { span_rpm } => {
-            format!("local parabolas (Savitzky-Golay) over {span_rpm:.0} rpm")
+/// One run a row: when, what ended it, and its peaks.
+fn stretches(runs: &[Stretch], before: usize, units: Units) -> TextTable {
+    let mut table = TextTable::new("rllr");
+    let power = format!("peak {}", units.symbol(What::Power));
+    let torque = format!("peak {}", units.symbol(What::Torque));
+    table.head(["run", "seconds", "ended by", &power, "rpm", &torque, "rpm"]);
+    for (at, run) in runs.iter().enumerate() {
+        let mut row = vec![
+            (before + at + 1).to_string(),
+            format!("{:.1} to {:.1}", run.from_s, run.to_s),
+            ended_by(&run.end).to_owned(),
+        ];
+        if let Some(curve) = &run.curve {
+            for (top, what) in [
+                (&curve.peak_power, What::Power),
+                (&curve.peak_torque, What::Torque),
+            ] {
+                if top.rpm_se.is_some() {
+                    let (value, se) = pair(units, what, top.value, top.se);
+                    row.extend([format!("{value} ± {se}"), format!("{:.0}", top.rpm)]);
+                } else {
+                    row.extend(["not reached".to_owned(), "-".to_owned()]);
+                }
+            }
+        } else {
+            row.push("no curve".to_owned());
         }
+        table.row(row);
     }
+    table
 }
 
-/// Stretches that are not of one gear.
-fn gearing(answer: &Answer) -> Option<String> {
-    let other = answer.other_gearing.as_ref()?;
-    let told: Vec<String> = other
-        .stretches
-        .iter()
-        .map(|found| {
-            format!(
-                "{:.2} times as fast in stretch {}",
-                found.ratio, found.stretch
-            )
-        })
-        .collect();
-    Some(format!(
-        "At one drum speed the engine turns {} as in stretch {}: another gear or tyre, or slip. Do not compare or fit \
-         these stretches as pulls of one gear",
-        told.join(", "),
-        other.against
-    ))
+/// Readings left out and gaps bridged; the first few belong to the answer.
+fn notes(document: &mut Document, answer: &Answer, units: Units) {
+    let mut notes = Vec::new();
+    for (number, run) in answer.pulls.iter().enumerate() {
+        if run.curve.is_none() {
+            let reason = run
+                .refused
+                .map_or_else(|| "nothing was found".to_owned(), |why| why.to_string());
+            notes.push(format!("run {}: no curve: {reason}", number + 1));
+        }
+        let holes = run.curve.iter().flat_map(|curve| &curve.holes);
+        notes.extend(holes.map(|gap| format!("run {}: {}", number + 1, hole(gap))));
+    }
+    notes.extend(bad_readings(answer, units));
+    let (first, rest) = notes.split_at(notes.len().min(MOST_NOTES));
+    document
+        .at(Level::Answer)
+        .list(first.iter().map(String::as_str));
+    document
+        .at(Level::Detail)
+        .list(rest.iter().map(String::as_str));
 }
 
-/// Readings that no drum can have made.
-fn bad_readings(answer: &Answer, units: Units) -> Vec<String> {
-    let mut out = Vec::new();
-    for stuck in &answer.stuck {
-        out.push(format!(
-            "the drum's sensor is stuck for {:.2} s from {:.2} s, lines {} to {}: one reading again and again, then a jump that no \
-             drum makes. These are left out",
-            stuck.duration_s, stuck.from_s, stuck.first_line, stuck.last_line
-        ));
+/// How far runs in one gear agree; the first pair belongs to the answer.
+fn repeatability(document: &mut Document, answer: &Answer) {
+    for (place, repeat) in answer.repeatability.iter().enumerate() {
+        let agreement = &repeat.agreement;
+        let level = if place == 0 {
+            Level::Answer
+        } else {
+            Level::Detail
+        };
+        let mut part = document.at(level);
+        if place == 0 {
+            part.section("Repeatability, in one gear");
+        }
+        part.list([format!(
+            "run {} reads {:+.2} % against run {} (mean of {} points); about that mean it scatters by {:.2} %, of which noise explains {:.2} %",
+            repeat.second,
+            100.0 * agreement.mean,
+            repeat.first,
+            agreement.points,
+            100.0 * agreement.scatter,
+            100.0 * agreement.expected
+        )]);
     }
-    let count = answer.left_out_readings.len();
-    for bad in answer.left_out_readings.iter().take(MOST_READINGS) {
-        out.push(format!(
-            "the reading of line {} is left out: {} among readings that foretell {}",
-            bad.line,
-            units.show(What::Speed, bad.speed_m_s),
-            units.show(What::Speed, bad.foretold_m_s)
-        ));
-    }
-    if count > MOST_READINGS {
-        out.push(format!(
-            "{} more such readings are left out; --json lists them",
-            count - MOST_READINGS
-        ));
-    }
-    out
 }
 
 fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Units) {
-    let mut part = document.at(Level::Answer);
+    let mut part = document.at(Level::Detail);
     part.space().section(format!(
-        "Stretch {number} (pull {}): {:.2} to {:.2} s, lines {} to {}, {}",
+        "Run {number} (pull {}): {:.2} to {:.2} s, lines {} to {}, {}",
         pull.pull,
         pull.from_s,
         pull.to_s,
@@ -247,10 +243,6 @@ fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Un
         end(&pull.end)
     ));
     let Some(curve) = &pull.curve else {
-        let reason = pull
-            .refused
-            .map_or_else(|| "nothing was found".to_owned(), |why| why.to_string());
-        part.list([format!("no curve: {reason}")]);
         return;
     };
     let mut peaks = TextTable::new("l");
@@ -260,28 +252,15 @@ fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Un
     ] {
         peaks.row([name.to_owned(), peak(top, what, units)]);
     }
-    part.table(peaks);
-    document
-        .at(Level::Detail)
-        .list([smoothing(curve), noise(curve)]);
-    document
-        .at(Level::Answer)
-        .list(curve.holes.iter().map(hole));
     let lag = curve
         .lag_s
-        .map(|lag_s| format!("engine log's lag in this stretch alone: {lag_s:+.3} s"));
-    document
-        .at(Level::Detail)
-        .list(std::iter::once(run_out(curve)).chain(lag));
+        .map(|lag_s| format!("engine log's lag in this run alone: {lag_s:+.3} s"));
+    part.table(peaks).list(
+        [smoothing(curve), noise(curve, units), run_out(curve)]
+            .into_iter()
+            .chain(lag),
+    );
     add_points(document, curve, units);
-}
-
-fn hole(hole: &Gap) -> String {
-    format!(
-        "no readings for {:.2} s from {:.2} s, between lines {} and {}: the curve bridges them, and shows nothing of what was \
-             there",
-        hole.duration_s, hole.from_s, hole.first_line, hole.last_line
-    )
 }
 
 fn add_points(document: &mut Document, curve: &Curve, units: Units) {
@@ -315,178 +294,44 @@ fn add_points(document: &mut Document, curve: &Curve, units: Units) {
     }
 }
 
-fn end(end: &End) -> String {
-    match end {
-        End::LiftOff => LIFT_OFF.to_owned(),
-        End::Limiter { held_s } => format!("ended by the limiter, held for {held_s:.1} s"),
-        End::Shift {
-            ratio: Some(ratio),
-            gap_s,
-        } => format!(
-            "ended by a shift: driven again {gap_s:.2} s later, the engine at {ratio:.2} of its speed before"
-        ),
-        End::Shift { ratio: None, gap_s } => {
-            format!("ended by a shift: driven again {gap_s:.2} s later")
-        }
-        End::LogEnds => LOG_ENDS.to_owned(),
-    }
-}
-
-/// Value and error with the digits that the error allows: two of its own.
-fn pair(units: Units, what: What, value: f64, se: f64) -> (String, String) {
-    let zero = units.convert(what, 0.0);
-    let (value, se) = (units.convert(what, value), units.convert(what, se) - zero);
-    let decimals = match se {
-        se if se >= 10.0 => 0,
-        se if se >= 1.0 => 1,
-        se if se >= 0.1 => 2,
-        se if se >= 0.01 => 3,
-        se if se > 0.0 => 4,
-        _ => 1,
+fn add_coast(document: &mut Document, coast: &Coast, units: Units) {
+    let (high, low) = coast.speed_m_s;
+    let force = |newton: f64, width: f64| {
+        let (force, width) = pair(units, What::Force, newton, width);
+        format!("{force} ± {width} {}", units.symbol(What::Force))
     };
-    (format!("{value:.decimals$}"), format!("{se:.decimals$}"))
-}
-
-fn peak(peak: &Peak, what: What, units: Units) -> String {
-    let (value, se) = pair(units, what, peak.value, peak.se);
-    let symbol = units.symbol(what);
-    match peak.rpm_se {
-        Some(rpm_se) => format!(
-            "{value} ± {se} {symbol} at {:.0} ± {rpm_se:.0} rpm",
-            peak.rpm
-        ),
-        // The error of one point is not that of a top, which lies elsewhere.
-        None => format!(
-            "top not reached: the curve is highest at an end of it, {} at {:.0} rpm",
-            units.show(what, peak.value),
-            peak.rpm
-        ),
-    }
-}
-
-/// How a curve was smoothed, and over which span.
-fn smoothing(curve: &Curve) -> String {
-    let range = |(low, high): (f64, f64), decimals: usize| {
-        let (low, high) = (format!("{low:.decimals$}"), format!("{high:.decimals$}"));
-        if low == high {
-            low
-        } else {
-            format!("{low} to {high}")
-        }
-    };
-    let span = format!(
-        "smoothing span {} s, {} rpm",
-        range(curve.smoothing_span_s, 2),
-        range(curve.smoothing_span_rpm, 0)
-    );
-    match curve.smoothing {
-        Smoothing::StateSpace { force, stray } => format!(
-            "{span}, as the log's own noise levels make it: {}, samples stray {}",
-            force.words(),
-            stray.words()
-        ),
-        Smoothing::LocalPolynomial { degree } => format!(
-            "{span}: local polynomials of degree {degree}; a bend that they flatten is not in the errors"
-        ),
-    }
-}
-
-fn noise(curve: &Curve) -> String {
-    let unit = curve.noise_unit.symbol();
-    let mut out = match curve.readings_averaged {
-        0 | 1 => format!(
-            "{:.0} samples a second, single readings stray {:.4} {unit}",
-            curve.rate_hz, curve.noise
-        ),
-        n => format!(
-            "means of {n} readings, {:.0} a second, stray {:.4} {unit}",
-            curve.rate_hz, curve.noise
-        ),
-    };
-    if curve.error_raised > 1.0 {
-        add!(
-            out,
-            "; neighbouring readings err alike, so errors are raised by a factor of {:.2}",
-            curve.error_raised
-        );
-    }
-    match curve.outlier_lines[..] {
-        [] => {}
-        [line] => add!(out, "; the reading of line {line} stands out"),
-        [first, ..] => add!(
-            out,
-            "; {} readings stand out, the first on line {first}",
-            curve.outlier_lines.len()
-        ),
-    }
-    out
-}
-
-fn run_out(curve: &Curve) -> String {
-    let list = |orders: &[usize]| {
-        let words: Vec<String> = orders.iter().map(ToString::to_string).collect();
-        words.join(", ")
-    };
-    let removed: Vec<String> = curve
-        .run_out
+    let drag: Vec<String> = coast
+        .drag
         .iter()
-        .map(|h| {
+        .map(|(speed, newton, width)| {
             format!(
-                "{} of a turn {:.3} ± {:.3} % of speed",
-                match h.order {
-                    1 => "first harmonic".to_owned(),
-                    order => format!("harmonic {order}"),
-                },
-                100.0 * h.amplitude,
-                100.0 * h.se
+                "{} at {}",
+                force(*newton, *width),
+                units.show(What::Speed, *speed)
             )
         })
         .collect();
-    let mut parts = Vec::new();
-    if !removed.is_empty() {
-        parts.push(format!("removed: {}", removed.join(", ")));
-    }
-    if !curve.run_out_absent.is_empty() {
-        parts.push(format!(
-            "not found: harmonic {}",
-            list(&curve.run_out_absent)
-        ));
-    }
-    if !curve.run_out_unseen.is_empty() {
-        parts.push(format!(
-            "samples too far apart to see harmonic {}",
-            list(&curve.run_out_unseen)
-        ));
-    }
-    format!("drum run-out: {}", parts.join("; "))
-}
-
-fn add_coast(document: &mut Document, coast: &Coast, units: Units) {
-    let (high, low) = coast.speed_m_s;
-    let lead = format!(
-        "Coast-down, {}: {} to {} in {:.1} s, mass {} at the surface. The drag contains {}. It does not contain losses that grow with torque.",
+    document.at(Level::Answer).space().paragraph(format!(
+        "Coast-down, {}: drag {} (95 %).",
         coast.state.words(),
-        units.show(What::Speed, high),
-        units.show(What::Speed, low),
-        coast.duration_s,
-        units.show(What::Mass, coast.mass_kg),
-        coast.state.contains(),
-    );
-    let mut items = vec![match (coast.coefficients, coast.half_widths_95) {
-        (Some([f0, f1, f2]), Some([w0, w1, w2])) => format!(
-            "F = {f0:.1} (± {w0:.1}) N + {f1:.3} (± {w1:.3}) N s/m v + {f2:.4} (± {w2:.4}) N s²/m² v²; 95 % intervals, each alone"
-        ),
-        _ => "F0, F1 and F2 cannot be told apart over so narrow a range of speed; the drag is told at the speeds run through alone"
+        drag.join(", ")
+    ));
+    let formula = match (coast.coefficients, coast.half_widths_95) {
+        (Some(f), Some(w)) => coast_formula(f, w, units),
+        _ => "F0, F1 and F2 cannot be told apart over so narrow a speed range; the drag holds only at the speeds covered."
             .to_owned(),
-    }];
-    for (speed, force, width) in &coast.drag {
-        let (force, width) = pair(units, What::Force, *force, *width);
-        items.push(format!(
-            "at {} {force} {} (95 %: ± {width})",
-            units.show(What::Speed, *speed),
-            units.symbol(What::Force)
-        ));
-    }
-    let mut part = document.at(Level::Answer);
-    part.space().paragraph(lead).list(items);
+    };
+    document
+        .at(Level::Detail)
+        .space()
+        .section("Coast-down")
+        .paragraph(format!(
+            "{} to {} in {:.1} s, mass {} at the surface. The drag is {}. Losses that grow with torque are not in it.",
+            units.show(What::Speed, high),
+            units.show(What::Speed, low),
+            coast.duration_s,
+            units.show(What::Mass, coast.mass_kg),
+            coast.state.contains(),
+        ))
+        .paragraph(formula);
 }

@@ -22,47 +22,63 @@ impl Report for Answer {
     const SCHEMA: &'static str = "pullcast/trace/2";
 
     fn document(&self, units: Units) -> Document {
-        let title = match &self.plan {
+        let mut document = Document::new();
+        let mut part = document.at(Level::Answer);
+        part.title(headline(self, units));
+        let car = match &self.plan {
             Some(plan) => format!("{}, with {plan}", self.car),
             None => self.car.clone(),
         };
-        let mut document = Document::new();
-        let mut part = document.at(Level::Answer);
-        part.title(format!(
-            "Working at {}: {title}",
-            units.show(What::Rpm, self.rpm)
-        ))
-        .line(format!("Air: {}", self.weather.line(units)))
-        .line(format!(
-            "{} into the pull",
-            units.show(What::Time, self.time_s)
-        ));
+        let time = units.show(What::Time, self.time_s);
+        part.paragraph(format!("{car}; {time} into the pull."))
+            .labelled("Air: ", self.weather.line(units), 5);
         if let Some(axle) = &self.electric_axle {
             part.line(format!("Electric axle: {}", axle.line(units)));
+        }
+        part.section("Where the power goes")
+            .table(ledger(self, units));
+        let (first, rest) = self.limits.split_at(self.limits.len().min(MOST_LIMITS));
+        if !first.is_empty() {
+            part.section("Limits met here")
+                .list(first.iter().map(|limit| limit.point(units)));
+        }
+        let mut part = document.at(Level::Detail);
+        if !rest.is_empty() {
+            part.section("More limits met here")
+                .list(rest.iter().map(|limit| limit.point(units)));
         }
         for section in &self.sections {
             part.space()
                 .section(words::part(section.part).unwrap_or(section.part))
                 .table(steps(section, units));
         }
-        part.space()
-            .section("Where the power went")
-            .table(ledger(self, units))
-            .labelled(
-                "",
-                format!(
-                    "The first law over the whole engine, which is used nowhere in the working, leaves {} of the fuel's power \
-                     unexplained.",
-                    small_share(self.imbalance)
-                ),
-                2,
-            );
-        if !self.limits.is_empty() {
-            part.space()
-                .section("Limits met here")
-                .list(self.limits.iter().map(|limit| limit.point(units)));
-        }
+        part.space().paragraph(format!(
+            "Check: energy balance over the whole engine, used nowhere in the working, leaves {} of the fuel's power unexplained.",
+            small_share(self.imbalance)
+        ));
         document
+    }
+}
+
+/// Most limits in the answer; the others stand among the details.
+const MOST_LIMITS: usize = 2;
+
+/// What the drums read here.
+fn headline(answer: &Answer, units: Units) -> String {
+    let read = |quantity: &str| {
+        let mut steps = answer.sections.iter().flat_map(|section| &section.steps);
+        steps
+            .find(|step| step.quantity == quantity)
+            .map(|step| step.value)
+    };
+    let rpm = units.show(What::Rpm, answer.rpm);
+    match read("reading_power").zip(read("reading_torque")) {
+        Some((power, torque)) => format!(
+            "{} and {} at the drums, at {rpm}",
+            units.show(What::Power, power),
+            units.show(What::Torque, torque)
+        ),
+        None => format!("Working at {rpm}"),
     }
 }
 
