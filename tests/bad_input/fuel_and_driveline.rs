@@ -399,14 +399,14 @@ fn keys_that_contradict_each_other_are_refused() {
     conflict(
         refused(read_car(&car)),
         "car.toml",
-        "both given",
+        "both 'capacity' and the clutch's dimensions are given",
         "capacity alone",
     );
     let plan = plan_head("clutch", both);
     conflict(
         refused(read_plan(&plan)),
         "plan.toml",
-        "both given",
+        "both 'capacity' and the clutch's dimensions are given",
         "capacity alone",
     );
     let inside_out = plan
