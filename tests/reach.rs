@@ -244,7 +244,7 @@ fn pieces_that_need_each_other_count_as_one() {
     let (sheet, plan) = estate();
     let question = question(&sheet, &with_pulley(&plan, 1.1)).interactions();
     let found = question.expect("pulls").expect("pieces");
-    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.changes.clone()).collect();
+    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.places.clone()).collect();
     assert_eq!(places, [vec![1, 2, 4], vec![3]]);
     let mut twice = plan.clone();
     twice.changes.push(plan.changes[2].clone());
@@ -254,7 +254,7 @@ fn pieces_that_need_each_other_count_as_one() {
         .expect("pieces")
         .pieces
         .into_iter()
-        .map(|p| p.changes)
+        .map(|p| p.places)
         .collect();
     assert_eq!(places, [vec![1, 2], vec![3, 4]]);
 }
@@ -272,7 +272,7 @@ fn a_part_put_in_twice_counts_once_and_what_adds_up_counts_apart() {
         let plan = plan.unwrap_or_else(|p| panic!("{p}")).0.plan;
         let found = question(&sheet, &plan).interactions().expect("pulls");
         let pieces = found.expect("pieces").pieces;
-        pieces.into_iter().map(|p| p.changes).collect::<Vec<_>>()
+        pieces.into_iter().map(|p| p.places).collect::<Vec<_>>()
     };
     for (kind, first, second) in [
         (

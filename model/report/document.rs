@@ -42,7 +42,7 @@ pub enum Level {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum Content {
-    /// The document's name.
+    /// The document's name: what it says in one line.
     Title {
         /// Its words.
         text: String,
@@ -249,7 +249,7 @@ mod tests {
             .line("end");
         assert_eq!(
             document.text(),
-            "Pull\n----\nIt made the pull.\n\nLimits\n  - belt slip\n  power  7.5\nRig:  one drum\nend\n"
+            "Pull\nIt made the pull.\n\nLimits\n  - belt slip\n  power  7.5\nRig:  one drum\nend\n"
         );
     }
 

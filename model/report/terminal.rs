@@ -123,12 +123,9 @@ impl Content {
     fn text(&self, width: usize) -> String {
         let text_width = width.min(MOST_TEXT);
         match self {
-            Self::Title { text } => {
-                let title = paragraph("", text, 0, text_width);
-                let widest = title.lines().map(|line| line.chars().count()).max();
-                format!("{title}{}\n", "-".repeat(widest.unwrap_or(0)))
+            Self::Title { text } | Self::Section { text } | Self::Foot { text } => {
+                paragraph("", text, 0, text_width)
             }
-            Self::Section { text } | Self::Foot { text } => paragraph("", text, 0, text_width),
             Self::Line { lead, text } => line(lead, text, width),
             Self::Verbatim { text } => format!("{text}\n"),
             Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, text_width),

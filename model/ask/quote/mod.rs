@@ -13,11 +13,12 @@ pub mod dial;
 mod draw;
 pub mod interactions;
 pub mod kind;
+pub mod order;
 mod range;
 pub mod reach;
 
 pub use account::{Driver, DriverOrigin};
-pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise};
+pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise, Sure};
 pub use before::{Before, ReadOn};
 pub use dial::{Dial, DialError};
 pub use interactions::{Interactions, Together};
@@ -119,8 +120,17 @@ impl<'a> Question<'a> {
         }
     }
 
-    /// Answers the question.
+    /// Answers the question, the same for any order of the plan's parts.
     pub fn answer(&self) -> Result<Answer, QuoteError> {
+        let plan = order::canonical(self.plan);
+        let ordered = Question {
+            plan: &plan,
+            ..self.clone()
+        };
+        ordered.answer_in_order()
+    }
+
+    fn answer_in_order(&self) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
         let by_cycle = built.car.engine.work_by_cycle.clone();

@@ -10,8 +10,10 @@
 mod search;
 
 use super::draw::{Base, built};
+use super::order::canonical;
 use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
 use crate::ask::basis::{Corrected, Weather};
+use crate::ask::cautions::Caution;
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
@@ -99,6 +101,8 @@ pub struct Spot {
     pub peak: AtPeak,
     /// Limits met at the centre or in some draws.
     pub limits: Vec<LimitLine>,
+    /// What to mind.
+    pub cautions: Vec<Caution>,
 }
 
 /// What goes on in the car where its power peaks.
@@ -300,9 +304,22 @@ pub enum ReachError {
 }
 
 impl Reach<'_> {
-    /// Answers the question.
+    /// Answers the question, the same for any order of the plan's parts.
     /// Equation (8.7).
     pub fn answer(&self) -> Result<Reached, ReachError> {
+        let plan = canonical(self.question.plan);
+        let question = Question {
+            plan: &plan,
+            ..self.question.clone()
+        };
+        let ordered = Reach {
+            question: &question,
+            ..*self
+        };
+        ordered.answer_in_order()
+    }
+
+    fn answer_in_order(&self) -> Result<Reached, ReachError> {
         let question = self.question;
         if question.draws > MOST_DRAWS {
             return Err(ReachError::TooManyDraws {
