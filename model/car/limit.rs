@@ -152,7 +152,7 @@ impl Row {
 /// In the order of the variants, which [`Limit::row`] relies on and a test holds. Knock does not cap: nearly every engine is set
 /// against it, and its knock-limited torque is its torque.
 const TABLE: [Row; 32] = [
-    row(Limit::Knock, ("knock", "knock holds the spark back"), (Keeps, Passes), "More octane, a cooler charge, less boost or less compression lets the spark come back."),
+    row(Limit::Knock, ("knock", "knock pulls the spark back"), (Keeps, Passes), "More octane, cooler intake air, less boost or less compression brings the spark back."),
     row(Limit::KnockTable, ("knock_table", "knock model used outside its range"), (Keeps, Stops), "Take the figure there as a warning, not as a number."),
     row(Limit::BeltSlip, ("belt_slip", "the blower belt slips"), (Caps, Stops), "A wider belt, more wrap or a larger pair of pulleys holds it."),
     row(Limit::BlowerSpeed, ("blower_speed", "blower above its rated speed"), (Keeps, Stops), "A larger pulley on the blower brings it back within its rating; do not run it so."),
@@ -164,23 +164,23 @@ const TABLE: [Row; 32] = [
     row(Limit::TipSpeed, ("tip_speed", "compressor wheel above its rim-speed limit"), (Keeps, Stops), "Less boost asked for, on a belt a larger pulley, now: past this speed a wheel may burst."),
     row(Limit::MapEfficiency, ("map_efficiency", "compressor efficiency below its map"), (Keeps, Passes), "A compressor that fits this flow and pressure."),
     row(Limit::BoostShort, ("boost_short", "boost short of what is asked, gate shut"), (Caps, Passes), "A smaller turbine or a slower pull brings the boost earlier; at the top, a compressor and turbine that fit the flow."),
-    row(Limit::BoostHeldBack, ("boost_held_back", "boost taken out for knock"), (Caps, Passes), "More octane or a cooler charge lets it stand; the boost asked for is more than this fuel bears."),
-    row(Limit::CoolerPressure, ("cooler_pressure", "charge cooler too small for the flow"), (Keeps, Stops), "A larger core."),
+    row(Limit::BoostHeldBack, ("boost_held_back", "boost taken out for knock"), (Caps, Passes), "More octane or cooler intake air lets it stay; this fuel does not take the boost asked for."),
+    row(Limit::CoolerPressure, ("cooler_pressure", "intercooler too small for the flow"), (Keeps, Stops), "A larger core."),
     row(Limit::SprayHeldBack, ("spray_held_back", "more sprayed than the engine takes, the rest left out"), (Keeps, Stops), "A smaller nozzle: what is sprayed beyond half of the fuel is not counted, and floods a real engine."),
     row(Limit::InletMach, ("inlet_mach", "inlet valves near choking"), (Keeps, Passes), "Larger valves, more open area or a better port; more revs bring little more air."),
     row(Limit::InjectorDuty, ("injector_duty", "the injectors are at their duty limit and the mixture goes lean"), (Caps, Stops), "Larger injectors or more rail pressure. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
     row(Limit::FuelPump, ("fuel_pump", "the fuel pump is at its flow and the mixture goes lean"), (Caps, Stops), "A larger pump, or a second one. A lean mixture at full load melts pistons: do not make this pull.").endangers(Danger::LeanMixture),
     row(Limit::LeanMisfire, ("lean_misfire", "the mixture is too lean to fire at full load"), (Caps, Stops), "More fuel; without it the engine misfires and the figure there is none.").endangers(Danger::LeanMixture),
-    row(Limit::ExhaustTemperature, ("exhaust_temperature", "exhaust gas hotter than its threshold (advisory)"), (Keeps, Passes), "A richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes bear.").endangers(Danger::EngineParts),
-    row(Limit::PeakPressure, ("peak_pressure", "cylinder pressure above its threshold (advisory)"), (Keeps, Passes), "Later spark, less boost or less compression; stronger pistons, gasket and studs bear more.").endangers(Danger::EngineParts),
-    row(Limit::PistonSpeed, ("piston_speed", "mean piston speed above its threshold (advisory)"), (Keeps, Passes), "A lower rev limit; stronger rods, pistons and rings bear more.").endangers(Danger::EngineParts),
+    row(Limit::ExhaustTemperature, ("exhaust_temperature", "EGT above its threshold (advisory)"), (Keeps, Passes), "Richer mixture, less retard or fewer seconds at full load; know what manifold, valves and probes can take.").endangers(Danger::EngineParts),
+    row(Limit::PeakPressure, ("peak_pressure", "cylinder pressure above its threshold (advisory)"), (Keeps, Passes), "Later spark, less boost or less compression; stronger pistons, gasket and studs take more.").endangers(Danger::EngineParts),
+    row(Limit::PistonSpeed, ("piston_speed", "mean piston speed above its threshold (advisory)"), (Keeps, Passes), "A lower rev limit; stronger rods, pistons and rings take more.").endangers(Danger::EngineParts),
     row(Limit::Unsettled, ("unsettled", "operating point did not settle"), (Keeps, Stops), "The figure there is the best found; do not promise it."),
     row(Limit::ClutchSlip, ("clutch_slip", "the clutch slips"), (Caps, Stops), "A clutch of more capacity. The reading there is the most it passes, and it burns.").endangers(Danger::SlippingClutch),
-    row(Limit::ConverterCapacity, ("converter_capacity", "the converter cannot hold the engine at this speed"), (Caps, Stops), "Lock it, start the pull at higher engine speed, or fit a converter of lower stall speed."),
+    row(Limit::ConverterCapacity, ("converter_capacity", "the torque converter cannot hold the engine at this speed"), (Caps, Stops), "Lock it, start the pull at higher engine speed, or fit a converter of lower stall speed."),
     row(Limit::TyreGrip, ("tyre_grip", "the tyres spin on the drums"), (Caps, Stops), "More strap load, other tyres or a higher gear; the reading there is not the engine's.").endangers(Danger::SpinningTyres),
     row(Limit::TyreSpeed, ("tyre_speed", "the tyres turn faster than they are rated for (advisory)"), (Keeps, Stops), "Tyres of a higher speed rating, or a lower gear; do not make this pull on these.").endangers(Danger::TyreSpeed),
-    row(Limit::AxleBattery, ("axle_battery", "the battery holds the electric axle back"), (Caps, Passes), "More charge or a warmer battery gives more."),
-    row(Limit::AxleHeat, ("axle_heat", "the motor's winding is hot and its torque cut"), (Caps, Passes), "Let it cool between pulls."),
+    row(Limit::AxleBattery, ("axle_battery", "the battery holds the electric axle back"), (Caps, Passes), "A fuller or warmer battery gives more."),
+    row(Limit::AxleHeat, ("axle_heat", "the motor winding is hot and torque is cut"), (Caps, Passes), "Let it cool between pulls."),
     row(Limit::AxleTaper, ("axle_taper", "the electric axle fades out toward its shift point"), (Keeps, Passes), "That is its calibration; another gear or calibration moves it."),
     row(Limit::AxleRamp, ("axle_ramp", "the electric axle is still ramping up"), (Keeps, Passes), "Start the pull at lower engine speed."),
     row(Limit::AxleTopSpeed, ("axle_top_speed", "the electric motor is at its highest speed"), (Caps, Passes), "A higher gear keeps it below; above it the axle is dragged along."),
@@ -268,7 +268,7 @@ const CAUTIONS: [Caution; 5] = [
         id: "spinning_tyres",
         about: "spinning tyres",
         text: "The tyres would reach their grip on the drums: a spinning tyre heats, throws rubber and lets the engine flare. \
-            Lift at once if it happens; more straps only within what anchors and tyres bear.",
+            Lift at once if it happens; tighter straps only within what anchors and tyres can take.",
     },
     Caution {
         danger: Danger::SlippingClutch,
@@ -280,7 +280,7 @@ const CAUTIONS: [Caution; 5] = [
         danger: Danger::EngineParts,
         id: "engine_parts",
         about: "engine parts",
-        text: "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts bear, \
+        text: "Exhaust temperature, cylinder pressure or piston speed pass the thresholds named above; what the parts can take, \
             only their makers can say.",
     },
 ];

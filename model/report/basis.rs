@@ -59,6 +59,17 @@ impl Corrected {
         )
     }
 
+    /// Name and factor alone, and whether the day is outside what the standard was made for.
+    pub(super) fn brief(&self) -> String {
+        let outside = if self.breaches.is_empty() {
+            ""
+        } else {
+            ", outside its stated range"
+        };
+        let name = self.standard.name();
+        format!("Corrected: {name}, factor {:.4}{outside}.", self.factor)
+    }
+
     /// One point per limit of the standard that is exceeded.
     pub fn breach_points(&self, units: Units) -> Vec<String> {
         let told = |breach| {

@@ -46,8 +46,7 @@ pub(super) fn add(document: &mut Document, all: &[cautions::Caution], units: Uni
     let few = cautions::called_for(all);
     document
         .at(Level::Brief)
-        .space()
-        .section("Before the pull")
+        .section("Before the pull:")
         .list(few.iter().map(|caution| caution.brief(units)));
     document
         .at(Level::Detail)
@@ -75,13 +74,13 @@ const fn brief(hazard: Hazard) -> &'static str {
             "EGT, cylinder pressure or piston speed past its threshold: see --details."
         }
         Hazard::DrumsAndStraps => {
-            "Straps, chocks, exhaust extraction and CO alarm checked; nobody near the car."
+            "Check straps, chocks, exhaust extraction and CO alarm; nobody near the car."
         }
         Hazard::Tyres => "Tyres will see {speed}: rated for it, undamaged, at road pressure?",
         Hazard::ExhaustGas => "Full-load exhaust holds carbon monoxide: extract it at the pipe.",
         Hazard::Fuel => "Look for fuel leaks at pressure first; extinguisher within reach.",
         Hazard::Overboost => {
-            "Step up to full load; log boost, AFR and knock; stop at the first knock."
+            "Boost: step up to full load, log boost, AFR and knock, stop at any knock."
         }
         Hazard::Turbocharger => {
             "Turbine and manifold glow after a pull: let it idle before shut-off."

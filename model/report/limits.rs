@@ -70,7 +70,7 @@ const MOST_NAMED: usize = 3;
 const SELDOM: f64 = 0.05;
 
 /// The limits of an answer in short: those that endanger or cap first, the rest counted.
-pub(super) fn brief(limits: &[LimitLine], units: Units) -> String {
+pub(super) fn brief(limits: &[LimitLine], capping: &[Limit]) -> String {
     if limits.is_empty() {
         return "Limits met: none.".to_owned();
     }
@@ -84,10 +84,21 @@ pub(super) fn brief(limits: &[LimitLine], units: Units) -> String {
     let mut named: Vec<&LimitLine> = limits.iter().filter(often).collect();
     named.sort_by_key(weight);
     named.truncate(MOST_NAMED);
-    let mut words: Vec<String> = named.iter().map(|line| line.fact(units)).collect();
+    let word = |line: &&LimitLine| {
+        let caps = |limit: &Limit| Met::Limit(*limit) == line.limit;
+        let words = line.limit.words().trim_end_matches(" (advisory)");
+        if capping.iter().any(caps) {
+            format!("{words} (caps the peak)")
+        } else if let Some(share) = line.share_of_draws.filter(|share| *share < 0.5) {
+            format!("{words} ({:.0} % chance)", 100.0 * share)
+        } else {
+            words.to_owned()
+        }
+    };
+    let mut words: Vec<String> = named.iter().map(word).collect();
     let rest = limits.len() - named.len();
     if rest > 0 {
-        words.push(format!("{rest} more seldom met or milder"));
+        words.push(format!("{rest} more"));
     }
     format!("Limits met: {}.", words.join("; "))
 }
@@ -114,7 +125,7 @@ mod tests {
         );
         assert!(
             flat.starts_with(
-                "knock holds the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"
+                "knock pulls the spark back, from 3000 to 6500 rpm (87 % of the draws). More octane"
             ),
             "{text}"
         );

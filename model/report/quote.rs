@@ -63,7 +63,7 @@ impl Report for QuoteReport {
         corrected(&mut document, answer);
         document
             .at(Level::Brief)
-            .paragraph(limits::brief(&answer.limits, units));
+            .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
         cautions::add(&mut document, &answer.cautions, units);
         self.details(&mut document, units);
         document
@@ -127,8 +127,6 @@ fn figures(answer: &Answer, units: Units) -> TextTable {
     both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
     let (gain, likely) = units.told_of_change(What::Power, &answer.promise.gain_w);
     table.row(["gain on the same day", &likely, &gain, ""]);
-    let (share, likely) = units.told_of_change(What::Percent, &answer.promise.gain);
-    table.row(["", &likely, &share, ""]);
     let mut alone = |name: &str, what, span: &Span| {
         let (range, expect) = units.told(what, span);
         table.row([name.to_owned(), expect, range, String::new()]);
@@ -155,18 +153,7 @@ fn electric(answer: &Answer) -> bool {
 /// The correction by its name, and what stands against it.
 fn corrected(document: &mut Document, answer: &Answer) {
     let correction = &answer.correction_after;
-    let mut text = format!(
-        "Corrected: {}, factor {:.4}",
-        answer.promise.correction.name(),
-        correction.factor
-    );
-    if !correction.breaches.is_empty() {
-        text.push_str(", outside its stated range");
-    }
-    if !answer.promise.capped_by.is_empty() {
-        add!(text, ". Peak capped: {}", listed(&answer.promise.capped_by));
-    }
-    document.at(Level::Answer).space().paragraph(text + ".");
+    document.at(Level::Brief).paragraph(correction.brief());
 }
 
 /// Peaks before and after in full, and the correction they are stated in.
@@ -276,6 +263,12 @@ impl QuoteReport {
         if answer.limits.is_empty() {
             part.line("No limit is met after the work.");
         } else {
+            if !answer.promise.capped_by.is_empty() {
+                part.line(format!(
+                    "The peak is capped: {}.",
+                    listed(&answer.promise.capped_by)
+                ));
+            }
             part.section("Limits met after the work")
                 .list(answer.limits.iter().map(|limit| limit.point(units)));
         }

@@ -106,17 +106,12 @@ impl ReachReport {
         };
         let sure = units.show(What::Power, best.sure_w);
         let figure = self.figure();
-        let promise = format!(
-            "{sure} on the drums, {figure} ({:.0} % chance)",
-            100.0 * reached.chance
-        );
+        let chance = format!("{:.0} %", 100.0 * reached.chance);
         if reached.answer.reachable() {
-            format!("Promise {promise}.")
+            format!("Promise {sure} on the drums, {figure} ({chance} chance).")
         } else {
-            format!(
-                "Out of reach: {}. Promise at most {promise}.",
-                units.show(What::Power, reached.target_w)
-            )
+            let target = units.show(What::Power, reached.target_w);
+            format!("{target} is out of reach; promise {sure}, {figure} ({chance} chance).")
         }
     }
 
@@ -223,7 +218,7 @@ impl ReachReport {
             .space();
         document
             .at(Level::Brief)
-            .paragraph(limits::brief(&spot.limits, units));
+            .paragraph(limits::brief(&spot.limits, &[]));
         if !spot.limits.is_empty() {
             document
                 .at(Level::Detail)

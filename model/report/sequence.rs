@@ -11,15 +11,12 @@ const USUAL_BOOSTED: &str = "2 to 6 %";
 const USUAL_UNBOOSTED: &str = "1 to 3 %";
 
 /// Pulls that the answer shows; of more, the first ones and the last.
-const MOST_SHOWN: usize = 5;
+const MOST_SHOWN: usize = 4;
 
 /// What each pull reads and the rest that brings the first one back, below the predicted pull.
 pub(super) fn answer(document: &mut Document, row: &Sequence, units: Units) {
-    document.at(Level::Brief).space().table(brief(row, units));
-    document
-        .at(Level::Answer)
-        .space()
-        .paragraph(recovery(row, units));
+    document.at(Level::Brief).table(brief(row, units));
+    document.at(Level::Answer).paragraph(recovery(row, units));
 }
 
 /// Each pull with the rest before it, its peak and its intake air.
@@ -157,8 +154,8 @@ fn recovery(row: &Sequence, units: Units) -> String {
             charge,
             first_charge,
         } => format!(
-            "No rest brings the next pull within {within} of the first: the battery is at {} against {} before the first pull, and \
-             nothing recharges it at rest; peak power stays {} off.",
+            "No rest brings the next pull within {within} of the first: the battery is at {}, was {}, and rest does not charge it; \
+             peak power stays {} off.",
             units.show(What::Percent, charge),
             units.show(What::Percent, first_charge),
             units.show_change(What::Percent, change)

@@ -53,8 +53,7 @@ impl Report for Answer {
         }
         document
             .at(Level::Brief)
-            .space()
-            .paragraph(limits::brief(&self.limits, units));
+            .paragraph(limits::brief(&self.limits, &self.peak_power_capped_by));
         cautions::add(&mut document, &self.cautions, units);
         details(&mut document, self, units);
         document
@@ -112,6 +111,12 @@ fn details(document: &mut Document, answer: &Answer, units: Units) {
         part.labelled("", axle::split(coupling), 2);
     }
     part.space();
+    if !answer.peak_power_capped_by.is_empty() {
+        part.line(format!(
+            "The peak is capped: {}.",
+            listed(&answer.peak_power_capped_by)
+        ));
+    }
     if answer.limits.is_empty() {
         part.line("No limit is met.");
     } else {
@@ -149,10 +154,6 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         let name = "peak power before the work";
         add(name, w, b.power_w, b.corrected_power_w, b.rpm);
     }
-    if p.electric_power_w > 0.0 {
-        let name = "electric share (uncorrected)";
-        add(name, w, p.electric_power_w, p.electric_power_w, p.rpm);
-    }
     let there = &answer.at_peak;
     let mut facts = vec![
         format!("IAT {}", units.show(What::Temperature, there.charge_k)),
@@ -167,26 +168,19 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     if let Some(duty) = there.injector_duty {
         facts.push(format!("injector duty {}", units.show(What::Percent, duty)));
     }
-    let mut part = document.at(Level::Answer);
-    part.table(table)
-        .space()
+    if p.electric_power_w > 0.0 {
+        facts.push(format!(
+            "electric share {} (uncorrected)",
+            units.show(What::Power, p.electric_power_w)
+        ));
+    }
+    document
+        .at(Level::Answer)
+        .table(table)
         .paragraph(format!("At the peak: {}.", facts.join(", ")));
-    let mut text = format!(
-        "Corrected: {}, factor {:.4}",
-        answer.correction.standard.name(),
-        answer.correction.factor
-    );
-    if !answer.correction.breaches.is_empty() {
-        text.push_str(", outside its stated range");
-    }
-    if !answer.peak_power_capped_by.is_empty() {
-        add!(
-            text,
-            ". Peak capped: {}",
-            listed(&answer.peak_power_capped_by)
-        );
-    }
-    part.paragraph(text + ".");
+    document
+        .at(Level::Brief)
+        .paragraph(answer.correction.brief());
 }
 
 fn curve(points: &[Point], units: Units) -> TextTable {
