@@ -366,7 +366,9 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let text = shop.well(&format!("{run} --reach 1MW")).out;
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
-        "Not reachable because of a limit: blower above its rated speed",
+        "1000 kW is out of reach; promise",
+        "A limit is in the way",
+        "blower above its rated speed",
         "short",
         "Tried: pulley",
         "90 % chance",
@@ -464,7 +466,7 @@ fn a_question_that_cannot_be_is_refused_with_what_could() {
     // One change has no pieces.
     let quote = shop
         .well("quote car.toml plan.toml --draws 50 --json")
-        .json("pullcast/quote/2");
+        .json("pullcast/quote/3");
     assert!(quote["interactions"].is_null());
 }
 

@@ -110,7 +110,7 @@ fn figures(answer: &Answer, units: Units) -> TextTable {
     let (before, after, expected) = (&answer.before, &answer.after, &answer.expected);
     let mut table = TextTable::new("lrrr");
     table.head(["", "expect", "9 in 10", "before"]);
-    let middle = |what, span: &Span| units.told(what, span).1;
+    let middle = |what, span: &Span| units.show(what, span.p50);
     let mut both = |name: &str, what, of: PeakOf| {
         let (range, expect) = units.told(what, of(after));
         table.row([name.to_owned(), expect, range, middle(what, of(before))]);
