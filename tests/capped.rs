@@ -65,7 +65,7 @@ fn injectors_too_small_for_the_plan_cap_the_prediction_and_say_from_where() {
     }
     let text = flat(&shop.well("predict car.toml --plan plan.toml").out);
     for part in [
-        "That peak is capped: injectors at their duty limit",
+        "The peak is capped: injectors at their duty limit",
         "It caps the power. Larger injectors or more rail pressure.",
         "do not make this pull",
         "duty",
@@ -100,7 +100,7 @@ fn injectors_too_small_for_the_plan_cap_the_prediction_and_say_from_where() {
 fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     let shop = shop(INJECTORS);
     let run = "quote car.toml plan.toml --draws 60 --seed 3";
-    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/2");
+    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/3");
     assert_eq!(document["promise"]["capped_by"], serde_json::json!([LEAN]));
     let line = limit(&document, LEAN).expect("the limit");
     assert_eq!(line["caps_power"], true);
@@ -126,7 +126,7 @@ fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     assert!(expected("boost_pa") > 10e3 && expected("charge_k") > 300.0);
     let text = flat(&shop.well(run).out);
     for part in [
-        "That peak is capped: injectors",
+        "The peak is capped: injectors",
         "lean mixture: ",
         "fuel pump and lines: whether they carry the fuel",
         "clutch and gearbox: whether they hold the torque",

@@ -232,7 +232,7 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
     let first = shop.well(&format!("{run} --json"));
     let second = shop.well(&format!("{run} --json"));
     assert_eq!(first.out, second.out);
-    let document = first.json("pullcast/quote/2");
+    let document = first.json("pullcast/quote/3");
     let span = |value: &Value| ["p5", "p50", "p95"].map(|p| value[p].as_f64().expect("a number"));
     for value in [
         &document["after"]["power_w"],
@@ -250,12 +250,17 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
     let other = shop.well("quote car.toml plan.toml --visit visit.toml --draws 60 --seed 8 --json");
     assert_ne!(first.out, other.out);
     let text = shop.well(run).out;
+    assert!(text.starts_with("Promise "), "{text}");
+    let sure = |of: &Value| of["promise"]["sure"]["power_w"].as_f64().expect("a number");
+    let [low, middle, _] = span(&document["promise"]["power_w"]);
+    assert!(low < sure(&document) && sure(&document) < middle);
+    assert_eq!(document["promise"]["sure"]["chance"], 0.9);
     for part in [
         "peak power, uncorrected",
         "SAE J1349",
-        "gain the drums will show against the reading before",
+        "gain the drums will show over the baseline reading",
         "2 measured pulls",
-        "What widens the gain",
+        "What widens the range of the gain",
         "Not included",
         "carbon monoxide",
         "overboost",
@@ -545,7 +550,7 @@ fn an_electric_axle_is_read_on_the_drums_left_uncorrected_and_cautioned() {
         .well("quote car.toml plan.toml --weather weather.toml --draws 60")
         .out;
     assert!(
-        text.contains("high voltage") && text.contains("never corrected"),
+        text.contains("high voltage") && text.contains("electric share (uncorrected)"),
         "{text}"
     );
 }

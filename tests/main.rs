@@ -8,6 +8,7 @@ mod car_file;
 mod command_line;
 mod compare;
 mod compare_trials;
+mod counter;
 mod diagnose;
 mod driveline_laws;
 mod drum_log_maker;

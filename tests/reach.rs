@@ -248,7 +248,7 @@ fn pieces_that_need_each_other_count_as_one() {
     let (sheet, plan) = estate();
     let question = question(&sheet, &with_pulley(&plan, 1.1)).interactions();
     let found = question.expect("pulls").expect("pieces");
-    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.changes.clone()).collect();
+    let places: Vec<Vec<usize>> = found.pieces.iter().map(|p| p.places.clone()).collect();
     assert_eq!(places, [vec![1, 2, 4], vec![3]]);
     let mut twice = plan.clone();
     twice.changes.push(plan.changes[2].clone());
@@ -258,7 +258,7 @@ fn pieces_that_need_each_other_count_as_one() {
         .expect("pieces")
         .pieces
         .into_iter()
-        .map(|p| p.changes)
+        .map(|p| p.places)
         .collect();
     assert_eq!(places, [vec![1, 2], vec![3, 4]]);
 }
@@ -276,7 +276,7 @@ fn a_part_put_in_twice_counts_once_and_what_adds_up_counts_apart() {
         let plan = plan.unwrap_or_else(|p| panic!("{p}")).0.plan;
         let found = question(&sheet, &plan).interactions().expect("pulls");
         let pieces = found.expect("pieces").pieces;
-        pieces.into_iter().map(|p| p.changes).collect::<Vec<_>>()
+        pieces.into_iter().map(|p| p.places).collect::<Vec<_>>()
     };
     for (kind, first, second) in [
         (
@@ -370,7 +370,9 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let text = shop.well(&format!("{run} --reach 1MW")).out;
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
-        "Not reachable because of a limit: blower above its rated speed",
+        "1000 kW is out of reach; promise",
+        "A limit is in the way",
+        "blower above its rated speed",
         "short",
         "Tried: pulley",
         "90 % chance",
@@ -468,7 +470,7 @@ fn a_question_that_cannot_be_is_refused_with_what_could() {
     // One change has no pieces.
     let quote = shop
         .well("quote car.toml plan.toml --draws 50 --json")
-        .json("pullcast/quote/2");
+        .json("pullcast/quote/3");
     assert!(quote["interactions"].is_null());
 }
 

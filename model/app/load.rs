@@ -6,7 +6,7 @@ use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
 use pullcast::belief::prior::Prior;
-use pullcast::dyno::Setup;
+use pullcast::belief::sheet::Sheet;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
@@ -253,7 +253,7 @@ impl From<Air> for basis::Air {
 
 /// A car on its drums, the work planned for it if any, and the air.
 pub(crate) struct Subject {
-    pub(crate) setup: Setup,
+    pub(crate) sheet: Sheet,
     pub(crate) plan: Option<Plan<Prior>>,
     pub(crate) air: basis::Air,
 }
@@ -293,7 +293,7 @@ pub(crate) fn subject(
     let plan = plan.map(read).transpose()?;
     let air = air.map(read).transpose()?;
     Ok(Subject {
-        setup: read(car)?.sheet.centre,
+        sheet: read(car)?.sheet,
         plan: plan.map(|file| file.plan),
         air: air.map_or_else(basis::Air::reference, Into::into),
     })

@@ -4,19 +4,22 @@ use crate::args::{PredictArgs, RowArgs};
 use crate::load::{self, Files};
 use crate::output::{Failure, Output, write_file};
 use pullcast::ask::WorkError;
+use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::predict::{PredictError, Question, Row};
 use pullcast::report::predict::csv;
+use pullcast::report::{Stamp, Stamped};
 
 pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::of("predict");
     files.output(args.csv.as_deref(), args.force);
     let subject = load::subject(files, &args.car, args.plan(), args.weather.as_deref(), out)?;
+    let day = subject.air.day;
     let question = Question {
         start: args.start.asked(),
         standard: args.correction.standard,
         mechanical_efficiency: args.correction.mechanical_efficiency,
         row: args.row.asked(),
-        ..Question::new(&subject.setup, subject.plan.as_ref(), subject.air)
+        ..Question::new(&subject.sheet.centre, subject.plan.as_ref(), subject.air)
     };
     let answer = question.answer().map_err(|error| match error {
         PredictError::Work(WorkError::NoElectricAxle) => load::no_electric_axle(),
@@ -24,10 +27,19 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
         _ => Failure::Gate(error.to_string()),
     })?;
     if let Some(path) = &args.csv {
-        write_file(path, &csv(&answer), args.force)?;
+        write_file(path, &csv(&answer, out.units), args.force)?;
         out.note(&format!("curve written to {}", path.display()));
     }
-    out.report(&answer)
+    let mut inputs = Fingerprint::of(&subject.sheet)
+        .plan(subject.plan.as_ref())
+        .air(Some(&day))
+        .and("start", &args.start.asked())
+        .and("row", &args.row.asked());
+    inputs = args.correction.named(inputs);
+    out.report(&Stamped {
+        report: answer,
+        made_by: Stamp::new(inputs.name(), None, args.date.clone()),
+    })
 }
 
 impl RowArgs {

@@ -4,12 +4,14 @@ use crate::args::{QuoteArgs, ReachArgs};
 use crate::fit;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output};
+use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
 use pullcast::files::Problem;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
+use pullcast::report::{Stamp, Stamped};
 
 pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::of("quote");
@@ -22,6 +24,20 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;
 
+    let mut inputs = Fingerprint::of(&car.sheet)
+        .plan(Some(&plan))
+        .air(weather.as_ref().map(|air| &air.day))
+        .and("draws", &args.draws)
+        .and(
+            "reach",
+            &(
+                args.reach.reach,
+                args.reach.by,
+                args.reach.chance,
+                args.reach.corrected,
+            ),
+        );
+    inputs = args.correction.named(inputs);
     let done = if visits.is_empty() {
         None
     } else {
@@ -40,11 +56,14 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         seed: args.seed,
         ..Question::new(sheet, &plan, visits, weather.map(Into::into))
     };
+    let inputs = inputs.visits(visits).name();
+    let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
     let fit = done.as_ref().map(|done| done.report.clone());
     let of_recordings = done.iter().flat_map(|done| done.warnings.iter());
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
-        return reach(&question, (target_w, by), &args.reach, fit, out);
+        let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
+        return out.report(&Stamped { report, made_by });
     }
     let answer = out
         .metered("draws", |progress| question.answer_telling(progress))
@@ -53,11 +72,12 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
             _ => Failure::Gate(error.to_string()),
         })?;
     let gate = answer.gate;
-    out.report(&QuoteReport {
+    let report = QuoteReport {
         answer,
         fit,
         warnings: warnings.iter().chain(of_recordings).map(warning).collect(),
-    })?;
+    };
+    out.report(&Stamped { report, made_by })?;
     match gate {
         Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
             "{:.0} % of the draws could not make the pull",
@@ -82,7 +102,7 @@ fn reach(
     args: &ReachArgs,
     fit: Option<FitReport>,
     out: Output,
-) -> Result<(), Failure> {
+) -> Result<ReachReport, Failure> {
     let reach = Reach {
         question,
         dial,
@@ -101,5 +121,5 @@ fn reach(
             | ReachError::OutsideRange { .. } => Failure::Usage(error.to_string()),
             _ => Failure::Gate(error.to_string()),
         })?;
-    out.report(&ReachReport { answer, fit })
+    Ok(ReachReport { answer, fit })
 }

@@ -15,7 +15,7 @@ pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
         out,
     )?;
     let question = Question {
-        setup: &subject.setup,
+        setup: &subject.sheet.centre,
         plan: subject.plan.as_ref(),
         air: subject.air.clone(),
         rpm: args.rpm,

@@ -135,6 +135,55 @@ pub fn of_car(car: &Car, top_m_s: f64) -> Vec<Caution> {
         .collect()
 }
 
+/// The two to four that this build calls for, worst first; the last is about the drums, as before every pull.
+pub fn called_for(all: &[Caution]) -> Vec<Caution> {
+    let place = |caution: &&Caution| caution.caution.place();
+    let mut ranked: Vec<&Caution> = all.iter().filter(|c| place(c).is_some()).collect();
+    ranked.sort_by_key(place);
+    if ranked
+        .iter()
+        .any(|c| c.caution == Hazard::Limit(Danger::TyreSpeed))
+    {
+        ranked.retain(|c| c.caution != Hazard::Tyres);
+    }
+    // What may kill who touches it is never crowded out.
+    let voltage = ranked.iter().position(|c| c.caution == Hazard::HighVoltage);
+    if let Some(at) = voltage.filter(|at| *at >= MOST_OWN) {
+        ranked.swap(at, MOST_OWN - 1);
+    }
+    let drums = all.iter().filter(|c| c.caution == Hazard::DrumsAndStraps);
+    ranked
+        .into_iter()
+        .take(MOST_OWN)
+        .chain(drums)
+        .copied()
+        .collect()
+}
+
+/// Most cautions of the build's own in the short list.
+const MOST_OWN: usize = 3;
+
+impl Hazard {
+    /// Place among what a build calls for, worst first; none for what holds for every pull.
+    fn place(self) -> Option<u8> {
+        Some(match self {
+            Self::Limit(Danger::LeanMixture) => 0,
+            Self::Limit(Danger::TyreSpeed) => 1,
+            Self::Limit(Danger::SpinningTyres | Danger::SlippingClutch) => 2,
+            Self::Limit(Danger::EngineParts | Danger::HotMotor) => 3,
+            Self::NitrousOxide => 4,
+            Self::Overboost => 5,
+            Self::Tyres => 6,
+            Self::HighVoltage => 7,
+            Self::WaterMethanol => 8,
+            Self::Fuel => 9,
+            Self::Turbocharger => 10,
+            Self::BlowerBelt => 11,
+            Self::DrumsAndStraps | Self::ExhaustGas | Self::Rules => return None,
+        })
+    }
+}
+
 /// What a quote does not look at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -8,6 +8,7 @@ pub mod cautions;
 pub mod compare;
 pub mod correct;
 pub mod diagnose;
+pub mod fingerprint;
 pub mod fit;
 pub mod guard;
 pub mod inertia;

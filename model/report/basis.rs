@@ -4,6 +4,7 @@
 
 use super::number::{Units, What};
 pub use crate::ask::basis::{AirSource, Corrected, ElectricStart, Weather, subject_of};
+use crate::dyno::correction::Breach;
 use std::fmt;
 
 impl fmt::Display for AirSource {
@@ -25,7 +26,10 @@ impl Weather {
             units.show(What::Temperature, self.temperature_k),
             units.show(What::Percent, self.relative_humidity),
             units.show(What::Density, self.density_kg_m3),
-            self.source
+            match &self.source {
+                AirSource::Reference => units.constants(&self.source.to_string()),
+                named => named.to_string(),
+            }
         )
     }
 }
@@ -35,7 +39,7 @@ impl ElectricStart {
     pub fn line(&self, units: Units) -> String {
         if self.on {
             format!(
-                "on, its battery at {} when the pull starts",
+                "on, battery level {} at the start of the pull",
                 units.show(What::Percent, self.charge)
             )
         } else {
@@ -46,18 +50,56 @@ impl ElectricStart {
 
 impl Corrected {
     /// Name, reference air and factor in one line.
-    pub fn line(&self) -> String {
+    pub fn line(&self, units: Units) -> String {
         format!(
             "{} (reference: {}), factor {:.4}",
             self.standard.name(),
-            self.standard.reference(),
+            units.constants(self.standard.reference()),
             self.factor
         )
     }
 
+    /// Name and factor alone, and whether the day is outside what the standard was made for.
+    pub(super) fn brief(&self) -> String {
+        let outside = if self.breaches.is_empty() {
+            ""
+        } else {
+            ", outside its stated range"
+        };
+        let name = self.standard.name();
+        format!("Corrected: {name}, factor {:.4}{outside}.", self.factor)
+    }
+
     /// One point per limit of the standard that is exceeded.
-    pub fn breach_points(&self) -> Vec<String> {
-        let told = |breach| format!("outside what the standard states: {breach}");
+    pub fn breach_points(&self, units: Units) -> Vec<String> {
+        let told = |breach| {
+            format!(
+                "outside what the standard states: {}",
+                breached(breach, units)
+            )
+        };
         self.breaches.iter().map(told).collect()
+    }
+}
+
+/// A limit of a standard that is exceeded.
+pub(super) fn breached(breach: &Breach, units: Units) -> String {
+    let outside = |what, name, value, (low, high): (f64, f64)| {
+        format!(
+            "{name} {} is outside the stated {} to {}",
+            units.show(what, value),
+            units.cell(what, low),
+            units.show(what, high)
+        )
+    };
+    match *breach {
+        Breach::Temperature {
+            temperature_k,
+            range_k,
+        } => outside(What::Temperature, "air temperature", temperature_k, range_k),
+        Breach::DryPressure { dry_pa, range_pa } => {
+            outside(What::Pressure, "dry pressure", dry_pa, range_pa)
+        }
+        other => other.to_string(),
     }
 }

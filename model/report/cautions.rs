@@ -4,6 +4,7 @@
 //! have `{speed}`, or `{rating}` for one that tyres are rated for.
 
 use super::number::{Units, What};
+use super::{Document, Level};
 use crate::ask::cautions::{self, Hazard, NotIncluded};
 use crate::car::Danger;
 use serde::Serialize;
@@ -18,15 +19,12 @@ pub struct Caution {
 }
 
 impl cautions::Caution {
-    /// In words, a speed in both units: whoever reads it may be used to either.
-    pub(super) fn point(&self) -> String {
-        self.sentence(|m_s| {
-            format!(
-                "{} ({})",
-                Units::Metric.show(What::Speed, m_s),
-                Units::Shop.show(What::Speed, m_s)
-            )
-        })
+    /// In one line of a terminal.
+    fn brief(&self, units: Units) -> String {
+        let speed = self
+            .speed_m_s
+            .map_or_else(String::new, |m_s| units.show(What::Speed, m_s));
+        brief(self.caution).replace("{speed}", &speed)
     }
 
     /// In words, a speed in these units.
@@ -40,6 +38,76 @@ impl cautions::Caution {
             &self.speed_m_s.map_or_else(String::new, speed),
         );
         format!("{}: {}", caution.about, caution.text)
+    }
+}
+
+/// The few that this build calls for, in a line each where only the answer is shown, and the full list among the details.
+pub(super) fn add(document: &mut Document, all: &[cautions::Caution], units: Units) {
+    let few = cautions::called_for(all);
+    document
+        .at(Level::Brief)
+        .section("Before the pull:")
+        .list(few.iter().map(|caution| caution.brief(units)));
+    document
+        .at(Level::Detail)
+        .space()
+        .section("Before the pull")
+        .list(all.iter().map(|caution| caution.point_in(units)));
+}
+
+/// The cautions that matter most, each in a line.
+pub(super) fn most(all: &[cautions::Caution], most: usize, units: Units) -> Vec<String> {
+    let few = cautions::called_for(all);
+    few.iter()
+        .take(most)
+        .map(|caution| caution.brief(units))
+        .collect()
+}
+
+/// What to mind, in a line of 76 characters at most.
+const fn brief(hazard: Hazard) -> &'static str {
+    match hazard {
+        Hazard::Limit(Danger::LeanMixture) => {
+            "Goes lean: out of fuel supply. Do not run this pull until that is fixed."
+        }
+        Hazard::Limit(Danger::TyreSpeed) => {
+            "Tyres are rated for {speed} and would go past it: lift before that."
+        }
+        Hazard::Limit(Danger::SpinningTyres) => {
+            "Tyres reach the limit of their grip: lift at once if they spin."
+        }
+        Hazard::Limit(Danger::SlippingClutch) => {
+            "The clutch would slip and burn: lift at once if the engine flares."
+        }
+        Hazard::Limit(Danger::EngineParts) => {
+            "EGT, cylinder pressure or piston speed past its threshold: see --details."
+        }
+        Hazard::Limit(Danger::HotMotor) => {
+            "Motor would overheat: shorter pulls, longer rests, log its temperature."
+        }
+        Hazard::DrumsAndStraps => {
+            "Check straps, chocks, exhaust extraction and CO alarm; nobody near the car."
+        }
+        Hazard::Tyres => "Tyres will see {speed}: rated for it, undamaged, at road pressure?",
+        Hazard::ExhaustGas => "Full-load exhaust holds carbon monoxide: extract it at the pipe.",
+        Hazard::Fuel => "Look for fuel leaks at pressure first; extinguisher within reach.",
+        Hazard::Overboost => {
+            "Boost: step up to full load, log boost, AFR and knock, stop at any knock."
+        }
+        Hazard::Turbocharger => {
+            "Turbine and manifold glow after a pull: let it idle before shut-off."
+        }
+        Hazard::BlowerBelt => "Guard the blower belt and stay out of its plane.",
+        Hazard::NitrousOxide => {
+            "Nitrous: smallest jet first; a nozzle short of fuel melts pistons."
+        }
+        Hazard::WaterMethanol => {
+            "Methanol is poisonous and burns unseen; spark must drop if the spray stops."
+        }
+        Hazard::HighVoltage => {
+            "High voltage: only qualified people open or isolate the electric axle."
+        }
+        Hazard::Rules => "Local codes and the makers' limits come first.",
     }
 }
 
@@ -99,7 +167,7 @@ pub(super) const fn words(hazard: Hazard) -> (&'static str, &'static str) {
         Hazard::NitrousOxide => (
             "nitrous oxide",
             "Start with the smallest jet and log mixture and knock; a nozzle that loses its fuel melts pistons. \
-            Bottle upright, below 50 °C, its vent led outside; the gas puts people to sleep without warning.",
+            Bottle upright and out of the sun, its vent led outside; the gas puts people to sleep without warning.",
         ),
         Hazard::WaterMethanol => (
             "water-methanol",
@@ -176,73 +244,22 @@ impl NotIncluded {
     }
 }
 
-/// The cautions that matter most, each in one line: what a limit of this pull brings first, then by how many people or parts it can hurt.
-pub(super) fn brief(cautions: &[cautions::Caution], most: usize, units: Units) -> Vec<String> {
-    const ORDER: [Hazard; 11] = [
-        Hazard::DrumsAndStraps,
-        Hazard::HighVoltage,
-        Hazard::NitrousOxide,
-        Hazard::Overboost,
-        Hazard::WaterMethanol,
-        Hazard::Tyres,
-        Hazard::ExhaustGas,
-        Hazard::Fuel,
-        Hazard::Turbocharger,
-        Hazard::BlowerBelt,
-        Hazard::Rules,
-    ];
-    let place = |caution: &&cautions::Caution| {
-        let standing = ORDER.iter().position(|hazard| *hazard == caution.caution);
-        standing.map_or(0, |place| place + 1)
-    };
-    let mut sorted: Vec<&cautions::Caution> = cautions.iter().collect();
-    sorted.sort_by_key(place);
-    let speed = |m_s| units.show(What::Speed, m_s);
-    sorted
-        .into_iter()
-        .take(most)
-        .map(|caution| {
-            let speed = caution.speed_m_s.map_or_else(String::new, speed);
-            in_a_line(caution.caution).replace("{speed}", &speed)
-        })
-        .collect()
-}
+#[cfg(test)]
+mod tests {
+    use super::*;
 
-/// A caution in one line.
-const fn in_a_line(hazard: Hazard) -> &'static str {
-    match hazard {
-        Hazard::Limit(Danger::LeanMixture) => {
-            "fuel runs short and the engine goes lean: do not make this pull"
+    #[test]
+    fn every_caution_has_a_line_of_its_own_that_fits() {
+        let dangers = Danger::all().map(Hazard::Limit);
+        for caution in Hazard::STANDING.into_iter().chain(dangers) {
+            let caution = cautions::Caution {
+                caution,
+                speed_m_s: Some(77.0),
+            };
+            for units in [Units::Metric, Units::Shop] {
+                let line = caution.brief(units);
+                assert!(line.chars().count() <= 76, "{line}");
+            }
         }
-        Hazard::Limit(Danger::TyreSpeed) => {
-            "tyres rated for {speed} would turn faster: end the pull below it"
-        }
-        Hazard::Limit(Danger::SpinningTyres) => {
-            "the tyres may spin on the drums: lift at once if they do"
-        }
-        Hazard::Limit(Danger::SlippingClutch) => {
-            "the clutch may slip and the engine flare: lift at once"
-        }
-        Hazard::Limit(Danger::EngineParts) => {
-            "past the usual limits: ask the makers what the engine parts take"
-        }
-        Hazard::Limit(Danger::HotMotor) => {
-            "the electric motor would overheat: shorter pulls, longer rests, log its temperature"
-        }
-        Hazard::DrumsAndStraps => {
-            "nobody near the car while the drums turn; check straps and chocks first"
-        }
-        Hazard::Tyres => "tyres rated for {speed}, undamaged, at road pressure",
-        Hazard::ExhaustGas => "extract the exhaust at the pipe, with a CO alarm in the cell",
-        Hazard::Fuel => "check for fuel leaks; extinguisher within reach",
-        Hazard::Overboost => "raise load in steps; stop at the first sign of detonation",
-        Hazard::Turbocharger => "the turbo glows after a pull: nothing near it that burns",
-        Hazard::BlowerBelt => "guard the blower belt and keep out of its plane",
-        Hazard::NitrousOxide => "nitrous: smallest jet first, mixture and knock logged",
-        Hazard::WaterMethanol => {
-            "methanol is poisonous and its flame invisible: gloves, water at hand"
-        }
-        Hazard::HighVoltage => "high voltage, also when switched off: qualified people only",
-        Hazard::Rules => "local codes and the makers' limits come first",
     }
 }

@@ -43,7 +43,7 @@ pub enum Level {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum Content {
-    /// The document's name.
+    /// The document's name: what it says in one line.
     Title {
         /// Its words.
         text: String,
@@ -252,7 +252,7 @@ mod tests {
             .line("end");
         assert_eq!(
             document.text(),
-            "Pull\n----\nIt made the pull.\n\nLimits\n  - belt slip\n  power  7.5\nRig:  one drum\nend\n"
+            "Pull\nIt made the pull.\n\nLimits\n  - belt slip\n  power  7.5\nRig:  one drum\nend\n"
         );
     }
 

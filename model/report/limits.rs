@@ -33,6 +33,17 @@ impl Met {
 impl LimitLine {
     /// With its speeds, its share and its remedy.
     pub fn point(&self, units: Units) -> String {
+        let text = self.fact(units);
+        let capped = if self.caps_power {
+            " It caps the power."
+        } else {
+            ""
+        };
+        format!("{text}.{capped} {}", self.limit.remedy())
+    }
+
+    /// With its speeds and its share.
+    fn fact(&self, units: Units) -> String {
         let mut text = self.limit.words().to_owned();
         if let (Some(from), Some(to)) = (self.from_rpm, self.to_rpm) {
             let (first, last) = (units.cell(What::Rpm, from), units.show(What::Rpm, to));
@@ -49,13 +60,47 @@ impl LimitLine {
                 add!(text, " ({:.0} % of the draws)", 100.0 * share);
             }
         }
-        let capped = if self.caps_power {
-            " It caps the power."
-        } else {
-            ""
-        };
-        format!("{text}.{capped} {}", self.limit.remedy())
+        text
     }
+}
+
+/// Most limits that an answer names.
+const MOST_NAMED: usize = 3;
+/// Share of the draws below which a limit waits for the details.
+const SELDOM: f64 = 0.05;
+
+/// The limits of an answer in short: those that endanger or cap first, the rest counted.
+pub(super) fn brief(limits: &[LimitLine], capping: &[Limit]) -> String {
+    if limits.is_empty() {
+        return "Limits met: none.".to_owned();
+    }
+    let weight = |line: &&LimitLine| match line.limit {
+        Met::Stalled => 0,
+        Met::Limit(limit) if limit.danger().is_some() => 1,
+        Met::Limit(limit) if limit.caps_power() => 2,
+        Met::Limit(_) => 3,
+    };
+    let often = |line: &&LimitLine| line.share_of_draws.is_none_or(|share| share >= SELDOM);
+    let mut named: Vec<&LimitLine> = limits.iter().filter(often).collect();
+    named.sort_by_key(weight);
+    named.truncate(MOST_NAMED);
+    let word = |line: &&LimitLine| {
+        let caps = |limit: &Limit| Met::Limit(*limit) == line.limit;
+        let words = line.limit.words().trim_end_matches(" (advisory)");
+        if capping.iter().any(caps) {
+            format!("{words} (caps the peak)")
+        } else if let Some(share) = line.share_of_draws.filter(|share| *share < 0.5) {
+            format!("{words} ({:.0} % chance)", 100.0 * share)
+        } else {
+            words.to_owned()
+        }
+    };
+    let mut words: Vec<String> = named.iter().map(word).collect();
+    let rest = limits.len() - named.len();
+    if rest > 0 {
+        words.push(format!("{rest} more"));
+    }
+    format!("Limits met: {}.", words.join("; "))
 }
 
 /// What caps a peak, one after the other.

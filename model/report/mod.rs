@@ -34,6 +34,7 @@ pub mod reach;
 pub mod reduce;
 mod sequence;
 mod site;
+pub mod stamp;
 pub mod starter;
 pub mod table;
 pub mod terminal;
@@ -42,6 +43,7 @@ mod words;
 
 pub use document::{Document, Level};
 pub use number::{Span, Units, What};
+pub use stamp::{Stamp, Stamped};
 pub use terminal::View;
 
 use serde::Serialize;

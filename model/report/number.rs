@@ -128,9 +128,9 @@ impl What {
             Self::Ratio => row("", "", None, Fixed(3)),
             Self::Octane => row("", "", None, Fixed(1)),
             Self::Percent => row("%", "%", None, Fixed(1)),
-            Self::Acceleration => row("m/s²", "m/s²", None, Fixed(2)),
-            Self::Inertia => row("kg m²", "kg m²", None, Fixed(3)),
-            Self::Mass => row("kg", "kg", None, BySize(100.0)),
+            Self::Acceleration => row("m/s²", "ft/s²", None, Fixed(2)),
+            Self::Inertia => row("kg m²", "lb ft²", Some(Dimension::Inertia), Fixed(3)),
+            Self::Mass => row("kg", "lb", Some(Dimension::Mass), BySize(100.0)),
             Self::Time => row("s", "s", None, Fixed(2)),
         }
     }
@@ -169,6 +169,7 @@ impl Units {
         match (self.unit(what), what) {
             (Some(unit), _) => unit.from_si(inside),
             (None, What::Percent) => 100.0 * inside,
+            (None, What::Acceleration) if self == Self::Shop => inside / FOOT_M,
             (None, What::PeakRpm) => PEAK_RPM * (inside / PEAK_RPM).round(),
             (None, _) => inside,
         }
@@ -194,6 +195,40 @@ impl Units {
             without_sign_of_zero(format!("{value:+.decimals$}")),
             self.symbol(what),
         )
+    }
+
+    /// A fixed sentence whose kPa and °C are said in these units.
+    pub fn constants(self, text: &str) -> String {
+        let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();
+        for i in 1..words.len() {
+            let unit = words[i].trim_end_matches([',', ';', ')', '.']);
+            let (what, inside): (_, fn(f64) -> f64) = match unit {
+                "kPa" => (What::Pressure, |x| 1e3 * x),
+                "°C" => (What::Temperature, |x| x + 273.15),
+                _ => continue,
+            };
+            if self == Self::Metric {
+                continue;
+            }
+            // A metric equivalent in brackets behind the unit asked for is dropped.
+            if words[i - 1].starts_with('(') {
+                let ending = words[i].trim_start_matches(unit).trim_start_matches(')');
+                words[i] = ending.to_owned();
+                words[i - 1] = String::new();
+                continue;
+            }
+            let Ok(number) = words[i - 1].parse() else {
+                continue;
+            };
+            let ending = words[i][unit.len()..].to_owned();
+            words[i - 1] = self.cell(what, inside(number));
+            words[i] = format!("{}{ending}", self.symbol(what));
+        }
+        let text = words.join(" ");
+        text.split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" ")
+            .replace(" ,", ",")
     }
 
     /// `361 to 389 kW (middle 375)`.
@@ -268,6 +303,9 @@ fn without_sign_of_zero(text: String) -> String {
     }
 }
 
+/// A foot, m (exact by definition).
+const FOOT_M: f64 = 0.3048;
+
 /// Step in which the engine speed of a peak is told.
 const PEAK_RPM: f64 = 50.0;
 
@@ -317,7 +355,7 @@ mod tests {
                 .iter()
                 .filter(|what| units.unit(**what).is_some())
                 .count();
-            assert_eq!(converted, 11, "{units:?}");
+            assert_eq!(converted, 13, "{units:?}");
         }
     }
 
@@ -351,6 +389,21 @@ mod tests {
         assert_eq!(
             Units::Metric.range_of_change(What::Percent, &span(-0.012, 0.013, 0.041)),
             "-1.2 to +4.1 % (middle +1.3)"
+        );
+    }
+
+    #[test]
+    fn a_fixed_sentence_is_said_in_either_unit() {
+        let text = "reference: 99 kPa dry, 25 °C; 60 °F";
+        assert_eq!(Units::Metric.constants(text), text);
+        // 99 kPa over 6.894757 kPa (a pound-force on a square inch).
+        assert_eq!(
+            Units::Shop.constants(text),
+            "reference: 14.4 psi dry, 77.0 °F; 60 °F"
+        );
+        assert_eq!(
+            Units::Shop.constants("29.92 inHg (101.32 kPa) dry, 60 °F (15.6 °C)"),
+            "29.92 inHg dry, 60 °F"
         );
     }
 

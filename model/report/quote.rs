@@ -1,17 +1,16 @@
 //! The quote: the range to promise, what it stands on, what widens it, and what it leaves out.
 //!
-//! It is written to be read to a customer: the range first, the basis next, then everything that could make it untrue. It
-//! refuses to give a middle without its range.
+//! It is written to be read to a customer: the number to promise first, its range next, then what this build calls for; what stands behind it
+//! are details. It refuses to give a middle without its range.
 
 use super::chart::Row;
 use super::document::Document;
 use super::fit::{self, FitReport};
 use super::kind::kind_words;
-use super::limits::listed;
+use super::limits::{self, listed};
 use super::number::{Span, Units, What};
 use super::table::TextTable;
-use super::{Level, Report, interactions};
-use crate::ask::cautions::Caution;
+use super::{Level, Report, cautions, interactions};
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
 use crate::belief::parameter;
 use crate::files::Code;
@@ -44,85 +43,125 @@ pub struct Warning {
 const DRIVERS_TOLD: usize = 8;
 
 impl Report for QuoteReport {
-    const SCHEMA: &'static str = "pullcast/quote/2";
+    const SCHEMA: &'static str = "pullcast/quote/3";
 
     fn document(&self, units: Units) -> Document {
         let answer = &self.answer;
         let mut document = Document::new();
         document
             .at(Level::Answer)
-            .title(format!(
-                "Quote: {}, with {}",
-                answer.basis.car, answer.basis.plan
-            ))
-            .paragraph(promise(&answer.promise, units))
-            .space();
+            .title(promise(&answer.promise, units))
+            .paragraph(format!(
+                "{}, with {}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
+                capital(&answer.basis.car),
+                answer.basis.plan
+            ));
         if let Some(fit) = &self.fit {
-            document.append(fit::misfits(&fit.answer, units));
+            contradicted(&mut document, fit, units);
         }
-        peaks(&mut document, answer, units);
-        gains(&mut document, answer, units);
-        if let Some(found) = &answer.interactions {
-            document.append(interactions::document(found, &answer.basis.changes, units));
-            document.at(Level::Detail).space();
-        }
+        document.at(Level::Answer).table(figures(answer, units));
+        corrected(&mut document, answer);
         document
-            .at(Level::Detail)
-            .section("Power at the drums, uncorrected")
-            .power_chart(rows(answer), units)
-            .space()
-            .section("Basis")
-            .list(self.basis_points(units));
-        drivers(&mut document, answer);
-        let mut part = document.at(Level::Answer);
-        part.space();
-        if answer.limits.is_empty() {
-            part.line("No limit is met after the work.");
-        } else {
-            part.section("Limits met after the work")
-                .list(answer.limits.iter().map(|limit| limit.point(units)));
-        }
-        document
-            .at(Level::Detail)
-            .space()
-            .section("Not included")
-            .list(answer.not_included.iter().map(|what| what.words()));
-        document
-            .at(Level::Answer)
-            .space()
-            .section("Before the pull")
-            .list(answer.cautions.iter().map(Caution::point));
+            .at(Level::Brief)
+            .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
+        cautions::add(&mut document, &answer.cautions, units);
+        self.details(&mut document, units);
         document
     }
 }
 
+/// A text with its first letter large.
+pub(super) fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| {
+        first.to_uppercase().chain(letters).collect()
+    })
+}
+
+/// That the pulls contradict the car file, where somebody went on all the same.
+pub(super) fn contradicted(document: &mut Document, fit: &FitReport, units: Units) {
+    if fit.answer.misfits.is_empty() {
+        return;
+    }
+    document.at(Level::Brief).labelled(
+        "!!  ",
+        "The pulls contradict the car file: do not promise this.",
+        4,
+    );
+    for block in fit::misfits(&fit.answer, units).blocks {
+        document.push(Level::Detail, block.content);
+    }
+}
+
+/// The number to promise.
 fn promise(promise: &Promise, units: Units) -> String {
-    let (range, middle) = units.told(What::Power, &promise.power_w);
-    let (corrected, corrected_middle) = units.told(What::Power, &promise.corrected_power_w);
-    let (gain, gain_middle) = units.told_of_change(What::Power, &promise.gain_w);
-    let (share, share_middle) = units.told_of_change(What::Percent, &promise.gain);
-    let capped = if promise.capped_by.is_empty() {
-        String::new()
-    } else {
-        format!(" That peak is capped: {}.", listed(&promise.capped_by))
-    };
     format!(
-        "After this work the car should peak at {range} on the drums, uncorrected, most likely near {middle}; corrected by {}, \
-         that is {corrected}, most likely near {corrected_middle}. The work should add {gain} or {share} to what the car \
-         would read without it on the same day, most likely {gain_middle} or {share_middle}.{capped}",
-        promise.correction.name()
+        "Promise {} on the drums, uncorrected: {:.0} pulls in 10 should reach it.",
+        units.show(What::Power, promise.sure.power_w),
+        10.0 * promise.sure.chance
     )
 }
 
 /// A figure of a peak.
 type PeakOf = fn(&Peaks) -> &Span;
 
-/// Peaks before and after, and the correction they are stated in.
+/// What to expect, the range, and what stands before the work.
+fn figures(answer: &Answer, units: Units) -> TextTable {
+    let (before, after, expected) = (&answer.before, &answer.after, &answer.expected);
+    let mut table = TextTable::new("lrrr");
+    table.head(["", "expect", "9 in 10", "before"]);
+    let middle = |what, span: &Span| units.show(what, span.p50);
+    let mut both = |name: &str, what, of: PeakOf| {
+        let (range, expect) = units.told(what, of(after));
+        table.row([name.to_owned(), expect, range, middle(what, of(before))]);
+    };
+    both("peak power, uncorrected", What::Power, |p| &p.power_w);
+    both("peak power, corrected", What::Power, |p| {
+        &p.corrected_power_w
+    });
+    if electric(answer) {
+        both("electric share (uncorrected)", What::Power, |p| {
+            &p.electric_power_w
+        });
+    }
+    both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
+    let (gain, likely) = units.told_of_change(What::Power, &answer.promise.gain_w);
+    table.row(["gain on the same day", &likely, &gain, ""]);
+    let mut alone = |name: &str, what, span: &Span| {
+        let (range, expect) = units.told(what, span);
+        table.row([name.to_owned(), expect, range, String::new()]);
+    };
+    if expected.boost_pa.p50 > 0.0 {
+        alone("boost at the peak", What::Pressure, &expected.boost_pa);
+    }
+    alone(
+        "intake air (IAT) there",
+        What::Temperature,
+        &expected.charge_k,
+    );
+    if let Some(duty) = &expected.injector_duty {
+        alone("injector duty there", What::Percent, duty);
+    }
+    table
+}
+
+/// Whether an electric axle has a part in the reading.
+fn electric(answer: &Answer) -> bool {
+    answer.after.electric_power_w.p95 > 0.0
+}
+
+/// The correction by its name, and what stands against it.
+fn corrected(document: &mut Document, answer: &Answer) {
+    let correction = &answer.correction_after;
+    document.at(Level::Brief).paragraph(correction.brief());
+}
+
+/// Peaks before and after in full, and the correction they are stated in.
 fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let (before, after) = (&answer.before, &answer.after);
     let mut table = TextTable::new("l");
-    table.row(["", "before", "after"]);
-    let rows: [(_, _, PeakOf); 4] = [
+    table.head(["", "before", "after"]);
+    let mut rows: Vec<(_, _, PeakOf)> = vec![
         ("peak power, uncorrected", What::Power, |p| &p.power_w),
         ("peak power, corrected", What::Power, |p| {
             &p.corrected_power_w
@@ -130,6 +169,11 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         ("peak torque, uncorrected", What::Torque, |p| &p.torque_nm),
         ("at engine speed", What::PeakRpm, |p| &p.rpm),
     ];
+    if electric(answer) {
+        rows.push(("electric share (uncorrected)", What::Power, |p| {
+            &p.electric_power_w
+        }));
+    }
     for (name, what, of) in rows {
         table.row([
             name.to_owned(),
@@ -137,64 +181,50 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
             units.range(what, of(after)),
         ]);
     }
-    let electric = after.electric_power_w.p95 > 0.0;
-    if electric {
-        let share = |side: &Peaks| units.range(What::Power, &side.electric_power_w);
-        table.row([
-            "of it electric, never corrected".to_owned(),
-            share(before),
-            share(after),
-        ]);
-    }
     let correction = &answer.correction_after;
-    let mut part = document.at(Level::Answer);
-    part.line("If car, work and drums are as believed, nine readings in ten fall in these ranges.")
+    let mut part = document.at(Level::Detail);
+    part.space()
+        .section("Before and after, 9 pulls in 10")
         .table(table)
         .space()
-        .line(format!("Corrected by {}", correction.line()));
+        .line(format!("Corrected by {}", correction.line(units)));
     if (answer.correction_before.factor - correction.factor).abs() > 5e-5 {
         part.line(format!(
-            "  on the day of the pulls before, the factor was {:.4}",
+            "  On the day of the baseline pulls the factor was {:.4}.",
             answer.correction_before.factor
         ));
     }
-    part.list(correction.breach_points());
-    if electric {
-        let mut text = String::from("  the electric share is left as observed");
-        if correction.changes_power() {
-            add!(
-                text,
-                "; the factor would have changed it by {}",
-                units.show_change(What::Power, after.electric_not_added_w)
-            );
-        }
-        part.line(text);
+    part.list(correction.breach_points(units));
+    if electric(answer) && correction.changes_power() {
+        part.line(format!(
+            "  The electric share is left as read; the factor would have changed it by {}.",
+            units.show_change(What::Power, after.electric_not_added_w)
+        ));
     }
-    part.space();
 }
 
 fn gains(document: &mut Document, answer: &Answer, units: Units) {
     let share = |span| units.range_of_change(What::Percent, span);
     let against = if answer.basis.read_before_w.is_some() {
-        "against the reading before"
+        "the baseline reading"
     } else {
-        "against a pull before"
+        "a baseline pull"
     };
     let mut table = TextTable::new("l");
     table.row([
-        "gain of the car itself, power".to_owned(),
+        "power gain, same car and day".to_owned(),
         units.range_of_change(What::Power, &answer.gain_w),
     ]);
     table.row([String::new(), share(&answer.gain)]);
     table.row([
-        "gain of the car itself, torque".to_owned(),
+        "torque gain, same car and day".to_owned(),
         units.range_of_change(What::Torque, &answer.gain_nm),
     ]);
     table.row([
-        format!("gain the drums will show {against}"),
+        format!("gain the drums will show over {against}"),
         share(&answer.shown_gain),
     ]);
-    document.at(Level::Answer).table(table).space();
+    document.at(Level::Detail).space().table(table);
 }
 
 /// Every other engine speed: twice as many rows would show no more.
@@ -209,6 +239,45 @@ fn rows(answer: &Answer) -> Vec<Row> {
         .collect()
 }
 
+impl QuoteReport {
+    /// What stands behind the answer.
+    fn details(&self, document: &mut Document, units: Units) {
+        let answer = &self.answer;
+        peaks(document, answer, units);
+        gains(document, answer, units);
+        if let Some(found) = &answer.interactions {
+            document.at(Level::Detail).space();
+            document.append(interactions::document(found, units));
+        }
+        document
+            .at(Level::Detail)
+            .space()
+            .section("Power on the drums, uncorrected")
+            .power_chart(rows(answer), units)
+            .space()
+            .section("Basis")
+            .list(self.basis_points(units));
+        drivers(document, answer);
+        let mut part = document.at(Level::Detail);
+        part.space();
+        if answer.limits.is_empty() {
+            part.line("No limit is met after the work.");
+        } else {
+            if !answer.promise.capped_by.is_empty() {
+                part.line(format!(
+                    "The peak is capped: {}.",
+                    listed(&answer.promise.capped_by)
+                ));
+            }
+            part.section("Limits met after the work")
+                .list(answer.limits.iter().map(|limit| limit.point(units)));
+        }
+        part.space()
+            .section("Not included")
+            .list(answer.not_included.iter().map(|what| what.words()));
+    }
+}
+
 fn drivers(document: &mut Document, answer: &Answer) {
     if answer.drivers.is_empty() {
         return;
@@ -217,22 +286,22 @@ fn drivers(document: &mut Document, answer: &Answer) {
     document
         .at(Level::Detail)
         .space()
-        .section("What widens the gain; a number of car or plan would narrow it if measured")
-        .list(told.map(|driver| driver_point(driver, &answer.basis.changes)));
+        .section("What widens the range of the gain; measuring it would narrow the range")
+        .list(told.map(driver_point));
 }
 
-fn driver_point(driver: &Driver, changes: &[&str]) -> String {
+fn driver_point(driver: &Driver) -> String {
     let name = driver.number;
     let entry = parameter::find(name);
     let (number, meaning) = match (driver.origin, driver.change) {
         (DriverOrigin::Model, _) => (
             name.to_owned(),
-            "what the model may miss of a gain".to_owned(),
+            "how far the model may misjudge a gain".to_owned(),
         ),
-        (_, Some(place)) => {
-            let change = changes.get(place - 1).map_or("change", |id| kind_words(id));
+        (_, Some(change)) => {
+            let change = kind_words(change);
             (
-                format!("change {place}, {name}"),
+                format!("{change}, {name}"),
                 format!("{} of the {change}", name.replace('_', " ")),
             )
         }
@@ -245,9 +314,9 @@ fn driver_point(driver: &Driver, changes: &[&str]) -> String {
         .filter(|_| driver.origin == DriverOrigin::Default)
         .map_or_else(String::new, |e| format!(" ({})", e.basis));
     let direction = if driver.raises {
-        "more of it means more gain"
+        "more of it, more gain"
     } else {
-        "more of it means less gain"
+        "more of it, less gain"
     };
     format!(
         "{:.0} %  {meaning} [{number}], {}{basis}; {direction}",
@@ -261,9 +330,9 @@ pub(super) const fn origin(origin: DriverOrigin) -> &'static str {
     match origin {
         DriverOrigin::Given => "as given in the car file",
         DriverOrigin::Default => "a default",
-        DriverOrigin::Fitted => "as the fit left it",
+        DriverOrigin::Fitted => "fitted to the pulls",
         DriverOrigin::Plan => "from the plan",
-        DriverOrigin::Model => "and nothing measured before the work narrows it",
+        DriverOrigin::Model => "no baseline measurement narrows this",
     }
 }
 
@@ -274,13 +343,13 @@ impl QuoteReport {
         let mut points: Vec<String> = self.warnings.iter().map(odd).collect();
         points.push(match (&self.fit, basis.fitted) {
             (Some(fit), _) => format!(
-                "the car as calibrated on {} measured pull{}",
+                "the car calibrated on {} measured pull{}",
                 fit.answer.pulls.len(),
                 if fit.answer.pulls.len() == 1 { "" } else { "s" }
             ),
             (None, true) => "a fitted car file".to_owned(),
             (None, false) => {
-                "a car file without measured pulls: calibrate it on a visit to narrow the range"
+                "a car file without measured pulls; calibrate it on a visit to narrow the range"
                     .to_owned()
             }
         });
@@ -298,22 +367,22 @@ impl QuoteReport {
         }
         let share = |x| units.show(What::Percent, x);
         points.push(format!(
-            "drums repeat to {} from visit to visit and {} from pull to pull (one standard deviation)",
+            "readings repeat within {} from visit to visit and {} from pull to pull (one standard deviation)",
             share(basis.visit_repeatability),
             share(basis.pull_repeatability)
         ));
         points.push(format!(
-            "the model may miss {} of a gain (one standard deviation), whatever is measured before the work",
+            "the model may misjudge a gain by {} of it (one standard deviation), whatever is measured beforehand",
             share(basis.transfer)
         ));
         points.extend(basis.by_cycle.iter().map(|by| by.line(units)));
         points.push(format!(
-            "{} draws of car, work and drums together, seed {}",
+            "{} draws of car, parts and drums together, seed {}",
             basis.draws, basis.seed
         ));
         if basis.draws_failed > 0 {
             points.push(format!(
-                "{} draws could not make the pull and are left out",
+                "{} draws could not make the pull and were left out",
                 basis.draws_failed
             ));
         }
@@ -327,7 +396,7 @@ fn read_before(basis: &Basis, units: Units) -> Option<String> {
         .read_on
         .as_ref()
         .map_or_else(String::new, |on| format!(", {}", read_on(on)));
-    Some(format!("read before, uncorrected: {read}{on}"))
+    Some(format!("baseline reading, uncorrected: {read}{on}"))
 }
 
 fn read_on(on: &ReadOn) -> String {

@@ -4,10 +4,11 @@
 //! values tried stand below, so that nobody has to take one number on trust.
 
 use super::document::Document;
-use super::fit::{self, FitReport};
+use super::fit::FitReport;
 use super::number::{Units, What};
+use super::quote::{capital, contradicted};
 use super::table::TextTable;
-use super::{Level, Report};
+use super::{Level, Report, cautions, limits};
 use crate::ask::limits::Met;
 use crate::ask::quote::reach::{Bar, Spot};
 use crate::ask::quote::{Outcome, Reached};
@@ -54,16 +55,15 @@ impl Report for ReachReport {
         let mut document = Document::new();
         document
             .at(Level::Answer)
-            .title(format!(
-                "What it takes: {} of {}, with {}",
-                units.show(What::Power, reached.target_w),
-                reached.car,
-                reached.plan
-            ))
-            .paragraph(self.sentence(units))
-            .space();
+            .title(self.headline(units))
+            .paragraph(format!(
+                "{}, with {}. {}",
+                capital(&reached.car),
+                reached.plan,
+                self.sentence(units)
+            ));
         if let Some(fit) = &self.fit {
-            document.append(fit::misfits(&fit.answer, units));
+            contradicted(&mut document, fit, units);
         }
         if let Some(best) = reached.answer.best() {
             self.spot(&mut document, best, units);
@@ -99,6 +99,23 @@ impl ReachReport {
         }
     }
 
+    /// The number to promise and its chance, or that there is none.
+    fn headline(&self, units: Units) -> String {
+        let reached = &self.answer;
+        let Some(best) = reached.answer.best() else {
+            return "Not reachable: promise nothing with this plan.".to_owned();
+        };
+        let sure = units.show(What::Power, best.sure_w);
+        let figure = self.figure();
+        let chance = format!("{:.0} %", 100.0 * reached.chance);
+        if reached.answer.reachable() {
+            format!("Promise {sure} on the drums, {figure} ({chance} chance).")
+        } else {
+            let target = units.show(What::Power, reached.target_w);
+            format!("{target} is out of reach; promise {sure}, {figure} ({chance} chance).")
+        }
+    }
+
     fn sentence(&self, units: Units) -> String {
         let reached = &self.answer;
         let power = |w| units.show(What::Power, w);
@@ -115,8 +132,8 @@ impl ReachReport {
         };
         match &reached.answer {
             Outcome::AsPlanned(best) => format!(
-                "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {:.0} % chance, \
-                 where {chance} was asked for, and no limit is crossed.",
+                "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {:.0} % chance \
+                 ({chance} asked for), and no limit is crossed.",
                 value(best.value),
                 100.0 * best.chance
             ),
@@ -129,7 +146,7 @@ impl ReachReport {
             Outcome::Barred {
                 best: None, bar, ..
             } => format!(
-                "Not reachable because every value of the {number} from {} to {} crosses a limit. As planned, {}. {}",
+                "Every value of the {number} from {} to {} crosses a limit. As planned, {}. {}",
                 value(reached.range.0),
                 value(reached.range.1),
                 bar.words(units),
@@ -140,27 +157,27 @@ impl ReachReport {
                 from,
                 bar,
             } => format!(
-                "Not reachable because of a limit: {}, once the {number} is {}. Up to there, at {}, one gets {}. {}",
-                bar.words(units),
+                "A limit is in the way at {} ({number}): {}. At {} you get {}. {}",
                 value(*from),
+                bar.words(units),
                 value(best.value),
                 gets(best),
                 bar.limit.remedy()
             ),
             Outcome::OutOfRange { best } => format!(
-                "Not reachable because the {number} ends at {}: there one gets {}.",
+                "The {number} ends at {}; there you get {}.",
                 value(best.value),
                 gets(best)
             ),
             Outcome::Levels { best, over } => format!(
-                "Not reachable because power levels off: from {} to {} ({number}) it stays the same. There, as at {}, one gets {}.",
+                "Power levels off: from {} to {} ({number}) it stays the same. At {} you get {}.",
                 value(over.0),
                 value(over.1),
                 value(best.value),
                 gets(best)
             ),
             Outcome::Turns { best } => format!(
-                "Not reachable because power turns: from {} ({number}) both more and less give less. There one gets {}.",
+                "Power peaks at {} ({number}): more and less both give less. There you get {}.",
                 value(best.value),
                 gets(best)
             ),
@@ -189,17 +206,27 @@ impl ReachReport {
             table.row(["blower over engine speed".to_owned(), format!("{ratio:.3}")]);
         }
         table.row([
-            "charge there".to_owned(),
+            "intake air (IAT) there".to_owned(),
             units.show(What::Temperature, peak.charge_k),
         ]);
         let mut part = document.at(Level::Answer);
-        part.section(format!("At {}", self.value(spot.value, units)))
-            .table(table);
+        part.space()
+            .section(format!(
+                "At {}, 9 pulls in 10",
+                self.value(spot.value, units)
+            ))
+            .table(table)
+            .space();
+        document
+            .at(Level::Brief)
+            .paragraph(limits::brief(&spot.limits, &[]));
         if !spot.limits.is_empty() {
-            part.space()
-                .section("Limits met there, at the centre of the beliefs or in some draws")
+            document
+                .at(Level::Detail)
+                .section("Limits met there")
                 .list(spot.limits.iter().map(|limit| limit.point(units)));
         }
+        cautions::add(document, &spot.cautions, units);
     }
 
     fn trials(&self, units: Units) -> TextTable {
@@ -224,7 +251,7 @@ impl ReachReport {
     fn basis_points(&self, units: Units) -> Vec<String> {
         let reached = &self.answer;
         let car = match (&self.fit, reached.fitted) {
-            (Some(_), _) => "the car as calibrated on the visits named",
+            (Some(_), _) => "the car calibrated on the visits named",
             (None, true) => "a fitted car file",
             (None, false) => {
                 "a car file without measured pulls: calibrate it on a visit to need less margin"
@@ -235,20 +262,20 @@ impl ReachReport {
             format!("air of the pull after: {}", reached.weather.line(units)),
         ];
         if reached.corrected {
-            points.push(format!("corrected by {}", reached.correction.line()));
+            points.push(format!("corrected by {}", reached.correction.line(units)));
         }
         points.push(
-            "a limit counts as crossed where the car at the centre of its beliefs meets it. Held-back spark, an open bypass and inlet \
+            "a limit counts as crossed where the most likely car meets it. Pulled spark, an open bypass and inlet \
              valves near choking cost power, harm nothing and do not count"
                 .to_owned(),
         );
         points.push(format!(
-            "{} draws of car, work and drums, the same for every value, seed {}",
+            "{} draws of car, parts and drums, the same for every value, seed {}",
             reached.draws, reached.seed
         ));
         if reached.draws_failed > 0 {
             points.push(format!(
-                "{} draws could not make the pull and are left out",
+                "{} draws could not make the pull and were left out",
                 reached.draws_failed
             ));
         }

@@ -4,66 +4,104 @@ use super::Level;
 use super::document::Document;
 use super::number::{Units, What};
 use super::table::TextTable;
-use crate::ask::predict::{INLET_K, Kept, Lasting, RecoveryLine, Sequence};
+use crate::ask::predict::{INLET_K, Kept, Lasting, PullLine, RecoveryLine, Sequence};
 
 /// Third pull against the first, per cent: with boost and without (common practice, no source).
 const USUAL_BOOSTED: &str = "2 to 6 %";
 const USUAL_UNBOOSTED: &str = "1 to 3 %";
 
-/// Below the predicted pull.
-pub(super) fn document(row: &Sequence, units: Units) -> Document {
-    let mut document = Document::new();
-    document
-        .at(Level::Answer)
-        .space()
+/// Pulls that the answer shows; of more, the first ones and the last.
+const MOST_SHOWN: usize = 4;
+
+/// What each pull reads and the rest that brings the first one back, below the predicted pull.
+pub(super) fn answer(document: &mut Document, row: &Sequence, units: Units) {
+    document.at(Level::Brief).table(brief(row, units));
+    document.at(Level::Answer).paragraph(recovery(row, units));
+}
+
+/// Each pull with the rest before it, its peak and its intake air.
+fn brief(row: &Sequence, units: Units) -> TextTable {
+    let mut table = TextTable::new("lr");
+    table.head(["", "peak", "corrected", "change", "IAT at the peak"]);
+    let count = row.pulls.len();
+    for p in &row.pulls {
+        if count > MOST_SHOWN && p.pull >= MOST_SHOWN && p.pull < count {
+            continue;
+        }
+        let name = if p.pull == 1 {
+            "pull 1".to_owned()
+        } else {
+            format!("pull {}, rested {}", p.pull, duration(row.rest_s))
+        };
+        table.row([
+            name,
+            units.show(What::Power, p.peak_power.power_w),
+            units.show(What::Power, p.peak_power.corrected_power_w),
+            change(p),
+            units.show(What::Temperature, p.charge_at_peak_k),
+        ]);
+    }
+    table
+}
+
+/// Change from the first pull, per cent.
+fn change(p: &PullLine) -> String {
+    if p.pull == 1 {
+        String::new()
+    } else {
+        format!("{:+.1} %", 100.0 * p.change + 0.0)
+    }
+}
+
+/// What the car has kept at each start, and what the figures leave out.
+pub(super) fn details(document: &mut Document, row: &Sequence, units: Units) {
+    let mut part = document.at(Level::Detail);
+    part.space()
         .section(format!(
-            "Pulls in a row, {} of rest between them; temperatures at the start of each pull, charge at its peak",
+            "Pulls in a row, {} of rest between them; temperatures at the start of each pull, IAT at its peak",
             duration(row.rest_s)
         ))
         .table(table(row, units))
-        .space()
-        .paragraph(recovery(row));
-    let mut part = document.at(Level::Detail);
+        .space();
     if let Some(third) = row.pulls.get(2) {
         part.paragraph(format!(
-            "The third pull changes by {} here; the trade sees {USUAL_BOOSTED} less with boost and {USUAL_UNBOOSTED} less without \
+            "The third pull changes by {} here; usual is {USUAL_BOOSTED} less with boost and {USUAL_UNBOOSTED} less without \
              (common practice, no source).",
             units.show_change(What::Percent, third.change)
         ));
     }
     part.paragraph(
-        "Walls are coolant, head and manifold. Every part is one lump of a usual size; at rest it drifts back to where it stood \
-         before the first pull, the cooler to the air outside. Warm oils and tyres turn easier, which helps.",
+        "Walls are coolant, head and manifold. Every part is one lump of usual size; at rest it drifts back to where it was before the \
+         first pull, the intercooler to the air outside. Warm oil and tyres turn more easily, which helps.",
     );
     let cost = row
         .change_with_warmer_inlet
         .map_or_else(String::new, |change| {
             format!(
-                ": {} more at the inlet would change the last pull by {}",
+                ": inlet air {} warmer would change the last pull by {}",
                 units.show(What::TemperatureDifference, INLET_K),
                 units.show_change(What::Percent, change)
             )
         });
     part.paragraph(format!(
-        "The air under the bonnet and the blower's case are not followed, and on the drums they are often what costs most{cost}."
+        "Heat under the hood and in the blower case is not modelled, and on the drums it often costs most{cost}."
     ));
-    document
 }
 
 fn table(row: &Sequence, units: Units) -> TextTable {
     let mut table = TextTable::new("r");
     let (power, kelvin) = (units.symbol(What::Power), units.symbol(What::Temperature));
-    let mut head = vec!["pull", "peak", "corr.", "change", "charge"];
+    let mut head = vec!["pull", "peak", "corr.", "change", "IAT"];
     let mut symbols = vec!["", power, power, "%", kelvin];
     let has = |of: fn(&Kept) -> Option<f64>| of(&row.after).is_some();
     if has(|k| k.core_k) {
-        head.push("core");
+        head.push("cooler");
         symbols.push(kelvin);
     }
     head.extend(["walls", "oil", "gears", "tyres"]);
     symbols.extend([kelvin; 4]);
     if has(|k| k.battery_k) {
-        head.extend(["battery", "filled", "winding"]);
+        head.extend(["battery", "level", "winding"]);
         symbols.extend([kelvin, "%", kelvin]);
     }
     table.row(head);
@@ -100,14 +138,14 @@ fn table(row: &Sequence, units: Units) -> TextTable {
     table
 }
 
-fn recovery(row: &Sequence) -> String {
-    let within = Units::Metric.show(What::Percent, row.within);
+fn recovery(row: &Sequence, units: Units) -> String {
+    let within = units.show(What::Percent, row.within);
     match row.recovery {
         RecoveryLine::AtOnce => {
-            format!("One more pull peaks within {within} of the first even without a rest.")
+            format!("The next pull peaks within {within} of the first even without a rest.")
         }
         RecoveryLine::After { rest_s } => format!(
-            "One more pull peaks within {within} of the first after {} of rest.",
+            "The next pull peaks within {within} of the first after {} of rest.",
             duration(rest_s)
         ),
         RecoveryLine::Never {
@@ -116,11 +154,11 @@ fn recovery(row: &Sequence) -> String {
             charge,
             first_charge,
         } => format!(
-            "No rest brings one more pull within {within} of the first: the battery holds {:.1} % of its charge against {:.1} % \
-             before the first pull, and nothing recharges it at rest; peak power stays {} off.",
-            100.0 * charge,
-            100.0 * first_charge,
-            Units::Metric.show_change(What::Percent, change)
+            "No rest brings the next pull within {within} of the first: the battery is at {}, was {}, and rest does not charge it; \
+             peak power stays {} off.",
+            units.show(What::Percent, charge),
+            units.show(What::Percent, first_charge),
+            units.show_change(What::Percent, change)
         ),
     }
 }

@@ -96,7 +96,7 @@ impl Document {
 }
 
 /// How to see what is left out.
-const MORE: &str = "--details shows the rest";
+const MORE: &str = "--details for more";
 
 /// Bold is what is read first, dim what is read last.
 fn style(block: &Block, first: bool) -> Option<&'static str> {
@@ -123,12 +123,9 @@ impl Content {
     fn text(&self, width: usize) -> String {
         let text_width = width.min(MOST_TEXT);
         match self {
-            Self::Title { text } => {
-                let title = paragraph("", text, 0, text_width);
-                let widest = title.lines().map(|line| line.chars().count()).max();
-                format!("{title}{}\n", "-".repeat(widest.unwrap_or(0)))
+            Self::Title { text } | Self::Section { text } | Self::Foot { text } => {
+                paragraph("", text, 0, text_width)
             }
-            Self::Section { text } | Self::Foot { text } => paragraph("", text, 0, text_width),
             Self::Line { lead, text } => line(lead, text, width),
             Self::Verbatim { text } => format!("{text}\n"),
             Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, text_width),
@@ -185,7 +182,7 @@ mod tests {
     fn the_answer_stands_alone_until_the_details_are_asked_for() {
         assert_eq!(
             document().drawn(View::ANSWER),
-            "Promise 196 kW.\n\nBefore the pull\n  - straps\n\npullcast 1 · --details shows the rest\n"
+            "Promise 196 kW.\n\nBefore the pull\n  - straps\n\npullcast 1 · --details for more\n"
         );
         assert_eq!(
             document().text(),
@@ -208,7 +205,7 @@ mod tests {
                 coloured.starts_with("\u{1b}[1mPromise 196 kW.\u{1b}[0m\n"),
                 "{coloured:?}"
             );
-            assert_eq!(coloured.contains(DIM), true);
+            assert!(coloured.contains(DIM), "{coloured:?}");
             let mut stripped = coloured;
             for escape in [BOLD, DIM, PLAIN] {
                 stripped = stripped.replace(escape, "");

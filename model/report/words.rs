@@ -34,6 +34,7 @@ const IDS: &[(&str, Words)] = &[
     ("capped_by", limit),
     ("caution", caution),
     ("cause", |id| of(&Cause::ALL, Cause::name, id)),
+    ("change", super::kind::of),
     ("changes", super::kind::of),
     ("channel", channel),
     ("channels", channel),

@@ -8,10 +8,11 @@ pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format};
 use crate::values::{
-    band, chance, dials, gauge_pressure, inertia, known_length, length, mass,
+    band, chance, date, dials, gauge_pressure, inertia, known_length, length, mass,
     mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
@@ -228,6 +229,15 @@ pub(crate) struct CorrectionArgs {
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
+impl CorrectionArgs {
+    /// With what they say of the inputs.
+    pub(crate) fn named(&self, inputs: Fingerprint) -> Fingerprint {
+        inputs
+            .and("standard", &self.standard)
+            .and("mechanical efficiency", &self.mechanical_efficiency)
+    }
+}
+
 /// Pulls in a row.
 #[derive(Debug, Args)]
 pub(crate) struct RowArgs {
@@ -290,6 +300,9 @@ pub(crate) struct PredictArgs {
     pub(crate) row: RowArgs,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
+    /// Date for the last line, as YYYY-MM-DD; left out, none is printed, and the same files give the same bytes on any day
+    #[arg(long, value_parser = date)]
+    pub(crate) date: Option<String>,
     /// Also write the curve to this file, as a recording that a visit can name
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
@@ -346,6 +359,9 @@ pub(crate) struct QuoteArgs {
     /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
+    /// Date for the last line, as YYYY-MM-DD; left out, none is printed, and the same files give the same bytes on any day
+    #[arg(long, value_parser = date)]
+    pub(crate) date: Option<String>,
     /// Write the car as fitted to the visits to this file
     #[arg(long, requires = "visits")]
     pub(crate) out: Option<PathBuf>,

@@ -12,6 +12,7 @@ pub use rig::{BrakeLaw, BrakeWork, Holds, Rig};
 pub use sequence::{INLET_K, Kept, Lasting, PullLine, RecoveryLine, Row, Sequence};
 
 use super::basis::{Air, Corrected, ElectricStart, Weather, subject_of};
+use super::cautions::{Caution, cautions};
 use super::limits::{LimitLine, caps, of_pull};
 use super::work::{Work, WorkError};
 use crate::belief::prior::Prior;
@@ -80,6 +81,8 @@ pub struct Answer {
     pub peak_power: Peak,
     /// What caps that power: where anything does, the peak is what it lets through.
     pub peak_power_capped_by: Vec<Limit>,
+    /// What gauges and logger should show there.
+    pub at_peak: AtPeak,
     /// Highest torque.
     pub peak_torque: Peak,
     /// Highest power of the car before the plan.
@@ -91,6 +94,8 @@ pub struct Answer {
     pub recording: Vec<Point>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
+    /// What to mind.
+    pub cautions: Vec<Caution>,
     /// The rig, where it is more than an inertia drum under one axle.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rig: Option<Rig>,
@@ -145,6 +150,30 @@ pub struct Peak {
     pub electric_power_w: f64,
     /// What the standard would have added to that share.
     pub electric_not_added_w: f64,
+}
+
+/// What can be read beside the power at its peak, to hold the car against while it is set up.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct AtPeak {
+    /// Manifold pressure above the air outside; below zero on an engine without a blower.
+    pub boost_pa: f64,
+    /// Temperature of the intake air in the manifold.
+    pub charge_k: f64,
+    /// Relative air-fuel ratio.
+    pub lambda: f64,
+    /// Share of a cycle for which the injectors are told to open; none where they are not known.
+    pub injector_duty: Option<f64>,
+}
+
+impl AtPeak {
+    fn of(point: &PullPoint, ambient_pa: f64) -> Self {
+        Self {
+            boost_pa: point.engine.manifold_pa - ambient_pa,
+            charge_k: point.engine.charge_k,
+            lambda: point.engine.cylinder.lambda,
+            injector_duty: point.engine.injector_duty,
+        }
+    }
 }
 
 /// One row of the curve.
@@ -253,11 +282,13 @@ impl<'a> Question<'a> {
             correction: correction.into(),
             peak_power: peak(pull.peak_power()?),
             peak_power_capped_by: pull.peak_power().map(caps).unwrap_or_default(),
+            at_peak: AtPeak::of(pull.peak_power()?, ambient_pa),
             peak_torque: peak(pull.peak_torque()?),
             peak_power_before: before.and_then(Pull::peak_power).map(peak),
             points: rows,
             recording: points(RECORDING_RPM),
             limits: of_pull(pull),
+            cautions: cautions(pull, car),
             rig: Rig::of(&built.drums, pull),
             axle_split: seen.then(|| built.drums.coupling.into()),
             duration_s: pull.points.last()?.time_s,

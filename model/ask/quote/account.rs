@@ -40,9 +40,9 @@ impl From<Origin> for DriverOrigin {
 pub struct Driver {
     /// Which number: its path in the catalogue, its name in the plan's change, or `model`.
     pub number: &'static str,
-    /// Place of its change in the plan, from 1; none for a number that is not the plan's.
+    /// Kind of its change; none for a number that is not the plan's.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub change: Option<usize>,
+    pub change: Option<&'static str>,
     /// Whose number it is.
     pub origin: DriverOrigin,
     /// Share of the gain's variance that goes with it, from the squared correlation over the draws.
@@ -63,11 +63,12 @@ pub(super) fn drivers(
     gain: &dyn Fn(&Drawn) -> f64,
 ) -> Vec<Driver> {
     let gains: Vec<f64> = draws.iter().map(gain).collect();
-    let mut names: Vec<(&'static str, Option<usize>, DriverOrigin)> = sheet
+    let mut names: Vec<(&'static str, Option<&'static str>, DriverOrigin)> = sheet
         .free()
         .map(|b| (b.parameter.path, None, b.origin.into()))
         .collect();
-    plan.map(|place, name, _| names.push((name, Some(place + 1), DriverOrigin::Plan)));
+    let kinds: Vec<_> = plan.changes.iter().map(|change| change.kind().id).collect();
+    plan.map(|place, name, _| names.push((name, Some(kinds[place]), DriverOrigin::Plan)));
     names.push(("model", None, DriverOrigin::Model));
     let drawn = |d: &Drawn, i: usize| {
         let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);

@@ -2,6 +2,7 @@
 
 use super::account::{self, Driver};
 use super::draw::{Drawn, Side, Speeds};
+use super::range::quantile;
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
@@ -56,6 +57,8 @@ pub struct Answer {
 /// the work on the same day. The same numbers stand in the tables.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Promise {
+    /// The number to promise: nine pulls in ten reach it.
+    pub sure: Sure,
     /// Peak power, uncorrected; the middle is the likeliest.
     pub power_w: Range,
     /// In the named correction.
@@ -70,6 +73,42 @@ pub struct Promise {
     pub capped_by: Vec<Limit>,
 }
 
+/// A reading reached with a stated chance.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Sure {
+    /// The chance, 0 to 1.
+    pub chance: f64,
+    /// Peak power, uncorrected, W.
+    pub power_w: f64,
+    /// In the named correction, W.
+    pub corrected_power_w: f64,
+}
+
+/// Chance with which a promise is kept.
+const SURE: f64 = 0.9;
+
+impl Sure {
+    fn of(draws: &[Drawn], correction: &Correction) -> Self {
+        let reached = |of: &dyn Fn(&Drawn) -> f64| {
+            let mut drawn: Vec<f64> = draws.iter().map(of).collect();
+            drawn.sort_by(f64::total_cmp);
+            quantile(&drawn, 1.0 - SURE)
+        };
+        let read = |d: &Drawn| {
+            let Side { scale, peak, .. } = &d.after;
+            (scale * peak.power_w, scale * peak.electric_w)
+        };
+        Self {
+            chance: SURE,
+            power_w: reached(&|d| read(d).0),
+            corrected_power_w: reached(&|d| {
+                let (power, electric) = read(d);
+                correction.apply(power - electric, electric).total_w
+            }),
+        }
+    }
+}
+
 /// What the quote was computed from.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Basis {
@@ -77,7 +116,7 @@ pub struct Basis {
     pub car: String,
     /// The plan's name.
     pub plan: String,
-    /// The kinds of its changes, in the order of the plan.
+    /// The kinds of its changes, in an order that does not depend on that of the plan.
     pub changes: Vec<&'static str>,
     /// Whether the car's numbers come from a fit.
     pub fitted: bool,
@@ -183,6 +222,7 @@ impl Answer {
         let failed = basis.draws_failed as f64 / question.draws as f64;
         Self {
             promise: Promise {
+                sure: Sure::of(draws, &corrections.1),
                 power_w: after.power_w,
                 corrected_power_w: after.corrected_power_w,
                 correction: question.standard,

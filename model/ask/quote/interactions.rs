@@ -25,8 +25,11 @@ pub struct Interactions {
 /// Changes that only work together, or one alone.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Together {
-    /// Their places in the plan, from 1.
-    pub changes: Vec<usize>,
+    /// Their kinds.
+    pub changes: Vec<&'static str>,
+    /// Their places in the plan as it was asked about, from 1: nothing to print, another order has others.
+    #[serde(skip)]
+    pub places: Vec<usize>,
     /// Their gain alone, W; `None` where the car cannot make the pull so.
     pub gain_w: Option<f64>,
 }
@@ -54,7 +57,11 @@ impl Question<'_> {
             .into_iter()
             .map(|places| Together {
                 gain_w: pulled_w(&part(&places)).ok().map(|w| w - before_w),
-                changes: places,
+                changes: places
+                    .iter()
+                    .map(|i| plan.changes[i - 1].kind().id)
+                    .collect(),
+                places,
             })
             .collect();
         Ok(Some(Interactions {

@@ -11,12 +11,13 @@ mod answer;
 mod before;
 mod draw;
 pub mod interactions;
+pub mod order;
 mod range;
 pub mod reach;
 
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
-pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise};
+pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise, Sure};
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
 pub use range::Range;
@@ -121,13 +122,22 @@ impl<'a> Question<'a> {
         }
     }
 
-    /// Answers the question.
+    /// Answers the question, the same for any order of the plan's parts.
     pub fn answer(&self) -> Result<Answer, QuoteError> {
         self.answer_telling(Progress::SILENT)
     }
 
     /// As [`Self::answer`], telling how many draws are made.
     pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
+        let plan = order::canonical(self.plan);
+        let ordered = Question {
+            plan: &plan,
+            ..self.clone()
+        };
+        ordered.answer_in_order(progress)
+    }
+
+    fn answer_in_order(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
         let by_cycle = built.car.engine.work_by_cycle.clone();

@@ -7,7 +7,7 @@ mod words;
 
 pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 
-use super::cautions::brief;
+use super::cautions::most;
 use super::number::{Units, What};
 use super::{Document, Level, Report};
 use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
@@ -179,7 +179,7 @@ fn cautions(document: &mut Document, answer: &Answer, units: Units) {
         .at(Level::Brief)
         .space()
         .section("Before the next pull")
-        .list(brief(&answer.cautions, MOST_CAUTIONS, units));
+        .list(most(&answer.cautions, MOST_CAUTIONS, units));
     document
         .at(Level::Detail)
         .space()

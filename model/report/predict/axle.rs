@@ -11,8 +11,8 @@ pub(crate) fn held_by(id: &str) -> Option<&'static str> {
     Some(match id {
         "nothing" => "nothing",
         "battery" => "battery",
-        "heat" => "winding's heat",
-        "taper" => "fade before the shift point",
+        "heat" => "winding heat",
+        "taper" => "fade before the shift",
         "ramp" => "ramp",
         "motor_torque" => "motor's torque",
         "motor_power" => "motor's power",
@@ -26,15 +26,14 @@ pub(crate) fn held_by(id: &str) -> Option<&'static str> {
 pub(super) fn split(coupling: Coupled) -> &'static str {
     match coupling {
         Coupled::Linked => {
-            "On linked drums the rig knows one speed and one force: it reads the sum, and how the axles share it is the model's word \
-             (motor, battery, charge), before the drums' drag. Only battery volts times amperes would measure the split; force that \
-             circulates between tyres of unequal radius is in neither share."
+            "Linked drums read the sum of both axles; the split is computed (motor, battery level), before the drag of the drums. Only battery \
+             volts times amps would measure it; force that circulates between tyres of unequal radius is in neither share."
         }
         Coupled::Separate => {
-            "On separate drums each axle is read by its own, and its drum's inertia counts for that axle alone."
+            "On separate drums each axle is read on its own, with its own drum's inertia."
         }
         Coupled::Single => {
-            "These drums carry one axle: the electric one stands still and is not read."
+            "These drums carry one axle; the electric one stands still and is not read."
         }
     }
 }
@@ -49,7 +48,7 @@ pub(super) fn table(points: &[Point], units: Units) -> Option<TextTable> {
         "engine",
         "motor",
         "sum",
-        "charge",
+        "level",
         "battery",
         "winding",
         "case",

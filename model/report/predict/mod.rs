@@ -1,21 +1,28 @@
 //! A predicted pull, in words: what the drums will read, and what goes on inside the car to make it so.
 //!
-//! It is the centre of the beliefs, without a range; a figure to promise comes from a quote.
+//! It is the middle, without a range; a figure to promise comes from a quote.
 
 pub(super) mod axle;
 mod rig;
 
 use super::document::Document;
-use super::limits::listed;
+use super::limits::{self, listed};
 use super::number::{Units, What};
+use super::quote::capital;
 use super::table::TextTable;
-use super::{Level, Report, sequence};
+use super::{Level, Report, cautions, sequence};
 use crate::ask::predict::{Answer, Point};
 
 /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
-pub fn csv(answer: &Answer) -> String {
-    let mut out = String::from(
-        "time (s),engine speed (rpm),wheel power (kW),corrected wheel power (kW),wheel torque (N m),manifold pressure (kPa absolute),charge temperature (°C),lambda\n",
+pub fn csv(answer: &Answer, units: Units) -> String {
+    let (power, torque) = (units.symbol(What::Power), units.symbol(What::Torque));
+    let (pressure, degrees) = (
+        units.symbol(What::Pressure),
+        units.symbol(What::Temperature),
+    );
+    let mut out = format!(
+        "time (s),engine speed (rpm),wheel power ({power}),corrected wheel power ({power}),wheel torque ({torque}),\
+         manifold pressure ({pressure} absolute),charge temperature ({degrees}),lambda\n"
     );
     for p in &answer.recording {
         add!(
@@ -23,11 +30,11 @@ pub fn csv(answer: &Answer) -> String {
             "{:.4},{:.1},{:.3},{:.3},{:.3},{:.3},{:.2},{:.4}\n",
             p.time_s,
             p.drums.rpm,
-            p.drums.power_w / 1e3,
-            p.drums.corrected_power_w / 1e3,
-            p.drums.torque_nm,
-            p.manifold_pressure_pa / 1e3,
-            p.charge_k - 273.15,
+            units.convert(What::Power, p.drums.power_w),
+            units.convert(What::Power, p.drums.corrected_power_w),
+            units.convert(What::Torque, p.drums.torque_nm),
+            units.convert(What::Pressure, p.manifold_pressure_pa),
+            units.convert(What::Temperature, p.charge_k),
             p.lambda
         );
     }
@@ -41,61 +48,89 @@ impl Report for Answer {
         let mut document = Document::new();
         head(&mut document, self, units);
         peaks(&mut document, self, units);
-        let mut part = document.at(Level::Detail);
-        part.table(curve(&self.points, units));
-        if let Some(table) = axle::table(&self.points, units) {
-            part.space()
-                .section("Electric axle through the pull, uncorrected at the drums")
-                .table(table);
-        }
-        if let Some(coupling) = self.axle_split {
-            part.labelled("", axle::split(coupling), 2);
-        }
-        let mut part = document.at(Level::Answer);
-        part.space().line(format!(
-            "The pull takes {}.",
-            units.show(What::Time, self.duration_s)
-        ));
-        if self.limits.is_empty() {
-            part.line("No limit is met.");
-        } else {
-            part.space()
-                .section("Limits met")
-                .list(self.limits.iter().map(|limit| limit.point(units)));
-        }
         if let Some(row) = &self.sequence {
-            document.append(sequence::document(row, units));
+            sequence::answer(&mut document, row, units);
         }
-        document.at(Level::Answer).space().line(
-            "This is the middle of what is believed, without a range; `quote` gives the range to promise.",
-        );
+        document
+            .at(Level::Brief)
+            .paragraph(limits::brief(&self.limits, &self.peak_power_capped_by));
+        cautions::add(&mut document, &self.cautions, units);
+        details(&mut document, self, units);
         document
     }
 }
 
-/// Car, plan, air, correction and rig.
+/// What is expected, of which car.
 fn head(document: &mut Document, answer: &Answer, units: Units) {
-    let title = match &answer.plan {
-        Some(plan) => format!("{}, with {plan}", answer.car),
-        None => answer.car.clone(),
+    let car = match &answer.plan {
+        Some(plan) => format!("{}, with {plan}", capital(&answer.car)),
+        None => capital(&answer.car),
     };
-    let mut part = document.at(Level::Answer);
-    part.title(format!("Predicted pull: {title}"))
-        .line(format!("Air:        {}", answer.weather.line(units)));
+    document
+        .at(Level::Answer)
+        .title(format!(
+            "Expect {} on the drums, uncorrected, at {}.",
+            units.show(What::Power, answer.peak_power.power_w),
+            units.show(What::PeakRpm, answer.peak_power.rpm)
+        ))
+        .paragraph(format!(
+            "{car}. This is the middle: half of all pulls read less. Promise what `quote` says."
+        ));
+}
+
+/// Air, correction, rig, curve and limits in full.
+fn details(document: &mut Document, answer: &Answer, units: Units) {
+    let mut part = document.at(Level::Detail);
+    part.space()
+        .fact("Air:        ", answer.weather.line(units));
     if let Some(axle) = &answer.electric_axle {
-        part.line(format!("Electric:   axle {}", axle.line(units)));
+        part.fact("Electric:   ", format!("axle {}", axle.line(units)));
     }
-    part.line(format!("Correction: {}", answer.correction.line()))
-        .list(answer.correction.breach_points());
+    part.fact("Correction: ", answer.correction.line(units))
+        .list(answer.correction.breach_points(units));
     if let Some(rig) = &answer.rig {
-        part.labelled("Rig:", rig::words(rig), 12);
+        part.labelled("Rig:", rig::words(rig, units), 12);
+    }
+    if answer.peak_power.electric_power_w > 0.0 && answer.correction.changes_power() {
+        part.line(format!(
+            "The electric share is left as read; the factor would have changed it by {}.",
+            units.show_change(What::Power, answer.peak_power.electric_not_added_w)
+        ));
+    }
+    part.line(format!(
+        "The pull takes {}.",
+        units.show(What::Time, answer.duration_s)
+    ));
+    part.space().table(curve(&answer.points, units));
+    if let Some(table) = axle::table(&answer.points, units) {
+        part.space()
+            .section("Electric axle through the pull, uncorrected")
+            .table(table);
+    }
+    if let Some(coupling) = answer.axle_split {
+        part.labelled("", axle::split(coupling), 2);
     }
     part.space();
+    if !answer.peak_power_capped_by.is_empty() {
+        part.line(format!(
+            "The peak is capped: {}.",
+            listed(&answer.peak_power_capped_by)
+        ));
+    }
+    if answer.limits.is_empty() {
+        part.line("No limit is met.");
+    } else {
+        part.section("Limits met")
+            .list(answer.limits.iter().map(|limit| limit.point(units)));
+    }
+    if let Some(row) = &answer.sequence {
+        sequence::details(document, row, units);
+    }
 }
 
 fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let mut table = TextTable::new("lr");
-    table.row(["", "uncorrected", "corrected", "at rpm"]);
+    table.head(["", "uncorrected", "corrected", "at rpm"]);
     let mut add = |name: &str, what, plain, corrected, rpm| {
         table.row([
             name.to_owned(),
@@ -105,13 +140,8 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         ]);
     };
     let p = &answer.peak_power;
-    add(
-        "peak power at the drums",
-        What::Power,
-        p.power_w,
-        p.corrected_power_w,
-        p.rpm,
-    );
+    let w = What::Power;
+    add("peak power", w, p.power_w, p.corrected_power_w, p.rpm);
     let t = &answer.peak_torque;
     add(
         "peak torque at engine speed",
@@ -121,37 +151,36 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         t.rpm,
     );
     if let Some(b) = &answer.peak_power_before {
-        add(
-            "peak power before the work",
-            What::Power,
-            b.power_w,
-            b.corrected_power_w,
-            b.rpm,
+        let name = "peak power before the work";
+        add(name, w, b.power_w, b.corrected_power_w, b.rpm);
+    }
+    let there = &answer.at_peak;
+    let mut facts = vec![
+        format!("IAT {}", units.show(What::Temperature, there.charge_k)),
+        format!("lambda {:.2}", there.lambda),
+    ];
+    if there.boost_pa > 0.0 {
+        facts.insert(
+            0,
+            format!("boost {}", units.show(What::Pressure, there.boost_pa)),
         );
     }
-    let mut part = document.at(Level::Answer);
-    part.table(table);
-    if !answer.peak_power_capped_by.is_empty() {
-        part.line(format!(
-            "  That peak is capped: {}.",
-            listed(&answer.peak_power_capped_by)
-        ));
+    if let Some(duty) = there.injector_duty {
+        facts.push(format!("injector duty {}", units.show(What::Percent, duty)));
     }
     if p.electric_power_w > 0.0 {
-        let mut text = format!(
-            "  Of the peak, {} is electric and left uncorrected",
+        facts.push(format!(
+            "electric share {} (uncorrected)",
             units.show(What::Power, p.electric_power_w)
-        );
-        if answer.correction.changes_power() {
-            add!(
-                text,
-                "; the factor would have changed it by {}",
-                units.show_change(What::Power, p.electric_not_added_w)
-            );
-        }
-        part.line(text + ".");
+        ));
     }
-    part.space();
+    document
+        .at(Level::Answer)
+        .table(table)
+        .paragraph(format!("At the peak: {}.", facts.join(", ")));
+    document
+        .at(Level::Brief)
+        .paragraph(answer.correction.brief());
 }
 
 fn curve(points: &[Point], units: Units) -> TextTable {
@@ -162,7 +191,7 @@ fn curve(points: &[Point], units: Units) -> TextTable {
     let (power, torque) = (units.symbol(What::Power), units.symbol(What::Torque));
     let pressure = units.symbol(What::Pressure);
     let mut head = vec![
-        "rpm", "power", "corr.", "torque", "corr.", "crank", "manifold", "boost", "charge",
+        "rpm", "power", "corr.", "torque", "corr.", "crank", "manifold", "boost", "IAT",
     ];
     let mut symbols = vec![
         "",

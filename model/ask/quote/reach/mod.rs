@@ -10,8 +10,10 @@
 mod search;
 
 use super::draw::{Base, built};
+use super::order::canonical;
 use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
 use crate::ask::basis::{Corrected, Weather};
+use crate::ask::cautions::Caution;
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
@@ -101,6 +103,8 @@ pub struct Spot {
     pub peak: AtPeak,
     /// Limits met at the centre or in some draws.
     pub limits: Vec<LimitLine>,
+    /// What to mind.
+    pub cautions: Vec<Caution>,
 }
 
 /// What goes on in the car where its power peaks.
@@ -302,7 +306,7 @@ pub enum ReachError {
 }
 
 impl Reach<'_> {
-    /// Answers the question.
+    /// Answers the question, the same for any order of the plan's parts.
     /// Equation (8.7).
     pub fn answer(&self) -> Result<Reached, ReachError> {
         self.answer_telling(Progress::SILENT)
@@ -310,6 +314,19 @@ impl Reach<'_> {
 
     /// As [`Self::answer`], telling how many pulls of drawn cars are made; how many the search needs is not known before.
     pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Reached, ReachError> {
+        let plan = canonical(self.question.plan);
+        let question = Question {
+            plan: &plan,
+            ..self.question.clone()
+        };
+        let ordered = Reach {
+            question: &question,
+            ..*self
+        };
+        ordered.answer_in_order(progress)
+    }
+
+    fn answer_in_order(&self, progress: Progress<'_>) -> Result<Reached, ReachError> {
         let question = self.question;
         if question.draws > MOST_DRAWS {
             return Err(ReachError::TooManyDraws {

@@ -4,6 +4,7 @@
 //! that was not asked about is not an answer.
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
+use crate::ask::cautions::cautions;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
@@ -308,6 +309,7 @@ impl Search<'_> {
             short_w: self.reach.target_w - sure_w,
             chance: reaching as f64 / figures.len() as f64,
             limits: account::limits(&centre, &draws),
+            cautions: cautions(&centre, &self.after),
             power_w: Range::of(figures),
             peak: AtPeak::of(&centre, ambient_pa),
         })
