@@ -214,8 +214,7 @@ impl Units {
             // A metric equivalent in brackets behind the unit asked for is dropped.
             if words[i - 1].starts_with('(') {
                 let ending = words[i].trim_start_matches(unit).trim_start_matches(')');
-                words[i] = ending.to_owned();
-                words[i - 1] = String::new();
+                (words[i - 1], words[i]) = (String::new(), ending.to_owned());
                 continue;
             }
             let Ok(number) = words[i - 1].parse() else {
