@@ -258,7 +258,7 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
     for part in [
         "peak power, uncorrected",
         "SAE J1349",
-        "gain the drums will show over the baseline reading",
+        "gain the drums will show",
         "2 measured pulls",
         "What widens the range of the gain",
         "Not included",

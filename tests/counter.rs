@@ -196,7 +196,7 @@ fn a_quote_is_the_same_to_the_last_byte_for_any_order_of_the_parts() {
     }
     written(&parts[1..]);
     let inputs = |text: &str| {
-        text.split("inputs ")
+        text.split("· inputs ")
             .nth(1)
             .map(|rest| rest[..12].to_owned())
     };

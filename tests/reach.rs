@@ -413,7 +413,7 @@ fn where_every_value_crosses_a_limit_none_is_offered() {
     assert!(answer["best"].is_null() && answer["reachable"] == false);
     assert_eq!(answer["limit"]["limit"], "blower_speed");
     let text = shop.well(run).out;
-    assert!(text.contains("every value of the pulley"), "{text}");
+    assert!(text.contains("Every value of the pulley"), "{text}");
 }
 
 #[test]

@@ -267,7 +267,7 @@ fn verb(command: &str) -> Option<&str> {
     arguments
         .split_whitespace()
         .next()
-        .filter(|word| !word.starts_with('-'))
+        .filter(|word| word.starts_with(char::is_alphabetic))
 }
 
 #[test]

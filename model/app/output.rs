@@ -83,7 +83,7 @@ pub(crate) struct Output {
 /// When escape sequences weight the text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 pub(crate) enum Colour {
-    /// On a terminal, unless NO_COLOR is set
+    /// On a terminal, unless `NO_COLOR` is set
     Auto,
     /// Whatever is written to
     Always,

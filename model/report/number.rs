@@ -197,13 +197,14 @@ impl Units {
         )
     }
 
-    /// A fixed sentence whose kPa and °C are said in these units.
+    /// A fixed sentence whose kPa, bar and °C are said in these units.
     pub fn constants(self, text: &str) -> String {
         let mut words: Vec<String> = text.split(' ').map(str::to_owned).collect();
         for i in 1..words.len() {
             let unit = words[i].trim_end_matches([',', ';', ')', '.']);
             let (what, inside): (_, fn(f64) -> f64) = match unit {
                 "kPa" => (What::Pressure, |x| 1e3 * x),
+                "bar" => (What::Pressure, |x| 1e5 * x),
                 "°C" => (What::Temperature, |x| x + 273.15),
                 _ => continue,
             };
@@ -213,14 +214,20 @@ impl Units {
             // A metric equivalent in brackets behind the unit asked for is dropped.
             if words[i - 1].starts_with('(') {
                 let ending = words[i].trim_start_matches(unit).trim_start_matches(')');
-                words[i] = ending.to_owned();
-                words[i - 1] = String::new();
+                (words[i - 1], words[i]) = (String::new(), ending.to_owned());
                 continue;
             }
             let Ok(number) = words[i - 1].parse() else {
                 continue;
             };
             let ending = words[i][unit.len()..].to_owned();
+            // `15 to 35 °C` has two numbers of one unit.
+            if i > 2
+                && words[i - 2] == "to"
+                && let Ok(low) = words[i - 3].parse()
+            {
+                words[i - 3] = self.cell(what, inside(low));
+            }
             words[i - 1] = self.cell(what, inside(number));
             words[i] = format!("{}{ending}", self.symbol(what));
         }
@@ -400,6 +407,11 @@ mod tests {
         assert_eq!(
             Units::Shop.constants(text),
             "reference: 14.4 psi dry, 77.0 °F; 60 °F"
+        );
+        // 1 bar is 14.503774 psi.
+        assert_eq!(
+            Units::Shop.constants("1 to 2 bar boost"),
+            "14.5 to 29.0 psi boost"
         );
         assert_eq!(
             Units::Shop.constants("29.92 inHg (101.32 kPa) dry, 60 °F (15.6 °C)"),

@@ -52,8 +52,8 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .title(promise(&answer.promise, units))
             .paragraph(format!(
-                "{}, with {}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
-                capital(&answer.basis.car),
+                "Car: {}, with {}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
+                answer.basis.car,
                 answer.basis.plan
             ));
         if let Some(fit) = &self.fit {
@@ -68,14 +68,6 @@ impl Report for QuoteReport {
         self.details(&mut document, units);
         document
     }
-}
-
-/// A text with its first letter large.
-pub(super) fn capital(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| {
-        first.to_uppercase().chain(letters).collect()
-    })
 }
 
 /// That the pulls contradict the car file, where somebody went on all the same.
@@ -257,7 +249,7 @@ impl QuoteReport {
             .space()
             .section("Basis")
             .list(self.basis_points(units));
-        drivers(document, answer);
+        drivers(document, answer, units);
         let mut part = document.at(Level::Detail);
         part.space();
         if answer.limits.is_empty() {
@@ -278,7 +270,7 @@ impl QuoteReport {
     }
 }
 
-fn drivers(document: &mut Document, answer: &Answer) {
+fn drivers(document: &mut Document, answer: &Answer, units: Units) {
     if answer.drivers.is_empty() {
         return;
     }
@@ -287,7 +279,7 @@ fn drivers(document: &mut Document, answer: &Answer) {
         .at(Level::Detail)
         .space()
         .section("What widens the range of the gain; measuring it would narrow the range")
-        .list(told.map(driver_point));
+        .list(told.map(|driver| units.constants(&driver_point(driver))));
 }
 
 fn driver_point(driver: &Driver) -> String {

@@ -6,7 +6,7 @@
 use super::document::Document;
 use super::fit::FitReport;
 use super::number::{Units, What};
-use super::quote::{capital, contradicted};
+use super::quote::contradicted;
 use super::table::TextTable;
 use super::{Level, Report, cautions, limits};
 use crate::ask::limits::Met;
@@ -57,8 +57,8 @@ impl Report for ReachReport {
             .at(Level::Answer)
             .title(self.headline(units))
             .paragraph(format!(
-                "{}, with {}. {}",
-                capital(&reached.car),
+                "Car: {}, with {}. {}",
+                reached.car,
                 reached.plan,
                 self.sentence(units)
             ));

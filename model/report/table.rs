@@ -79,7 +79,7 @@ impl TextTable {
         let mut from = usize::from(widths.len() > 1);
         loop {
             let mut shown = vec![0];
-            shown.extend(from..self.fitting(&widths, from, width));
+            shown.extend(from..Self::fitting(&widths, from, width));
             if !out.is_empty() {
                 out.push('\n');
             }
@@ -92,7 +92,7 @@ impl TextTable {
     }
 
     /// The column behind the last one that fits beside the first, from one on; at least one does.
-    fn fitting(&self, widths: &[usize], from: usize, width: usize) -> usize {
+    fn fitting(widths: &[usize], from: usize, width: usize) -> usize {
         let mut used = GAP + widths.first().copied().unwrap_or(0);
         let mut to = from;
         while to < widths.len() && (to == from || used + GAP + widths[to] <= width) {

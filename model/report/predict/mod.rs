@@ -8,7 +8,6 @@ mod rig;
 use super::document::Document;
 use super::limits::{self, listed};
 use super::number::{Units, What};
-use super::quote::capital;
 use super::table::TextTable;
 use super::{Level, Report, cautions, sequence};
 use crate::ask::predict::{Answer, Point};
@@ -63,8 +62,8 @@ impl Report for Answer {
 /// What is expected, of which car.
 fn head(document: &mut Document, answer: &Answer, units: Units) {
     let car = match &answer.plan {
-        Some(plan) => format!("{}, with {plan}", capital(&answer.car)),
-        None => capital(&answer.car),
+        Some(plan) => format!("{}, with {plan}", answer.car),
+        None => answer.car.clone(),
     };
     document
         .at(Level::Answer)
@@ -74,7 +73,7 @@ fn head(document: &mut Document, answer: &Answer, units: Units) {
             units.show(What::PeakRpm, answer.peak_power.rpm)
         ))
         .paragraph(format!(
-            "{car}. This is the middle: half of all pulls read less. Promise what `quote` says."
+            "Car: {car}. This is the middle: half of all pulls read less. Promise what `quote` says."
         ));
 }
 
