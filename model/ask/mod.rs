@@ -8,12 +8,14 @@ pub mod cautions;
 pub mod compare;
 pub mod correct;
 pub mod diagnose;
+pub mod draws;
 pub mod fit;
 pub mod inertia;
 pub mod limits;
 pub mod predict;
 pub mod quote;
 pub mod reduce;
+pub mod spread;
 pub mod trace;
 mod work;
 
