@@ -3,6 +3,7 @@
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
 use crate::output::Format;
+use crate::spread_args::SpreadArgs;
 use crate::values::{
     band, chance, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
     nearness, power, rest, seconds, share, span, standards, target,
@@ -93,6 +94,8 @@ pub(crate) enum Verb {
     Fit(FitArgs),
     /// Tell the range to promise for planned work
     Quote(QuoteArgs),
+    /// Tell how far readings spread through the hours of a weather station, and why
+    Spread(SpreadArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
     /// Tell why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it

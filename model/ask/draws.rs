@@ -26,7 +26,10 @@ pub(in crate::ask) fn car<R: Rng + ?Sized>(sheet: &Sheet, rng: &mut R) -> (Vec<f
 }
 
 /// The work with its numbers drawn, and those numbers standardised.
-pub(in crate::ask) fn work<R: Rng + ?Sized>(plan: &Plan<Prior>, rng: &mut R) -> (Plan<f64>, Vec<f64>) {
+pub(in crate::ask) fn work<R: Rng + ?Sized>(
+    plan: &Plan<Prior>,
+    rng: &mut R,
+) -> (Plan<f64>, Vec<f64>) {
     let mut z = Vec::new();
     let plan = plan.map(|_, _, prior| {
         let x = prior.sample(rng);

@@ -22,6 +22,7 @@ mod rated;
 pub mod run_csv;
 pub mod schema;
 pub mod starter;
+pub mod station;
 pub mod table;
 pub mod turbine_map;
 pub mod visit;
@@ -35,6 +36,7 @@ pub use quantity::{Doubt, Quantity};
 pub use car::{CarFile, Parts};
 pub use drum_log::DrumLogFile;
 pub use plan::PlanFile;
+pub use station::Station;
 pub use visit::VisitFile;
 pub use weather::WeatherFile;
 

@@ -34,6 +34,7 @@ pub mod reduce;
 mod sequence;
 pub mod shown;
 mod site;
+pub mod spread;
 pub mod starter;
 pub mod table;
 pub mod trace;

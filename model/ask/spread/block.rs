@@ -94,13 +94,22 @@ impl Ground<'_> {
     fn one(&self, index: u64, block: &mut Block) -> Option<Made> {
         let numbers = self.numbers(index);
         let machine = self.machine(&numbers, &numbers, &numbers)?;
-        let held_out: Vec<usize> = numbers.hours.iter().map(|pair| pair.1).take(HELD_OUT).collect();
+        let held_out: Vec<usize> = numbers
+            .hours
+            .iter()
+            .map(|pair| pair.1)
+            .take(HELD_OUT)
+            .collect();
         let (way, held) = self.way(&machine, &held_out)?;
         let (scale, second_scale) = numbers.rig.scale;
         let mut samples = Vec::with_capacity(numbers.hours.len());
         for &hours in &numbers.hours {
             let second = self.readings(&machine, &way, hours.1)?;
-            let before = if hours.0 == hours.1 { second.0 } else { self.readings(&machine, &way, hours.0)?.0 };
+            let before = if hours.0 == hours.1 {
+                second.0
+            } else {
+                self.readings(&machine, &way, hours.0)?.0
+            };
             samples.push(Sample {
                 draw: index,
                 hours,
@@ -119,19 +128,28 @@ impl Ground<'_> {
         block.samples.extend(samples);
         block.curves.extend(curves);
         block.errors.extend(held.errors);
-        block.limits.extend(held.pulls.iter().map(|pull| pull.limits));
+        block
+            .limits
+            .extend(held.pulls.iter().map(|pull| pull.limits));
         match way {
             Way::Surfaces(_) => block.by_surface += 1,
             Way::Pulls => block.by_pulls += 1,
         }
-        Some(Made { index, numbers, machine, way })
+        Some(Made {
+            index,
+            numbers,
+            machine,
+            way,
+        })
     }
 
     /// The peak after the work of a draw, of its partner, and of the draw with one cause of the partner at a time.
     fn swapped(&self, own: &Made, partner: &Made) -> Option<Swapped<GROUPS>> {
         debug_assert!(own.index != partner.index, "a draw is not its own partner");
         let hour = |made: &Made| made.numbers.hours[made.numbers.picked].1;
-        let read = |made: &Made, place: usize| Some(self.readings(&made.machine, &made.way, place)?.1.power_w);
+        let read = |made: &Made, place: usize| {
+            Some(self.readings(&made.machine, &made.way, place)?.1.power_w)
+        };
         let scale = |made: &Made| made.numbers.rig.scale.1;
         let electric = self.question.sheet.centre.car.electric.is_some();
         // A pull of its own where no machine at hand is the one asked for.
@@ -147,8 +165,16 @@ impl Ground<'_> {
         } else {
             mixed(partner, own, own)?
         };
-        let of_work = if plain { value } else { mixed(own, partner, own)? };
-        let of_rig = if electric { mixed(own, own, partner)? } else { value };
+        let of_work = if plain {
+            value
+        } else {
+            mixed(own, partner, own)?
+        };
+        let of_rig = if electric {
+            mixed(own, own, partner)?
+        } else {
+            value
+        };
         Some(Swapped {
             own: scale(own) * value,
             partner: scale(partner) * read(partner, hour(partner))?,

@@ -31,12 +31,22 @@ impl Ground<'_> {
     /// The centre through the hours, after the work.
     pub(super) fn through(&self, machine: &Machine) -> Result<Centre, SpreadError> {
         let all = self.hours.len();
-        let spread = |count: usize| (0..count.min(all)).map(move |k| (2 * k + 1) * all / (2 * count.min(all)));
+        let spread = |count: usize| {
+            (0..count.min(all)).map(move |k| (2 * k + 1) * all / (2 * count.min(all)))
+        };
         let held_out: Vec<usize> = spread(HELD_OUT).collect();
-        let (way, held) = self.way(machine, &held_out).ok_or(SpreadError::CentreFails)?;
-        let middle = self.pulls(machine, &self.middle).ok_or(SpreadError::CentreFails)?;
+        let (way, held) = self
+            .way(machine, &held_out)
+            .ok_or(SpreadError::CentreFails)?;
+        let middle = self
+            .pulls(machine, &self.middle)
+            .ok_or(SpreadError::CentreFails)?;
         let by_surface = matches!(way, Way::Surfaces(_));
-        let places: Vec<usize> = if by_surface { (0..all).collect() } else { spread(PULLED).collect() };
+        let places: Vec<usize> = if by_surface {
+            (0..all).collect()
+        } else {
+            spread(PULLED).collect()
+        };
         let read = |place: usize| {
             let reading = self.readings(machine, &way, place)?.1;
             Some((place, reading.power_w, reading.electric_w))
@@ -44,7 +54,10 @@ impl Ground<'_> {
         let peaks = crate::numeric::side_by_side(places.len(), |k| read(places[k]));
         let rpm = |pull: &crate::dyno::Pull| pull.points.iter().map(|p| p.rpm).collect();
         Ok(Centre {
-            peaks: peaks.into_iter().collect::<Option<_>>().ok_or(SpreadError::CentreFails)?,
+            peaks: peaks
+                .into_iter()
+                .collect::<Option<_>>()
+                .ok_or(SpreadError::CentreFails)?,
             by_surface,
             errors: held.errors,
             rpm: (rpm(&middle.0), rpm(&middle.1)),
@@ -61,13 +74,20 @@ impl Ground<'_> {
             &Day::humidity_ratio,
         ];
         let columns = of.map(|of| {
-            let values: Vec<f64> = centre.peaks.iter().map(|p| of(&self.hours[p.0].air)).collect();
+            let values: Vec<f64> = centre
+                .peaks
+                .iter()
+                .map(|p| of(&self.hours[p.0].air))
+                .collect();
             standardised(&values)
         });
         let matrix = DMatrix::from_fn(ln.len(), 3, |row, column| columns[column].0[row]);
         let (about, _, sd) = standardised_moments(&ln);
         let right = DVector::from_iterator(ln.len(), ln.iter().map(|y| y - about));
-        let solved = matrix.svd(true, true).solve(&right, 1e-9).unwrap_or_else(|_| DVector::zeros(3));
+        let solved = matrix
+            .svd(true, true)
+            .solve(&right, 1e-9)
+            .unwrap_or_else(|_| DVector::zeros(3));
         let slope = |k: usize| (columns[k].1 > 0.0).then(|| solved[k] / columns[k].1);
         Slopes {
             per_k: slope(0),
@@ -82,7 +102,9 @@ impl Ground<'_> {
 fn standardised(values: &[f64]) -> (Vec<f64>, f64) {
     let (mean, size, sd) = standardised_moments(values);
     let varies = sd > 1e-9 * size.max(1e-6);
-    let scaled = values.iter().map(|v| if varies { (v - mean) / sd } else { 0.0 });
+    let scaled = values
+        .iter()
+        .map(|v| if varies { (v - mean) / sd } else { 0.0 });
     (scaled.collect(), if varies { sd } else { 0.0 })
 }
 
@@ -101,7 +123,9 @@ pub(super) fn effect(centre: &Centre, factors: &[f64]) -> (f64, f64, f64) {
     let moved: Vec<f64> = centre
         .peaks
         .iter()
-        .map(|&(place, power, electric)| ((factors[place] * (power - electric) + electric) / power).ln())
+        .map(|&(place, power, electric)| {
+            ((factors[place] * (power - electric) + electric) / power).ln()
+        })
         .collect();
     let n = ln.len() as f64;
     let (x, y) = (ln.iter().sum::<f64>() / n, moved.iter().sum::<f64>() / n);
@@ -139,7 +163,8 @@ pub(super) fn factors(
     let mut factors = Vec::with_capacity(ground.hours.len());
     for hour in ground.hours {
         let correction = Correction::new(standard, hour.air, &subject)?;
-        let of_air = |breach: &Breach| !matches!(breach, Breach::Engine { .. } | Breach::BoostedConvention);
+        let of_air =
+            |breach: &Breach| !matches!(breach, Breach::Engine { .. } | Breach::BoostedConvention);
         outside += usize::from(correction.breaches.iter().any(of_air));
         factors.push(correction.factor);
     }

@@ -89,7 +89,12 @@ pub(super) struct Numbers {
 impl Machine {
     /// The cars before and after the work.
     pub(super) fn cars(&self) -> (&Car, &Car) {
-        (&self.before.car, self.after.as_ref().map_or(&self.before.car, |after| &after.car))
+        (
+            &self.before.car,
+            self.after
+                .as_ref()
+                .map_or(&self.before.car, |after| &after.car),
+        )
     }
 }
 
@@ -118,7 +123,9 @@ impl Ground<'_> {
             transfer,
             rig: Rig {
                 scale: ((visit + pull).exp(), (second + next_pull).exp()),
-                charge: question.charge.unwrap_or(charge.clamp(CHARGE_RANGE.0, CHARGE_RANGE.1)),
+                charge: question
+                    .charge
+                    .unwrap_or(charge.clamp(CHARGE_RANGE.0, CHARGE_RANGE.1)),
             },
             hours,
             picked,
@@ -164,7 +171,10 @@ impl Ground<'_> {
         let rested = Conditions::rested(self.question.sheet.centre.car.engine.redline_rpm);
         Conditions {
             to_rpm: setup.car.engine.redline_rpm,
-            axle: AxleStart { charge, ..rested.axle },
+            axle: AxleStart {
+                charge,
+                ..rested.axle
+            },
             ..rested
         }
     }
@@ -218,13 +228,17 @@ impl Ground<'_> {
 
     /// The pulls before and after the work in some air; the same twice without work.
     pub(super) fn pulls(&self, machine: &Machine, air: &Day) -> Option<(Pull, Pull)> {
-        let pull = |setup: &Setup| complete(setup.pull(air, &self.ends(setup, machine.charge), POINTS));
+        let pull =
+            |setup: &Setup| complete(setup.pull(air, &self.ends(setup, machine.charge), POINTS));
         let mut before = pull(&machine.before)?;
         let level = |rpm: f64| {
-            self.anchor.as_ref().zip(machine.level.as_ref()).map_or(1.0, |(anchor, (drawn, old_visit))| {
-                let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
-                power(anchor) / power(drawn) * (-old_visit).exp()
-            })
+            self.anchor.as_ref().zip(machine.level.as_ref()).map_or(
+                1.0,
+                |(anchor, (drawn, old_visit))| {
+                    let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
+                    power(anchor) / power(drawn) * (-old_visit).exp()
+                },
+            )
         };
         relevel(&mut before, level);
         let Some(setup) = &machine.after else {
@@ -242,10 +256,18 @@ impl Ground<'_> {
     pub(super) fn way(&self, machine: &Machine, held_out: &[usize]) -> Option<(Way, Held)> {
         let in_hour = |place: &usize| self.pulls(machine, &self.hours[*place].air);
         let held: Vec<(Pull, Pull)> = held_out.iter().map(in_hour).collect::<Option<_>>()?;
-        let mut account = Held { errors: Vec::new(), pulls: Vec::new() };
+        let mut account = Held {
+            errors: Vec::new(),
+            pulls: Vec::new(),
+        };
         let mut way = Way::Pulls;
         if self.surfaces && self.design.hours.len() == PULLS {
-            let pulls: Vec<(Pull, Pull)> = self.design.hours.iter().map(in_hour).collect::<Option<_>>()?;
+            let pulls: Vec<(Pull, Pull)> = self
+                .design
+                .hours
+                .iter()
+                .map(in_hour)
+                .collect::<Option<_>>()?;
             let (before, after): (Vec<Pull>, Vec<Pull>) = pulls.into_iter().unzip();
             let electric = machine.before.car.electric.is_some();
             let surface = |pulls: &[Pull]| Surface::new(&self.design, pulls, electric);
@@ -255,7 +277,10 @@ impl Ground<'_> {
                     account.errors.push(before.error(terms, own));
                     account.errors.push(after.error(terms, worked));
                 }
-                let worst = account.errors.iter().fold(0.0, |worst: f64, e| worst.max(e.abs()));
+                let worst = account
+                    .errors
+                    .iter()
+                    .fold(0.0, |worst: f64, e| worst.max(e.abs()));
                 if worst <= BOUND {
                     way = Way::Surfaces(Box::new((before, after)));
                 }
@@ -266,7 +291,12 @@ impl Ground<'_> {
     }
 
     /// What a machine reads in an hour, before and after, by its own way.
-    pub(super) fn readings(&self, machine: &Machine, way: &Way, place: usize) -> Option<(Reading, Reading)> {
+    pub(super) fn readings(
+        &self,
+        machine: &Machine,
+        way: &Way,
+        place: usize,
+    ) -> Option<(Reading, Reading)> {
         match way {
             Way::Surfaces(both) => {
                 let terms = &self.design.terms[place];

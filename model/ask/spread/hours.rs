@@ -107,16 +107,33 @@ mod tests {
 
     #[test]
     fn seasons_and_shifts_may_go_over_the_turn() {
-        let all: Vec<Hour> = (1..=12).flat_map(|m| (0..24).map(move |h| hour(m, h))).collect();
-        for (months, hours, count) in [((4, 9), (8, 18), 60), ((11, 2), (22, 6), 32), ((3, 3), (0, 24), 24)] {
-            let choice = Choice { months, hours, cell_k: None };
-            assert_eq!(choice.of(&all).expect("no cell").0.len(), count, "{months:?} {hours:?}");
+        let all: Vec<Hour> = (1..=12)
+            .flat_map(|m| (0..24).map(move |h| hour(m, h)))
+            .collect();
+        for (months, hours, count) in [
+            ((4, 9), (8, 18), 60),
+            ((11, 2), (22, 6), 32),
+            ((3, 3), (0, 24), 24),
+        ] {
+            let choice = Choice {
+                months,
+                hours,
+                cell_k: None,
+            };
+            assert_eq!(
+                choice.of(&all).expect("no cell").0.len(),
+                count,
+                "{months:?} {hours:?}"
+            );
         }
     }
 
     #[test]
     fn a_cell_keeps_the_dew_point_until_water_falls_out() {
-        let choice = |cell_k| Choice { cell_k: Some(cell_k), ..Choice::ALL };
+        let choice = |cell_k| Choice {
+            cell_k: Some(cell_k),
+            ..Choice::ALL
+        };
         let (warm, none) = choice(298.15).of(&[hour(1, 1)]).expect("a warm cell");
         let dew = warm[0].air.dew_point_k().expect("moist");
         assert!((dew - 283.15).abs() < 1e-6 && none == 0);

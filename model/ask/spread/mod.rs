@@ -14,8 +14,8 @@ mod surface;
 mod tally;
 
 pub use answer::{
-    Answer, Basis, Causes, Cell, CurvePoint, Figures, LimitShare, Method, Promise, Quantiles, Slopes,
-    StandardLine,
+    Answer, Basis, Causes, Cell, CurvePoint, Figures, LimitShare, Method, Promise, Quantiles,
+    Slopes, StandardLine,
 };
 pub use block::{Sample, Shown};
 pub use draw::BOUND;
@@ -174,12 +174,18 @@ impl<'a> Question<'a> {
         let standards = self.standards(&ground, &machine)?;
         let tally = self.tally(&ground, &centre, &standards, each, progress);
         if self.draws - tally.failed.min(self.draws) < LEAST_DRAWS {
-            return Err(SpreadError::TooFewDraws { left: self.draws - tally.failed });
+            return Err(SpreadError::TooFewDraws {
+                left: self.draws - tally.failed,
+            });
         }
         Ok(self.told(&ground, &centre, &standards, &tally, condensing))
     }
 
-    fn ground<'q>(&'q self, hours: &'q [Hour], plan: Option<&Plan<f64>>) -> Result<Ground<'q>, SpreadError> {
+    fn ground<'q>(
+        &'q self,
+        hours: &'q [Hour],
+        plan: Option<&Plan<f64>>,
+    ) -> Result<Ground<'q>, SpreadError> {
         let middle = hours::middle(hours)?;
         let by_cycle = match plan {
             Some(plan) => {
@@ -200,7 +206,9 @@ impl<'a> Question<'a> {
         };
         if self.sheet.is_fitted() {
             let centre = ground.centre(None)?;
-            let pulls = ground.pulls(&centre, &middle).ok_or(SpreadError::CentreFails)?;
+            let pulls = ground
+                .pulls(&centre, &middle)
+                .ok_or(SpreadError::CentreFails)?;
             ground.anchor = Some(pulls.0);
         }
         Ok(ground)
@@ -218,7 +226,14 @@ impl<'a> Question<'a> {
             .map(|standard| {
                 let (of_before, _) = centre::factors(ground, standard, before)?;
                 let (of_after, outside) = centre::factors(ground, standard, after)?;
-                Ok((standard, Factors { before: of_before, after: of_after }, outside))
+                Ok((
+                    standard,
+                    Factors {
+                        before: of_before,
+                        after: of_after,
+                    },
+                    outside,
+                ))
             })
             .collect()
     }
@@ -246,13 +261,25 @@ impl<'a> Question<'a> {
             });
             for (k, block) in done.into_iter().enumerate() {
                 for sample in &block.samples {
-                    each(sample, (&ground.hours[sample.hours.0], &ground.hours[sample.hours.1]));
+                    each(
+                        sample,
+                        (&ground.hours[sample.hours.0], &ground.hours[sample.hours.1]),
+                    );
                 }
                 let replica = (wave + k) * replicas / blocks;
                 let rpm = (centre.rpm.0.as_slice(), centre.rpm.1.as_slice());
-                tally.add(block, replica, (ground.hours, &factors), rpm, self.promise_w);
+                tally.add(
+                    block,
+                    replica,
+                    (ground.hours, &factors),
+                    rpm,
+                    self.promise_w,
+                );
             }
-            progress(((wave + count) * BLOCK as usize).min(self.draws), self.draws);
+            progress(
+                ((wave + count) * BLOCK as usize).min(self.draws),
+                self.draws,
+            );
         }
         tally
     }
@@ -336,7 +363,12 @@ impl<'a> Question<'a> {
 }
 
 fn causes(tally: &Tally) -> Causes {
-    let own: Vec<f64> = tally.swapped.iter().flatten().map(|draw| draw.own).collect();
+    let own: Vec<f64> = tally
+        .swapped
+        .iter()
+        .flatten()
+        .map(|draw| draw.own)
+        .collect();
     let n = own.len() as f64;
     let mean = own.iter().sum::<f64>() / n;
     let squares: f64 = own.iter().map(|w| (w - mean).powi(2)).sum();
@@ -372,14 +404,20 @@ fn method(centre: &centre::Centre, tally: &Tally) -> Method {
     let (count, worst, squares) = tally.errors;
     let of_centre = centre.errors.iter();
     let held_out = count + centre.errors.len();
-    let worst = of_centre.clone().fold(worst, |worst: f64, e| worst.max(e.abs()));
+    let worst = of_centre
+        .clone()
+        .fold(worst, |worst: f64, e| worst.max(e.abs()));
     let squares = squares + of_centre.map(|e| e * e).sum::<f64>();
     Method {
         by_surface: tally.by_surface,
         by_pulls: tally.by_pulls,
         held_out,
         worst,
-        rms: if held_out == 0 { 0.0 } else { (squares / held_out as f64).sqrt() },
+        rms: if held_out == 0 {
+            0.0
+        } else {
+            (squares / held_out as f64).sqrt()
+        },
         bound: BOUND,
     }
 }

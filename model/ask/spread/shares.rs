@@ -82,7 +82,10 @@ impl<const G: usize> Sums<G> {
         let n = self.count;
         let variance = self.square / n - (self.value / n).powi(2);
         std::array::from_fn(|g| {
-            (1.0 - self.first[g] / (2.0 * n * variance), self.total[g] / (2.0 * n * variance))
+            (
+                1.0 - self.first[g] / (2.0 * n * variance),
+                self.total[g] / (2.0 * n * variance),
+            )
         })
     }
 }
@@ -98,10 +101,14 @@ pub fn shares<const G: usize>(blocks: &[Vec<Swapped<G>>]) -> [Share; G] {
             sums[number * replicas / blocks.len()].add(draw, about);
         }
     }
-    let all = sums.iter().fold(Sums::NONE, |all, some| all.joined(some, 1.0));
+    let all = sums
+        .iter()
+        .fold(Sums::NONE, |all, some| all.joined(some, 1.0));
     let whole = all.indices();
-    let without: Vec<[(f64, f64); G]> =
-        sums.iter().map(|some| all.joined(some, -1.0).indices()).collect();
+    let without: Vec<[(f64, f64); G]> = sums
+        .iter()
+        .map(|some| all.joined(some, -1.0).indices())
+        .collect();
     std::array::from_fn(|g| Share {
         first: whole[g].0,
         first_error: left_out(without.iter().map(|w| w[g].0)),
@@ -115,5 +122,9 @@ fn left_out(estimates: impl Iterator<Item = f64> + Clone) -> f64 {
     let n = estimates.clone().count() as f64;
     let mean = estimates.clone().sum::<f64>() / n;
     let squares: f64 = estimates.map(|e| (e - mean).powi(2)).sum();
-    if n < 2.0 { f64::NAN } else { (squares * (n - 1.0) / n).sqrt() }
+    if n < 2.0 {
+        f64::NAN
+    } else {
+        (squares * (n - 1.0) / n).sqrt()
+    }
 }

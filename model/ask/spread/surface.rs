@@ -50,7 +50,11 @@ impl Scale {
     fn terms(&self, air: &Day) -> Terms {
         let mut x = coordinates(air);
         for (x, (middle, half)) in x.iter_mut().zip(self.0) {
-            *x = if half > 1e-9 { (*x - middle) / half } else { 0.0 };
+            *x = if half > 1e-9 {
+                (*x - middle) / half
+            } else {
+                0.0
+            };
         }
         let [p, t, w] = x;
         [1.0, p, t, w, p * p, t * t, w * w, p * t, p * w, t * w]
@@ -82,7 +86,9 @@ impl Design {
                 let x = SVector::from(terms[place]);
                 (x.transpose() * doubt * x)[0]
             };
-            let fresh = (0..terms.len()).step_by(step).filter(|p| !chosen.contains(p));
+            let fresh = (0..terms.len())
+                .step_by(step)
+                .filter(|p| !chosen.contains(p));
             let Some(next) = fresh.max_by(|&a, &b| unknown(a).total_cmp(&unknown(b))) else {
                 break;
             };
@@ -92,14 +98,22 @@ impl Design {
             chosen.push(next);
         }
         let matrix = DMatrix::from_fn(chosen.len(), TERMS, |row, term| terms[chosen[row]][term]);
-        let inverse = matrix.pseudo_inverse(1e-9).unwrap_or_else(|_| DMatrix::zeros(TERMS, chosen.len()));
-        Self { hours: chosen, terms, inverse }
+        let inverse = matrix
+            .pseudo_inverse(1e-9)
+            .unwrap_or_else(|_| DMatrix::zeros(TERMS, chosen.len()));
+        Self {
+            hours: chosen,
+            terms,
+            inverse,
+        }
     }
 
     /// The terms that follow one value per hour pulled.
     fn fit(&self, values: impl Fn(usize) -> f64) -> Terms {
         std::array::from_fn(|term| {
-            (0..self.hours.len()).map(|row| self.inverse[(term, row)] * values(row)).sum()
+            (0..self.hours.len())
+                .map(|row| self.inverse[(term, row)] * values(row))
+                .sum()
         })
     }
 }
@@ -155,7 +169,9 @@ impl Surface {
             return None;
         }
         let speeds = 0..rpm.len();
-        let ln_power = speeds.clone().map(|k| design.fit(|row| pulls[row].points[k].power_w.ln()));
+        let ln_power = speeds
+            .clone()
+            .map(|k| design.fit(|row| pulls[row].points[k].power_w.ln()));
         let share = |k: usize| design.fit(|row| pulls[row].points[k].electric_w);
         let near = |of: &dyn Fn(&crate::dyno::PullPoint) -> f64| -> Vec<usize> {
             let tops: Vec<f64> = pulls
@@ -164,7 +180,12 @@ impl Surface {
                 .collect();
             speeds
                 .clone()
-                .filter(|&k| pulls.iter().zip(&tops).any(|(pull, top)| of(&pull.points[k]) >= NEAR_PEAK * top))
+                .filter(|&k| {
+                    pulls
+                        .iter()
+                        .zip(&tops)
+                        .any(|(pull, top)| of(&pull.points[k]) >= NEAR_PEAK * top)
+                })
                 .collect()
         };
         Some(Self {
@@ -185,9 +206,10 @@ impl Surface {
                 (top, place) = (ln, k);
             }
         }
-        let torque = self.torque.iter().map(|&k| {
-            value(&self.ln_power[k], at) - units::rad_s(self.rpm[k]).ln()
-        });
+        let torque = self
+            .torque
+            .iter()
+            .map(|&k| value(&self.ln_power[k], at) - units::rad_s(self.rpm[k]).ln());
         Reading {
             power_w: top.exp(),
             electric_w: self.electric.as_ref().map_or(0.0, |e| value(&e[place], at)),
@@ -203,6 +225,8 @@ impl Surface {
 
     /// How far the peak power of the surface is from that of a pull, relative.
     pub(super) fn error(&self, at: &Terms, pull: &Pull) -> f64 {
-        Reading::of(pull).map_or(f64::INFINITY, |read| self.reading(at).power_w / read.power_w - 1.0)
+        Reading::of(pull).map_or(f64::INFINITY, |read| {
+            self.reading(at).power_w / read.power_w - 1.0
+        })
     }
 }

@@ -77,7 +77,10 @@ impl Tally {
             missed: vec![(0, 0); replicas],
             swapped: Vec::new(),
             errors: (0, 0.0, 0.0),
-            limits: crate::car::Limit::ALL.iter().map(|&limit| (0, limit)).collect(),
+            limits: crate::car::Limit::ALL
+                .iter()
+                .map(|&limit| (0, limit))
+                .collect(),
             pulls: 0,
             by_surface: 0,
             by_pulls: 0,
@@ -166,7 +169,10 @@ impl Tally {
                 more: ratio.more.iter().map(|&(p, x)| (p, x - 1.0)).collect(),
             }
         };
-        (gain(&self.gain), self.corrected_gain.iter().map(gain).collect())
+        (
+            gain(&self.gain),
+            self.corrected_gain.iter().map(gain).collect(),
+        )
     }
 
     /// Standard error of a quantile of the peak power, W: that of the share below it, from the replicas, over the density there.
@@ -176,14 +182,25 @@ impl Tally {
         let at = all.quantile(share);
         let (low, high) = ((share - 0.02).max(0.0), (share + 0.02).min(1.0));
         let density = (high - low) / (all.quantile(high) - all.quantile(low));
-        let below = self.replicas.iter().filter(|r| r.total() > 0).map(|r| r.share_below(at));
+        let below = self
+            .replicas
+            .iter()
+            .filter(|r| r.total() > 0)
+            .map(|r| r.share_below(at));
         error_of_mean(below) / density
     }
 
     /// Chance to miss the promise, and its standard error.
     pub(super) fn miss(&self) -> (f64, f64) {
-        let (all, missed) = self.missed.iter().fold((0, 0), |sum, r| (sum.0 + r.0, sum.1 + r.1));
-        let shares = self.missed.iter().filter(|r| r.0 > 0).map(|r| r.1 as f64 / r.0 as f64);
+        let (all, missed) = self
+            .missed
+            .iter()
+            .fold((0, 0), |sum, r| (sum.0 + r.0, sum.1 + r.1));
+        let shares = self
+            .missed
+            .iter()
+            .filter(|r| r.0 > 0)
+            .map(|r| r.1 as f64 / r.0 as f64);
         (missed as f64 / all as f64, error_of_mean(shares))
     }
 
@@ -209,9 +226,8 @@ impl Tally {
         rpm.iter()
             .enumerate()
             .map(|(k, &rpm)| {
-                let nearest = rpm_before.and_then(|before| {
-                    before.iter().position(|at| (at - rpm).abs() < 0.5)
-                });
+                let nearest = rpm_before
+                    .and_then(|before| before.iter().position(|at| (at - rpm).abs() < 0.5));
                 CurvePoint {
                     rpm,
                     before_w: nearest.map(|k| of(&self.before, k)),
@@ -245,5 +261,9 @@ fn error_of_mean(values: impl Iterator<Item = f64> + Clone) -> f64 {
     let n = values.clone().count() as f64;
     let mean = values.clone().sum::<f64>() / n;
     let squares: f64 = values.map(|v| (v - mean).powi(2)).sum();
-    if n < 2.0 { f64::NAN } else { (squares / (n * (n - 1.0))).sqrt() }
+    if n < 2.0 {
+        f64::NAN
+    } else {
+        (squares / (n * (n - 1.0))).sqrt()
+    }
 }

@@ -15,14 +15,14 @@
 //! again.
 
 mod channel;
-mod dialect;
+pub(super) mod dialect;
 mod header;
 mod pulls;
 mod read;
 mod rows;
 #[cfg(test)]
 mod tests;
-mod words;
+pub(super) mod words;
 
 use std::ops::Range;
 use std::path::Path;
