@@ -267,3 +267,67 @@ fn error_of_mean(values: impl Iterator<Item = f64> + Clone) -> f64 {
         (squares / (n * (n - 1.0))).sqrt()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::air::Day;
+    use crate::ask::draws::{stray, stream};
+
+    /// Independent log-normal readings: the standard error of a quantile is sqrt(p (1 - p)/n)/f in theory, and that is what replicas tell.
+    #[test]
+    fn errors_of_quantiles_are_those_of_theory() {
+        let hour = Hour {
+            day_number: 0,
+            month: 1,
+            hour: 0,
+            air: Day::reference(),
+        };
+        let mut tally = Tally::new(0, (0, 0), REPLICAS);
+        let (n, sd) = (40_000, 0.02);
+        for k in 0..n {
+            let shown = Shown {
+                power_w: 2e5 * stray(&mut stream(3, k), sd).exp(),
+                electric_w: 0.0,
+                torque_nm: 300.0,
+            };
+            let sample = Sample {
+                draw: k,
+                hours: (0, 0),
+                before: shown,
+                after: shown,
+            };
+            tally.sample(
+                &sample,
+                usize::try_from(k).expect("few") % REPLICAS,
+                (&[hour], &[]),
+                Some(2e5),
+            );
+        }
+        // Density of the standard normal curve at its 5, 50 and 95 %, and the quantiles (tables).
+        for (share, z, density) in [
+            (0.05, -1.644_85, 0.103_14),
+            (0.5, 0.0, 0.398_94),
+            (0.95, 1.644_85, 0.103_14),
+        ] {
+            let value = 2e5 * f64::exp(sd * z);
+            let theory = (share * (1.0 - share) / n as f64).sqrt() / density * sd * value;
+            let found = tally.after.power.quantile(share);
+            assert!(
+                (found - value).abs() < 4.0 * theory + 0.5e-4 * value,
+                "{share}: {found} {value}"
+            );
+            // Fifty replicas know a standard deviation to a tenth of it.
+            let told = tally.error_w(share);
+            assert!(
+                (told / theory - 1.0).abs() < 0.4,
+                "{share}: {told} {theory}"
+            );
+        }
+        let (miss, error) = tally.miss();
+        assert!(
+            (miss - 0.5).abs() < 4.0 * error && error < 0.005,
+            "{miss} {error}"
+        );
+    }
+}

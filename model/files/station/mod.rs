@@ -13,6 +13,8 @@
 mod clean;
 mod header;
 mod read;
+#[cfg(test)]
+mod tests;
 mod time;
 
 pub use clean::{Cleaning, LeftOut, Reason};
@@ -46,6 +48,20 @@ pub enum PressureKind {
     SeaLevel,
     /// Reduced to sea level with the standard atmosphere.
     Altimeter,
+}
+
+impl PressureKind {
+    /// All.
+    pub const ALL: [Self; 3] = [Self::Station, Self::SeaLevel, Self::Altimeter];
+
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::Station => "pressure at the station",
+            Self::SeaLevel => "pressure reduced to sea level with the air's temperature",
+            Self::Altimeter => "altimeter setting",
+        }
+    }
 }
 
 /// Answers to what a file may leave open; they outrank its own lines.
