@@ -71,7 +71,7 @@ impl SpreadReport {
     fn promise(&self, units: Units) -> String {
         let promise = &self.answer.promise;
         let kept = format!(
-            "With {} {:.0} % of the readings are reached.",
+            X,
             units.show(What::Power, promise.power_w),
             100.0 * promise.chance
         );
@@ -80,7 +80,7 @@ impl SpreadReport {
             .zip(promise.miss)
             .map_or_else(String::new, |(asked, miss)| {
                 format!(
-                    " {} are missed with a chance of ({:.1} ± {:.1}) %.",
+                    " {} will be missed with a chance of ({:.1} ± {:.1}) %.",
                     units.show(What::Power, asked),
                     100.0 * miss,
                     100.0 * promise.miss_error.unwrap_or(0.0)
@@ -169,13 +169,13 @@ impl SpreadReport {
             )
         });
         Some(format!(
-            "{} leaves {} of the weather's variance on this car: it takes {} out and adds {}{outside}; with it, {} are reached by {:.0} %",
+            "{} leaves {} of the weather's variance on this car: it takes {} out and adds {}{outside}; by it, {:.0} % of the readings will reach {}",
             line.standard.id(),
             percent(line.weather_left),
             percent(line.taken_out),
             percent(line.added),
-            units.show(What::Power, line.promise_w),
             100.0 * self.answer.promise.chance,
+            units.show(What::Power, line.promise_w),
         ))
     }
 
@@ -238,11 +238,14 @@ impl SpreadReport {
         } else {
             format!(", {} more could not make the pull", basis.draws_failed)
         };
-        let surface = if method.held_out == 0 {
-            "every pull simulated".to_owned()
+        let refused = method.worst_refused.map_or_else(String::new, |worst| {
+            format!("; surfaces refused missed by up to {worst:.0e}")
+        });
+        let surface = if method.by_surface == 0 {
+            format!("every pull simulated{refused}")
         } else {
             format!(
-                "{} by response surfaces, {} by pulls; {} pulls held out of the surfaces miss them by {:.1e}, at most {:.1e} (allowed {:.0e})",
+                "{} by response surfaces, {} by pulls; {} pulls held out of the surfaces miss them by {:.0e}, at most {:.0e} (allowed {:.0e}){refused}",
                 method.by_surface,
                 method.by_pulls,
                 method.held_out,
@@ -279,7 +282,7 @@ fn causes(answer: &Answer, units: Units) -> String {
     .flatten()
     .collect();
     format!(
-        "one standard deviation of the peak is {}; of its variance goes with {}",
+        "one standard deviation of the peak is {}; its variance goes with {}",
         units.show(What::Power, causes.sd_w),
         each.join(", ")
     )

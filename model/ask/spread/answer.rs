@@ -203,12 +203,14 @@ pub struct Method {
     pub by_surface: usize,
     /// Draws that were pulled in every one of their hours.
     pub by_pulls: usize,
-    /// Pulls that were held against surfaces.
+    /// Pulls that were held against the surfaces used.
     pub held_out: usize,
-    /// Largest error of a surface found there, relative; of surfaces not used too.
+    /// Largest error of those surfaces found there, relative.
     pub worst: f64,
     /// Error, root mean square.
     pub rms: f64,
+    /// Largest error of a surface that was refused; none where none was.
+    pub worst_refused: Option<f64>,
     /// Largest error with which a surface is used.
     pub bound: f64,
 }

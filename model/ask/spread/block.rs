@@ -53,8 +53,10 @@ pub(super) struct Block {
     /// Curves before and after, as the drums show them.
     pub(super) curves: Vec<[Curve; 2]>,
     pub(super) swapped: Vec<Swapped<GROUPS>>,
-    /// Errors of surfaces at pulls held out.
+    /// Errors of the surfaces used, at pulls held out.
     pub(super) errors: Vec<f64>,
+    /// Largest error of a surface that was refused.
+    pub(super) refused: f64,
     /// Limits of the pulls held out.
     pub(super) limits: Vec<Limits>,
     pub(super) by_surface: usize,
@@ -127,13 +129,22 @@ impl Ground<'_> {
         }
         block.samples.extend(samples);
         block.curves.extend(curves);
-        block.errors.extend(held.errors);
         block
             .limits
             .extend(held.pulls.iter().map(|pull| pull.limits));
         match way {
-            Way::Surfaces(_) => block.by_surface += 1,
-            Way::Pulls => block.by_pulls += 1,
+            Way::Surfaces(_) => {
+                block.by_surface += 1;
+                block.errors.extend(held.errors);
+            }
+            Way::Pulls => {
+                block.by_pulls += 1;
+                let worst = held
+                    .errors
+                    .iter()
+                    .fold(block.refused, |worst, e| worst.max(e.abs()));
+                block.refused = worst;
+            }
         }
         Some(Made {
             index,

@@ -1,7 +1,7 @@
 //! What the weather alone does: the car at the centre of all beliefs through every hour, and what each correction makes of it.
 
 use super::answer::Slopes;
-use super::draw::{BOUND, Ground, Machine, Way};
+use super::draw::{Ground, Machine, Way};
 use super::{Question, SpreadError};
 use crate::air::Day;
 use crate::ask::basis::subject_of;
@@ -170,9 +170,4 @@ pub(super) fn factors(
     }
     let share = outside as f64 / ground.hours.len() as f64;
     Ok((factors, standard.validity().is_stated().then_some(share)))
-}
-
-/// Whether errors allow a surface.
-pub(super) fn bears(errors: &[f64]) -> bool {
-    !errors.is_empty() && errors.iter().all(|e| e.abs() <= BOUND)
 }

@@ -271,7 +271,8 @@ impl Ground<'_> {
             let (before, after): (Vec<Pull>, Vec<Pull>) = pulls.into_iter().unzip();
             let electric = machine.before.car.electric.is_some();
             let surface = |pulls: &[Pull]| Surface::new(&self.design, pulls, electric);
-            if let (Some(before), Some(after)) = (surface(&before), surface(&after)) {
+            if let (Some(own), Some(worked)) = (surface(&before), surface(&after)) {
+                let (fitted, before, after) = ([before, after], own, worked);
                 for (place, (own, worked)) in held_out.iter().zip(&held) {
                     let terms = &self.design.terms[*place];
                     account.errors.push(before.error(terms, own));
@@ -281,7 +282,15 @@ impl Ground<'_> {
                     .errors
                     .iter()
                     .fold(0.0, |worst: f64, e| worst.max(e.abs()));
-                if worst <= BOUND {
+                // A bend among the hours of the design shows in what the fit leaves of them.
+                let left = |surface: &Surface, pulls: &[Pull]| {
+                    let places = self.design.hours.iter().zip(pulls);
+                    places
+                        .map(|(place, pull)| surface.error(&self.design.terms[*place], pull).abs())
+                        .fold(0.0, f64::max)
+                };
+                let left = left(&before, &fitted[0]).max(left(&after, &fitted[1]));
+                if worst.max(left) <= BOUND {
                     way = Way::Surfaces(Box::new((before, after)));
                 }
             }

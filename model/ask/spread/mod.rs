@@ -163,7 +163,7 @@ impl<'a> Question<'a> {
         let mut ground = self.ground(&hours, plan.as_ref())?;
         let machine = ground.centre(plan.as_ref())?;
         let centre = ground.through(&machine)?;
-        ground.surfaces &= centre.by_surface && centre::bears(&centre.errors);
+        ground.surfaces &= centre.by_surface;
         ground.per_draw = match self.hours_per_draw {
             HoursPerDraw::Usual if ground.surfaces => USUAL_HOURS,
             HoursPerDraw::Usual => USUAL_PULLED_HOURS,
@@ -401,13 +401,17 @@ fn limits(tally: &Tally) -> Vec<LimitShare> {
 }
 
 fn method(centre: &centre::Centre, tally: &Tally) -> Method {
-    let (count, worst, squares) = tally.errors;
-    let of_centre = centre.errors.iter();
-    let held_out = count + centre.errors.len();
-    let worst = of_centre
-        .clone()
-        .fold(worst, |worst: f64, e| worst.max(e.abs()));
-    let squares = squares + of_centre.map(|e| e * e).sum::<f64>();
+    let (mut held_out, mut worst, mut squares) = tally.errors;
+    let mut refused = tally.refused;
+    for error in &centre.errors {
+        if centre.by_surface {
+            held_out += 1;
+            worst = worst.max(error.abs());
+            squares += error * error;
+        } else {
+            refused = refused.max(error.abs());
+        }
+    }
     Method {
         by_surface: tally.by_surface,
         by_pulls: tally.by_pulls,
@@ -418,6 +422,7 @@ fn method(centre: &centre::Centre, tally: &Tally) -> Method {
         } else {
             (squares / held_out as f64).sqrt()
         },
+        worst_refused: (refused > 0.0).then_some(refused),
         bound: BOUND,
     }
 }

@@ -45,7 +45,10 @@ pub(super) struct Tally {
     /// Samples of each replica, and how many of them miss the promise.
     missed: Vec<(u64, u64)>,
     pub(super) swapped: Vec<Vec<Swapped<GROUPS>>>,
+    /// Pulls held against surfaces that are used, their largest error, and the sum of its squares.
     pub(super) errors: (usize, f64, f64),
+    /// Largest error of a surface that was refused.
+    pub(super) refused: f64,
     pub(super) limits: Vec<(u64, crate::car::Limit)>,
     pub(super) pulls: u64,
     pub(super) by_surface: usize,
@@ -77,6 +80,7 @@ impl Tally {
             missed: vec![(0, 0); replicas],
             swapped: Vec::new(),
             errors: (0, 0.0, 0.0),
+            refused: 0.0,
             limits: crate::car::Limit::ALL
                 .iter()
                 .map(|&limit| (0, limit))
@@ -109,6 +113,7 @@ impl Tally {
             self.errors.1 = self.errors.1.max(error.abs());
             self.errors.2 += error * error;
         }
+        self.refused = self.refused.max(block.refused);
         for limits in &block.limits {
             self.pulls += 1;
             for (count, limit) in &mut self.limits {
