@@ -203,17 +203,17 @@ fn at_1650_m() -> Station {
 /// The stations' own column of relative humidity, which their libraries worked out from the same temperatures.
 #[test]
 fn humidity_is_that_of_the_stations_own_column() {
-    // Temperatures are rounded to 0.1 K: 0.05 K of each moves the humidity by 0.65 %; the typical year rounds the humidity to 1 %, but
-    // holds it by its own rule, as read off the file: two points.
+    // Half of the rows within: the first library works from the unrounded report; the typical year rounds humidity to 1 %, whose half misses by
+    // 0.25 points or less, and temperatures to 0.1 K, which add a little. Some rows hold the humidity of another minute: nine in
+    // ten are within a point.
     for (text, tolerance) in [
-        (include_str!("data/weather/sea_level.csv"), 0.008),
-        (include_str!("data/weather/at_1650_m.csv"), 0.02),
+        (include_str!("data/weather/sea_level.csv"), 0.001),
+        (include_str!("data/weather/at_1650_m.csv"), 0.0035),
     ] {
         let mut reader = csv::ReaderBuilder::new()
             .comment(Some(b'#'))
             .from_reader(text.as_bytes());
-        let mut compared = 0;
-        let mut worst: f64 = 0.0;
+        let mut apart = Vec::new();
         for row in reader.records() {
             let row = row.expect("a row");
             let field = |k: usize| row[k].parse::<f64>().ok();
@@ -227,11 +227,12 @@ fn humidity_is_that_of_the_stations_own_column() {
             let sea = pullcast::air::atmosphere::StationPressure::from_pa(101_325.0);
             let day =
                 pullcast::air::Day::from_dew_point(sea, t + 273.15, dew + 273.15).expect("air");
-            worst = worst.max((day.relative_humidity() - rh / 100.0).abs());
-            compared += 1;
+            apart.push((day.relative_humidity() - rh / 100.0).abs());
         }
-        assert!(compared > 300, "{compared}");
-        assert!(worst < tolerance, "{worst}");
+        assert!(apart.len() > 300, "{}", apart.len());
+        apart.sort_by(f64::total_cmp);
+        let (half, most) = (apart[apart.len() / 2], apart[apart.len() * 9 / 10]);
+        assert!(half < tolerance && most < 0.01, "{half} {most}");
     }
 }
 

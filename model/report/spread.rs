@@ -71,9 +71,9 @@ impl SpreadReport {
     fn promise(&self, units: Units) -> String {
         let promise = &self.answer.promise;
         let kept = format!(
-            X,
-            units.show(What::Power, promise.power_w),
-            100.0 * promise.chance
+            "{:.0} % of the readings will reach {}.",
+            100.0 * promise.chance,
+            units.show(What::Power, promise.power_w)
         );
         let asked = promise
             .asked_w

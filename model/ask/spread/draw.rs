@@ -26,6 +26,7 @@ pub(super) const DAYS_BETWEEN: i64 = 14;
 /// Pulls of a draw that take no part in its surface and are held against it.
 pub(super) const HELD_OUT: usize = 2;
 /// Largest error of a surface's peak power, relative, with which it stands for pulls.
+/// Equation (12.2).
 pub const BOUND: f64 = 3e-4;
 
 /// Causes that have a stream each.
