@@ -123,8 +123,12 @@ impl Ground<'_> {
         let mut curves = Vec::new();
         for &(_, place) in numbers.hours.iter().step_by(step) {
             let [mut before, mut after] = self.curves(&machine, &way, place)?;
-            before.iter_mut().for_each(|p| p.1 *= scale);
-            after.iter_mut().for_each(|p| p.1 *= second_scale);
+            for point in &mut before {
+                point.1 *= scale;
+            }
+            for point in &mut after {
+                point.1 *= second_scale;
+            }
             curves.push([before, after]);
         }
         block.samples.extend(samples);

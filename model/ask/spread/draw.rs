@@ -190,13 +190,12 @@ impl Ground<'_> {
                 Some(after)
             }
         };
-        let level = match &self.anchor {
-            None => None,
-            Some(_) => {
-                let ends = self.ends(&car.before, AxleStart::RESTED.charge);
-                let drawn = complete(car.before.pull(&self.middle, &ends, POINTS))?;
-                Some((drawn, car.old_visit))
-            }
+        let level = if self.anchor.is_some() {
+            let ends = self.ends(&car.before, AxleStart::RESTED.charge);
+            let drawn = complete(car.before.pull(&self.middle, &ends, POINTS))?;
+            Some((drawn, car.old_visit))
+        } else {
+            None
         };
         Some(Machine {
             before: car.before.clone(),

