@@ -33,6 +33,7 @@ mod scenario_maker;
 mod scenarios;
 mod shop;
 mod sources;
+mod spread;
 mod supply_laws;
 mod tidy;
 mod turbo;

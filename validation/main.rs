@@ -34,6 +34,7 @@ mod real_pulls;
 mod recovery;
 mod single_parts;
 mod smoothing;
+mod spread;
 mod standard_atmosphere;
 mod transaxle;
 mod units;

@@ -180,6 +180,15 @@ impl Files {
         })
     }
 
+    pub(crate) fn station(
+        &mut self,
+        path: &Path,
+        options: &files::station::Options,
+    ) -> Option<files::Station> {
+        self.inputs.push(path.to_owned());
+        self.keep(files::station::open(path, options))
+    }
+
     /// A table to be written. An output that would be refused is refused before the work, not after it.
     pub(crate) fn output(&mut self, path: Option<&Path>, force: bool) {
         self.target(path, force, false);

@@ -22,6 +22,8 @@ mod predict;
 mod quote;
 mod reduce;
 mod schema;
+mod spread;
+mod spread_args;
 mod trace;
 mod values;
 
@@ -47,6 +49,7 @@ fn main() -> ExitCode {
         Verb::Predict(args) => predict::run(args, out),
         Verb::Fit(args) => fit::run(args, out),
         Verb::Quote(args) => quote::run(args, out),
+        Verb::Spread(args) => spread::run(args, out),
         Verb::Trace(args) => trace::run(args, out),
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),

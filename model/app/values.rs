@@ -173,6 +173,61 @@ pub(crate) fn length(text: &str) -> Result<f64, String> {
     number(text, Dimension::Length)
 }
 
+/// A temperature that a test cell may be held at, K.
+pub(crate) fn cell(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Temperature).and_then(|kelvin| {
+        if (253.15..=323.15).contains(&kelvin) {
+            Ok(kelvin)
+        } else {
+            Err("a cell is held between -20 °C and 50 °C".to_owned())
+        }
+    })
+}
+
+/// Local time less UTC: `1 h`, `-5 h`, in minutes.
+pub(crate) fn utc_offset(text: &str) -> Result<i64, String> {
+    number(text, Dimension::Time).and_then(|seconds| {
+        if seconds.abs() <= 14.0 * 3600.0 {
+            #[expect(clippy::cast_possible_truncation, reason = "held to 14 hours")]
+            let minutes = (seconds / 60.0).round() as i64;
+            Ok(minutes)
+        } else {
+            Err("clocks differ from UTC by 14 h at most".to_owned())
+        }
+    })
+}
+
+/// Months `4-9`, or one, `7`; over the turn of the year too.
+pub(crate) fn months(text: &str) -> Result<(u8, u8), String> {
+    let (first, last) = text.split_once('-').unwrap_or((text, text));
+    match (first.trim().parse(), last.trim().parse()) {
+        (Ok(first @ 1..=12), Ok(last @ 1..=12)) => Ok((first, last)),
+        _ => Err("expected months by number, as 4-9".to_owned()),
+    }
+}
+
+/// Hours of business `8-18`, from the first on and up to the second; over midnight too.
+pub(crate) fn hours(text: &str) -> Result<(u8, u8), String> {
+    let ends = text
+        .split_once('-')
+        .map(|(from, to)| (from.trim().parse(), to.trim().parse()));
+    match ends {
+        Some((Ok(from @ 0..=23), Ok(to @ 0..=24))) if from != to => Ok((from, to)),
+        _ => Err("expected hours of the day, as 8-18".to_owned()),
+    }
+}
+
+/// A share below, for a quantile: `1 %`.
+pub(crate) fn quantile(text: &str) -> Result<f64, String> {
+    number(text, Dimension::Ratio).and_then(|share| {
+        if share > 0.0 && share < 1.0 {
+            Ok(share)
+        } else {
+            Err("a quantile lies between 0 % and 100 %; is the % missing?".to_owned())
+        }
+    })
+}
+
 fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
     quantity::parse(text, dimension)
         .map(|q| q.value_si)

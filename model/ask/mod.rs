@@ -8,6 +8,7 @@ pub mod cautions;
 pub mod compare;
 pub mod correct;
 pub mod diagnose;
+pub mod draws;
 pub mod fingerprint;
 pub mod fit;
 pub mod guard;
@@ -16,6 +17,7 @@ pub mod limits;
 pub mod predict;
 pub mod quote;
 pub mod reduce;
+pub mod spread;
 pub mod trace;
 mod work;
 

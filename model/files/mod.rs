@@ -23,6 +23,7 @@ pub mod run_csv;
 pub mod schema;
 pub mod shown;
 pub mod starter;
+pub mod station;
 pub mod table;
 pub mod told;
 pub mod turbine_map;
@@ -37,6 +38,7 @@ pub use quantity::{Doubt, Quantity};
 pub use car::{CarFile, Parts};
 pub use drum_log::DrumLogFile;
 pub use plan::PlanFile;
+pub use station::Station;
 pub use visit::VisitFile;
 pub use weather::WeatherFile;
 

@@ -1,8 +1,10 @@
 //! Numerical tools that no device should write for itself: a scalar root between two ends, the lowest point of a valley, a curve through
-//! knots that does not overshoot them, straight lines between points, and a median. A root that is not there is an answer
+//! knots that does not overshoot them, straight lines between points, a median, and quantiles of more
+//! numbers than are kept. A root that is not there is an answer
 //! ([`RootStop::NoSignChange`]), not a panic. Nothing here knows a unit.
 
 mod golden_section;
+mod histogram;
 mod median;
 mod monotone_cubic;
 mod progress;
@@ -11,6 +13,7 @@ mod side_by_side;
 mod straight;
 
 pub(crate) use golden_section::{Bracket, lowest};
+pub use histogram::Histogram;
 pub(crate) use median::{median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;
 pub use progress::Progress;

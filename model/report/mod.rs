@@ -34,6 +34,7 @@ pub mod reach;
 pub mod reduce;
 mod sequence;
 mod site;
+pub mod spread;
 pub mod stamp;
 pub mod starter;
 pub mod table;

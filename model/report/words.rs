@@ -19,6 +19,7 @@ use crate::drumlog::{Force, Stray};
 use crate::dyno::correction::engine::{Charging, Ignition};
 use crate::dyno::correction::site::SiteEngine;
 use crate::dyno::correction::{Provenance, Standard};
+use crate::files::station::{PressureKind, Reason};
 use crate::fit::calibration::Channel;
 use crate::fit::outcome::Stop;
 use serde::Serialize;
@@ -76,6 +77,10 @@ const IDS: &[(&str, Words)] = &[
     ("part", trace::words::part),
     ("path", meaning),
     ("peak_power_capped_by", limit),
+    ("pressure", |id| {
+        of(&PressureKind::ALL, PressureKind::words, id)
+    }),
+    ("reason", |id| of(&Reason::ALL, Reason::words, id)),
     ("provenance", |id| {
         of(&Provenance::ALL, Provenance::words, id)
     }),

@@ -7,6 +7,7 @@ mod starters;
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format};
+use crate::spread_args::SpreadArgs;
 use crate::values::{
     band, chance, date, dials, gauge_pressure, inertia, known_length, length, mass,
     mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
@@ -103,6 +104,8 @@ pub(crate) enum Verb {
     Fit(FitArgs),
     /// Quote the range to promise for planned work
     Quote(QuoteArgs),
+    /// Tell how far readings spread through the hours of a weather station, and why
+    Spread(SpreadArgs),
     /// Show the working at one engine speed, every number with its equation
     Trace(TraceArgs),
     /// Find out why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it

@@ -1,15 +1,15 @@
 //! One draw: the car's numbers, the plan's, two pulls and the drums' strays.
 //!
-//! Draws are numbered and each has its own stream of random numbers, so one more draw changes none of the others.
+//! What it takes from its stream of random numbers, and in which order, stands in `ask::draws`.
 
 use super::{POINTS, Question};
+pub(super) use crate::ask::draws::{built, complete};
+use crate::ask::draws::{car, miss, relevel, stray, stream, work};
 use crate::belief::prior::Prior;
-use crate::belief::sheet::standard_normal;
 use crate::car::WorkByCycle;
 use crate::car::limit::Limits;
-use crate::dyno::{Conditions, Pull, PullError, Setup};
+use crate::dyno::{Conditions, Pull, Setup};
 use crate::parts::{BuildError, Plan};
-use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
 
@@ -160,12 +160,8 @@ impl Question<'_> {
 
     /// The part of a draw that does not depend on the plan.
     pub(super) fn base(&self, index: u64) -> Option<Base> {
-        let mut rng = ChaCha8Rng::seed_from_u64(self.seed);
-        rng.set_stream(index);
-        let z = self.sheet.draw(&mut rng);
-        let mut setup = self.sheet.setup_at(&z);
-        // Made anew on both sides of the work, or the table alone would move the gain.
-        setup.car.retabulate_knock();
+        let mut rng = stream(self.seed, index);
+        let (z, setup) = car(self.sheet, &mut rng);
         let before = complete(setup.pull(&self.before.air.day, &self.ends(&setup), POINTS))?;
         let same_day = complete(setup.pull(&self.after.day, &self.ends(&setup), POINTS))?;
         Some(Base {
@@ -194,13 +190,8 @@ impl Question<'_> {
             mut before,
             mut same_day,
         } = base;
-        let mut plan_z = Vec::new();
-        let plan = plan.map(|_, _, prior| {
-            let x = prior.sample(&mut rng);
-            plan_z.push(prior.to_z(x));
-            x
-        });
-        let mut strayed = |sd: f64| sd * standard_normal(&mut rng);
+        let (plan, plan_z) = work(plan, &mut rng);
+        let mut strayed = |sd: f64| stray(&mut rng, sd);
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let transfer = strayed(self.noise.transfer);
@@ -218,12 +209,7 @@ impl Question<'_> {
                 relevel(pull, level);
             }
         }
-        // What the model may miss of the step from before to after, wherever there is a step.
-        let drawn = after.clone();
-        relevel(&mut after, |rpm| {
-            let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
-            (power(&drawn) / power(&same_day)).powf(transfer)
-        });
+        miss(&mut after, &same_day, transfer);
         Some(Draw {
             before_scale: (old_visit + old_pull).exp(),
             after_scale: (new_visit + new_pull).exp(),
@@ -235,31 +221,6 @@ impl Question<'_> {
             after,
         })
     }
-}
-
-/// Multiplies the readings of a pull by a factor of engine speed. The electric share stays: neither an engine's misfit nor
-/// work on it moves a motor. Where a power is not positive there is no ratio, and the reading stays too.
-fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
-    for point in &mut pull.points {
-        let factor = Some(level(point.rpm))
-            .filter(|factor| factor.is_finite() && *factor > 0.0)
-            .unwrap_or(1.0);
-        point.power_w *= factor;
-        point.torque_nm *= factor;
-    }
-}
-
-/// The car on its drums after the planned work.
-pub(super) fn built(before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
-    Ok(Setup {
-        car: plan.apply(&before.car)?,
-        drums: before.drums,
-    })
-}
-
-/// A pull with points enough to speak of peaks.
-pub(super) fn complete(pull: Result<Pull, PullError>) -> Option<Pull> {
-    pull.ok().filter(|p| p.points.len() >= 4)
 }
 
 pub(super) fn peak_w(pull: &Pull) -> f64 {

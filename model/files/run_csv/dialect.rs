@@ -11,7 +11,7 @@ pub enum DecimalMark {
 
 /// The separator of a header line: whichever of tab, semicolon and comma divides it most often, outside quotes and
 /// brackets. On a tie the rarer sign in running text wins: tab, then semicolon.
-pub(super) fn separator(header: &str) -> u8 {
+pub(in crate::files) fn separator(header: &str) -> u8 {
     let (mut tabs, mut semicolons, mut commas) = (0, 0, 0);
     let (mut quoted, mut depth) = (false, 0_u32);
     for letter in header.chars() {

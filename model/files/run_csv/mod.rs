@@ -15,7 +15,7 @@
 //! again.
 
 mod channel;
-mod dialect;
+pub(super) mod dialect;
 mod header;
 mod pulls;
 mod read;
@@ -23,7 +23,7 @@ mod rows;
 #[cfg(test)]
 mod tests;
 mod unit_row;
-mod words;
+pub(super) mod words;
 
 use std::ops::Range;
 use std::path::Path;

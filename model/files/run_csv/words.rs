@@ -3,7 +3,7 @@
 use super::PressureReference;
 
 /// `name (unit)` and `name [unit]`, the brackets at the end.
-pub(super) fn split_bracket(cell: &str) -> (&str, Option<&str>) {
+pub(in crate::files) fn split_bracket(cell: &str) -> (&str, Option<&str>) {
     let cell = cell.trim();
     for (open, close) in [('(', ')'), ('[', ']')] {
         if let Some(inner) = cell.strip_suffix(close)
@@ -17,7 +17,7 @@ pub(super) fn split_bracket(cell: &str) -> (&str, Option<&str>) {
 }
 
 /// Lower-case words; a unit's own signs stay in their word.
-pub(super) fn words_of(name: &str) -> Vec<String> {
+pub(in crate::files) fn words_of(name: &str) -> Vec<String> {
     name.to_lowercase()
         .split(|letter: char| {
             letter.is_whitespace() || matches!(letter, '_' | '-' | '.' | ',' | ':')
@@ -48,7 +48,7 @@ pub(super) fn reference_word(word: &str) -> Option<PressureReference> {
 }
 
 /// The ways trailing words may spell one unit: `m_s` is m/s, `n_m` is N m.
-pub(super) fn spellings(suffix: &[&str]) -> Vec<String> {
+pub(in crate::files) fn spellings(suffix: &[&str]) -> Vec<String> {
     if suffix.len() < 2 {
         return suffix.iter().map(|&word| word.to_owned()).collect();
     }

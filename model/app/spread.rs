@@ -1,0 +1,75 @@
+//! `spread`: what the weather of a place, and everything else in doubt, does to a reading.
+
+use crate::load::{Files, no_electric_axle, read};
+use crate::output::{Failure, Output, write_file};
+use crate::spread_args::{HoursPerDrawArg, SpreadArgs};
+use pullcast::ask::spread::{Choice, Hour, HoursPerDraw, Question, Sample, SpreadError};
+use pullcast::files::station::Options;
+use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
+
+pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
+    let mut files = Files::default();
+    files.output(args.csv.as_deref(), args.force);
+    let car = files.car(&args.car);
+    let plan = args
+        .plan
+        .as_ref()
+        .map(|path| files.plan(path, car.as_ref()));
+    let options = Options {
+        elevation_m: args.elevation,
+        utc_offset_min: args.utc_offset,
+        pressure: args.pressure.map(Into::into),
+    };
+    let station = files.station(&args.station, &options);
+    files.finish(out)?;
+    let (car, station) = (read(car)?, read(station)?);
+    let plan = plan.map(read).transpose()?.map(|file| file.plan);
+    if args.charge.is_some() && car.sheet.centre.car.electric.is_none() {
+        return Err(no_electric_axle());
+    }
+    let question = Question {
+        choice: Choice {
+            months: args.months.unwrap_or(Choice::ALL.months),
+            hours: args.hours.unwrap_or(Choice::ALL.hours),
+            cell_k: args.cell,
+        },
+        mechanical_efficiency: args.correction.mechanical_efficiency,
+        two_days: args.two_days,
+        charge: args.charge,
+        promise_w: args.promise,
+        chance: args.chance,
+        quantiles: args.quantiles.clone(),
+        draws: args.draws as usize,
+        hours_per_draw: match args.hours_per_draw {
+            None => HoursPerDraw::Usual,
+            Some(HoursPerDrawArg::Count(count)) => HoursPerDraw::Count(count),
+            Some(HoursPerDrawArg::All) => HoursPerDraw::All,
+        },
+        surfaces: !args.full_pulls,
+        seed: args.seed,
+        ..Question::new(&car.sheet, plan.as_ref(), &station.hours)
+    };
+    out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
+    let mut table = args.csv.as_ref().map(|_| csv_head().to_owned());
+    let mut each = |sample: &Sample, hours: (&Hour, &Hour)| {
+        if let Some(table) = &mut table {
+            table.push_str(&csv_row(sample, hours));
+        }
+    };
+    let answer = question
+        .answer(&mut each, &mut |_, _| {})
+        .map_err(|error| match error {
+            SpreadError::Correction(_) | SpreadError::Cell(_) => Failure::Usage(error.to_string()),
+            _ => Failure::Gate(error.to_string()),
+        })?;
+    if let (Some(path), Some(table)) = (&args.csv, &table) {
+        write_file(path, table, args.force)?;
+        out.note(&format!("draws written to {}", path.display()));
+    }
+    out.report(&SpreadReport {
+        answer,
+        file: args.station.display().to_string(),
+        station: station.cleaning,
+        standard: args.correction.standard,
+    })
+}

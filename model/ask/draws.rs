@@ -1,0 +1,79 @@
+//! The engine of draws that quote and spread share: what one draw takes from its stream of random numbers, and what becomes of its pulls.
+//!
+//! Draws are numbered and each has its own stream, so one more draw changes none of the others, and no number of threads changes any.
+
+use crate::belief::prior::Prior;
+use crate::belief::sheet::{Sheet, standard_normal};
+use crate::dyno::{Pull, PullError, Setup};
+use crate::parts::{BuildError, Plan};
+use rand::{Rng, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+/// The random numbers of one stream.
+pub fn stream(seed: u64, number: u64) -> ChaCha8Rng {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    rng.set_stream(number);
+    rng
+}
+
+/// A car of the sheet, and its standardised numbers.
+pub(in crate::ask) fn car<R: Rng + ?Sized>(sheet: &Sheet, rng: &mut R) -> (Vec<f64>, Setup) {
+    let z = sheet.draw(rng);
+    let mut setup = sheet.setup_at(&z);
+    // Made anew on both sides of the work, or the table alone would move the gain.
+    setup.car.retabulate_knock();
+    (z, setup)
+}
+
+/// The work with its numbers drawn, and those numbers standardised.
+pub(in crate::ask) fn work<R: Rng + ?Sized>(
+    plan: &Plan<Prior>,
+    rng: &mut R,
+) -> (Plan<f64>, Vec<f64>) {
+    let mut z = Vec::new();
+    let plan = plan.map(|_, _, prior| {
+        let x = prior.sample(rng);
+        z.push(prior.to_z(x));
+        x
+    });
+    (plan, z)
+}
+
+/// One stray of a reading, relative.
+pub fn stray<R: Rng + ?Sized>(rng: &mut R, sd: f64) -> f64 {
+    sd * standard_normal(rng)
+}
+
+/// The car on its drums after the planned work.
+pub(in crate::ask) fn built(before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
+    Ok(Setup {
+        car: plan.apply(&before.car)?,
+        drums: before.drums,
+    })
+}
+
+/// Multiplies the readings of a pull by a factor of engine speed. The electric share stays: neither an engine's misfit nor
+/// work on it moves a motor. Where a power is not positive there is no ratio, and the reading stays too.
+pub(in crate::ask) fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
+    for point in &mut pull.points {
+        let factor = Some(level(point.rpm))
+            .filter(|factor| factor.is_finite() && *factor > 0.0)
+            .unwrap_or(1.0);
+        point.power_w *= factor;
+        point.torque_nm *= factor;
+    }
+}
+
+/// What the model may miss of the step from one pull to another, wherever there is a step: `transfer` powers of it more.
+pub(in crate::ask) fn miss(after: &mut Pull, same_day: &Pull, transfer: f64) {
+    let drawn = after.clone();
+    relevel(after, |rpm| {
+        let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
+        (power(&drawn) / power(same_day)).powf(transfer)
+    });
+}
+
+/// A pull with points enough to speak of peaks.
+pub(in crate::ask) fn complete(pull: Result<Pull, PullError>) -> Option<Pull> {
+    pull.ok().filter(|p| p.points.len() >= 4)
+}
