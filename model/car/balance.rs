@@ -297,17 +297,22 @@ impl OnADay<'_> {
     /// What stands before and behind the cylinders at a flow.
     fn charge(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Charge {
         let delivered = self.delivered_past_leak(filling, slow, carried, flow);
-        self.around_cylinders(delivered, carried, flow)
+        let (exhaust_pa, port_k) = self.around_cylinders(&delivered, carried, flow);
+        Charge {
+            delivered,
+            exhaust_pa,
+            port_k,
+        }
     }
 
-    fn around_cylinders(&self, delivered: Delivered, carried: &Carried, flow: f64) -> Charge {
+    /// Pressure behind the cylinders, Pa, and charge temperature at their ports, K.
+    fn around_cylinders(&self, delivered: &Delivered, carried: &Carried, flow: f64) -> (f64, f64) {
         // Back pressure is stated by air flow; the fuel's share goes without saying.
         let gas_kg_s = flow + delivered.added.inert_kg_s();
-        Charge {
-            exhaust_pa: self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa),
-            port_k: self.port_k(&delivered, carried.lambda, flow),
-            delivered,
-        }
+        (
+            self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa),
+            self.port_k(delivered, carried.lambda, flow),
+        )
     }
 
     /// The same as the cylinders are told it.
@@ -342,11 +347,7 @@ impl OnADay<'_> {
         if self.car.defects.leak_m2 == 0.0 {
             return sound;
         }
-        let Charge {
-            delivered: sound,
-            exhaust_pa,
-            port_k,
-        } = self.around_cylinders(sound, carried, flow);
+        let (exhaust_pa, port_k) = self.around_cylinders(&sound, carried, flow);
         let needed_pa = self.needed_manifold_pa(filling, flow, port_k, exhaust_pa, &sound);
         let leak_kg_s = self.leak_kg_s(needed_pa, sound.manifold_k);
         self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))

@@ -5,6 +5,7 @@
 
 use std::collections::HashMap;
 use std::fmt;
+use std::fmt::Write as _;
 
 use miette::{GraphicalReportHandler, GraphicalTheme};
 
@@ -204,7 +205,7 @@ impl Problems {
         let mut text: String = told.iter().map(draw).collect();
         if more > 0 {
             let problems = if more == 1 { "problem" } else { "problems" };
-            text += &format!("and {more} more {problems}\n");
+            let _ = writeln!(text, "and {more} more {problems}");
         }
         text
     }

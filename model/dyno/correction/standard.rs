@@ -1,9 +1,7 @@
-//! The published corrections, each by the number of its standard or by its reference air, and the
-//! formula of each.
+//! The published corrections, each by the number of its standard or by its reference air, and the formula of each.
 //!
-//! It exists so that a factor never travels without knowing what it refers to. The full texts were
-//! not available: the constants were read in secondary sources or are from memory, and
-//! [`Standard::provenance`] says which. Nothing here is clamped to a range.
+//! It exists so that a factor never travels without knowing what it refers to. The full texts were not available: the constants were
+//! read in secondary sources or are from memory, and [`Standard::provenance`] says which. Nothing here is clamped to a range.
 
 use super::engine::{Charging, EngineKind, Fuelling, Ignition, Subject};
 use crate::air::Day;
@@ -11,8 +9,7 @@ use serde::{Serialize, Serializer};
 use std::fmt;
 use std::str::FromStr;
 
-/// Conventional inch of mercury at 0 °C, Pa. Source: from memory; 29.9213 of them make a standard
-/// atmosphere.
+/// Conventional inch of mercury at 0 °C, Pa. Source: from memory; 29.9213 of them make a standard atmosphere.
 const INCH_MERCURY_PA: f64 = 3386.389;
 /// Standard dry pressure of SAE J1349 and ISO 1585, Pa.
 const DRY_99_PA: f64 = 99_000.0;
