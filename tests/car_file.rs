@@ -22,7 +22,7 @@ fn a_fit_edits_the_shops_file_and_a_refit_only_what_the_fit_wrote() {
     shop.well("fit car.toml visit.toml --out fitted.toml");
     let fitted = read(&shop, "fitted.toml");
     assert!(
-        fitted.contains("#   Calibrated on 2 pulls of: base line ."),
+        fitted.contains("#   Calibrated on 2 pulls of: base[U+000D]line[U+0007]."),
         "{fitted}"
     );
     let mut lines = fitted.lines();

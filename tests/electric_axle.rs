@@ -129,7 +129,7 @@ fn a_motor_above_its_own_limit_is_a_limit_and_stays_below_its_cut_out() {
         let met = |id: &str| answer.limits.iter().any(|l| l.limit.id() == id);
         assert!(met("axle_overheated"), "{:?}", answer.limits);
         let text = answer.text(Units::Metric);
-        assert!(text.contains("above its highest temperature"), "{text}");
+        assert!(text.contains("above its temperature limit"), "{text}");
         // A caution of every quote and sheet follows from it.
         let danger = Limit::AxleOverheated
             .danger()

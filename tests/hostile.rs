@@ -206,9 +206,10 @@ fn wrong_calls_are_answered_with_the_right_ones() {
         );
     }
     let ran = shop.run("predict car.toml --wheather weather.toml --json");
-    assert_eq!(
-        ran.records()[0]["call"],
-        "call it as: pullcast predict car.toml --weather weather.toml --json"
+    let call = ran.records()[0]["call"].to_string();
+    assert!(
+        call.contains("call it as: pullcast predict car.toml --weather weather.toml --json"),
+        "{call}"
     );
 }
 

@@ -202,5 +202,10 @@ fn a_file_of_another_kind_is_one_mistake() {
     let ran = shop.run("predict plan.toml");
     assert_eq!(ran.code, 65);
     assert_eq!(ran.err.matches("pullcast::").count(), 1, "{}", ran.err);
-    assert!(ran.err.contains("'kind' cannot be 'plan'"), "{}", ran.err);
+    assert!(
+        ran.err
+            .contains("this is a plan file, given as the car file"),
+        "{}",
+        ran.err
+    );
 }

@@ -193,7 +193,7 @@ mod tests {
         assert_eq!(found.len(), 3);
         assert_eq!(
             found[2].to_string(),
-            "factor 1.2955 is outside the stated 0.93 to 1.07"
+            "factor 1.2955 is outside 0.93 to 1.07"
         );
         assert!(find(Standard::Din70020, &day, &subject, 1.2764).is_empty());
         assert!(find(Standard::SaeJ1349, &at(99_000.0, 288.15), &subject, 1.0).is_empty());
@@ -217,7 +217,7 @@ mod tests {
         let found = find(Standard::SaeJ1349, &day, &diesel, 1.0);
         assert_eq!(
             found[0].to_string(),
-            "not written for this engine: compression ignition, turbocharged"
+            "does not apply to this engine: compression ignition, turbocharged"
         );
         assert!(find(Standard::None, &day, &boosted, 1.0).is_empty());
     }

@@ -102,7 +102,7 @@ pub(super) fn verdict(answer: &Answer, units: Units) -> String {
         if answer.corrected {
             add!(
                 text,
-                " The drums showed {}; the weather accounts for {} of it.",
+                " The drums showed {}, of which the weather is {}.",
                 units.show_change(What::Percent, peak.gain_as_read),
                 units.show_change(What::Percent, peak.gain_of_weather)
             );
