@@ -1,7 +1,7 @@
 //! Weather spread: what a car will read through the hours of a place, with everything else that is in doubt drawn beside.
 //!
 //! Each draw is a car, its work and the rig's strays, driven in hours of the station; each cause has a stream of random numbers of its own, so
-//! that shares of the variance can be told by cause. A response surface ([`surface`]) stands for a draw's pulls where pulls held out
+//! that shares of the variance can be told by cause. A response surface (`surface`) stands for a draw's pulls where pulls held out
 //! of it agree. Draws are numbered and the same seed gives the same answer on any number of threads.
 
 mod answer;

@@ -1,6 +1,6 @@
 //! The JSON Schema (draft-07) of each kind of TOML file, for editors that check and complete while one types.
 //!
-//! It is made from what the readers ask for ([`explore`]), with the meaning of each key from the catalogue or from [`meaning`]. It is no
+//! It is made from what the readers ask for (`explore`), with the meaning of each key from the catalogue or from `meaning`. It is no
 //! stricter than the reader: what hangs together across keys is left to the program, which says it better.
 
 mod explore;
