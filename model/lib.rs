@@ -38,7 +38,8 @@
 //! assert!(expected.charge_k.p50 > 290.0, "and what the loggers should show at the peak: {expected:?}");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
-//! `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
+//!
+//! More examples stand in `docs/library.md`. `Equation (3.8).` in a comment is the number of an equation in `docs/model.md`.
 
 pub mod air;
 pub mod ask;
@@ -60,3 +61,8 @@ pub mod numeric;
 pub mod parts;
 pub mod report;
 pub mod units;
+
+/// The examples of the book, so that they are run.
+#[cfg(doctest)]
+#[doc = include_str!("../docs/library.md")]
+pub struct LibraryExamples;
