@@ -96,7 +96,7 @@ impl Oil {
 /// Power of alternator, steering pump and other belt-driven parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Accessories {
-    /// Power at 6000 rpm, W: lognormal 2 kW, sd 0.5 (0..8 kW). The water pump is inside friction.
+    /// Power at 6000 rpm, W: lognormal 2 kW, sd 0.5. The water pump is inside friction.
     pub power_at_6000_w: f64,
     /// Share of it that does not depend on speed (electric load on the alternator).
     pub constant_share: f64,
