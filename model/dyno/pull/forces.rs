@@ -59,7 +59,7 @@ struct AtSpeed<'a> {
     setup: &'a Setup,
     drums: &'a Drums,
     axle_state: Option<&'a AxleState>,
-    engine_axle: EngineAxle<'a>,
+    engine_axle: &'a EngineAxle<'a>,
     engine_rad_s: f64,
     engine_nm: f64,
 }
@@ -77,7 +77,7 @@ impl AtSpeed<'_> {
     /// `speed_ratio` is what an open converter showed last; 1 without one.
     /// Equation (6.5).
     fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
-        let axle = &self.engine_axle;
+        let axle = self.engine_axle;
         let rolling = axle.rolling(self.engine_rad_s, speed_ratio, slip);
         let CrankToDrum {
             coupled, passed, ..
@@ -171,8 +171,8 @@ impl Forces {
     pub(super) fn at(
         setup: &Setup,
         drums: &Drums,
-        engine_rad_s: f64,
-        engine_nm: f64,
+        engine_axle: &EngineAxle<'_>,
+        (engine_rad_s, engine_nm): (f64, f64),
         axle_state: Option<&AxleState>,
         (second_speed_m_s, ramp): (f64, Option<Ramp>),
     ) -> Self {
@@ -180,7 +180,7 @@ impl Forces {
             setup,
             drums,
             axle_state,
-            engine_axle: EngineAxle::of(setup),
+            engine_axle,
             engine_rad_s,
             engine_nm,
         };

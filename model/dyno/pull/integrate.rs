@@ -85,9 +85,12 @@ struct Held<'a, 'm> {
 impl System<f64, State> for &Held<'_, '_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let motion = self.motion;
-        let (rpm, near) = (units::rpm(speed_rad_s), motion.near.get());
-        let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
-        let moment = motion.with_engine(&engine, speed_rad_s, y);
+        let rpm = units::rpm(speed_rad_s);
+        let engine = {
+            let mut sweep = motion.sweep.borrow_mut();
+            motion.on_day.roughly_along(rpm, motion.slow(y), &mut sweep)
+        };
+        let moment = motion.with_engine(engine, speed_rad_s, y);
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {
