@@ -95,7 +95,6 @@ fn every_point_of_a_sweep_is_the_bracketed_one() {
         }
         passes.push((name, f64::from(taken) / 28.0));
     }
-    println!("{passes:?}");
     // A search that fell back to the bracketed one at every point would be no quicker.
     for (name, taken) in passes {
         assert!(taken < 6.0, "{name}: {taken}");
@@ -111,15 +110,18 @@ fn a_pull_is_the_integrated_one() {
             let fine = setup
                 .integrated_pull(&mild(), &conditions, count, 1e-8)
                 .expect("a pull");
-            let turbo = setup.car.blower.turbo().is_some();
+            let whole_s = fine.points[count - 1].time_s;
+            // Where help fades out or a belt lets go the curve has a corner, which equal steps cut.
+            let corner = ["upland_estate", "slipping", "helped"].contains(&name);
+            // A turbocharger's shaft goes in the same equal steps either way.
             for (a, b) in quick.points.iter().zip(&fine.points) {
                 let power = (a.power_w / b.power_w - 1.0).abs();
-                let time = (a.time_s - b.time_s).abs() / fine.points[count - 1].time_s;
+                let time = (a.time_s - b.time_s).abs() / whole_s;
                 let sensor = (a.sensor_k - b.sensor_k).abs();
-                println!("{name} {count} {} {power:.1e} {time:.1e} {sensor:.1e}", a.rpm);
-                assert!(turbo || power < 1e-5, "{name} {} {power:.1e}", a.rpm);
-                assert!(time < 5e-5, "{name} {} {time:.1e}", a.rpm);
-                assert!(sensor < 0.02, "{name} {} {sensor:.1e}", a.rpm);
+                assert!(power < 1e-5, "{name} {count} {} {power:.1e}", a.rpm);
+                let most = if corner { 5e-4 } else { 4e-5 };
+                assert!(time < most, "{name} {count} {} {time:.1e}", a.rpm);
+                assert!(sensor < 0.02, "{name} {count} {} {sensor:.1e}", a.rpm);
             }
         }
     }

@@ -29,6 +29,8 @@ const ROUGHLY_SETTLED: f64 = 1e-4;
 /// will change.
 const COARSEST: f64 = 1e-4;
 const FINEST: f64 = 1e-9;
+/// The same for the flow with which a search without a neighbour begins.
+const FIRST_RESIDUAL: f64 = 1e-2;
 /// Passes in which flow and carried numbers may settle together, and those after which each must bring the gap below this share of the
 /// least before.
 const MOST_TOGETHER: u32 = 25;
@@ -140,7 +142,7 @@ impl OnADay<'_> {
         let speed = self.at_speed(rpm);
         let start = sweep
             .foreseen(rpm, speed.asked.lambda)
-            .unwrap_or_else(|| self.guess(&speed));
+            .unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
         let point = match self.together(&speed, slow, start, &mut sweep.slope, enough) {
             Ok(point) => point,
             Err((reached, passes)) => {
@@ -150,6 +152,13 @@ impl OnADay<'_> {
         };
         sweep.go_on(&point.settled);
         point
+    }
+
+    /// The same numbers with the flow that goes with them, roughly: a wild guess must not be learned from.
+    fn with_flow(&self, speed: &AtSpeed, slow: Slow, mut at: Settled) -> Settled {
+        let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+        at.flow_kg_s = self.flow(&filling, slow, &at, 0.02, FIRST_RESIDUAL).x;
+        at
     }
 
     /// Flow and carried numbers settled together: each pass looks at the gas path once, and takes all of them the step on that the looks

@@ -1,6 +1,6 @@
 //! Where the search for an operating point starts: a guess, a neighbour, or the curve through the last points of a sweep.
 //!
-//! Exists because neighbouring points hardly differ: what is foreseen from three of them, with the slope that their searches have
+//! Exists because neighbouring points hardly differ: what is foreseen from a few of them, with the slope that their searches have
 //! learned, needs two passes instead of a dozen. It refuses to decide when a point has settled.
 
 use super::OperatingPoint;
@@ -16,7 +16,7 @@ const FIRST_EXHAUST_K: f64 = 1200.0;
 const GAS_K: f64 = 1000.0;
 const CHARGE_K: f64 = 300.0;
 const PRESSURE_PA: f64 = 1e5;
-/// Furthest that a curve through points is followed, in distances between its last two.
+/// Furthest that a curve through points is followed, in distances between the last two, and most that those may grow.
 const FURTHEST: f64 = 2.0;
 /// Most that a belt loses.
 const MOST_SLIP: f64 = 0.9;
@@ -112,7 +112,9 @@ impl Settled {
     }
 
     fn with_mixture(&self, asked: f64) -> Self {
-        let lambda = self.carried.lambda * asked / self.asked;
+        // Exactly 1 where the supply follows.
+        let leaner = self.carried.lambda / self.asked;
+        let lambda = asked * leaner;
         Self {
             asked,
             carried: Carried {
@@ -124,72 +126,107 @@ impl Settled {
     }
 }
 
+/// Points that a curve is drawn through.
+const MOST_POINTS: usize = 5;
+
 /// The last points of a sweep over engine speed, from which the next one is foreseen, and the slope that their searches learned.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Sweep {
     /// The newest first.
-    last: [Option<Settled>; 3],
+    last: [Option<Settled>; MOST_POINTS],
     pub(super) slope: Broyden<UNKNOWNS>,
 }
 
 impl Sweep {
     /// A sweep that begins beside a point.
     pub fn after(point: &OperatingPoint) -> Self {
-        Self {
-            last: [Some(point.settled), None, None],
-            slope: Broyden::default(),
-        }
+        let mut sweep = Self::default();
+        sweep.go_on(&point.settled);
+        sweep
     }
 
-    /// Where the next search may start; `None` at the very first.
+    /// Where the next search may start: on the polynomial through the last points, by Lagrange's formula, as far back as they were evenly
+    /// ahead of each other; `None` at the very first.
     pub(super) fn foreseen(&self, rpm: f64, asked: f64) -> Option<Settled> {
-        let [last, before, first] = &self.last;
-        let last = last.as_ref()?;
-        let ahead = rpm - last.rpm;
-        let near = |step: f64| ahead * step > 0.0 && ahead.abs() <= FURTHEST * step.abs();
-        Some(match (before, first) {
-            (Some(before), Some(first)) if near(last.rpm - before.rpm) && near(before.rpm - first.rpm) => {
-                last.on_curve(before, first, rpm).with_mixture(asked)
+        let last = self.last[0].as_ref()?;
+        let mut ahead = rpm - last.rpm;
+        let mut points = [last; MOST_POINTS];
+        let mut known = 1;
+        for pair in self.last.windows(2) {
+            let [Some(newer), Some(older)] = pair else {
+                break;
+            };
+            let step = newer.rpm - older.rpm;
+            if !(ahead * step > 0.0 && ahead.abs() <= FURTHEST * step.abs()) {
+                break;
             }
-            (Some(before), _) if near(last.rpm - before.rpm) => {
-                last.on_line(before, rpm).with_mixture(asked)
-            }
-            _ => last.moved_to(rpm, asked),
+            points[known] = older;
+            known += 1;
+            ahead = step;
+        }
+        if known == 1 {
+            return Some(last.moved_to(rpm, asked));
+        }
+        let points = &points[..known];
+        let mut sum = last.times(0.0);
+        for (i, point) in points.iter().enumerate() {
+            let others = points.iter().enumerate().filter(|(j, _)| *j != i);
+            let weight = others
+                .map(|(_, other)| (rpm - other.rpm) / (point.rpm - other.rpm))
+                .product();
+            sum = sum.plus(&point.times(weight));
+        }
+        let knock_ca50_deg = last.knock_ca50_deg;
+        Some(Settled {
+            rpm,
+            knock_ca50_deg,
+            ..sum.with_mixture(asked)
         })
     }
 
     /// Goes on to a point found; one at the speed of the last takes its place.
     pub(super) fn go_on(&mut self, settled: &Settled) {
-        let [last, before, _] = self.last;
-        self.last = match last {
-            Some(last) if last.rpm != settled.rpm => [Some(*settled), Some(last), before],
-            _ => [Some(*settled), before, self.last[2]],
-        };
+        if self.last[0].is_none_or(|last| last.rpm != settled.rpm) {
+            self.last.rotate_right(1);
+        }
+        self.last[0] = Some(*settled);
     }
 }
 
 impl Settled {
-    /// The straight line through two points.
-    fn on_line(&self, before: &Self, rpm: f64) -> Self {
-        self.beyond(before, rpm, (rpm - self.rpm) / (self.rpm - before.rpm))
-    }
-
-    /// The parabola through three points, by Neville's rule.
-    fn on_curve(&self, before: &Self, first: &Self, rpm: f64) -> Self {
-        let near = self.on_line(before, rpm);
-        let far = before.on_line(first, rpm);
-        near.beyond(&far, rpm, (rpm - self.rpm) / (self.rpm - first.rpm))
-    }
-
-    /// A share of the way from another point beyond this one.
-    fn beyond(&self, from: &Self, rpm: f64, share: f64) -> Self {
-        let on = |here: f64, there: f64| here + share * (here - there);
+    /// Flow and carried numbers, each times a factor.
+    fn times(&self, factor: f64) -> Self {
+        let c = &self.carried;
         Self {
-            rpm,
-            flow_kg_s: on(self.flow_kg_s, from.flow_kg_s),
-            knock_ca50_deg: self.knock_ca50_deg,
-            asked: on(self.asked, from.asked),
-            carried: from.carried.toward(&self.carried, 1.0 + share),
+            flow_kg_s: factor * self.flow_kg_s,
+            asked: factor * self.asked,
+            carried: Carried {
+                exhaust_k: factor * c.exhaust_k,
+                residual_k: factor * c.residual_k,
+                manifold_k: factor * c.manifold_k,
+                slip: factor * c.slip,
+                turbine_pa: factor * c.turbine_pa,
+                lambda: factor * c.lambda,
+            },
+            ..*self
+        }
+    }
+
+    /// Flow and carried numbers of two, added.
+    fn plus(&self, other: &Self) -> Self {
+        let (a, b) = (&self.carried, &other.carried);
+        Self {
+            flow_kg_s: self.flow_kg_s + other.flow_kg_s,
+            asked: self.asked + other.asked,
+            carried: Carried {
+                exhaust_k: a.exhaust_k + b.exhaust_k,
+                residual_k: a.residual_k + b.residual_k,
+                manifold_k: a.manifold_k + b.manifold_k,
+                slip: a.slip + b.slip,
+                turbine_pa: a.turbine_pa + b.turbine_pa,
+                lambda: a.lambda + b.lambda,
+            },
+            ..*self
         }
     }
 }

@@ -87,7 +87,7 @@ pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 
         let square = x * x;
         return 1.0 / (1.0 + square * square).sqrt().sqrt();
     }
-    (1.0 + x.powf(sharpness)).powf(-1.0 / sharpness)
+    (-(sharpness * x.ln()).exp().ln_1p() / sharpness).exp()
 }
 
 /// Trapped fresh charge as a linear function of the pressures: `m ∝ manifold · p_im − exhaust · p_e`.

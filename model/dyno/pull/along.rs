@@ -1,70 +1,164 @@
-//! A pull in which nothing but clock and sensor changes: readings first, time afterwards.
+//! A pull computed where its readings are wanted, and nowhere else.
 //!
-//! A car without charge cooler, electric axle or turbocharger is the same at every moment of a pull; only engine speed moves its
-//! operating point. So the points are computed where readings are wanted and nowhere else, and the time between them is an integral over
-//! engine speed. It refuses any car with a memory.
+//! What a pull carries along (core, battery and motor temperatures, charge, a second drum) moves slowly, so from one reading to the next
+//! it is foreseen from the rates before, the car is asked once, and the rate found corrects what was foreseen. Clock and sensor act on
+//! nothing and are integrated afterwards. It refuses a turbocharger's shaft, which is quick, and gives up where foreseen and corrected
+//! states are too far apart: then steps that follow the error must do it.
+//!
+//! Source: the predictor-corrector pair of Adams, Bashforth and Moulton (E. Hairer, S. P. Nørsett and G. Wanner, Solving Ordinary
+//! Differential Equations I, ch. III.1; from memory).
 
 use super::state::{SCALE, SENSOR_K, State, TIME_S, value};
 use super::{LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
 
-/// Fewest pieces of a pull that time is integrated over; readings further apart get points between them.
-const FEWEST_PIECES: usize = 24;
+/// Fewest steps of a pull; readings further apart get points between them.
+const FEWEST_STEPS: usize = 24;
+/// Tolerances within which the slow states must be foreseen, and the share of one beyond which the car is asked again.
+const FORESIGHT: f64 = 10.0;
+const NEAR_ENOUGH: f64 = 0.1;
+/// Times that it is asked again.
+const MOST_ROUNDS: usize = 3;
 
-/// Readings at the ends of equal pieces of the pull, up to the first at which the car has stalled; the first is known.
+/// Readings at the ends of equal pieces of the pull, up to the first at which the car has stalled; the first is known. `None` where the
+/// slow states are not foreseen well enough.
 ///
 /// ```text
+/// y*ₖ₊₁ = yₖ + h/12 (23 fₖ − 16 fₖ₋₁ + 5 fₖ₋₂),   yₖ₊₁ = yₖ + h/24 (9 f*ₖ₊₁ + 19 fₖ − 5 fₖ₋₁ + fₖ₋₂),   f = dy/dω
 /// t(ω) = ∫ dω/(dω/dt),      τ dT_s/dt = T − T_s
 /// ```
 ///
-/// Time by the cubic through four readings, the sensor exactly for a charge temperature that is straight in time between two.
+/// One order less for each rate that is not known yet. Time by the cubic through four paces, the sensor exactly for a charge temperature
+/// that is straight in time between two.
 /// Equation (6.5).
 pub(super) fn readings(
     motion: &Motion<'_>,
     (from, to): (f64, f64),
     (start, first): (State, Moment),
     pieces: usize,
-) -> Vec<(f64, State, Moment)> {
-    let between_readings = FEWEST_PIECES.div_ceil(pieces);
-    let pieces = pieces * between_readings;
-    let step = (to - from) / pieces as f64;
-    let speed_at = |piece: usize| {
-        if piece == pieces {
+    tolerance: f64,
+) -> Option<Vec<(f64, State, Moment)>> {
+    let each = FEWEST_STEPS.div_ceil(pieces);
+    let steps = pieces * each;
+    let step = (to - from) / steps as f64;
+    let speed_at = |k: usize| {
+        if k == steps {
             to
         } else {
-            from + step * piece as f64
+            from + step * k as f64
         }
     };
-    let mut moments = Vec::with_capacity(pieces + 1);
-    moments.push(first);
-    for piece in 1..=pieces {
-        let moment = motion.moment(speed_at(piece), &start);
+    let mut states = Vec::with_capacity(steps + 1);
+    let mut moments = Vec::with_capacity(steps + 1);
+    let mut paces = Vec::with_capacity(steps + 1);
+    let mut rates = Rates::default();
+    let feeds_back = motion.feeds_back();
+    let asked = |speed: f64, y: &State| {
+        let moment = motion.moment(speed, y);
         let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
+        (moment, stalled)
+    };
+    let rate_of = |moment: &Moment, y: &State| {
+        let pace = 1.0 / motion.climb(moment);
+        (pace, motion.rates_per_s(moment, y) * (step * pace))
+    };
+    let mut y = start;
+    let (pace, rate) = rate_of(&first, &y);
+    rates.push(rate);
+    paces.push(pace);
+    states.push(y);
+    moments.push(first);
+    for k in 1..=steps {
+        let mut guess = if feeds_back { y + rates.foreseen() } else { y };
+        let mut round = 0;
+        let (moment, pace, stalled) = loop {
+            let (moment, stalled) = asked(speed_at(k), &guess);
+            let (pace, rate) = rate_of(&moment, &guess);
+            if stalled || !feeds_back {
+                break (moment, pace, stalled);
+            }
+            let corrected = y + rates.corrected(&rate);
+            let missed = missed(&corrected, &guess);
+            if missed < NEAR_ENOUGH * tolerance {
+                guess = corrected;
+                rates.push(rate);
+                break (moment, pace, stalled);
+            }
+            round += 1;
+            if round > MOST_ROUNDS || !(missed < FORESIGHT * tolerance) {
+                return None;
+            }
+            guess = corrected;
+        };
+        y = guess;
+        paces.push(pace);
+        states.push(y);
         moments.push(moment);
         if stalled {
             break;
         }
     }
-    let pace: Vec<f64> = moments.iter().map(|m| 1.0 / motion.climb(m)).collect();
     // Whether the car stalled between two readings.
-    motion.stalled.set((moments.len() - 1) % between_readings != 0);
-    let mut y = start;
+    motion.stalled.set((moments.len() - 1) % each != 0);
+    let mut clock_s = 0.0;
+    let mut sensor_k = value(&start, SENSOR_K);
     let mut charge_k = moments[0].engine.charge_k;
-    moments
+    let readings = moments
         .into_iter()
+        .zip(states)
         .enumerate()
-        .map(|(piece, moment)| {
-            if piece > 0 {
-                let seconds = step * between(&pace, piece - 1);
-                let now_k = moment.engine.charge_k;
-                let sensor_k = lagged(value(&y, SENSOR_K), (charge_k, now_k), seconds);
-                y[TIME_S] += seconds / SCALE[TIME_S];
-                y[SENSOR_K] = sensor_k / SCALE[SENSOR_K];
-                charge_k = now_k;
+        .map(|(k, (moment, mut y))| {
+            let now_k = moment.engine.charge_k;
+            if k > 0 {
+                let seconds = step * between(&paces, k - 1);
+                clock_s += seconds;
+                sensor_k = lagged(sensor_k, (charge_k, now_k), seconds);
             }
-            (speed_at(piece), y, moment)
+            charge_k = now_k;
+            y[TIME_S] = clock_s / SCALE[TIME_S];
+            y[SENSOR_K] = sensor_k / SCALE[SENSOR_K];
+            (speed_at(k), y, moment)
         })
-        .step_by(between_readings)
-        .collect()
+        .step_by(each);
+    Some(readings.collect())
+}
+
+/// Changes of the states over one step at the rates of the last points, the newest first.
+#[derive(Default)]
+struct Rates([Option<State>; 3]);
+
+impl Rates {
+    fn push(&mut self, rate: State) {
+        let [last, before, _] = self.0;
+        self.0 = [Some(rate), last, before];
+    }
+
+    /// Change over the next step, from the rates known.
+    fn foreseen(&self) -> State {
+        match self.0 {
+            [Some(a), Some(b), Some(c)] => (a * 23.0 - b * 16.0 + c * 5.0) / 12.0,
+            [Some(a), Some(b), None] => a * 1.5 - b * 0.5,
+            [Some(a), ..] => a,
+            _ => State::zeros(),
+        }
+    }
+
+    /// The same with the rate at its end.
+    fn corrected(&self, next: &State) -> State {
+        match self.0 {
+            [Some(a), Some(b), Some(c)] => (next * 9.0 + a * 19.0 - b * 5.0 + c) / 24.0,
+            [Some(a), Some(b), None] => (next * 5.0 + a * 8.0 - b) / 12.0,
+            [Some(a), ..] => (next + a) * 0.5,
+            _ => *next,
+        }
+    }
+}
+
+/// Greatest distance of the slow states from where the car was asked; clock and sensor act on nothing, and have no say.
+fn missed(corrected: &State, asked: &State) -> f64 {
+    let apart = (corrected - asked).abs();
+    let slow = apart.iter().enumerate();
+    slow.filter(|(n, _)| ![TIME_S, SENSOR_K].contains(n))
+        .fold(0.0, |most, (_, m)| if *m <= most { most } else { *m })
 }
 
 /// Integral from one of equally spaced values to the next, in steps: the cubic through the four values around it, at the ends the

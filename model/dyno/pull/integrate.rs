@@ -27,12 +27,14 @@ pub(super) fn adaptively(
     pieces: usize,
     (climb_rad_s2, tolerance): (f64, f64),
 ) -> Option<Vec<(f64, State)>> {
-    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
+    let piece = (to - from) / pieces as f64;
+    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull. The solver's last output is no
+    // better than a straight line, so it is asked for one more.
     let mut solver = Dopri5::from_param(
         motion,
         from,
-        to,
-        (to - from) / pieces as f64,
+        to + piece,
+        piece,
         start,
         tolerance,
         tolerance,
@@ -48,7 +50,14 @@ pub(super) fn adaptively(
     );
     solver.integrate().ok()?;
     let speeds = solver.x_out().iter().copied();
-    Some(speeds.zip(solver.y_out().iter().copied()).collect())
+    let mut states: Vec<_> = speeds.zip(solver.y_out().iter().copied()).collect();
+    if states.len() > pieces {
+        states.truncate(pieces + 1);
+        states[pieces].0 = to;
+        // Where it stalls beyond the end is no matter.
+        motion.stalled.set(false);
+    }
+    Some(states)
 }
 
 /// The same by equal steps of engine speed, several to a piece: a turbocharger's shaft settles in tenths of a second and

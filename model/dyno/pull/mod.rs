@@ -22,7 +22,7 @@ use crate::air::Day;
 use crate::car::{Limits, OnADay, OperatingPoint, Slow, Sweep};
 use crate::electric::axle::AxleLimit;
 use crate::units;
-use forces::{Forces, Ramp};
+use forces::{Forces, Near, Ramp};
 use readings::read_off;
 use ode_solvers::System;
 use state::{
@@ -216,7 +216,7 @@ impl Setup {
     }
 
     /// The same to another tolerance on the slow states. A pull in which none of them feeds back, and one with a turbocharger, go in equal
-    /// steps and have none.
+    /// steps whatever the tolerance.
     pub fn pull_to_tolerance(
         &self,
         day: &Day,
@@ -262,11 +262,14 @@ struct Motion<'a> {
     wheel_range: Option<(f64, f64)>,
     /// Last operating points: the start of the next search.
     sweep: RefCell<Sweep>,
+    /// Last acceleration: the start of the next search.
+    near: Cell<Near>,
     /// Whether the car could not accelerate at the last state asked about.
     stalled: Cell<bool>,
 }
 
 /// Everything at one engine speed and state.
+#[derive(Clone, Copy)]
 struct Moment {
     engine: OperatingPoint,
     forces: Forces,
@@ -279,7 +282,6 @@ impl Motion<'_> {
         car.cooler.is_some()
             || (car.electric.is_some() && self.start.axle.on)
             || self.drums.second_mass_kg().is_some()
-            || self.wheel_range.is_some()
     }
 
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
@@ -301,14 +303,16 @@ impl Motion<'_> {
 
     fn with_engine(&self, engine: OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
         let axle = self.start.axle.on.then(|| axle_state(y));
-        let forces = Forces::at(
+        let (forces, near) = Forces::at(
             self.setup,
             &self.drums,
             &self.engine_axle,
             (speed_rad_s, engine.torque_nm),
             axle.as_ref(),
             (value(y, SECOND_M_S).max(0.0), self.ramp),
+            self.near.get(),
         );
+        self.near.set(near);
         Moment { engine, forces }
     }
 
@@ -387,6 +391,7 @@ fn simulate(
             Brake::Sweep { seconds } => Ramp::Engine((to - from) / seconds),
         }),
         sweep: RefCell::default(),
+        near: Cell::new(Near::REST),
         stalled: Cell::new(false),
     };
     let start = first_state(&motion, day, from);
@@ -400,9 +405,12 @@ fn simulate(
         });
     }
     let pieces = count.max(2) - 1;
-    if !integrated && !motion.feeds_back() {
-        let readings = along::readings(&motion, (from, to), (start, first), pieces);
-        return read_off(&motion, start, readings);
+    if !integrated && motion.wheel_range.is_none() {
+        let quickly = along::readings(&motion, (from, to), (start, first), pieces, tolerance);
+        if let Some(readings) = quickly {
+            return read_off(&motion, start, readings);
+        }
+        motion.sweep.replace(Sweep::after(&first.engine));
     }
     let states = if motion.wheel_range.is_some() {
         integrate::in_equal_steps(
@@ -448,13 +456,14 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         control_ca50_deg: 0.0,
     };
     let engine = motion.on_day.at(from_rpm, slow, None);
-    let forces = Forces::at(
+    let (forces, _) = Forces::at(
         motion.setup,
         &motion.drums,
         &motion.engine_axle,
         (from_rad_s, engine.torque_nm),
         None,
         (0.0, motion.ramp),
+        Near::REST,
     );
     let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
     let mut y = State::from([
