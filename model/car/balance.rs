@@ -91,6 +91,12 @@ pub struct OperatingPoint {
 /// The gas path at one flow.
 struct Path {
     delivered: Delivered,
+    around: Around,
+}
+
+/// What stands around the cylinders.
+#[derive(Debug, Clone, Copy)]
+struct Around {
     /// Pressure behind the exhaust valve, Pa; around top dead centre, Pa.
     exhaust_pa: f64,
     overlap_pa: f64,
@@ -125,7 +131,12 @@ impl OnADay<'_> {
 
     /// The same to a ten-thousandth, for the rates of an integration that asks very often.
     pub fn roughly_along(&self, rpm: f64, slow: Slow, sweep: &mut Sweep) -> OperatingPoint {
-        self.settle(rpm, self.with_settled_wheel(rpm, slow), sweep, ROUGHLY_SETTLED)
+        self.settle(
+            rpm,
+            self.with_settled_wheel(rpm, slow),
+            sweep,
+            ROUGHLY_SETTLED,
+        )
     }
 
     /// The same as [`OnADay::at`] by the bracketed search alone, from no neighbour: several times slower, and what the quick search is
@@ -134,7 +145,13 @@ impl OnADay<'_> {
     pub fn bracketed_at(&self, rpm: f64, slow: Slow) -> OperatingPoint {
         let speed = self.at_speed(rpm);
         let start = self.guess(&speed);
-        self.one_in_the_other(&speed, self.with_settled_wheel(rpm, slow), start, SETTLED, 0)
+        self.one_in_the_other(
+            &speed,
+            self.with_settled_wheel(rpm, slow),
+            start,
+            SETTLED,
+            0,
+        )
     }
 
     /// Equation (2.19).
@@ -180,16 +197,19 @@ impl OnADay<'_> {
             let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
             let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
             let pass = self.burn(speed, slow, &at, &filling, &path);
-            let flow_gap = (path.delivered.manifold_pa - path.needed_pa) / (USUAL_SLOPE * station_pa);
+            let flow_gap =
+                (path.delivered.manifold_pa - path.around.needed_pa) / (USUAL_SLOPE * station_pa);
             let gap = pass.found.gap(&at.carried, flow_gap);
             if let Some((step, before)) = &last {
                 slope.learn(step, before, &gap);
             }
             let step = slope.step(&gap).map(|s| s.clamp(-MOST_STEP, MOST_STEP));
-            let change = gap.iter().fold(FLOW_WEIGHT * gap[0].abs(), |most, g| most.max(g.abs()));
+            let change = gap
+                .iter()
+                .fold(FLOW_WEIGHT * gap[0].abs(), |most, g| most.max(g.abs()));
             let knock_ca50_deg = pass.burned.knock.ca50_deg;
             if change < enough {
-                let mut point = self.finish(&at, &filling, path, pass);
+                let mut point = self.finish(&at, &filling, &path, &pass);
                 point.passes = passes;
                 point.settled.advance(&step);
                 point.settled.knock_ca50_deg = knock_ca50_deg;
@@ -234,7 +254,7 @@ impl OnADay<'_> {
             // The first comparison is with a guess, so a point is settled only from the second pass on.
             let settled = root.converged() && change < enough && residual <= enough;
             if settled || passes >= MOST_PASSES || !change.is_finite() {
-                let mut point = self.finish(&at, &filling, path, pass);
+                let mut point = self.finish(&at, &filling, &path, &pass);
                 point.passes = spent + passes;
                 point.limits.note(Limit::Unsettled, !settled);
                 return point;
@@ -251,14 +271,21 @@ impl OnADay<'_> {
     }
 
     /// The flow, kg/s, at which what is delivered is what the cylinders need, for the carried numbers.
-    fn flow(&self, filling: &Filling, slow: Slow, at: &Settled, off_by: f64, residual: f64) -> Root {
+    fn flow(
+        &self,
+        filling: &Filling,
+        slow: Slow,
+        at: &Settled,
+        off_by: f64,
+        residual: f64,
+    ) -> Root {
         // At this flow the cylinders would need several times any pressure a blower delivers.
         let most = filling.volume_m3_s * MOST_MANIFOLD_PA
             / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
         find_root_near(
             |flow| {
                 let path = self.path(filling, slow, &at.carried, flow);
-                (path.delivered.manifold_pa - path.needed_pa) / self.day.station().pa()
+                (path.delivered.manifold_pa - path.around.needed_pa) / self.day.station().pa()
             },
             at.flow_kg_s,
             off_by.max(1e-7) * at.flow_kg_s,
@@ -275,25 +302,25 @@ impl OnADay<'_> {
     /// The gas path at a flow: what is delivered, and what the cylinders would need.
     fn path(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Path {
         let delivered = self.delivered_past_leak(filling, slow, carried, flow);
-        self.around_cylinders(filling, delivered, carried, flow)
+        let around = self.around_cylinders(filling, &delivered, carried, flow);
+        Path { delivered, around }
     }
 
     /// Pressure behind the cylinders, charge temperature at their ports, and the pressure they need for a flow of what is delivered.
     fn around_cylinders(
         &self,
         filling: &Filling,
-        delivered: Delivered,
+        delivered: &Delivered,
         carried: &Carried,
         flow: f64,
-    ) -> Path {
+    ) -> Around {
         // Back pressure is stated by air flow; the fuel's share goes without saying.
         let gas_kg_s = flow + delivered.added.inert_kg_s();
         let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
         let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
-        let port_k = self.port_k(&delivered, carried.lambda, flow);
-        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, overlap_pa, &delivered);
-        Path {
-            delivered,
+        let port_k = self.port_k(delivered, carried.lambda, flow);
+        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, overlap_pa, delivered);
+        Around {
             exhaust_pa,
             overlap_pa,
             port_k,
@@ -318,9 +345,9 @@ impl OnADay<'_> {
             air_kg_s: flow,
             manifold_pa: delivered.manifold_pa,
             manifold_k: delivered.manifold_k,
-            port_k: path.port_k,
-            exhaust_pa: path.exhaust_pa,
-            overlap_pa: path.overlap_pa,
+            port_k: path.around.port_k,
+            exhaust_pa: path.around.exhaust_pa,
+            overlap_pa: path.around.overlap_pa,
             added: delivered.added,
             residual_k: carried.residual_k,
             mach_index: filling.mach_index,
@@ -350,14 +377,14 @@ impl OnADay<'_> {
     }
 
     /// Everything else that is known of a settled pass.
-    fn finish(&self, at: &Settled, filling: &Filling, path: Path, pass: Pass) -> OperatingPoint {
+    fn finish(&self, at: &Settled, filling: &Filling, path: &Path, pass: &Pass) -> OperatingPoint {
         let (rpm, flow) = (at.rpm, at.flow_kg_s);
-        let (delivered, feed, shaft) = (path.delivered, pass.feed, pass.shaft);
-        let cylinder = cylinder::finish(self, &feed, &pass.burned);
+        let (delivered, feed, shaft) = (&path.delivered, &pass.feed, pass.shaft);
+        let cylinder = cylinder::finish(self, feed, &pass.burned);
         let turbine_w = shaft.map_or(0.0, |s| s.turbine.power_w);
         let ledger = Ledger::of(
             self,
-            &feed,
+            feed,
             &cylinder,
             &delivered.blower,
             turbine_w,
@@ -377,7 +404,7 @@ impl OnADay<'_> {
             inlet_pa: delivered.inlet_pa,
             manifold_pa: delivered.manifold_pa,
             charge_k: delivered.manifold_k,
-            exhaust_pa: path.exhaust_pa,
+            exhaust_pa: path.around.exhaust_pa,
             shaft,
             volumetric_efficiency: flow / (density * filling.swept_m3_s),
             mach_index: filling.mach_index,
@@ -407,11 +434,8 @@ impl OnADay<'_> {
         if self.car.defects.leak_m2 == 0.0 {
             return sound;
         }
-        let (needed_pa, manifold_k) = {
-            let path = self.around_cylinders(filling, sound, carried, flow);
-            (path.needed_pa, path.delivered.manifold_k)
-        };
-        let leak_kg_s = self.leak_kg_s(needed_pa, manifold_k);
+        let around = self.around_cylinders(filling, &sound, carried, flow);
+        let leak_kg_s = self.leak_kg_s(around.needed_pa, sound.manifold_k);
         self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))
     }
 

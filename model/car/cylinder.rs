@@ -222,11 +222,7 @@ pub(super) fn burn(day: &OnADay<'_>, feed: &Feed) -> Burned {
 
 /// Peak pressure, friction and the rest, which no pass needs.
 /// Equation (3.1).
-pub(super) fn finish(
-    day: &OnADay<'_>,
-    feed: &Feed,
-    burned: &Burned,
-) -> CylinderPoint {
+pub(super) fn finish(day: &OnADay<'_>, feed: &Feed, burned: &Burned) -> CylinderPoint {
     let engine = &day.car.engine;
     let closing = &burned.closing;
     let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
@@ -340,9 +336,7 @@ fn leave(
     } else {
         0.0
     };
-    let sprayed_w = methanol_w
-        + added.water_latent_w()
-        + added.nitrous_kg_s * NITROUS_LATENT_J_KG;
+    let sprayed_w = methanol_w + added.water_latent_w() + added.nitrous_kg_s * NITROUS_LATENT_J_KG;
     let input = ExhaustInput {
         completeness: COMPLETENESS,
         work_j_kg_air: net_work_w / dry_kg_s,

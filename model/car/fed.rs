@@ -32,13 +32,7 @@ impl OnADay<'_> {
     ///
     /// Beyond the limit fuel is constant, so λ rises in proportion to the air. Source: derived, conservation of mass.
     /// Equation (2.17).
-    pub(super) fn fed(
-        &self,
-        rpm: f64,
-        air_kg_s: f64,
-        manifold_pa: f64,
-        added: &Added,
-    ) -> Fed {
+    pub(super) fn fed(&self, rpm: f64, air_kg_s: f64, manifold_pa: f64, added: &Added) -> Fed {
         let mut limits = Limits::default();
         let car = self.car;
         let fuel = &car.fuel;

@@ -45,7 +45,8 @@ impl<const N: usize> Broyden<N> {
         let moved = self.step(&change);
         let told = -dot(step, &moved);
         let length = dot(step, step);
-        if !(told > LEAST_TOLD * length) {
+        let telling = told > LEAST_TOLD * length;
+        if !telling {
             return;
         }
         let mut across = [0.0; N];

@@ -84,7 +84,8 @@ pub(super) fn readings(
                 break (moment, pace, stalled);
             }
             round += 1;
-            if round > MOST_ROUNDS || !(missed < FORESIGHT * tolerance) {
+            let foreseen = missed < FORESIGHT * tolerance;
+            if round > MOST_ROUNDS || !foreseen {
                 return None;
             }
             guess = corrected;

@@ -1,7 +1,7 @@
 //! The two ways a pull is integrated over engine speed: by steps that follow the error, and by equal ones for a turbocharger's shaft.
 
-use super::Motion;
 use super::state::{State, WHEEL_RAD_S};
+use super::{Moment, Motion};
 use crate::car::BOOST_CONTROL_S;
 use crate::units;
 use ode_solvers::{Dopri5, OutputType, Rk4, System};
@@ -99,7 +99,8 @@ impl System<f64, State> for &Held<'_, '_> {
             let mut sweep = motion.sweep.borrow_mut();
             motion.on_day.roughly_along(rpm, motion.slow(y), &mut sweep)
         };
-        let moment = motion.with_engine(engine, speed_rad_s, y);
+        let forces = motion.forces(engine.torque_nm, speed_rad_s, y);
+        let moment = Moment { engine, forces };
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {

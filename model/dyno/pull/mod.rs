@@ -23,8 +23,8 @@ use crate::car::{Limits, OnADay, OperatingPoint, Slow, Sweep};
 use crate::electric::axle::AxleLimit;
 use crate::units;
 use forces::{Forces, Near, Ramp};
-use readings::read_off;
 use ode_solvers::System;
+use readings::read_off;
 use state::{
     BATTERY_K, CASE_K, CHARGE, CONTROL_CA50_DEG, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State,
     TIME_S, WHEEL_RAD_S, WINDING_K, axle_state, credible, value,
@@ -288,7 +288,8 @@ impl Motion<'_> {
         let rpm = units::rpm(speed_rad_s);
         let mut sweep = self.sweep.borrow_mut();
         let engine = self.on_day.along(rpm, self.slow(y), &mut sweep);
-        self.with_engine(engine, speed_rad_s, y)
+        let forces = self.forces(engine.torque_nm, speed_rad_s, y);
+        Moment { engine, forces }
     }
 
     fn slow(&self, y: &State) -> Slow {
@@ -301,19 +302,19 @@ impl Motion<'_> {
         }
     }
 
-    fn with_engine(&self, engine: OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
+    fn forces(&self, engine_nm: f64, speed_rad_s: f64, y: &State) -> Forces {
         let axle = self.start.axle.on.then(|| axle_state(y));
         let (forces, near) = Forces::at(
             self.setup,
             &self.drums,
             &self.engine_axle,
-            (speed_rad_s, engine.torque_nm),
+            (speed_rad_s, engine_nm),
             axle.as_ref(),
             (value(y, SECOND_M_S).max(0.0), self.ramp),
             self.near.get(),
         );
         self.near.set(near);
-        Moment { engine, forces }
+        forces
     }
 
     /// How fast engine speed climbs at a moment, rad/s².

@@ -2,9 +2,7 @@
 //!
 //! Exists apart from the motion because it changes nothing of it. It refuses noise and time bases: that is the recording's.
 
-use super::state::{
-    BATTERY_K, CASE_K, CHARGE, CORE_K, SENSOR_K, State, TIME_S, WINDING_K, value,
-};
+use super::state::{BATTERY_K, CASE_K, CHARGE, CORE_K, SENSOR_K, State, TIME_S, WINDING_K, value};
 use super::{EndState, LEAST_ACCELERATION_M_S2, Moment, Motion, Pull, PullError, PullPoint};
 use crate::car::{Limit, Limits};
 use crate::dyno::Contact;
@@ -118,4 +116,3 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     }
     limits
 }
-
