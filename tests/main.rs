@@ -39,4 +39,5 @@ mod spread;
 mod supply_laws;
 mod tidy;
 mod turbo;
+mod turbo_knock;
 mod wrong_car;
