@@ -84,6 +84,10 @@ codes! {
     COLUMN_IGNORED = "column_ignored";
     /// What a column means was settled by a documented convention.
     COLUMN_CONVENTION = "column_convention";
+    /// A column that can mean two things.
+    COLUMN_QUESTION = "column_question";
+    /// Rows that are no readings, or the same ones again.
+    ROWS_LEFT_OUT = "rows_left_out";
     /// A row with more or fewer fields than the header.
     FIELD_COUNT = "field_count";
     /// A quote that never ends.
@@ -258,8 +262,25 @@ pub struct Problem {
     pub expected: Option<String>,
     /// What to do.
     pub help: Option<String>,
+    /// Questions that a person may answer on the spot.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub asked: Vec<Asked>,
+    /// Heads of the recording that leaves the questions, by which a logger file knows it.
+    #[serde(skip)]
+    pub(super) heads: Vec<String>,
     #[serde(skip)]
     place: Option<(Arc<Excerpt>, Range<usize>)>,
+}
+
+/// A question about one column of a recording.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Asked {
+    /// Its header, or its number after `#`.
+    pub column: String,
+    /// What is asked.
+    pub question: String,
+    /// Names under which it would be read, the likeliest first.
+    pub answers: Vec<String>,
 }
 
 impl Problem {
@@ -275,6 +296,8 @@ impl Problem {
             message: message.into(),
             expected: None,
             help: None,
+            asked: Vec::new(),
+            heads: Vec::new(),
             place: None,
         }
     }
@@ -313,6 +336,25 @@ impl Problem {
     #[must_use]
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
+        self
+    }
+
+    /// Says which recording leaves it, by its heads.
+    #[must_use]
+    pub(super) fn of_heads(mut self, heads: Vec<String>) -> Self {
+        self.heads = heads;
+        self
+    }
+
+    /// Adds questions: of each the column, the question and its answers.
+    #[must_use]
+    pub(super) fn asking(mut self, asked: Vec<(String, String, Vec<String>)>) -> Self {
+        let asked = asked.into_iter().map(|(column, question, answers)| Asked {
+            column,
+            question,
+            answers,
+        });
+        self.asked = asked.collect();
         self
     }
 
@@ -403,6 +445,20 @@ impl Problems {
     /// None yet.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Heads of the recording whose questions these are; none where nothing is asked.
+    pub fn heads(&self) -> &[String] {
+        let of = self.list.iter().find(|problem| !problem.heads.is_empty());
+        of.map_or(&[], |problem| &problem.heads)
+    }
+
+    /// The errors alone.
+    #[must_use]
+    pub(super) fn errors(mut self) -> Self {
+        self.list
+            .retain(|problem| problem.severity == Severity::Error);
+        self
     }
 
     /// Adds one.
