@@ -12,6 +12,8 @@ use std::sync::{Arc, OnceLock};
 use miette::{LabeledSpan, MietteSpanContents, SourceCode, SourceSpan};
 use serde::{Serialize, Serializer};
 
+pub use super::asked::Asked;
+
 /// The stable name of a kind of problem, shown as `pullcast::name`; scripts may rely on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Code(&'static str);
@@ -272,17 +274,6 @@ pub struct Problem {
     place: Option<(Arc<Excerpt>, Range<usize>)>,
 }
 
-/// A question about one column of a recording.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
-pub struct Asked {
-    /// Its header, or its number after `#`.
-    pub column: String,
-    /// What is asked.
-    pub question: String,
-    /// Names under which it would be read, the likeliest first.
-    pub answers: Vec<String>,
-}
-
 impl Problem {
     /// An error of a file as a whole.
     pub fn of_file(code: Code, file: impl Into<String>, message: impl Into<String>) -> Self {
@@ -339,23 +330,14 @@ impl Problem {
         self
     }
 
-    /// Says which recording leaves it, by its heads.
+    /// Adds questions of a recording that is known by its heads.
     #[must_use]
-    pub(super) fn of_heads(mut self, heads: Vec<String>) -> Self {
-        self.heads = heads;
-        self
-    }
-
-    /// Adds questions: of each the column, the question and its answers.
-    #[must_use]
-    pub(super) fn asking(mut self, asked: Vec<(String, String, Vec<String>)>) -> Self {
-        let asked = asked.into_iter().map(|(column, question, answers)| Asked {
-            column,
-            question,
-            answers,
-        });
-        self.asked = asked.collect();
-        self
+    pub(super) fn asking(self, heads: Vec<String>, asked: Vec<Asked>) -> Self {
+        Self {
+            heads,
+            asked,
+            ..self
+        }
     }
 
     /// Replaces the value found, where the text at the place is not the value.

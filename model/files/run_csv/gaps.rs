@@ -187,7 +187,7 @@ fn fill(sheet: &Sheet<'_>, columns: &mut Vec<Column>, kept: &mut [bool], problem
     let sparse = |column: &Column| {
         let present = rows - holes(column);
         let words = raw(column).map_or(0, |raw| raw.words);
-        time.is_some() && words == 0 && present >= LEAST_READINGS && holes(column) * ONE_IN > rows
+        time.is_some() && words == 0 && present >= LEAST_READINGS && 10 * holes(column) >= 3 * rows
     };
     // The rarest of what a curve hangs on sets the rows.
     let base: Option<Vec<bool>> = columns

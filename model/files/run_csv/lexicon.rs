@@ -169,6 +169,16 @@ impl Lexicon {
         found
     }
 
+    /// What words would name if those that nobody knows said nothing.
+    pub(super) fn loosely(&self, words: &[String]) -> Vec<Channel> {
+        let known: Vec<String> = words
+            .iter()
+            .filter(|word| self.ideas(word, &mut None).is_some())
+            .cloned()
+            .collect();
+        self.named(&known).channels
+    }
+
     /// The ideas of one word, of its parts where it is a compound or stands for several; none where it is not known.
     fn ideas(&self, word: &str, unit: &mut Option<String>) -> Option<Vec<Vec<&str>>> {
         if let Some(meant) = self.shorthand.get(word) {

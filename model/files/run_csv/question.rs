@@ -60,19 +60,15 @@ pub(super) fn question(sheet: &Sheet<'_>, asked: &[Asked]) -> Problem {
     problem
         .expected(first.question.expected.clone())
         .help(help)
-        .of_heads(sheet.heads())
-        .asking(
-            asked
-                .iter()
-                .map(|of| {
-                    (
-                        of.head.clone(),
-                        of.question.message.clone(),
-                        of.question.answers.clone(),
-                    )
-                })
-                .collect(),
-        )
+        .asking(sheet.heads(), asked.iter().map(put).collect())
+}
+
+fn put(asked: &Asked) -> crate::files::Asked {
+    crate::files::Asked {
+        column: asked.head.clone(),
+        question: asked.question.message.clone(),
+        answers: asked.question.answers.clone(),
+    }
 }
 
 pub(super) fn nothing_known(sheet: &Sheet<'_>) -> Problem {
@@ -87,7 +83,11 @@ pub(super) fn nothing_known(sheet: &Sheet<'_>) -> Problem {
     let heads = sheet.table.header.iter().filter(|head| !head.is_empty());
     let asked: Vec<_> = heads
         .take(12)
-        .map(|head| (head.clone(), format!("what is '{head}'?"), answers(&names)))
+        .map(|head| crate::files::Asked {
+            column: head.clone(),
+            question: format!("what is '{head}'?"),
+            answers: answers(&names),
+        })
         .collect();
     let named = sheet.table.header.first().map_or("", String::as_str);
     let mut problem = Problem::of_file(Code::COLUMNS_UNKNOWN, &sheet.name, "no column has a known name")
@@ -99,5 +99,5 @@ pub(super) fn nothing_known(sheet: &Sheet<'_>) -> Problem {
         ));
     problem.line = Some(sheet.table.header_line);
     problem.column = Some(1);
-    problem.of_heads(sheet.heads()).asking(asked)
+    problem.asking(sheet.heads(), asked)
 }

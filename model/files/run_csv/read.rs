@@ -10,6 +10,7 @@ use std::sync::Arc;
 use csv::ByteRecord;
 
 use super::cell::{self, Cell, Marks};
+use super::channel::Channel;
 use super::dialect::DecimalMark;
 use super::header::{Meaning, same_head, understand_as};
 use super::lexicon::Lexicon;
@@ -126,6 +127,8 @@ pub(super) struct Sheet<'t> {
     label: Option<usize>,
     /// Headers nobody knows, and empty ones.
     pub(super) unknown: Vec<(usize, String)>,
+    /// What some of those may be, were it not for words that nobody knows.
+    pub(super) guesses: Vec<(usize, Vec<Channel>)>,
     pub(super) problems: Problems,
     /// First rows of stretches known to be apart, with their labels.
     pub(super) blocks: Vec<(usize, Option<String>)>,
@@ -145,6 +148,7 @@ impl<'t> Sheet<'t> {
             columns: Vec::new(),
             label: None,
             unknown: Vec::new(),
+            guesses: Vec::new(),
             problems: Problems::new(),
             blocks: Vec::new(),
             lines: Vec::new(),
@@ -179,7 +183,14 @@ impl<'t> Sheet<'t> {
             match meaning {
                 Meaning::Label if sheet.label.is_none() => sheet.label = Some(index),
                 Meaning::Label | Meaning::LeftOut => {}
-                Meaning::Unknown => sheet.unknown.push((index, head)),
+                Meaning::Unknown => {
+                    let name = super::words::head(&head).humps.join(" ");
+                    let guess = lexicon.loosely(&super::lexicon::words_of(&name));
+                    if !guess.is_empty() {
+                        sheet.guesses.push((index, guess));
+                    }
+                    sheet.unknown.push((index, head));
+                }
                 meaning => {
                     let answered = named.is_some() || options.units.iter().any(|(h, _)| *h == head);
                     sheet.columns.push(Raw {
@@ -255,7 +266,7 @@ impl<'t> Sheet<'t> {
                     .expected("one decimal sign in all numbers, and no grouping of thousands")
                     .help("settle it with --decimal comma or --decimal point of 'pullcast read', or decimal = \"comma\" beside the file's name");
                 problem.line = Some(line);
-                self.problems.push(problem.of_heads(self.heads()));
+                self.problems.push(problem.asking(self.heads(), Vec::new()));
                 DecimalMark::Comma
             }
         };

@@ -37,6 +37,7 @@ pub(super) fn finish(
     settling.choose();
     settling.compare_power();
     settling.ask_correction();
+    settling.ask_guesses();
     settling.state_conventions();
     settling.tell_left_out();
     let asked = settling.asked;
@@ -269,6 +270,78 @@ impl Settling<'_, '_> {
                     format!("wheel_power_{unit}"),
                     format!("corrected_wheel_power_{unit}"),
                 ],
+            },
+            head,
+        });
+    }
+
+    /// What a curve hangs on and no column is, but one of a name with unknown words may be.
+    fn ask_guesses(&mut self) {
+        let powers = [
+            Channel::WheelPower,
+            Channel::WheelTorque,
+            Channel::CorrectedWheelPower,
+            Channel::CorrectedWheelTorque,
+            Channel::CrankPower,
+            Channel::CrankTorque,
+            Channel::WheelForce,
+            Channel::DrumSpeed,
+            Channel::RoadSpeed,
+            Channel::Counts,
+        ];
+        let any = |channels: &[Channel]| channels.iter().any(|channel| self.has(*channel));
+        let mut lacking: Vec<Channel> = Vec::new();
+        if !any(&[Channel::Time]) {
+            lacking.push(Channel::Time);
+        }
+        if !any(&[Channel::EngineSpeed]) {
+            lacking.push(Channel::EngineSpeed);
+        }
+        if !any(&powers) {
+            lacking.extend(powers);
+        }
+        if !self.asked.is_empty() || lacking.is_empty() || self.sheet.columns.is_empty() {
+            return;
+        }
+        let guess = self.sheet.guesses.iter().find_map(|(index, channels)| {
+            let channel = channels.iter().find(|channel| lacking.contains(channel))?;
+            Some((*index, *channel))
+        });
+        let Some((index, channel)) = guess else {
+            return;
+        };
+        let head = self.sheet.table.header[index].clone();
+        let below = self
+            .sheet
+            .table
+            .units
+            .as_ref()
+            .and_then(|units| units.get(index))
+            .cloned();
+        let unit = super::words::head(&head)
+            .unit
+            .or(below.filter(|unit| super::header::is_unit(unit)));
+        let answers = match unit {
+            Some(unit) => {
+                let unit = super::header::suffix_of(super::unit_row::without_brackets(&unit));
+                vec![
+                    format!("{}_{unit}", channel.name().replace(' ', "_")),
+                    "skip".to_owned(),
+                ]
+            }
+            None => super::header::answers(&[channel]),
+        };
+        self.asked.push(Asked {
+            index,
+            question: Question {
+                code: Code::COLUMN_QUESTION,
+                message: format!(
+                    "is '{}' {}? Some of its words are not known, and no other column is",
+                    clipped(&head),
+                    channel.name()
+                ),
+                expected: "a name that is known".to_owned(),
+                answers,
             },
             head,
         });

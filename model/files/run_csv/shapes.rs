@@ -409,8 +409,9 @@ fn side_by_side(table: &mut Table<'_>, lexicon: &Lexicon) {
         .header
         .iter()
         .map(|head| {
-            let words = words_of(head).into_iter();
-            let words = words.filter(|word| {
+            // Without its unit: volts of a sensor are no speed.
+            let words = words_of(&super::words::head(head).humps.join(" "));
+            let words = words.into_iter().filter(|word| {
                 !word.bytes().all(|b| b.is_ascii_digit())
                     && !["run", "pull", "lauf", "test"].contains(&word.as_str())
             });
