@@ -334,8 +334,8 @@ impl Problem {
     #[must_use]
     pub(super) fn asking(self, heads: Vec<String>, asked: Vec<Asked>) -> Self {
         Self {
-            heads,
             asked,
+            heads,
             ..self
         }
     }

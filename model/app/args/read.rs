@@ -7,7 +7,7 @@ use std::path::PathBuf;
 pub(crate) struct ReadArgs {
     /// The log as exported: a text table
     pub(crate) log: PathBuf,
-    /// What a column is, by its header or its number: "Power=wheel_power_hp", "#3=engine_speed_rpm", "Mix=afr 14.7", "Old=skip"
+    /// What a column is, by its header or its number: `Power=wheel_power_hp`, `#3=engine_speed_rpm`, `Mix=afr 14.7`, `Old=skip`
     #[arg(long, value_parser = column)]
     pub(crate) column: Vec<(String, String)>,
     /// Which sign marks decimals, where the numbers do not show it

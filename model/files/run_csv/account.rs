@@ -199,7 +199,7 @@ impl RunFile {
         let mut lacks = Vec::new();
         let drum = has(Channel::DrumSpeed) || has(Channel::RoadSpeed) || has(Channel::Counts);
         for channel in [Channel::Time, Channel::EngineSpeed] {
-            if !has(channel) && !(channel == Channel::EngineSpeed && drum) {
+            if !has(channel) && (channel != Channel::EngineSpeed || !drum) {
                 lacks.push(channel.name());
             }
         }

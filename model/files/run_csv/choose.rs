@@ -34,15 +34,10 @@ impl Settling<'_, '_> {
                 .unwrap_or_else(|| of.clone());
             let first = best[0];
             let alike = best.iter().all(|&at| self.alike(first, at));
-            if alike
-                || !channel.is_used()
-                || (channel == Channel::Time && self.is_date(first).is_some())
-            {
-                let keep = self.sheet.columns[self
-                    .is_date(first)
-                    .and_then(|_| best.get(1).copied())
-                    .unwrap_or(first)]
-                .index;
+            if alike || !channel.is_used() || (channel == Channel::Time && self.is_date(first)) {
+                let second = best.get(1).copied();
+                let keep = second.filter(|_| self.is_date(first)).unwrap_or(first);
+                let keep = self.sheet.columns[keep].index;
                 let drop: Vec<usize> = of
                     .iter()
                     .map(|&at| self.sheet.columns[at].index)
@@ -100,10 +95,10 @@ impl Settling<'_, '_> {
     }
 
     /// A date beside a time of day.
-    fn is_date(&self, at: usize) -> Option<()> {
+    fn is_date(&self, at: usize) -> bool {
         let words = super::lexicon::words_of(&self.sheet.columns[at].head);
         let dates = ["date", "datum", "fecha", "data", "dato"];
-        (words.len() == 1 && dates.contains(&words[0].as_str())).then_some(())
+        words.len() == 1 && dates.contains(&words[0].as_str())
     }
 
     /// Whether two columns hold the same numbers, whatever their unit.

@@ -106,7 +106,7 @@ pub(super) fn cells(line: &str, separator: Separator) -> Vec<String> {
             }
             '"' => quoted = !quoted,
             letter if letter == char::from(sign) && !quoted => {
-                cells.push(tidied(&std::mem::take(&mut cell)))
+                cells.push(tidied(&std::mem::take(&mut cell)));
             }
             letter => cell.push(letter),
         }
@@ -140,9 +140,8 @@ fn kind(cell: &str) -> Kind {
         Kind::Missing
     } else if looks_like_number(cell)
         || matches!(cell.to_ascii_lowercase().as_str(), "nan" | "inf" | "-inf")
+        || super::cell::unit_behind(cell).is_some_and(is_unit)
     {
-        Kind::Number
-    } else if super::cell::unit_behind(cell).is_some_and(is_unit) {
         Kind::Number
     } else {
         Kind::Words
@@ -392,7 +391,7 @@ impl Head {
                 offer(cells.clone(), unit_cells.as_ref(), *at, used.clone());
                 // A head over two lines.
                 if let Some((above, upper)) = rows.iter().rev().find(|(above, _)| above < at)
-                    && !units.is_some_and(|(unit_at, _)| unit_at == above)
+                    && units.is_none_or(|(unit_at, _)| unit_at != above)
                     && upper.len().abs_diff(cells.len()) <= 1
                     && fits(upper)
                 {

@@ -326,6 +326,7 @@ mod tests {
     }
 
     #[test]
+    #[expect(clippy::too_many_lines, reason = "a table of cases")]
     fn one_channel_has_its_name_in_many_languages() {
         use Channel as C;
         for (channel, names) in [

@@ -97,17 +97,12 @@ impl Logger {
             let decimal = root.optional_choice("decimal", &marks);
             let mut columns = Vec::new();
             for answer in answers {
-                match parted(&answer) {
-                    Some(column) => columns.push(column),
-                    None => {
-                        let message = format!("'{answer}' does not name a column and what it is");
-                        root.error(
-                            "columns",
-                            Code::WRONG_TYPE,
-                            message,
-                            "texts such as \"header as written = wheel_power_hp\"",
-                        );
-                    }
+                if let Some(column) = parted(&answer) {
+                    columns.push(column);
+                } else {
+                    let message = format!("'{answer}' does not name a column and what it is");
+                    let expected = "texts such as \"header as written = wheel_power_hp\"";
+                    root.error("columns", Code::WRONG_TYPE, message, expected);
                 }
             }
             Some(Self {

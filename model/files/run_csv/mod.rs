@@ -20,6 +20,7 @@ mod channel;
 mod choose;
 mod climbs;
 pub(super) mod dialect;
+mod fill;
 mod gaps;
 mod header;
 mod infer;

@@ -8,7 +8,7 @@ use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use super::RunOptions;
-use super::cell::{is_missing, looks_like_number};
+use super::cell::{Cell, is_missing, looks_like_number};
 use super::dialect::DecimalMark;
 use super::header::{Meaning, is_unit, understand};
 use super::layout::{Layout, Separator, cells};
@@ -324,9 +324,10 @@ fn pivot(
     for line in table.body.lines() {
         let fields = cells(line, separator);
         let field = |at: usize| fields.get(at).map_or("", String::as_str);
-        let time = match super::cell::read(field(time_at), mark, None) {
-            super::cell::Cell::Number(time) | super::cell::Cell::Clock(time) => time,
-            _ => continue,
+        let (Cell::Number(time) | Cell::Clock(time)) =
+            super::cell::read(field(time_at), mark, None)
+        else {
+            continue;
         };
         let name = (
             field(names_at).to_owned(),
@@ -465,6 +466,18 @@ fn side_by_side(table: &mut Table<'_>, lexicon: &Lexicon) {
     });
     let Some((shared, period)) = found else {
         return;
+    };
+    stack(table, shared, period);
+}
+
+/// Groups of columns one below the other, each pull with its number.
+fn stack(table: &mut Table<'_>, shared: usize, period: usize) {
+    let width = table.header.len();
+    let numbered = |at: usize| {
+        let words = words_of(&table.header[at]);
+        words
+            .iter()
+            .any(|word| word.bytes().all(|b| b.is_ascii_digit()))
     };
     let separator = Separator::Sign(table.separator);
     let groups = (width - shared) / period;
