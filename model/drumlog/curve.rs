@@ -450,3 +450,19 @@ pub fn agreement(first: &WheelCurve, second: &WheelCurve) -> Option<Agreement> {
         points: ratios.len(),
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bands_that_noise_puts_out_of_order_are_one() {
+        let time_s = [0.0, 0.2, 0.1, 0.3, 0.4];
+        let mean =
+            |rows: &[usize]| rows.iter().map(|&row| time_s[row]).sum::<f64>() / rows.len() as f64;
+        let bands = (0..5_u8).map(|row| (f64::from(row), vec![usize::from(row)]));
+        let merged = forward(bands.collect(), mean);
+        assert_eq!(merged, [vec![0], vec![2, 1], vec![3], vec![4]]);
+        assert!(merged.windows(2).all(|pair| mean(&pair[1]) > mean(&pair[0])));
+    }
+}
