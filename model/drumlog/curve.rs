@@ -463,6 +463,10 @@ mod tests {
         let bands = (0..5_u8).map(|row| (f64::from(row), vec![usize::from(row)]));
         let merged = forward(bands.collect(), mean);
         assert_eq!(merged, [vec![0], vec![2, 1], vec![3], vec![4]]);
-        assert!(merged.windows(2).all(|pair| mean(&pair[1]) > mean(&pair[0])));
+        assert!(
+            merged
+                .windows(2)
+                .all(|pair| mean(&pair[1]) > mean(&pair[0]))
+        );
     }
 }
