@@ -141,8 +141,8 @@ pub(super) fn later_shapes() -> Vec<Shape> {
                 "Time,RPM,Wheel Power (kW)",
                 slow.iter().map(|s| {
                     format!(
-                        "10:22:{:02},{:.0},{:.2}",
-                        31 + s.time_s as u32,
+                        "10:22:{:02.0},{:.0},{:.2}",
+                        31.0 + s.time_s.floor(),
                         s.rpm,
                         kw(s)
                     )

@@ -38,10 +38,10 @@ const PEAK_RPM: f64 = 5400.0;
 fn pull(rate_hz: f64) -> Vec<Sample> {
     let top = 300.0;
     let c = top / (1200.0 * 1200.0 + 2.0 * 1200.0 * PEAK_RPM);
-    let rows = (9.2 * rate_hz) as usize;
-    (0..=rows)
-        .map(|row| {
-            let time_s = row as f64 / rate_hz;
+    (0..=u32::MAX)
+        .map(|row| f64::from(row) / rate_hz)
+        .take_while(|time_s| *time_s < 9.2 + 1e-9)
+        .map(|time_s| {
             let rpm = 2200.0 + 500.0 * time_s;
             Sample {
                 time_s,
