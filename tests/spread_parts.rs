@@ -159,7 +159,7 @@ fn shards_of_the_program_meet_in_a_folder_and_a_damaged_one_is_named() {
     let broken = kept.join(&names[0]);
     cut_short(&broken);
     let (code, out, err) = of(&[]);
-    assert_eq!((code, out.as_str()), (1, ""));
+    assert_eq!((code, out.as_str()), (65, ""));
     assert!(
         err.contains(&names[0]) && err.contains("delete the file"),
         "{err}"

@@ -3,7 +3,7 @@
 use crate::output::{Failure, Output};
 use pullcast::ask::Progress;
 use pullcast::ask::spread::{Answer, Part, Ready, Shard};
-use pullcast::files::{Overwrite, write_atomic};
+use pullcast::files::spread_parts;
 use std::path::Path;
 use std::time::{Duration, Instant};
 
@@ -18,34 +18,12 @@ pub(crate) struct Kept<'a> {
 }
 
 impl<'a> Kept<'a> {
-    /// Reads what is there of this question; parts of others may lie beside it. A folder that is not there is made.
+    /// Reads what is there of this question.
     pub(crate) fn open(folder: &'a Path, ready: &'a Ready<'a>) -> Result<Self, Failure> {
-        let failed = |path: &Path, error: &dyn std::fmt::Display| {
-            Failure::Gate(format!("{}: {error}", path.display()))
-        };
-        std::fs::create_dir_all(folder).map_err(|error| failed(folder, &error))?;
-        let mut parts = Vec::new();
-        for entry in std::fs::read_dir(folder).map_err(|error| failed(folder, &error))? {
-            let path = entry.map_err(|error| failed(folder, &error))?.path();
-            if !is_part(&path, ready.name()) {
-                continue;
-            }
-            let anew = |error: &dyn std::fmt::Display| {
-                failed(
-                    &path,
-                    &format!("{error}; delete the file to draw its cars anew"),
-                )
-            };
-            let text = std::fs::read_to_string(&path).map_err(|error| failed(&path, &error))?;
-            let part: Part = serde_json::from_str(&text).map_err(|error| anew(&error))?;
-            ready.accepts(&part).map_err(|error| anew(&error))?;
-            parts.push(part);
-        }
-        parts.sort_by_key(|part| (part.shard().of, part.shard().number));
         Ok(Self {
             folder,
             ready,
-            parts,
+            parts: spread_parts::read(folder, ready)?,
         })
     }
 
@@ -108,35 +86,14 @@ impl<'a> Kept<'a> {
         let mut last = Instant::now();
         let mut keep = |part: &Part| {
             if last.elapsed() >= BETWEEN || self.ready.is_done(part) {
-                written = self.write(part);
+                written = spread_parts::write(self.folder, self.ready, part);
                 last = Instant::now();
             }
             written.is_ok()
         };
         self.ready
             .work(&mut part, &mut |_, _| {}, &mut keep, progress);
-        written.map(|()| part)
+        written?;
+        Ok(part)
     }
-
-    fn write(&self, part: &Part) -> Result<(), Failure> {
-        let Shard { number, of } = part.shard();
-        let name = format!("{}{number}-of-{of}.json", prefix(self.ready.name()));
-        let text = serde_json::to_string(part)
-            .map_err(|error| Failure::Gate(format!("a part cannot be written as JSON: {error}")))?;
-        Ok(write_atomic(
-            &self.folder.join(name),
-            text.as_bytes(),
-            Overwrite::Allow,
-        )?)
-    }
-}
-
-fn prefix(question: &str) -> String {
-    format!("spread-{question}-")
-}
-
-fn is_part(path: &Path, question: &str) -> bool {
-    let name = path.file_name().and_then(|name| name.to_str());
-    let rest = name.and_then(|name| name.strip_prefix(&prefix(question)));
-    rest.is_some_and(|rest| rest.strip_suffix(".json").is_some())
 }
