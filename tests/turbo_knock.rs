@@ -123,8 +123,10 @@ fn a_number_of_octane_moves_no_reading_of_a_pull_far() {
         for pair in pulls.windows(2) {
             for (a, b) in pair[0].points.iter().zip(&pair[1].points) {
                 assert!(!b.engine.limits.contains(Limit::Unsettled), "{}", b.rpm);
+                // Three in a hundred at most, as the spark gains; where the turbine is short of power a cooler exhaust brings the boost
+                // later by a few revolutions, which costs less than half of one.
                 let change = b.engine.torque_nm / a.engine.torque_nm - 1.0;
-                assert!(change.abs() < 0.06, "{} {change}", a.rpm);
+                assert!((-0.005..0.03).contains(&change), "{} {change}", a.rpm);
             }
             // The peaks are worth what the spark gains, and never less.
             let peaks = |p: &Pull| {
@@ -143,8 +145,45 @@ fn a_number_of_octane_moves_no_reading_of_a_pull_far() {
     }
 }
 
+/// Greatest change of a reading between the pulls of cars that differ a little.
+fn greatest_step(cars: impl Iterator<Item = Small>) -> f64 {
+    let pulls: Vec<Pull> = cars.map(|small| pull(&small.setup())).collect();
+    let mut most: f64 = 0.0;
+    for pair in pulls.windows(2) {
+        for (a, b) in pair[0].points.iter().zip(&pair[1].points) {
+            assert!(!b.engine.limits.contains(Limit::Unsettled), "{}", b.rpm);
+            most = most.max((b.engine.torque_nm / a.engine.torque_nm - 1.0).abs());
+        }
+    }
+    most
+}
+
+#[test]
+fn a_little_compression_moves_no_reading_of_a_pull_far() {
+    for small in Small::all() {
+        let cars = (0..=10).map(|k| Small {
+            compression: 8.5 + 0.25 * f64::from(k),
+            ..small
+        });
+        let most = greatest_step(cars);
+        assert!(most < 0.03, "{most}");
+    }
+}
+
+#[test]
+fn a_little_boost_moves_no_reading_of_a_pull_far() {
+    let cars = (0..=16).map(|k| Small {
+        boost_kpa: 60.0 + 5.0 * f64::from(k),
+        turbine_mm2: Some(350.0),
+        ..SMALL
+    });
+    let most = greatest_step(cars);
+    // Three in a hundred of the absolute pressure.
+    assert!(most < 0.045, "{most}");
+}
+
 /// Settled torque at speeds where the gate is open, of cars in an order in which the charge bears more and more spark.
-fn never_falls_with_the_gate_open(cars: &[(Setup, f64)]) {
+fn never_falls_with_the_gate_open(cars: &[(Setup, f64)]) -> usize {
     let mut compared = 0;
     for rpm in [
         2500.0, 3000.0, 3500.0, 4000.0, 4500.0, 5000.0, 5500.0, 6000.0,
@@ -171,11 +210,12 @@ fn never_falls_with_the_gate_open(cars: &[(Setup, f64)]) {
             }
         }
     }
-    assert!(compared > 20, "{compared}");
+    compared
 }
 
 #[test]
 fn with_the_gate_open_more_octane_never_costs() {
+    let mut compared = 0;
     for small in Small::all() {
         let cars: Vec<_> = (90..=102)
             .map(|octane| {
@@ -183,19 +223,22 @@ fn with_the_gate_open_more_octane_never_costs() {
                 (Small { octane, ..small }.setup(), 300.0)
             })
             .collect();
-        never_falls_with_the_gate_open(&cars);
+        compared += never_falls_with_the_gate_open(&cars);
     }
+    assert!(compared > 100, "{compared}");
 }
 
 #[test]
 fn with_the_gate_open_a_colder_charge_never_costs() {
+    let mut compared = 0;
     for small in Small::all() {
         let setup = small.setup();
         let cars: Vec<_> = [340.0, 330.0, 320.0, 310.0, 300.0, 290.0, 280.0]
             .map(|core_k| (setup.clone(), core_k))
             .into();
-        never_falls_with_the_gate_open(&cars);
+        compared += never_falls_with_the_gate_open(&cars);
     }
+    assert!(compared > 50, "{compared}");
 }
 
 /// At a shaft speed given, the exhaust cannot bring more boost: knock alone decides.
