@@ -132,8 +132,9 @@ fn a_heavier_shaft_and_lighter_drums_bring_the_boost_later() {
     assert!(boost_pa(&pull(&heavy, 97e3), 2700.0) < 0.99 * usual);
     assert!(boost_pa(&pull(&light_drums, 97e3), 2700.0) < 0.99 * usual);
     // At the top it has arrived all the same.
-    let late = boost_pa(&pull(&heavy, 97e3), 6000.0);
-    assert!((late / boost_pa(&pull(&setup, 97e3), 6000.0) - 1.0).abs() < 5e-3);
+    let top_rpm = setup.car.engine.redline_rpm;
+    let late = boost_pa(&pull(&heavy, 97e3), top_rpm);
+    assert!((late / boost_pa(&pull(&setup, 97e3), top_rpm) - 1.0).abs() < 5e-3);
 }
 
 #[test]
