@@ -225,8 +225,8 @@ fn rows(answer: &Answer) -> Vec<Row> {
     points
         .map(|point| Row {
             rpm: point.rpm,
-            before: point.before_w,
-            after: point.after_w,
+            before: point.before_w.map(|fan| fan.range),
+            after: point.after_w.range,
         })
         .collect()
 }

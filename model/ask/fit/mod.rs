@@ -7,7 +7,7 @@ mod account;
 pub mod misfit;
 
 pub use account::{
-    BandLine, BestKnown, Bound, ChannelLine, FitAnswer, Gate, KnownPart, LearntLine, PullLine,
+    BandLine, BestKnown, Bound, ChannelLine, FitAnswer, Gate, KnownPart, LearntLine, PowerPoint, PullCurve, PullLine,
     VisitLine, WorstPoint,
 };
 
