@@ -15,6 +15,7 @@ use pullcast::report::compare::{csv, gates};
 pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::of("compare");
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let visits = files.visits(&[args.before.clone(), args.after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));
     let plan = args
@@ -59,6 +60,7 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
             path.display()
         ));
     }
+    out.drawing(&answer, &args.draw, args.force)?;
     out.report(&answer)
 }
 

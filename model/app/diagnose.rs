@@ -11,6 +11,7 @@ use pullcast::fit::observation::Visit;
 
 pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::of("diagnose");
+    files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
     let named: Vec<_> = std::iter::once(&args.odd)
         .chain(&args.good)
@@ -41,6 +42,7 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
             question.answer_telling(progress)
         })
         .map_err(|why| refusal(&why, args))?;
+    out.drawing(&answer, &args.draw, args.force)?;
     out.report(&answer)
 }
 

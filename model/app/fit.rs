@@ -18,6 +18,7 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
     let car = files.car(&args.car);
     let visits = files.visits(&args.visits);
     files.car_output(args.out.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     files.finish(out)?;
     let done = fit(
         &read(car)?,
@@ -26,6 +27,7 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
         args.misfit,
         out,
     )?;
+    out.drawing(&done.report, &args.draw, args.force)?;
     out.report(&done.report)?;
     done.gate(out)
 }

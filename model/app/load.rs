@@ -1,6 +1,6 @@
 //! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
 
-use crate::args::StartArgs;
+use crate::args::{DrawArgs, StartArgs};
 use crate::hint;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
@@ -34,7 +34,7 @@ pub(crate) struct Files {
     inputs: Vec<PathBuf>,
     /// Cars read: a fitted car may take the place of the car it was fitted from.
     cars: Vec<PathBuf>,
-    output: Option<Target>,
+    outputs: Vec<Target>,
 }
 
 /// A file to be written.
@@ -189,6 +189,11 @@ impl Files {
         self.keep(files::station::open(path, options))
     }
 
+    /// Charts to be written.
+    pub(crate) fn drawing(&mut self, args: &DrawArgs, force: bool) {
+        self.output(args.svg.as_deref(), force);
+    }
+
     /// A table to be written. An output that would be refused is refused before the work, not after it.
     pub(crate) fn output(&mut self, path: Option<&Path>, force: bool) {
         self.target(path, force, false);
@@ -200,17 +205,16 @@ impl Files {
     }
 
     fn target(&mut self, path: Option<&Path>, force: bool, car: bool) {
-        self.output = path.map(|path| Target {
+        self.outputs.extend(path.map(|path| Target {
             path: path.to_owned(),
             force,
             car,
-        });
+        }));
     }
 
     /// What stands against the output: a file that is read is never replaced, any other only if asked, and where nothing can be written
     /// there is no use in beginning.
-    fn refusal(&self) -> Option<Problem> {
-        let Target { path, force, car } = self.output.as_ref()?;
+    fn refusal(&self, Target { path, force, car }: &Target) -> Option<Problem> {
         let name = path.display().to_string();
         let cars = self.cars.iter().filter(|_| !car);
         if self
@@ -235,7 +239,12 @@ impl Files {
 
     /// Shows warnings and gives them on, or fails with everything that was found.
     pub(crate) fn finish(mut self, out: Output) -> Result<Problems, Failure> {
-        if let Some(refusal) = self.refusal() {
+        let refusals: Vec<Problem> = self
+            .outputs
+            .iter()
+            .filter_map(|o| self.refusal(o))
+            .collect();
+        for refusal in refusals {
             self.problems.push(refusal);
         }
         if self.problems.has_errors() {

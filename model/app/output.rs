@@ -3,6 +3,7 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use crate::args::DrawArgs;
 use crate::hint;
 use crate::meter::metered;
 use clap::ValueEnum;
@@ -127,6 +128,24 @@ impl Output {
             view,
             colour,
         }
+    }
+
+    /// Writes a report's charts where they are asked for.
+    pub(crate) fn drawing<R: Report>(
+        self,
+        report: &R,
+        args: &DrawArgs,
+        force: bool,
+    ) -> Result<(), Failure> {
+        let Some(path) = &args.svg else {
+            return Ok(());
+        };
+        let svg = report.document(self.units).svg().ok_or_else(|| {
+            Failure::Gate("this answer has no chart, so none is written".to_owned())
+        })?;
+        write_file(path, &svg, force)?;
+        self.note(&format!("charts written to {}", path.display()));
+        Ok(())
     }
 
     /// Prints a report.

@@ -12,6 +12,7 @@ use pullcast::report::{Stamp, Stamped};
 pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::of("predict");
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let subject = load::subject(files, &args.car, args.plan(), args.weather.as_deref(), out)?;
     let day = subject.air.day;
     let question = Question {
@@ -36,10 +37,12 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
         .and("start", &args.start.asked())
         .and("row", &args.row.asked());
     inputs = args.correction.named(inputs);
-    out.report(&Stamped {
+    let report = Stamped {
         report: answer,
         made_by: Stamp::new(inputs.name(), None, args.date.clone()),
-    })
+    };
+    out.drawing(&report, &args.draw, args.force)?;
+    out.report(&report)
 }
 
 impl RowArgs {

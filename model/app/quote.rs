@@ -20,6 +20,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.car_output(args.out.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let warnings = files.finish(out)?;
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;
@@ -77,7 +78,9 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         fit,
         warnings: warnings.iter().chain(of_recordings).map(warning).collect(),
     };
-    out.report(&Stamped { report, made_by })?;
+    let report = Stamped { report, made_by };
+    out.drawing(&report, &args.draw, args.force)?;
+    out.report(&report)?;
     match gate {
         Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
             "{:.0} % of the draws could not make the pull",

@@ -10,6 +10,7 @@ use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
 pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
     let mut files = Files::default();
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
     let plan = args
         .plan
@@ -66,10 +67,12 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
         write_file(path, table, args.force)?;
         out.note(&format!("draws written to {}", path.display()));
     }
-    out.report(&SpreadReport {
+    let report = SpreadReport {
         answer,
         file: args.station.display().to_string(),
         station: station.cleaning,
         standard: args.correction.standard,
-    })
+    };
+    out.drawing(&report, &args.draw, args.force)?;
+    out.report(&report)
 }

@@ -37,6 +37,7 @@ mod site;
 pub mod spread;
 pub mod stamp;
 pub mod starter;
+pub mod strokes;
 pub mod table;
 pub mod terminal;
 pub mod trace;

@@ -3,12 +3,13 @@
 //! It is written to be read to a customer: the number to promise first, its range next, then what this build calls for; what stands behind it
 //! are details. It refuses to give a middle without its range.
 
-use super::chart::Row;
+use super::chart;
 use super::document::Document;
 use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::{self, listed};
 use super::number::{Span, Units, What};
+use super::strokes::Row;
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions};
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
@@ -61,6 +62,9 @@ impl Report for QuoteReport {
         }
         document.at(Level::Answer).table(figures(answer, units));
         corrected(&mut document, answer);
+        for chart in chart::quote::charts(self, units) {
+            document.at(Level::Answer).chart(chart);
+        }
         document
             .at(Level::Brief)
             .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
@@ -245,7 +249,7 @@ impl QuoteReport {
             .at(Level::Detail)
             .space()
             .section("Power on the drums, uncorrected")
-            .power_chart(rows(answer), units)
+            .strokes(rows(answer), units)
             .space()
             .section("Basis")
             .list(self.basis_points(units));

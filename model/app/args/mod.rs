@@ -221,6 +221,14 @@ impl From<ChargingArg> for Charging {
     }
 }
 
+/// Charts beside the report.
+#[derive(Debug, Args)]
+pub(crate) struct DrawArgs {
+    /// Also draw the charts of the report to this file, as SVG: any browser shows and prints it
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
+}
+
 /// Correction in which figures are also stated.
 #[derive(Debug, Args)]
 pub(crate) struct CorrectionArgs {
@@ -309,9 +317,11 @@ pub(crate) struct PredictArgs {
     /// Also write the curve to this file, as a recording that a visit can name
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the file of --csv if it is already there
+    /// Replace the files of --csv and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 #[derive(Debug, Args)]
@@ -324,11 +334,13 @@ pub(crate) struct FitArgs {
     /// Write the fitted car to this file; without it, the fit is only reported
     #[arg(long)]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the file of --out if it is already there
+    /// Replace the files of --out and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 /// What to do with a car file that its own pulls contradict.
@@ -368,11 +380,13 @@ pub(crate) struct QuoteArgs {
     /// Write the car as fitted to the visits to this file
     #[arg(long, requires = "visits")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the file of --out if it is already there
+    /// Replace the files of --out and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 /// The inverse question.
@@ -408,6 +422,11 @@ pub(crate) struct DiagnoseArgs {
     /// The car stayed on the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
     #[arg(long, requires = "good")]
     pub(crate) same_visit: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
+    /// Replace the file of --svg if it is already there
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
 #[derive(Debug, Args)]
@@ -471,9 +490,11 @@ pub(crate) struct CompareArgs {
     /// Also write the gain over engine speed to this file, as a table
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Compare although battery level, electric axle on or off, or gear differ; and replace the file of --csv
+    /// Compare although battery level, electric axle on or off, or gear differ; and replace the files of --csv and --svg
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 #[derive(Debug, Args)]

@@ -87,14 +87,14 @@ pub struct Answer {
     pub peak_torque: Peak,
     /// Highest power of the car before the plan.
     pub peak_power_before: Option<Peak>,
-    /// The drums' figures of the car before the plan, over engine speed; empty where no work is planned.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub points_before: Vec<Peak>,
     /// The curve.
     pub points: Vec<Point>,
     /// The same more finely, for a recording.
     #[serde(skip)]
     pub recording: Vec<Point>,
+    /// The drums' figures of the car before the plan, as finely; empty where no work is planned.
+    #[serde(skip)]
+    pub recording_before: Vec<Peak>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
     /// What to mind.
@@ -288,9 +288,9 @@ impl<'a> Question<'a> {
             at_peak: AtPeak::of(pull.peak_power()?, ambient_pa),
             peak_torque: peak(pull.peak_torque()?),
             peak_power_before: before.and_then(Pull::peak_power).map(peak),
-            points_before: before.map_or_else(Vec::new, |pull| drums(pull, correction)),
             points: rows,
             recording: points(RECORDING_RPM),
+            recording_before: before.map_or_else(Vec::new, |pull| drums(pull, correction)),
             limits: of_pull(pull),
             cautions: cautions(pull, car),
             rig: Rig::of(&built.drums, pull),
@@ -332,7 +332,7 @@ fn drums(pull: &Pull, correction: &Correction) -> Vec<Peak> {
         );
         figures(rpm, power_w, electric_w, correction)
     };
-    speeds(pull, ROW_RPM).into_iter().map(at).collect()
+    speeds(pull, RECORDING_RPM).into_iter().map(at).collect()
 }
 
 /// Round engine speeds through a pull, and its last.
