@@ -5,6 +5,7 @@ mod bad_input;
 mod book;
 mod capped;
 mod car_file;
+mod charts;
 mod command_line;
 mod compare;
 mod compare_trials;

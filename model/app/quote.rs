@@ -3,7 +3,7 @@
 use crate::args::{QuoteArgs, ReachArgs};
 use crate::fit;
 use crate::load::{Files, read};
-use crate::output::{Failure, Output};
+use crate::output::{Failure, Output, write_file};
 use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
@@ -11,6 +11,7 @@ use pullcast::files::Problem;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
+use pullcast::report::sheet::{Letter, sheet};
 use pullcast::report::{Stamp, Stamped};
 
 pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
@@ -21,6 +22,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.car_output(args.out.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
+    files.output(args.sheet.sheet.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;
@@ -39,6 +41,9 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
             ),
         );
     inputs = args.correction.named(inputs);
+    if let Some(hoped_w) = args.sheet.hoped {
+        inputs = inputs.and("hoped", &hoped_w);
+    }
     let done = if visits.is_empty() {
         None
     } else {
@@ -53,6 +58,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let question = Question {
         standard: args.correction.standard,
         mechanical_efficiency: args.correction.mechanical_efficiency,
+        hoped_w: args.sheet.hoped,
         draws: args.draws as usize,
         seed: args.seed,
         ..Question::new(sheet, &plan, visits, weather.map(Into::into))
@@ -80,6 +86,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     };
     let report = Stamped { report, made_by };
     out.drawing(&report, &args.draw, args.force)?;
+    hand_over(&report, args, out)?;
     out.report(&report)?;
     match gate {
         Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
@@ -88,6 +95,33 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
         ))),
         None => Ok(()),
     }
+}
+
+/// Writes the sheet, where one is asked for.
+fn hand_over(quote: &Stamped<QuoteReport>, args: &QuoteArgs, out: Output) -> Result<(), Failure> {
+    let Some(path) = &args.sheet.sheet else {
+        return Ok(());
+    };
+    let letter = Letter {
+        customer: args.sheet.customer.clone(),
+        valid_until: args
+            .date
+            .as_deref()
+            .zip(args.sheet.valid)
+            .and_then(last_day),
+        ..Letter::default()
+    };
+    let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
+    write_file(path, &page, args.force)?;
+    out.note(&format!("sheet written to {}", path.display()));
+    Ok(())
+}
+
+/// The last of so many days from a date on.
+fn last_day((date, days): (&str, u16)) -> Option<String> {
+    let first: jiff::civil::Date = date.parse().ok()?;
+    let last = first.checked_add(jiff::Span::new().days(days)).ok()?;
+    Some(last.to_string())
 }
 
 fn warning(problem: &Problem) -> Warning {

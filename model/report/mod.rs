@@ -33,6 +33,7 @@ pub mod quote;
 pub mod reach;
 pub mod reduce;
 mod sequence;
+pub mod sheet;
 mod site;
 pub mod spread;
 pub mod stamp;

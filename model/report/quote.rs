@@ -61,6 +61,9 @@ impl Report for QuoteReport {
             contradicted(&mut document, fit, units);
         }
         document.at(Level::Answer).table(figures(answer, units));
+        if let Some(hoped) = self.hoped(units) {
+            document.at(Level::Answer).paragraph(hoped);
+        }
         corrected(&mut document, answer);
         for chart in chart::quote::charts(self, units) {
             document.at(Level::Answer).chart(chart);
@@ -102,7 +105,7 @@ fn promise(promise: &Promise, units: Units) -> String {
 type PeakOf = fn(&Peaks) -> &Span;
 
 /// What to expect, the range, and what stands before the work.
-fn figures(answer: &Answer, units: Units) -> TextTable {
+pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
     let (before, after, expected) = (&answer.before, &answer.after, &answer.expected);
     let mut table = TextTable::new("lrrr");
     table.head(["", "expect", "9 in 10", "before"]);
@@ -236,6 +239,17 @@ fn rows(answer: &Answer) -> Vec<Row> {
 }
 
 impl QuoteReport {
+    /// What somebody hopes for, and the chance to miss it.
+    pub(super) fn hoped(&self, units: Units) -> Option<String> {
+        let hoped = self.answer.hoped.as_ref()?;
+        Some(format!(
+            "Hoped for: {}, uncorrected. The chance to miss it is ({:.0} ± {:.0}) %.",
+            units.show(What::Power, hoped.power_w),
+            100.0 * hoped.missed,
+            100.0 * hoped.missed_error
+        ))
+    }
+
     /// What stands behind the answer.
     fn details(&self, document: &mut Document, units: Units) {
         let answer = &self.answer;
@@ -286,27 +300,24 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
         .list(told.map(|driver| units.constants(&driver_point(driver))));
 }
 
+/// What the number of a driver means.
+fn driver_meaning(driver: &Driver) -> String {
+    let name = driver.number;
+    match (driver.origin, driver.change) {
+        (DriverOrigin::Model, _) => "how far the model may misjudge a gain".to_owned(),
+        (_, Some(change)) => format!("{} of the {}", name.replace('_', " "), kind_words(change)),
+        (_, None) => parameter::find(name).map_or(name, |e| e.meaning).to_owned(),
+    }
+}
+
 fn driver_point(driver: &Driver) -> String {
     let name = driver.number;
-    let entry = parameter::find(name);
-    let (number, meaning) = match (driver.origin, driver.change) {
-        (DriverOrigin::Model, _) => (
-            name.to_owned(),
-            "how far the model may misjudge a gain".to_owned(),
-        ),
-        (_, Some(change)) => {
-            let change = kind_words(change);
-            (
-                format!("{change}, {name}"),
-                format!("{} of the {change}", name.replace('_', " ")),
-            )
-        }
-        (_, None) => (
-            name.to_owned(),
-            entry.map_or(name, |e| e.meaning).to_owned(),
-        ),
+    let number = match (driver.origin, driver.change) {
+        (DriverOrigin::Model, _) | (_, None) => name.to_owned(),
+        (_, Some(change)) => format!("{}, {name}", kind_words(change)),
     };
-    let basis = entry
+    let meaning = driver_meaning(driver);
+    let basis = parameter::find(name)
         .filter(|_| driver.origin == DriverOrigin::Default)
         .map_or_else(String::new, |e| format!(" ({})", e.basis));
     let direction = if driver.raises {

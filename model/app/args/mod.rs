@@ -9,7 +9,7 @@ pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 use crate::output::{Colour, Format};
 use crate::spread_args::SpreadArgs;
 use crate::values::{
-    band, chance, date, dials, gauge_pressure, inertia, known_length, length, mass,
+    band, chance, date, days, dials, gauge_pressure, inertia, known_length, length, mass,
     mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -380,13 +380,33 @@ pub(crate) struct QuoteArgs {
     /// Write the car as fitted to the visits to this file
     #[arg(long, requires = "visits")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the files of --out and --svg if they are already there
+    /// Replace the files of --out, --svg and --sheet if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
     #[command(flatten)]
     pub(crate) draw: DrawArgs,
+    #[command(flatten)]
+    pub(crate) sheet: SheetArgs,
+}
+
+/// The sheet to hand over.
+#[derive(Debug, Args)]
+pub(crate) struct SheetArgs {
+    /// Also write the quote to this file as a sheet to hand over: one page for the customer, the engineer's side behind it; open it in a browser,
+    /// print it or save it as PDF there
+    #[arg(long, value_name = "FILE", conflicts_with = "reach")]
+    pub(crate) sheet: Option<PathBuf>,
+    /// Whom the sheet is for
+    #[arg(long, requires = "sheet")]
+    pub(crate) customer: Option<String>,
+    /// How long the quote holds, counted from --date: "30 days"
+    #[arg(long, value_parser = days, requires = "sheet", requires = "date")]
+    pub(crate) valid: Option<u16>,
+    /// Peak power as read that the customer hopes for, "230 kW"; the quote tells the chance to miss it
+    #[arg(long, value_parser = target, conflicts_with = "reach", allow_hyphen_values = true)]
+    pub(crate) hoped: Option<f64>,
 }
 
 /// The inverse question.

@@ -92,10 +92,9 @@ fn shown(channel: Channel, difference: f64, units: Units) -> (f64, &'static str)
 /// What a sound log strays by about: a scale that holds it does not blow noise up into a sign.
 fn noise(channel: Channel) -> [f64; 2] {
     let size = match channel {
-        Channel::Power | Channel::DrumRatio | Channel::BlowerRatio => 0.02,
+        Channel::Power | Channel::Lambda | Channel::DrumRatio | Channel::BlowerRatio => 0.02,
         Channel::Manifold => 2e3,
         Channel::Charge => 3.0,
-        Channel::Lambda => 0.02,
     };
     [-size, size]
 }
@@ -151,7 +150,7 @@ fn panel(channel: Channel, likely: &[(&SuspectLine, Pen)], units: Units) -> Opti
         name: format!("{name}, less a sound pull{unit}"),
         curves,
         marks: signs.iter().filter_map(mark).collect(),
-        holds: noise(channel).map(|size| at(size)).to_vec(),
+        holds: noise(channel).map(at).to_vec(),
         levels: vec![Named {
             y: 0.0,
             text: String::new(),

@@ -7,6 +7,18 @@ use crate::ask::quote::{CurvePoint, Fan};
 use crate::report::number::{Units, What};
 use crate::units;
 
+/// The power alone, for a small place.
+pub(in crate::report) fn glance(report: &QuoteReport, units: Units) -> Chart {
+    Chart {
+        title: "Before and after".to_owned(),
+        caption: as_read("Power", What::Power, units),
+        figure: Figure::Panels {
+            axis: ENGINE_SPEED.to_owned(),
+            panels: vec![Panel::Curves(power(report, units))],
+        },
+    }
+}
+
 /// Two sides of the curve.
 type Sides = (
     fn(&CurvePoint) -> Option<Fan>,

@@ -21,15 +21,8 @@ impl Document {
             })
             .unwrap_or("pullcast");
         let mut out = String::new();
-        add!(
-            out,
-            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n\
-             </head>\n<body>\n<main>\n",
-            escaped(title),
-            style()
-        );
+        head(&mut out, title, &style());
+        out.push_str("<body>\n<main>\n");
         for run in self.blocks.chunk_by(together) {
             if run[0].level == Level::Detail {
                 details(&mut out, run);
@@ -40,6 +33,34 @@ impl Document {
         out.push_str("</main>\n</body>\n</html>\n");
         out
     }
+}
+
+/// Everything above the body: the page asks for nothing from outside and runs no script, and says so.
+pub(super) fn head(out: &mut String, title: &str, style: &str) {
+    add!(
+        out,
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{style}</style>\n</head>\n",
+        escaped(title)
+    );
+}
+
+/// A document with nothing folded away; what stands for a longer block gives way to it, and the last line is left to the page.
+pub(super) fn unfolded(out: &mut String, document: &Document) {
+    let blocks: Vec<Block> = document
+        .blocks
+        .iter()
+        .filter(|block| block.level != Level::Brief)
+        .filter(|block| {
+            !matches!(
+                block.content,
+                Content::Foot { .. } | Content::Strokes { .. }
+            )
+        })
+        .cloned()
+        .collect();
+    contents(out, &blocks);
 }
 
 /// Style of a page and of its charts.
@@ -149,7 +170,7 @@ fn content(out: &mut String, content: &Content) {
     }
 }
 
-fn table(out: &mut String, table: &TextTable) {
+pub(super) fn table(out: &mut String, table: &TextTable) {
     let columns = table.columns();
     out.push_str("<div class=\"wide\"><table>\n");
     let mut rows = table.rows();
