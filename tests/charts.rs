@@ -22,7 +22,9 @@ fn a_quote_draws_the_numbers_that_it_tells() {
     let svg = std::fs::read_to_string(shop.path("quote.svg")).expect("a chart");
     let kw = |w: &serde_json::Value| w.as_f64().expect("a number") / 1e3;
     let text = shop.well("quote car.toml plan.toml --draws 50").out;
-    let promise = text.strip_prefix("Promise ").and_then(|rest| rest.split(" on ").next());
+    let promise = text
+        .strip_prefix("Promise ")
+        .and_then(|rest| rest.split(" on ").next());
     let drawn = format!(">promise {}<", promise.expect("a promise"));
     assert!(svg.contains(&drawn), "{drawn} in {svg}");
     // The mark of the peak stands where the scale has its number.

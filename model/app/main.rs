@@ -7,6 +7,7 @@
 
 mod args;
 mod compare;
+mod config;
 mod correct;
 mod diagnose;
 mod fit;
@@ -29,7 +30,8 @@ mod values;
 
 use args::{Cli, Verb};
 use clap::Parser;
-use output::Output;
+use output::{Failure, Output};
+use pullcast::report::Units;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -41,8 +43,21 @@ fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => return output::wrong_call(&error, &words),
     };
-    let out = Output::new(cli.format(), cli.units.into(), cli.details, cli.color);
+    let (shop, found) = load::shop(cli.shop.as_deref());
+    let units = cli
+        .units
+        .map(Units::from)
+        .or_else(|| shop.units.map(load::units));
+    let out = Output::new(
+        cli.format(),
+        units.unwrap_or_default(),
+        cli.details,
+        cli.color,
+        &shop,
+    );
+    out.problems(&found);
     let done = match &cli.verb {
+        _ if found.has_errors() => return ExitCode::from(Failure::Files(found).exit_code()),
         Verb::New(args) => new::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
         Verb::Correct(args) => correct::run(args, out),
@@ -54,6 +69,7 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),
         Verb::Completions(args) => manual::completions(args),
         Verb::Manual(args) => manual::run(args),

@@ -8,6 +8,7 @@ use crate::hint;
 use crate::meter::metered;
 use clap::ValueEnum;
 use pullcast::ask::Progress;
+use pullcast::files::shop::ShopFile;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
 use pullcast::report::{Report, Units, View};
@@ -74,11 +75,13 @@ pub(crate) enum Format {
 
 /// How to speak.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Output {
+pub(crate) struct Output<'s> {
     format: Format,
     pub(crate) units: Units,
     view: View,
     colour: Colour,
+    /// The shop's profile, empty where there is none.
+    pub(crate) shop: &'s ShopFile,
 }
 
 /// When escape sequences weight the text.
@@ -115,8 +118,14 @@ fn columns() -> usize {
 /// Width of problem reports.
 const WIDTH: usize = 100;
 
-impl Output {
-    pub(crate) fn new(format: Format, units: Units, details: bool, colour: Colour) -> Self {
+impl<'s> Output<'s> {
+    pub(crate) fn new(
+        format: Format,
+        units: Units,
+        details: bool,
+        colour: Colour,
+        shop: &'s ShopFile,
+    ) -> Self {
         let view = View {
             details,
             width: columns(),
@@ -127,6 +136,7 @@ impl Output {
             units,
             view,
             colour,
+            shop,
         }
     }
 

@@ -14,8 +14,8 @@ use pullcast::report::reach::ReachReport;
 use pullcast::report::sheet::{Letter, sheet};
 use pullcast::report::{Stamp, Stamped};
 
-pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("quote");
+pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("quote", out);
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
     let visits = files.visits(&args.visits);
@@ -40,7 +40,11 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
                 args.reach.corrected,
             ),
         );
-    inputs = args.correction.named(inputs);
+    inputs = args.correction.named(inputs, out);
+    let repeats = (out.shop.visit, out.shop.pull);
+    if repeats != (None, None) {
+        inputs = inputs.and("repeatability", &repeats);
+    }
     if let Some(hoped_w) = args.sheet.hoped {
         inputs = inputs.and("hoped", &hoped_w);
     }
@@ -56,8 +60,9 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let sheet = done.as_ref().map_or(&car.sheet, |done| &done.fitted.sheet);
     let visits = done.as_ref().map_or(&[][..], |done| &done.visits);
     let question = Question {
-        standard: args.correction.standard,
+        standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
+        noise: out.shop.noise(),
         hoped_w: args.sheet.hoped,
         draws: args.draws as usize,
         seed: args.seed,
@@ -98,7 +103,11 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
 }
 
 /// Writes the sheet, where one is asked for.
-fn hand_over(quote: &Stamped<QuoteReport>, args: &QuoteArgs, out: Output) -> Result<(), Failure> {
+fn hand_over(
+    quote: &Stamped<QuoteReport>,
+    args: &QuoteArgs,
+    out: Output<'_>,
+) -> Result<(), Failure> {
     let Some(path) = &args.sheet.sheet else {
         return Ok(());
     };
@@ -138,7 +147,7 @@ fn reach(
     (target_w, dial): (f64, Dial),
     args: &ReachArgs,
     fit: Option<FitReport>,
-    out: Output,
+    out: Output<'_>,
 ) -> Result<ReachReport, Failure> {
     let reach = Reach {
         question,

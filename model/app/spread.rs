@@ -7,8 +7,8 @@ use pullcast::ask::spread::{Choice, Hour, HoursPerDraw, Question, Sample, Spread
 use pullcast::files::station::Options;
 use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
 
-pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+pub(crate) fn run(args: &SpreadArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("spread", out);
     files.output(args.csv.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
@@ -35,6 +35,7 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
             cell_k: args.cell,
         },
         mechanical_efficiency: args.correction.mechanical_efficiency,
+        noise: out.shop.noise(),
         two_days: args.two_days,
         charge: args.charge,
         promise_w: args.promise,
@@ -71,7 +72,7 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
         answer,
         file: args.station.display().to_string(),
         station: station.cleaning,
-        standard: args.correction.standard,
+        standard: args.correction.standard(out),
     };
     out.drawing(&report, &args.draw, args.force)?;
     out.report(&report)

@@ -21,6 +21,7 @@ pub mod quantity;
 mod rated;
 pub mod run_csv;
 pub mod schema;
+pub mod shop;
 pub mod shown;
 pub mod starter;
 pub mod station;

@@ -17,6 +17,7 @@ mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
+pub mod config;
 mod correct;
 pub mod diagnose;
 pub mod document;

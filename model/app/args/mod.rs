@@ -6,7 +6,7 @@ mod starters;
 
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
-use crate::output::{Colour, Format};
+use crate::output::{Colour, Format, Output};
 use crate::spread_args::SpreadArgs;
 use crate::values::{
     band, chance, date, days, dials, gauge_pressure, inertia, known_length, length, mass,
@@ -40,9 +40,12 @@ pub(crate) struct Cli {
     /// Short for --format json
     #[arg(long, global = true, conflicts_with = "format")]
     json: bool,
-    /// Units of the printed text and the page; files may use any, and JSON is always SI
-    #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
-    pub(crate) units: UnitsArg,
+    /// Units of the printed text and the page, metric unless the shop's profile says otherwise; files may use any, and JSON is always SI
+    #[arg(long, global = true, value_enum)]
+    pub(crate) units: Option<UnitsArg>,
+    /// Shop profile; by default pullcast.toml in this folder or in one above it
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(crate) shop: Option<PathBuf>,
     /// Print everything that stands behind the answer, not the answer alone; the page and JSON always hold it
     #[arg(long, global = true)]
     pub(crate) details: bool,
@@ -114,6 +117,8 @@ pub(crate) enum Verb {
     Compare(CompareArgs),
     /// Check the drums' moment of inertia with a known inertia bolted on, or with known masses on a rope
     Inertia(InertiaArgs),
+    /// Show the settings that verbs run with, and where each comes from
+    Config(ConfigArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file
     Schema(SchemaArgs),
     /// Print what makes a shell complete verbs and options: `pullcast completions bash > ~/.local/share/bash-completion/completions/pullcast`
@@ -221,6 +226,12 @@ impl From<ChargingArg> for Charging {
     }
 }
 
+#[derive(Debug, Args)]
+pub(crate) struct ConfigArgs {
+    #[command(flatten)]
+    pub(crate) correction: CorrectionArgs,
+}
+
 /// Charts beside the report.
 #[derive(Debug, Args)]
 pub(crate) struct DrawArgs {
@@ -232,19 +243,26 @@ pub(crate) struct DrawArgs {
 /// Correction in which figures are also stated.
 #[derive(Debug, Args)]
 pub(crate) struct CorrectionArgs {
-    /// Weather correction for the figures shown beside the uncorrected ones
-    #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
-    pub(crate) standard: Standard,
+    /// Weather correction for the figures shown beside the uncorrected ones; sae-j1349 unless the shop's profile says otherwise
+    #[arg(long, value_parser = standards())]
+    pub(crate) standard: Option<Standard>,
     /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
     #[arg(long, value_parser = mechanical_efficiency, allow_hyphen_values = true)]
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
 impl CorrectionArgs {
+    /// The flag's, the profile's, or the usual one.
+    pub(crate) fn standard(&self, out: Output<'_>) -> Standard {
+        self.standard
+            .or(out.shop.standard)
+            .unwrap_or(Standard::SaeJ1349)
+    }
+
     /// With what they say of the inputs.
-    pub(crate) fn named(&self, inputs: Fingerprint) -> Fingerprint {
+    pub(crate) fn named(&self, inputs: Fingerprint, out: Output<'_>) -> Fingerprint {
         inputs
-            .and("standard", &self.standard)
+            .and("standard", &self.standard(out))
             .and("mechanical efficiency", &self.mechanical_efficiency)
     }
 }
@@ -401,7 +419,7 @@ pub(crate) struct SheetArgs {
     /// Whom the sheet is for
     #[arg(long, requires = "sheet")]
     pub(crate) customer: Option<String>,
-    /// How long the quote holds, counted from --date: "30 days"
+    /// How long the quote holds, counted from --date: "30 days"; as the shop's profile says, if left out
     #[arg(long, value_parser = days, requires = "sheet", requires = "date")]
     pub(crate) valid: Option<u16>,
     /// Peak power as read that the customer hopes for, "230 kW"; the quote tells the chance to miss it
@@ -604,6 +622,6 @@ mod tests {
         let Verb::Predict(args) = cli.verb else {
             panic!("another verb")
         };
-        assert_eq!(args.correction.standard, Standard::Iso1585);
+        assert_eq!(args.correction.standard, Some(Standard::Iso1585));
     }
 }
