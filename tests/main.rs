@@ -27,6 +27,7 @@ mod odd_logs;
 mod odd_pull_maker;
 mod part_laws;
 mod plan_order;
+mod profile;
 mod questions;
 mod reach;
 mod rig_inputs;

@@ -111,14 +111,13 @@ fn hand_over(
     let Some(path) = &args.sheet.sheet else {
         return Ok(());
     };
+    let holds = args.sheet.valid.or(out.shop.holds_days);
+    let lines = out.shop.name.iter().chain(&out.shop.letterhead);
     let letter = Letter {
+        shop: lines.cloned().collect(),
         customer: args.sheet.customer.clone(),
-        valid_until: args
-            .date
-            .as_deref()
-            .zip(args.sheet.valid)
-            .and_then(last_day),
-        ..Letter::default()
+        valid_until: args.date.as_deref().zip(holds).and_then(last_day),
+        cautions: out.shop.cautions.clone(),
     };
     let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
     write_file(path, &page, args.force)?;

@@ -21,6 +21,7 @@
 //! (`rig = "linked drums"`); one without `fuel` is filled from the first pump, or from the one it names (`fuel = "95"`). It refuses to
 //! say anything of a car.
 
+use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -122,7 +123,7 @@ pub fn open(path: &Path) -> Result<(ShopFile, Problems), Problems> {
 /// Reads the keys of a profile, all but the lines of its rigs and pumps.
 pub(super) fn shop(root: &mut Table<'_>) -> Option<ShopFile> {
     car::head(root, "shop")?;
-    let standards: Vec<(&str, Standard)> = Standard::ALL.iter().map(|s| (s.id(), *s)).collect();
+    let standards: Vec<(&str, Standard)> = Standard::all().map(|s| (s.id(), s)).collect();
     let units = [("metric", ShownUnits::Metric), ("shop", ShownUnits::Shop)];
     let shop = ShopFile {
         path: None,
@@ -218,7 +219,7 @@ fn completed(name: &str, text: &str, shop: &ShopFile) -> Result<(String, Taken),
         };
         match (found, &named) {
             (Some(found), _) => {
-                added.push_str(&format!("\n[{table}]\n{}", found.lines));
+                let _ = write!(added, "\n[{table}]\n{}", found.lines);
                 lines.extend(named.as_ref().map(|(start, _, _)| *start));
                 let name = Some(found.name.clone());
                 if what == "rig" {
@@ -258,7 +259,7 @@ fn completed(name: &str, text: &str, shop: &ShopFile) -> Result<(String, Taken),
 }
 
 fn is_car(root: &DeTable<'_>) -> bool {
-    matches!(root.get("kind").map(|kind| kind.get_ref()), Some(DeValue::String(word)) if word == "car")
+    matches!(root.get("kind").map(toml::Spanned::get_ref), Some(DeValue::String(word)) if word == "car")
 }
 
 #[cfg(test)]

@@ -2,19 +2,20 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+mod quote;
 mod starters;
 
+pub(crate) use quote::{QuoteArgs, ReachArgs};
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format, Output};
 use crate::spread_args::SpreadArgs;
 use crate::values::{
-    band, chance, date, days, dials, gauge_pressure, inertia, known_length, length, mass,
-    mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
+    band, date, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
+    nearness, power, rest, seconds, share, span, standards,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::ask::fingerprint::Fingerprint;
-use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
@@ -233,7 +234,7 @@ pub(crate) struct ConfigArgs {
 }
 
 /// Charts beside the report.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(crate) struct DrawArgs {
     /// Also draw the charts of the report to this file, as SVG: any browser shows and prints it
     #[arg(long, value_name = "FILE")]
@@ -241,7 +242,7 @@ pub(crate) struct DrawArgs {
 }
 
 /// Correction in which figures are also stated.
-#[derive(Debug, Args)]
+#[derive(Debug, Default, Args)]
 pub(crate) struct CorrectionArgs {
     /// Weather correction for the figures shown beside the uncorrected ones; sae-j1349 unless the shop's profile says otherwise
     #[arg(long, value_parser = standards())]
@@ -362,87 +363,11 @@ pub(crate) struct FitArgs {
 }
 
 /// What to do with a car file that its own pulls contradict.
-#[derive(Debug, Clone, Copy, Args)]
+#[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct MisfitArgs {
     /// Go on although the pulls contradict the car file; the warning stays in the report
     #[arg(long)]
     pub(crate) accept_misfit: bool,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct QuoteArgs {
-    /// Car file, as filled in or as written by `fit`
-    pub(crate) car: PathBuf,
-    /// Plan file with the work
-    pub(crate) plan: PathBuf,
-    /// Visit files with measured pulls of the car before the work, to calibrate it on first, oldest first: the last one is the
-    /// reading before
-    #[arg(long = "visit", value_name = "VISIT", num_args = 1..)]
-    pub(crate) visits: Vec<PathBuf>,
-    /// Weather file: the air expected for the pull after the work; by default that of the last visit, or 99 kPa dry at 25 °C
-    #[arg(long)]
-    pub(crate) weather: Option<PathBuf>,
-    #[command(flatten)]
-    pub(crate) correction: CorrectionArgs,
-    #[command(flatten)]
-    pub(crate) reach: ReachArgs,
-    /// How many variants of car, mods and drums to draw within their tolerances; more make the range smoother, not narrower
-    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
-    pub(crate) draws: u32,
-    /// Seed of the draws; the same seed gives the same quote to the digit
-    #[arg(long, default_value_t = 1)]
-    pub(crate) seed: u64,
-    /// Date for the last line, as YYYY-MM-DD; left out, none is printed, and the same files give the same bytes on any day
-    #[arg(long, value_parser = date)]
-    pub(crate) date: Option<String>,
-    /// Write the car as fitted to the visits to this file
-    #[arg(long, requires = "visits")]
-    pub(crate) out: Option<PathBuf>,
-    /// Replace the files of --out, --svg and --sheet if they are already there
-    #[arg(long)]
-    pub(crate) force: bool,
-    #[command(flatten)]
-    pub(crate) misfit: MisfitArgs,
-    #[command(flatten)]
-    pub(crate) draw: DrawArgs,
-    #[command(flatten)]
-    pub(crate) sheet: SheetArgs,
-}
-
-/// The sheet to hand over.
-#[derive(Debug, Args)]
-pub(crate) struct SheetArgs {
-    /// Also write the quote to this file as a sheet to hand over: one page for the customer, the engineer's side behind it; open it in a browser,
-    /// print it or save it as PDF there
-    #[arg(long, value_name = "FILE", conflicts_with = "reach")]
-    pub(crate) sheet: Option<PathBuf>,
-    /// Whom the sheet is for
-    #[arg(long, requires = "sheet")]
-    pub(crate) customer: Option<String>,
-    /// How long the quote holds, counted from --date: "30 days"; as the shop's profile says, if left out
-    #[arg(long, value_parser = days, requires = "sheet", requires = "date")]
-    pub(crate) valid: Option<u16>,
-    /// Peak power as read that the customer hopes for, "230 kW"; the quote tells the chance to miss it
-    #[arg(long, value_parser = target, conflicts_with = "reach", allow_hyphen_values = true)]
-    pub(crate) hoped: Option<f64>,
-}
-
-/// The inverse question.
-#[derive(Debug, Args)]
-pub(crate) struct ReachArgs {
-    /// Ask instead what it takes to read this peak power: "230 kW"; answered by the value of the number named with --by, or by what is
-    /// in the way
-    #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
-    pub(crate) reach: Option<f64>,
-    /// The one number of the plan to change to reach it
-    #[arg(long, value_parser = dials(), requires = "reach")]
-    pub(crate) by: Option<Dial>,
-    /// Chance of reaching it: "90 %", the default
-    #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
-    pub(crate) chance: Option<f64>,
-    /// The power of --reach is corrected by --standard, not as read
-    #[arg(long, requires = "reach")]
-    pub(crate) corrected: bool,
 }
 
 #[derive(Debug, Args)]
