@@ -73,13 +73,22 @@ fn grid(svg: &str, label: &str) -> f64 {
 fn every_verb_with_curves_draws_them() {
     let shop = Shop::new();
     shop.measure();
+    let visit = std::fs::read_to_string(shop.path("visit.toml")).expect("a visit");
+    for (name, other) in [("before.toml", "pull2.csv"), ("after.toml", "pull1.csv")] {
+        let (head, pulls) = visit.split_once("[[pull]]").expect("pulls");
+        let kept = pulls.split("[[pull]]").filter(|pull| !pull.contains(other));
+        shop.write(
+            name,
+            &kept.fold(head.to_owned(), |text, pull| text + "[[pull]]" + pull),
+        );
+    }
     for (call, words) in [
         (
             "predict car.toml plan.toml --pulls 3",
             &["Predicted pull", "Pulls in a row"][..],
         ),
         ("fit car.toml visit.toml", &["Read over fitted, %"]),
-        ("compare visit.toml visit.toml --force", &["Gain, "]),
+        ("compare before.toml after.toml", &["Gain, "]),
         (
             "diagnose car.toml visit.toml --good visit.toml --pull 1",
             &["What may be wrong", "less a sound pull"],

@@ -112,6 +112,8 @@ fn a_car_of_twelve_lines_pulls_on_the_shops_drums() {
     assert_eq!(CAR.lines().count(), 12);
     let shop = Shop::new();
     shop.write("short.toml", CAR);
+    // In metric units, before the profile states others.
+    shop.measure();
     let alone = shop.run("predict short.toml --json");
     assert_eq!(alone.code, 65);
     assert!(alone.err.contains("drums"), "{}", alone.err);
@@ -132,7 +134,6 @@ fn a_car_of_twelve_lines_pulls_on_the_shops_drums() {
     assert_eq!(named.code, 65);
     assert!(named.err.contains("linked drums"), "{}", named.err);
     // A fitted car takes its drums along.
-    shop.measure();
     shop.well("fit short.toml visit.toml --out fitted.toml");
     std::fs::remove_file(shop.path("pullcast.toml")).expect("gone");
     shop.well("predict fitted.toml");
