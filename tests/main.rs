@@ -20,6 +20,7 @@ mod formats;
 mod guard;
 mod heat_soak;
 mod hostile;
+mod job_book;
 mod laws;
 mod layers;
 mod machines;

@@ -6,6 +6,7 @@
 //! holds bad data; 66 a file is missing.
 
 mod args;
+mod book;
 mod compare;
 mod config;
 mod correct;
@@ -69,6 +70,7 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Book(args) => book::run(args, out),
         Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),
         Verb::Completions(args) => manual::completions(args),

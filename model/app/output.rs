@@ -82,6 +82,7 @@ pub(crate) struct Output<'s> {
     colour: Colour,
     /// The shop's profile, empty where there is none.
     pub(crate) shop: &'s ShopFile,
+    quiet: bool,
 }
 
 /// When escape sequences weight the text.
@@ -137,6 +138,19 @@ impl<'s> Output<'s> {
             view,
             colour,
             shop,
+            quiet: false,
+        }
+    }
+
+    /// Without remarks, and with another profile: for an answer that is made again.
+    pub(crate) fn quiet(self, shop: &ShopFile) -> Output<'_> {
+        Output {
+            format: self.format,
+            units: self.units,
+            view: self.view,
+            colour: self.colour,
+            shop,
+            quiet: true,
         }
     }
 
@@ -171,7 +185,7 @@ impl<'s> Output<'s> {
 
     /// Shows problems, if any.
     pub(crate) fn problems(self, problems: &Problems) {
-        if problems.is_empty() {
+        if problems.is_empty() || (self.quiet && !problems.has_errors()) {
             return;
         }
         if self.format == Format::Json {
@@ -189,11 +203,14 @@ impl<'s> Output<'s> {
 
     /// Runs something that may be long, and shows meanwhile how many of `things` are done, but not to a program.
     pub(crate) fn metered<T>(self, things: &str, job: impl FnOnce(Progress<'_>) -> T) -> T {
-        metered(self.format != Format::Json, things, job)
+        metered(self.format != Format::Json && !self.quiet, things, job)
     }
 
     /// A remark on what is going on.
     pub(crate) fn note(self, text: &str) {
+        if self.quiet {
+            return;
+        }
         if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {

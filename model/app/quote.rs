@@ -1,9 +1,11 @@
 //! `quote`: the range to promise, calibrated first where a visit is named.
 
 use crate::args::{QuoteArgs, ReachArgs};
+use crate::book;
 use crate::fit;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
+use pullcast::ask::basis;
 use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
@@ -14,7 +16,57 @@ use pullcast::report::reach::ReachReport;
 use pullcast::report::sheet::{Letter, sheet};
 use pullcast::report::{Stamp, Stamped};
 
+/// A quote made, and what the book keeps of its car.
+pub(crate) struct Quoted {
+    pub(crate) report: Stamped<QuoteReport>,
+    pub(crate) car_text: String,
+    pub(crate) car_is_fitted: bool,
+}
+
+/// What is answered: a range, or what it takes.
+enum Answered {
+    Range(Box<Quoted>),
+    Reach(Box<Stamped<ReachReport>>),
+}
+
 pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
+    let made = match answered(args, None, out)? {
+        Answered::Range(made) => made,
+        Answered::Reach(report) => return out.report(&*report),
+    };
+    out.drawing(&made.report, &args.draw, args.force)?;
+    hand_over(&made.report, args, out)?;
+    if let Some(book) = &args.book {
+        let path = book::path_of(book.as_deref(), out);
+        book::keep(&path, args, &made, out)?;
+    }
+    out.report(&made.report)?;
+    match made.report.report.answer.gate {
+        Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
+            "{:.0} % of the draws could not make the pull",
+            100.0 * share
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// The range, with the pull after the work in some air instead of the one that the call names.
+pub(crate) fn quoted(
+    args: &QuoteArgs,
+    air: Option<basis::Air>,
+    out: Output<'_>,
+) -> Result<Quoted, Failure> {
+    match answered(args, air, out)? {
+        Answered::Range(made) => Ok(*made),
+        Answered::Reach(_) => Err(Failure::Usage("no range was asked for".to_owned())),
+    }
+}
+
+fn answered(
+    args: &QuoteArgs,
+    air: Option<basis::Air>,
+    out: Output<'_>,
+) -> Result<Answered, Failure> {
     let mut files = Files::of("quote", out);
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
@@ -66,7 +118,12 @@ pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
         hoped_w: args.sheet.hoped,
         draws: args.draws as usize,
         seed: args.seed,
-        ..Question::new(sheet, &plan, visits, weather.map(Into::into))
+        ..Question::new(
+            sheet,
+            &plan,
+            visits,
+            air.or_else(|| weather.map(Into::into)),
+        )
     };
     let inputs = inputs.visits(visits).name();
     let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
@@ -75,7 +132,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
-        return out.report(&Stamped { report, made_by });
+        return Ok(Answered::Reach(Box::new(Stamped { report, made_by })));
     }
     let answer = out
         .metered("draws", |progress| question.answer_telling(progress))
@@ -83,23 +140,16 @@ pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
             QuoteError::Correction(_) => Failure::Usage(error.to_string()),
             _ => Failure::Gate(error.to_string()),
         })?;
-    let gate = answer.gate;
     let report = QuoteReport {
         answer,
         fit,
         warnings: warnings.iter().chain(of_recordings).map(warning).collect(),
     };
-    let report = Stamped { report, made_by };
-    out.drawing(&report, &args.draw, args.force)?;
-    hand_over(&report, args, out)?;
-    out.report(&report)?;
-    match gate {
-        Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
-            "{:.0} % of the draws could not make the pull",
-            100.0 * share
-        ))),
-        None => Ok(()),
-    }
+    Ok(Answered::Range(Box::new(Quoted {
+        report: Stamped { report, made_by },
+        car_text: car.text.text().to_owned(),
+        car_is_fitted: car.sheet.is_fitted(),
+    })))
 }
 
 /// Writes the sheet, where one is asked for.

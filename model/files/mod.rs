@@ -5,6 +5,7 @@
 //! way only is asked back.
 
 pub mod belief;
+pub mod book;
 pub mod car;
 pub mod car_write;
 pub mod compressor_map;

@@ -2,10 +2,12 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+mod book;
 mod quote;
 mod starters;
 
-pub(crate) use quote::{QuoteArgs, ReachArgs};
+pub(crate) use book::{BookArgs, BookVerb};
+pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format, Output};
@@ -118,6 +120,8 @@ pub(crate) enum Verb {
     Compare(CompareArgs),
     /// Check the drums' moment of inertia with a known inertia bolted on, or with known masses on a rope
     Inertia(InertiaArgs),
+    /// Keep cars, visits and quotes in the shop's job book, close jobs, and see how past quotes turned out
+    Book(BookArgs),
     /// Show the settings that verbs run with, and where each comes from
     Config(ConfigArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file

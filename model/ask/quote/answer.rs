@@ -55,6 +55,9 @@ pub struct Answer {
     pub cautions: Vec<Caution>,
     /// Why the ranges must not be promised all the same; none where they may.
     pub gate: Option<Gate>,
+    /// Peak after the work in every draw, W, from the lowest up: what a reading is held against later.
+    #[serde(skip)]
+    pub peaks_w: Vec<f64>,
 }
 
 /// What a customer is told first: the peak after the work as the drums will read it, and what it gains over the car without
@@ -296,8 +299,16 @@ impl Answer {
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),
             gate: (failed > MOST_FAILED).then_some(Gate::DrawsFailed { share: failed }),
+            peaks_w: peaks_w(draws),
         }
     }
+}
+
+fn peaks_w(draws: &[Drawn]) -> Vec<f64> {
+    let peak = |d: &Drawn| d.after.scale * d.after.peak.power_w;
+    let mut peaks: Vec<f64> = draws.iter().map(peak).collect();
+    peaks.sort_by(f64::total_cmp);
+    peaks
 }
 
 fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
