@@ -77,7 +77,7 @@ impl Record {
                 row(Some(kind.to_owned()), &of_kind)
             })
             .collect();
-        by_change.sort_by(|a, b| b.jobs.cmp(&a.jobs));
+        by_change.sort_by_key(|row| std::cmp::Reverse(row.jobs));
         let mut fifths = [0; 5];
         for job in jobs {
             #[expect(
@@ -120,7 +120,7 @@ fn row(change: Option<String>, jobs: &[&Turned]) -> Option<Row> {
 }
 
 /// The middle nine tenths of what a share may be of which so many of so many were seen: quantiles of `Beta(k + ½, n − k + ½)` (Jeffreys' interval,
-/// from memory: Brown, Cai and DasGupta 2001), closed at an end where all or none were seen.
+/// from memory: Brown, Cai and others 2001), closed at an end where all or none were seen.
 fn share_between(seen: usize, of: usize) -> (f64, f64) {
     let Ok(beta) = Beta::new(seen as f64 + 0.5, (of - seen) as f64 + 0.5) else {
         return (0.0, 1.0);
