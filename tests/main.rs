@@ -30,6 +30,8 @@ mod part_laws;
 mod plan_order;
 mod profile;
 mod questions;
+mod quick_search;
+mod quote_draws;
 mod reach;
 mod rig_inputs;
 mod scenario_maker;
