@@ -26,6 +26,7 @@ mod layers;
 mod machines;
 mod odd_logs;
 mod odd_pull_maker;
+mod page;
 mod part_laws;
 mod plan_order;
 mod profile;

@@ -71,8 +71,8 @@ pub(crate) fn path_of(named: Option<&Path>, out: Output<'_>) -> PathBuf {
     )
 }
 
-/// The time of the machine's clock.
-fn now() -> String {
+/// The time of the machine's clock, by UTC.
+pub(crate) fn now() -> String {
     jiff::Timestamp::now()
         .round(jiff::Unit::Second)
         .map_or_else(|_| String::new(), |t| t.to_string())
@@ -326,15 +326,19 @@ fn made_again(
 }
 
 /// A folder of its own that goes with its owner.
-struct Scratch(PathBuf);
+pub(crate) struct Scratch(PathBuf);
 
 impl Scratch {
-    fn new() -> Result<Self, Failure> {
+    pub(crate) fn new() -> Result<Self, Failure> {
         let stamp = jiff::Timestamp::now().as_nanosecond();
         let path = std::env::temp_dir().join(format!("pullcast-{}-{stamp}", std::process::id()));
         std::fs::create_dir(&path)
             .map_err(|error| Failure::Gate(format!("{}: {error}", path.display())))?;
         Ok(Self(path))
+    }
+
+    pub(crate) fn path(&self) -> &Path {
+        &self.0
     }
 }
 

@@ -24,6 +24,7 @@ mod predict;
 mod quote;
 mod reduce;
 mod schema;
+mod serve;
 mod spread;
 mod spread_args;
 mod trace;
@@ -71,6 +72,7 @@ fn main() -> ExitCode {
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
         Verb::Book(args) => book::run(args, out),
+        Verb::Serve(args) => serve::run(args, out),
         Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),
         Verb::Completions(args) => manual::completions(args),

@@ -142,6 +142,14 @@ impl<'s> Output<'s> {
         }
     }
 
+    /// One that prints nothing: for a page.
+    pub(crate) fn silent(units: Units, shop: &'s ShopFile) -> Self {
+        Self {
+            quiet: true,
+            ..Self::new(Format::Text, units, false, Colour::Never, shop)
+        }
+    }
+
     /// Without remarks, and with another profile: for an answer that is made again.
     pub(crate) fn quiet(self, shop: &ShopFile) -> Output<'_> {
         Output {

@@ -161,18 +161,23 @@ fn hand_over(
     let Some(path) = &args.sheet.sheet else {
         return Ok(());
     };
-    let holds = args.sheet.valid.or(out.shop.holds_days);
-    let lines = out.shop.name.iter().chain(&out.shop.letterhead);
-    let letter = Letter {
-        shop: lines.cloned().collect(),
-        customer: args.sheet.customer.clone(),
-        valid_until: args.date.as_deref().zip(holds).and_then(last_day),
-        cautions: out.shop.cautions.clone(),
-    };
+    let letter = letter(args, out);
     let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
     write_file(path, &page, args.force)?;
     out.note(&format!("sheet written to {}", path.display()));
     Ok(())
+}
+
+/// What stands on a sheet beside the quote.
+pub(crate) fn letter(args: &QuoteArgs, out: Output<'_>) -> Letter {
+    let holds = args.sheet.valid.or(out.shop.holds_days);
+    let lines = out.shop.name.iter().chain(&out.shop.letterhead);
+    Letter {
+        shop: lines.cloned().collect(),
+        customer: args.sheet.customer.clone(),
+        valid_until: args.date.as_deref().zip(holds).and_then(last_day),
+        cautions: out.shop.cautions.clone(),
+    }
 }
 
 /// The last of so many days from a date on.

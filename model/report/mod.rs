@@ -24,7 +24,7 @@ pub mod diagnose;
 pub mod document;
 pub mod fit;
 pub mod guard;
-mod html;
+pub mod html;
 mod inertia;
 mod interactions;
 mod kind;

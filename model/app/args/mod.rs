@@ -4,10 +4,12 @@
 
 mod book;
 mod quote;
+mod serve;
 mod starters;
 
 pub(crate) use book::{BookArgs, BookVerb};
 pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
+pub(crate) use serve::ServeArgs;
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format, Output};
@@ -122,6 +124,8 @@ pub(crate) enum Verb {
     Inertia(InertiaArgs),
     /// Keep cars, visits and quotes in the shop's job book, close jobs, and see how past quotes turned out
     Book(BookArgs),
+    /// Show the cars of this folder as pages in a browser of this machine: fit, plan, quote, print, explain an odd pull
+    Serve(ServeArgs),
     /// Show the settings that verbs run with, and where each comes from
     Config(ConfigArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file

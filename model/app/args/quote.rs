@@ -24,7 +24,7 @@ pub(crate) struct QuoteArgs {
     #[command(flatten)]
     pub(crate) reach: ReachArgs,
     /// How many variants of car, mods and drums to draw within their tolerances; more make the range smoother, not narrower
-    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
+    #[arg(long, default_value_t = QuoteArgs::DRAWS, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
     /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = 1)]
@@ -47,6 +47,11 @@ pub(crate) struct QuoteArgs {
     /// Keep the quote in the shop's job book, with the bytes of every file it was made from; without a name, in jobs.book beside the profile, or here
     #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with = "reach")]
     pub(crate) book: Option<Option<PathBuf>>,
+}
+
+impl QuoteArgs {
+    /// Draws made unless a call says otherwise.
+    pub(crate) const DRAWS: u32 = 300;
 }
 
 /// The sheet to hand over.

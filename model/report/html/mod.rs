@@ -5,11 +5,25 @@
 //! eye and on a grey print.
 
 use super::chart::Chart;
-use super::chart::svg::{self, escaped};
+use super::chart::svg;
+pub use super::chart::svg::escaped;
 use super::document::{Block, Content, Document, Level};
 use super::table::TextTable;
 
 impl Document {
+    /// As a part of a page that holds [`STYLE`] and that of the charts: without a frame, and without a style of its own.
+    pub fn fragment(&self) -> String {
+        let mut out = String::new();
+        for run in self.blocks.chunk_by(together) {
+            if run[0].level == Level::Detail {
+                details(&mut out, run);
+            } else {
+                contents(&mut out, run);
+            }
+        }
+        out
+    }
+
     /// As one self-contained page.
     pub fn html(&self) -> String {
         let title = self
@@ -23,13 +37,7 @@ impl Document {
         let mut out = String::new();
         head(&mut out, title, &style());
         out.push_str("<body>\n<main>\n");
-        for run in self.blocks.chunk_by(together) {
-            if run[0].level == Level::Detail {
-                details(&mut out, run);
-            } else {
-                contents(&mut out, run);
-            }
-        }
+        out.push_str(&self.fragment());
         out.push_str("</main>\n</body>\n</html>\n");
         out
     }
@@ -63,9 +71,12 @@ pub(super) fn unfolded(out: &mut String, document: &Document) {
     contents(out, &blocks);
 }
 
+/// Style of a page, without that of its charts.
+pub const STYLE: &str = include_str!("page.css");
+
 /// Style of a page and of its charts.
 fn style() -> String {
-    format!("{}{}", include_str!("page.css"), svg::STYLE)
+    format!("{STYLE}{}", svg::STYLE)
 }
 
 /// Whether two neighbouring blocks belong into one part of the page: a new section folds by itself.

@@ -180,7 +180,7 @@ fn wrapped(text: &str, most: usize) -> Vec<String> {
 }
 
 /// Text for the drawing: nothing in it is markup, and nothing in it acts.
-pub(in crate::report) fn escaped(text: &str) -> String {
+pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in shown(text).chars() {
         match c {
