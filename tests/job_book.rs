@@ -199,7 +199,7 @@ fn a_program_killed_at_any_moment_leaves_the_book_whole() {
             .expect("started")
     };
     let visit = fs::read_to_string(shop.path("visit.toml")).expect("a visit");
-    let mut told = 0;
+    let mut told: i64 = 0;
     for n in 0..40_u32 {
         // Another visit each time, killed after 0 to 20 ms: before, in and after the writing.
         fs::write(shop.path("visit.toml"), format!("# {n}\n{visit}")).expect("written");
@@ -207,7 +207,7 @@ fn a_program_killed_at_any_moment_leaves_the_book_whole() {
         std::thread::sleep(Duration::from_micros(u64::from(n) * 500));
         child.kill().expect("killed");
         let output = child.wait_with_output().expect("ended");
-        told += usize::from(String::from_utf8_lossy(&output.stderr).contains("kept:"));
+        told += i64::from(String::from_utf8_lossy(&output.stderr).contains("kept:"));
         assert_eq!(shop.run("book check").code, 0, "after kill {n}");
     }
     let db = rusqlite::Connection::open(shop.path("jobs.book")).expect("the book");
@@ -218,7 +218,7 @@ fn a_program_killed_at_any_moment_leaves_the_book_whole() {
     // What was told as kept is there, and no visit is there by half: each has its description and both recordings.
     let visits = count("SELECT count(*) FROM paper WHERE kind = 'visit'");
     assert!(
-        visits > told as i64,
+        visits > told,
         "{visits} kept, {told} told and one of the quote"
     );
     let whole = count(

@@ -56,7 +56,7 @@ impl Server {
     fn send(&self, request: &[u8]) -> Reply {
         let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("a connection");
         stream
-            .set_read_timeout(Some(Duration::from_secs(120)))
+            .set_read_timeout(Some(Duration::from_mins(2)))
             .expect("set");
         // A server may answer and close before it has read all.
         let _ = stream.write_all(request);

@@ -15,6 +15,7 @@ use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
 use pullcast::report::sheet::{Letter, sheet};
 use pullcast::report::{Stamp, Stamped};
+use std::path::Path;
 
 /// A quote made, and what the book keeps of its car.
 pub(crate) struct Quoted {
@@ -37,7 +38,8 @@ pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
     out.drawing(&made.report, &args.draw, args.force)?;
     hand_over(&made.report, args, out)?;
     if let Some(book) = &args.book {
-        let path = book::path_of(book.as_deref(), out);
+        let named = Some(Path::new(book)).filter(|path| !path.as_os_str().is_empty());
+        let path = book::path_of(named, out);
         book::keep(&path, args, &made, out)?;
     }
     out.report(&made.report)?;

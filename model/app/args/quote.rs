@@ -45,8 +45,8 @@ pub(crate) struct QuoteArgs {
     #[command(flatten)]
     pub(crate) sheet: SheetArgs,
     /// Keep the quote in the shop's job book, with the bytes of every file it was made from; without a name, in jobs.book beside the profile, or here
-    #[arg(long, value_name = "FILE", num_args = 0..=1, conflicts_with = "reach")]
-    pub(crate) book: Option<Option<PathBuf>>,
+    #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "", conflicts_with = "reach")]
+    pub(crate) book: Option<String>,
 }
 
 impl QuoteArgs {

@@ -232,36 +232,31 @@ fn answered(desk: &Desk, job: &Job, draft: &Draft, range: bool) -> Result<String
     let visits = job.done.as_ref().map_or(&[][..], |done| &done.visits);
     let air = draft.air()?;
     let plan = draft.plan(job)?;
-    match plan.filter(|_| range) {
-        Some(plan) => {
-            let question = Question {
-                standard: standard(desk),
-                noise: desk.shop.noise(),
-                hoped_w: hoped(draft)?,
-                ..Question::new(sheet, &plan, visits, air)
-            };
-            let answer = question.answer().map_err(|error| gate(&error))?;
-            let report = QuoteReport {
-                answer,
-                fit: job.done.as_ref().map(|done| done.report.clone()),
-                warnings: Vec::new(),
-            };
-            Ok(report.document(desk.units).fragment())
-        }
-        None => {
-            let plan = draft.plan(job)?;
-            let read_in = visits.last().and_then(|visit| visit.pulls.first());
-            let air = air
-                .or_else(|| read_in.map(|pull| Air::stated(pull.day, "the visit")))
-                .unwrap_or_else(Air::reference);
-            let question = predict::Question {
-                standard: standard(desk),
-                ..predict::Question::new(&sheet.centre, plan.as_ref(), air)
-            };
-            let answer = question.answer().map_err(|error| gate(&error))?;
-            Ok(answer.document(desk.units).fragment())
-        }
+    if let Some(plan) = plan.as_ref().filter(|_| range) {
+        let question = Question {
+            standard: standard(desk),
+            noise: desk.shop.noise(),
+            hoped_w: hoped(draft)?,
+            ..Question::new(sheet, plan, visits, air)
+        };
+        let answer = question.answer().map_err(|error| gate(&error))?;
+        let report = QuoteReport {
+            answer,
+            fit: job.done.as_ref().map(|done| done.report.clone()),
+            warnings: Vec::new(),
+        };
+        return Ok(report.document(desk.units).fragment());
     }
+    let read_in = visits.last().and_then(|visit| visit.pulls.first());
+    let air = air
+        .or_else(|| read_in.map(|pull| Air::stated(pull.day, "the visit")))
+        .unwrap_or_else(Air::reference);
+    let question = predict::Question {
+        standard: standard(desk),
+        ..predict::Question::new(&sheet.centre, plan.as_ref(), air)
+    };
+    let answer = question.answer().map_err(|error| gate(&error))?;
+    Ok(answer.document(desk.units).fragment())
 }
 
 fn hoped(draft: &Draft) -> Result<Option<f64>, Failure> {

@@ -154,7 +154,7 @@ impl Book {
                     quote.plan,
                     quote.made,
                     quote.version,
-                    // SQLite has no unsigned numbers; the bits come back the same.
+                    // The database has no unsigned numbers; the bits come back the same.
                     quote.seed.cast_signed(),
                     quote.options,
                     quote.report,
@@ -170,7 +170,7 @@ impl Book {
                 let (paper, _) = put(step, car, paper, quote.made)?;
                 step.execute(
                     "INSERT INTO quote_paper (quote_id, place, paper_id) VALUES (?1, ?2, ?3)",
-                    params![id, place as i64, paper],
+                    params![id, number(place), paper],
                 )?;
             }
             for kind in quote.kinds {
@@ -303,8 +303,13 @@ fn put(
         )?;
         step.execute(
             "INSERT INTO paper_file (paper_id, place, path, sha256) VALUES (?1, ?2, ?3, ?4)",
-            params![id, place as i64, path, sum],
+            params![id, number(place), path, sum],
         )?;
     }
     Ok((id, Kept::New))
+}
+
+/// A place in a list, as the database counts.
+fn number(place: usize) -> i64 {
+    i64::try_from(place).unwrap_or(i64::MAX)
 }

@@ -1,6 +1,6 @@
 //! The job book: cars, visits with the raw bytes of their logs, plans, quotes with all that they were made from, and how they turned out.
 //!
-//! One SQLite file. What is told as kept is on the disk (write-ahead log, synced at every commit); a program that is killed leaves the book as it was
+//! One `SQLite` file. What is told as kept is on the disk (write-ahead log, synced at every commit); a program that is killed leaves the book as it was
 //! before or after, never between. Two programs may have it open: the second waits. It refuses a book of a later form, a file that is none, and one
 //! whose pages are damaged, and says what to do.
 
@@ -19,7 +19,7 @@ use std::time::Duration;
 
 /// Usual name of a job book.
 pub const NAME: &str = "jobs.book";
-/// Marks a SQLite file as a job book: `pcjb` in its head.
+/// Marks a `SQLite` file as a job book: `pcjb` in its head.
 const APPLICATION: i32 = 0x7063_6a62;
 /// Each form's step from the one before it; their number is the form that this program writes.
 const FORMS: [&str; 1] = [include_str!("schema_1.sql")];
@@ -254,7 +254,11 @@ impl Book {
         }
         if from < FORMS.len() {
             step.pragma_update(None, "application_id", APPLICATION)?;
-            step.pragma_update(None, "user_version", FORMS.len() as i64)?;
+            step.pragma_update(
+                None,
+                "user_version",
+                i64::try_from(FORMS.len()).unwrap_or(0),
+            )?;
         }
         step.commit()?;
         Ok(Ok(()))
