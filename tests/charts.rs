@@ -90,7 +90,7 @@ fn every_verb_with_curves_draws_them() {
         ("fit car.toml visit.toml", &["Read over fitted, %"]),
         ("compare before.toml after.toml", &["Gain, "]),
         (
-            "diagnose car.toml visit.toml --good visit.toml --pull 1",
+            "diagnose car.toml after.toml --good before.toml",
             &["What may be wrong", "less a sound pull"],
         ),
     ] {

@@ -175,7 +175,7 @@ fn a_byte_that_turned_over_in_a_stored_log_is_found() {
     shop.well("book check");
     let db = rusqlite::Connection::open(shop.path("jobs.book")).expect("the book");
     db.execute(
-        "UPDATE bytes SET content = content || x'20' WHERE rowid = 1",
+        "UPDATE bytes SET content = CAST(content || x'20' AS BLOB) WHERE rowid = 1",
         [],
     )
     .expect("changed");

@@ -10,6 +10,7 @@ use pullcast::files::book::{
 };
 use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
+use pullcast::files::scratch::Scratch;
 use pullcast::files::shop::ShopFile;
 use pullcast::files::{self, Problems};
 use pullcast::report::book::{AgainReport, ClosedReport, ListReport, RecordReport};
@@ -306,8 +307,8 @@ fn made_again(
         Failure::Gate(format!("the stored quote cannot be read: {error}"))
     };
     let options: Options = serde_json::from_str(&stored.options).map_err(json)?;
-    let folder = Scratch::new()?;
-    let tree = Tree::lay(&folder.0, &stored.inputs)?;
+    let folder = scratch()?;
+    let tree = Tree::lay(folder.path(), &stored.inputs)?;
     let args = options.call(&tree)?;
     let shop = options.shop();
     let made = quoted(&args, air, out.quiet(&shop))?;
@@ -325,27 +326,11 @@ fn made_again(
     Ok((made, text))
 }
 
-/// A folder of its own that goes with its owner.
-pub(crate) struct Scratch(PathBuf);
-
-impl Scratch {
-    pub(crate) fn new() -> Result<Self, Failure> {
-        let stamp = jiff::Timestamp::now().as_nanosecond();
-        let path = std::env::temp_dir().join(format!("pullcast-{}-{stamp}", std::process::id()));
-        std::fs::create_dir(&path)
-            .map_err(|error| Failure::Gate(format!("{}: {error}", path.display())))?;
-        Ok(Self(path))
-    }
-
-    pub(crate) fn path(&self) -> &Path {
-        &self.0
-    }
-}
-
-impl Drop for Scratch {
-    fn drop(&mut self) {
-        let _ = std::fs::remove_dir_all(&self.0);
-    }
+/// A folder for files that are laid out for a while.
+pub(crate) fn scratch() -> Result<Scratch, Failure> {
+    let stamp = jiff::Timestamp::now().as_nanosecond().to_string();
+    Scratch::new(&stamp)
+        .map_err(|error| Failure::Gate(format!("no folder for a while can be made: {error}")))
 }
 
 fn again(path: &Path, number: &str, out: Output<'_>) -> Result<(), Failure> {

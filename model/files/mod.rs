@@ -22,6 +22,7 @@ pub mod quantity;
 mod rated;
 pub mod run_csv;
 pub mod schema;
+pub mod scratch;
 pub mod shop;
 pub mod shown;
 pub mod starter;

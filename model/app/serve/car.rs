@@ -12,8 +12,8 @@ use axum::http::StatusCode;
 use axum::response::{Html, IntoResponse, Response};
 use pullcast::diagnose::Entered;
 use pullcast::files::book::Book;
-use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
+use pullcast::files::scratch::{name_in, of_kind, put};
 use pullcast::files::{self, CarFile};
 use pullcast::fit::observation::Visit;
 use pullcast::report::Report;
@@ -80,11 +80,7 @@ pub(super) async fn list(State(desk): State<Arc<Desk>>) -> Html<String> {
     body.push_str("<ul class=\"cars\">\n");
     for (place, path) in desk.cars.iter().enumerate() {
         let shown = path.display().to_string();
-        let name = std::fs::read_to_string(path)
-            .ok()
-            .and_then(|text| toml::from_str::<toml::Table>(&text).ok())
-            .and_then(|car| Some(car.get("name")?.as_str()?.to_owned()))
-            .unwrap_or_else(|| shown.clone());
+        let name = name_in(path).unwrap_or_else(|| shown.clone());
         let _ = writeln!(
             body,
             "<li><a href=\"/car/{place}\"><strong>{}</strong><span>{}</span></a></li>",
@@ -180,19 +176,7 @@ fn measured(desk: &Desk, place: usize, upload: &Upload) -> Result<Arc<Job>, Fail
 
 /// Visit files in the folder of a car.
 fn visits_beside(car: &Path) -> Vec<PathBuf> {
-    let folder = car.parent().filter(|p| !p.as_os_str().is_empty());
-    let Ok(entries) = std::fs::read_dir(folder.unwrap_or(Path::new("."))) else {
-        return Vec::new();
-    };
-    let mut found: Vec<PathBuf> = entries
-        .flatten()
-        .map(|entry| entry.path())
-        .filter(|path| path.extension().is_some_and(|end| end == "toml"))
-        .filter(|path| kind_of(path) == Some(FileKind::Visit))
-        .map(|path| path.strip_prefix(".").map(Path::to_owned).unwrap_or(path))
-        .collect();
-    found.sort();
-    found
+    of_kind(car.parent().unwrap_or(Path::new("")), FileKind::Visit, 0)
 }
 
 fn name_of(path: &Path) -> String {
@@ -283,7 +267,6 @@ impl Upload {
         }
         let failed =
             |error: std::io::Error| Failure::Gate(format!("the log cannot be kept: {error}"));
-        std::fs::create_dir_all(folder).map_err(failed)?;
         let mut weather = toml::Table::new();
         for key in ["temperature", "relative_humidity", "station_pressure"] {
             if !self.text(key).is_empty() {
@@ -293,7 +276,7 @@ impl Upload {
         let mut pulls = Vec::new();
         for (place, log) in self.logs.iter().enumerate() {
             let file = format!("{name}_{}.csv", place + 1);
-            std::fs::write(folder.join(&file), log).map_err(failed)?;
+            put(folder, &file, log).map_err(failed)?;
             let mut pull = toml::Table::new();
             pull.insert("file".to_owned(), file.into());
             pulls.push(toml::Value::Table(pull));
@@ -304,9 +287,7 @@ impl Upload {
         visit.insert("name".to_owned(), name.into());
         visit.insert("weather".to_owned(), toml::Value::Table(weather));
         visit.insert("pull".to_owned(), toml::Value::Array(pulls));
-        let path = folder.join(format!("{name}.toml"));
-        std::fs::write(&path, visit.to_string()).map_err(failed)?;
-        Ok(path)
+        put(folder, &format!("{name}.toml"), visit.to_string().as_bytes()).map_err(failed)
     }
 }
 

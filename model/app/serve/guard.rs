@@ -1,10 +1,10 @@
 //! Who may ask: the token, the host, where a change comes from, and what a browser is told about every answer.
 
-use super::Desk;
+use super::{Desk, MOST_BYTES};
 use super::frame::refusal;
 use axum::extract::{Request, State};
 use axum::http::header::{
-    CACHE_CONTROL, CONTENT_SECURITY_POLICY, COOKIE, HOST, HeaderName, HeaderValue, LOCATION,
+    CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, COOKIE, HOST, HeaderName, HeaderValue, LOCATION,
     ORIGIN, REFERRER_POLICY, SET_COOKIE, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{Method, StatusCode};
@@ -92,6 +92,14 @@ fn judge(desk: &Desk, request: &Request) -> Result<Entry, (StatusCode, &'static 
                 "This did not come from one of the pages of this server.",
             ));
         }
+    }
+    let length = header(CONTENT_LENGTH).and_then(|text| text.parse::<u64>().ok());
+    if length.is_some_and(|length| length > MOST_BYTES as u64) {
+        // Told before it is read.
+        return Err((
+            StatusCode::PAYLOAD_TOO_LARGE,
+            "This is larger than the log of any pull.",
+        ));
     }
     let brought = header(COOKIE).unwrap_or_default().split(';').any(|pair| {
         let value = pair.trim().split_once('=');

@@ -17,8 +17,8 @@ use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware;
 use axum::routing::{get, post};
-use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
+use pullcast::files::scratch::of_kind;
 use pullcast::files::shop::ShopFile;
 use pullcast::report::Units;
 use std::collections::BTreeMap;
@@ -28,12 +28,11 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use tokio::sync::Semaphore;
 
 /// Largest upload: the longest log of a pull is a tenth of it.
-const MOST_BYTES: usize = 48 << 20;
+pub(super) const MOST_BYTES: usize = 48 << 20;
 /// Answers computed at once; others wait.
 const AT_ONCE: usize = 2;
-/// Folders below the shop's that are looked through for cars, and how many files at most.
+/// Folders below the shop's that are looked through for cars.
 const DEPTH: usize = 3;
-const MOST_FILES: usize = 2000;
 
 /// What the server holds.
 pub(crate) struct Desk {
@@ -77,7 +76,7 @@ pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
         .enable_time()
         .build()
         .map_err(failed("the server cannot start"))?;
-    let scratch = book::Scratch::new()?;
+    let scratch = book::scratch()?;
     runtime.block_on(async {
         let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port.unwrap_or(0)));
         let listener = tokio::net::TcpListener::bind(address)
@@ -93,7 +92,7 @@ pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
             book: book::path_of(args.book.as_deref(), out),
             token: guard::token(),
             port,
-            cars: cars(Path::new(".")),
+            cars: of_kind(Path::new(""), FileKind::Car, DEPTH),
             jobs: Mutex::default(),
             scratch: scratch.path().to_owned(),
             turns: Semaphore::new(AT_ONCE),
@@ -131,41 +130,6 @@ fn routes(desk: Arc<Desk>) -> Router {
             guard::hold,
         ))
         .with_state(desk)
-}
-
-/// Car files in a folder and those below it, in the order of their paths.
-fn cars(folder: &Path) -> Vec<PathBuf> {
-    let mut found = Vec::new();
-    let mut left = MOST_FILES;
-    walk(folder, DEPTH, &mut left, &mut found);
-    found.sort();
-    found
-}
-
-fn walk(folder: &Path, depth: usize, left: &mut usize, found: &mut Vec<PathBuf>) {
-    let Ok(entries) = std::fs::read_dir(folder) else {
-        return;
-    };
-    for entry in entries.flatten() {
-        if *left == 0 {
-            return;
-        }
-        *left -= 1;
-        let path = entry.path();
-        let hidden = entry.file_name().to_string_lossy().starts_with('.');
-        let Ok(kind) = entry.file_type() else {
-            continue;
-        };
-        if kind.is_dir() && depth > 0 && !hidden && entry.file_name() != "target" {
-            walk(&path, depth - 1, left, found);
-        } else if kind.is_file()
-            && path.extension().is_some_and(|end| end == "toml")
-            && kind_of(&path) == Some(FileKind::Car)
-        {
-            // As a person in this folder would name it.
-            found.push(path.strip_prefix(".").map(Path::to_owned).unwrap_or(path));
-        }
-    }
 }
 
 /// Runs something long beside the requests, when its turn comes.

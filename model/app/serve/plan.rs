@@ -17,6 +17,7 @@ use pullcast::ask::quote::Question;
 use pullcast::belief::Prior;
 use pullcast::dyno::correction::Standard;
 use pullcast::files::TomlFile;
+use pullcast::files::scratch::put;
 use pullcast::files::{plan as plan_file, weather};
 use pullcast::parts::row::{Holds, LeftOut, Row};
 use pullcast::parts::{Plan, kinds};
@@ -342,10 +343,7 @@ fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> 
     let write = |name: &str, text: &str| -> Result<PathBuf, Failure> {
         let failed =
             |error: std::io::Error| Failure::Gate(format!("{name} cannot be written: {error}"));
-        std::fs::create_dir_all(&folder).map_err(failed)?;
-        let path = folder.join(name);
-        std::fs::write(&path, text).map_err(failed)?;
-        Ok(path)
+        put(&folder, name, text.as_bytes()).map_err(failed)
     };
     let customer = draft.text("customer");
     Ok(QuoteArgs {

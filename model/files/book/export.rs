@@ -7,7 +7,7 @@ use rusqlite::backup::Backup;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
-use std::time::Duration;
+use core::time::Duration;
 
 /// Pages copied at a time, and the pause between, so that another program gets its turn.
 const PAGES: i32 = 256;

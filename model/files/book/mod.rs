@@ -15,7 +15,7 @@ pub use tree::{Moved, Tree};
 
 use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use std::path::{Path, PathBuf};
-use std::time::Duration;
+use core::time::Duration;
 
 /// Usual name of a job book.
 pub const NAME: &str = "jobs.book";
