@@ -22,11 +22,13 @@ mod new;
 mod output;
 mod predict;
 mod quote;
+mod read;
 mod reduce;
 mod schema;
 mod serve;
 mod spread;
 mod spread_args;
+mod spread_kept;
 mod trace;
 mod values;
 
@@ -61,6 +63,7 @@ fn main() -> ExitCode {
     let done = match &cli.verb {
         _ if found.has_errors() => return ExitCode::from(Failure::Files(found).exit_code()),
         Verb::New(args) => new::run(args, out),
+        Verb::Read(args) => read::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
         Verb::Correct(args) => correct::run(args, out),
         Verb::Predict(args) => predict::run(args, out),

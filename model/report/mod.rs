@@ -33,6 +33,7 @@ pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
+mod read;
 pub mod reduce;
 mod sequence;
 pub mod sheet;

@@ -4,11 +4,13 @@
 
 mod book;
 mod quote;
+mod read;
 mod serve;
 mod starters;
 
 pub(crate) use book::{BookArgs, BookVerb};
 pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
+pub(crate) use read::ReadArgs;
 pub(crate) use serve::ServeArgs;
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
@@ -102,6 +104,8 @@ impl From<UnitsArg> for report::Units {
 pub(crate) enum Verb {
     /// Write a commented car, plan, visit, weather or drum-log file to fill in
     New(NewArgs),
+    /// Show what is understood of a log, and keep the answers for logs like it
+    Read(ReadArgs),
     /// Turn a raw drum log into power and torque curves, with a standard error at every point
     Reduce(ReduceArgs),
     /// Show the weather correction of a day's air under every standard

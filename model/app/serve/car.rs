@@ -287,7 +287,12 @@ impl Upload {
         visit.insert("name".to_owned(), name.into());
         visit.insert("weather".to_owned(), toml::Value::Table(weather));
         visit.insert("pull".to_owned(), toml::Value::Array(pulls));
-        put(folder, &format!("{name}.toml"), visit.to_string().as_bytes()).map_err(failed)
+        put(
+            folder,
+            &format!("{name}.toml"),
+            visit.to_string().as_bytes(),
+        )
+        .map_err(failed)
     }
 }
 

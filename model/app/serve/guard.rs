@@ -1,11 +1,11 @@
 //! Who may ask: the token, the host, where a change comes from, and what a browser is told about every answer.
 
-use super::{Desk, MOST_BYTES};
 use super::frame::refusal;
+use super::{Desk, MOST_BYTES};
 use axum::extract::{Request, State};
 use axum::http::header::{
-    CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, COOKIE, HOST, HeaderName, HeaderValue, LOCATION,
-    ORIGIN, REFERRER_POLICY, SET_COOKIE, X_CONTENT_TYPE_OPTIONS,
+    CACHE_CONTROL, CONTENT_LENGTH, CONTENT_SECURITY_POLICY, COOKIE, HOST, HeaderName, HeaderValue,
+    LOCATION, ORIGIN, REFERRER_POLICY, SET_COOKIE, X_CONTENT_TYPE_OPTIONS,
 };
 use axum::http::{Method, StatusCode};
 use axum::middleware::Next;

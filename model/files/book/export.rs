@@ -2,12 +2,12 @@
 
 use super::{Book, BookError, Sql, Tree};
 use crate::files::shown::table_cell;
+use core::time::Duration;
 use rusqlite::Connection;
 use rusqlite::backup::Backup;
 use std::fmt::Write as _;
 use std::fs;
 use std::path::Path;
-use core::time::Duration;
 
 /// Pages copied at a time, and the pause between, so that another program gets its turn.
 const PAGES: i32 = 256;

@@ -13,9 +13,9 @@ pub use keep::{Closing, Kept, KeptQuote, Paper, PaperKind};
 pub use look::{Inputs, Line, Outcome, Stored};
 pub use tree::{Moved, Tree};
 
+use core::time::Duration;
 use rusqlite::{Connection, ErrorCode, OpenFlags, TransactionBehavior};
 use std::path::{Path, PathBuf};
-use core::time::Duration;
 
 /// Usual name of a job book.
 pub const NAME: &str = "jobs.book";
