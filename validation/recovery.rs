@@ -184,6 +184,9 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                         ),
                         engine_per_drum: None,
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 20,
                     }
                 })

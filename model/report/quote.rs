@@ -12,7 +12,7 @@ use super::number::{Span, Units, What};
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions};
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
-use crate::belief::parameter;
+use crate::belief::{Mechanism, parameter};
 use crate::files::Code;
 use serde::Serialize;
 
@@ -59,6 +59,7 @@ impl Report for QuoteReport {
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
         }
+        extrapolated(&mut document, answer, units);
         document.at(Level::Answer).table(figures(answer, units));
         corrected(&mut document, answer);
         document
@@ -212,8 +213,11 @@ fn gains(document: &mut Document, answer: &Answer, units: Units) {
         "torque gain, same car and day".to_owned(),
         units.range_of_change(What::Torque, &answer.gain_nm),
     ]);
+    let up_to = answer.shown_up_to_rpm.map_or_else(String::new, |rpm| {
+        format!(", up to {}", units.show(What::PeakRpm, rpm))
+    });
     table.row([
-        format!("gain the drums will show over {against}"),
+        format!("gain the drums will show over {against}{up_to}"),
         share(&answer.shown_gain),
     ]);
     document.at(Level::Detail).space().table(table);
@@ -288,7 +292,7 @@ fn driver_point(driver: &Driver) -> String {
     let (number, meaning) = match (driver.origin, driver.change) {
         (DriverOrigin::Model, _) => (
             name.to_owned(),
-            "how far the model may misjudge a gain".to_owned(),
+            format!("how far the model may misjudge: {}", of_model(name).unwrap_or(name)),
         ),
         (_, Some(change)) => {
             let change = kind_words(change);
@@ -315,6 +319,12 @@ fn driver_point(driver: &Driver) -> String {
         100.0 * driver.share,
         origin(driver.origin)
     )
+}
+
+/// A mechanism by the id under which it widens a range.
+pub(super) fn of_model(id: &str) -> Option<&'static str> {
+    let mut all = Mechanism::ALL.into_iter();
+    all.find(|m| m.id() == id).map(mechanism)
 }
 
 /// Whose number it is, as it stands behind the number.
@@ -363,10 +373,7 @@ impl QuoteReport {
             share(basis.visit_repeatability),
             share(basis.pull_repeatability)
         ));
-        points.push(format!(
-            "the model may misjudge a gain by {} of it (one standard deviation), whatever is measured beforehand",
-            share(basis.transfer)
-        ));
+        points.extend(misjudged(&self.answer, units));
         points.extend(basis.by_cycle.iter().map(|by| by.line(units)));
         points.push(format!(
             "{} draws of car, parts and drums together, seed {}",
@@ -380,6 +387,63 @@ impl QuoteReport {
         }
         points
     }
+}
+
+/// What the model may misjudge, whatever is measured beforehand.
+fn misjudged(answer: &Answer, units: Units) -> Option<String> {
+    let told: Vec<String> = answer
+        .misjudged
+        .iter()
+        .map(|line| {
+            format!(
+                "{} {} of power ± {}",
+                mechanism(line.mechanism),
+                units.show_change(What::Percent, line.effect),
+                units.show(What::Percent, line.doubt)
+            )
+        })
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "what the model may misjudge at the peak (one standard deviation), whatever is measured beforehand: {}",
+            told.join(", ")
+        )
+    })
+}
+
+/// A mechanism by its name.
+pub(super) const fn mechanism(mechanism: Mechanism) -> &'static str {
+    match mechanism {
+        Mechanism::Air => "air swallowed",
+        Mechanism::Phasing => "phasing of the burn",
+        Mechanism::Work => "work of each kilogram of air",
+        Mechanism::GasExchange => "pumping",
+        Mechanism::Blower => "the blower's drive",
+        Mechanism::Driveline => "driveline and tyres",
+        Mechanism::Waves => "waves in intake and exhaust",
+    }
+}
+
+/// That peaks lie where nobody measured.
+fn extrapolated(document: &mut Document, answer: &Answer, units: Units) {
+    let Some(found) = &answer.extrapolated else {
+        return;
+    };
+    let rpm = |rpm: f64| units.show(What::PeakRpm, rpm);
+    let side = |name: &str, at: Option<f64>| at.map(|at| format!("{name} at {}", rpm(at)));
+    let peaks: Vec<String> = [side("before", found.before_rpm), side("after", found.after_rpm)]
+        .into_iter()
+        .flatten()
+        .collect();
+    document.at(Level::Answer).labelled(
+        "!!  ",
+        format!(
+            "The car was measured up to {} only; the peak {} is extrapolated, and its range is wide for that. Pull it to the redline.",
+            rpm(found.measured.to_rpm),
+            peaks.join(" and ")
+        ),
+        4,
+    );
 }
 
 fn read_before(basis: &Basis, units: Units) -> Option<String> {

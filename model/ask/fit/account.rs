@@ -54,15 +54,13 @@ pub struct FitAnswer {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Gate {
-    /// The search did not come to rest.
-    DidNotSettle,
     /// The file does not describe the car, as the misfits tell.
     Misfit,
 }
 
 impl Gate {
     /// All.
-    pub const ALL: [Self; 2] = [Self::DidNotSettle, Self::Misfit];
+    pub const ALL: [Self; 1] = [Self::Misfit];
 }
 
 /// One band of one pull.
@@ -96,7 +94,7 @@ pub struct BandLine {
 pub struct ChannelLine {
     /// Which.
     pub channel: Channel,
-    /// Root mean square, SI.
+    /// Root mean square, SI; of flows relative, of the spark in deg.
     pub rms: f64,
 }
 
@@ -203,13 +201,7 @@ impl FitAnswer {
             relative: r.relative(),
         };
         let misfits = misfit::find(before, fitted, visits, &names);
-        let gate = if !fitted.stop.converged() {
-            Some(Gate::DidNotSettle)
-        } else if !misfits.is_empty() && !accept_misfit {
-            Some(Gate::Misfit)
-        } else {
-            None
-        };
+        let gate = (!misfits.is_empty() && !accept_misfit).then_some(Gate::Misfit);
         Self {
             car: before.centre.car.name.clone(),
             converged: fitted.stop.converged(),
@@ -294,12 +286,19 @@ fn bands(fitted: &Fitted) -> Vec<BandLine> {
 }
 
 fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
-    [Channel::Manifold, Channel::Charge, Channel::Lambda]
-        .into_iter()
+    let beside_power = Channel::ALL.into_iter().filter(|c| *c != Channel::Power);
+    let off = |r: &Residual| {
+        if r.channel.is_relative() {
+            r.relative()
+        } else {
+            r.measured - r.model
+        }
+    };
+    beside_power
         .filter(|channel| fitted.channel(*channel).next().is_some())
         .map(|channel| ChannelLine {
             channel,
-            rms: rms(fitted.channel(channel).map(|r| r.measured - r.model)),
+            rms: rms(fitted.channel(channel).map(off)),
         })
         .collect()
 }

@@ -2,9 +2,9 @@
 //!
 //! Before and after are drawn together: one draw of the car's numbers, one of the plan's, two pulls. What is uncertain
 //! about the car and common to both pulls so cancels in the gain, as it will on the drums. What does not cancel, the
-//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored: each keeps
-//! its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
-//! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
+//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored where it was measured: each
+//! keeps its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
+//! of a bent posterior knows ratios better than levels. Outside the measured speeds draws go their own ways. Draws are numbered, so the same seed gives the same quote.
 
 mod account;
 mod answer;
@@ -17,7 +17,9 @@ pub mod reach;
 
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
-pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise, Sure};
+pub use answer::{
+    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Misjudged, Peaks, Promise, Sure,
+};
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
 pub use range::Range;
@@ -146,6 +148,10 @@ impl<'a> Question<'a> {
             self.sheet
                 .centre
                 .pull(&self.before.air.day, &self.ends(&self.sheet.centre), POINTS)?;
+        let same_day =
+            self.sheet
+                .centre
+                .pull(&self.after.day, &self.ends(&self.sheet.centre), POINTS)?;
         let anchor = self.sheet.is_fitted().then_some(&before);
         let corrections = (
             self.correction(&self.before.air, &self.sheet.centre.car)?,
@@ -165,7 +171,7 @@ impl<'a> Question<'a> {
         enough(draws.len(), self.draws)?;
         Ok(Answer::new(
             self,
-            (&built.car, &centre),
+            (&built.car, [&before, &same_day, &centre]),
             (&speeds.unwrap_or_default(), &draws),
             &corrections,
             self.interactions()?,

@@ -68,8 +68,12 @@ pub enum Channel {
     FuelFlow,
     /// Throttle opening, 0 to 1.
     ThrottlePosition,
-    /// Spark before top dead centre, rad.
+    /// Final spark before top dead centre, with all retard, rad.
     SparkAdvance,
+    /// Spark before top dead centre as the table asks for it, rad.
+    BaseSpark,
+    /// What knock control takes off it, rad.
+    KnockRetard,
     /// Electric machine, mechanical power, W.
     MotorPower,
     /// Electric machine, shaft torque, N m.
@@ -172,10 +176,21 @@ pub(super) static NAMES: &[(&str, Channel, Option<&str>)] = &[
     ("airflow", Channel::AirFlow, None),
     ("fuel flow", Channel::FuelFlow, None),
     ("fuel", Channel::FuelFlow, None),
+    ("fuel mass flow", Channel::FuelFlow, None),
+    ("air mass flow", Channel::AirFlow, None),
     ("throttle", Channel::ThrottlePosition, None),
     ("throttle position", Channel::ThrottlePosition, None),
     ("spark", Channel::SparkAdvance, None),
     ("spark advance", Channel::SparkAdvance, None),
+    ("final spark", Channel::SparkAdvance, None),
+    ("spark btdc", Channel::SparkAdvance, None),
+    ("spark timing", Channel::SparkAdvance, None),
+    ("ignition advance", Channel::SparkAdvance, None),
+    ("ignition timing", Channel::SparkAdvance, None),
+    ("base spark", Channel::BaseSpark, None),
+    ("base spark advance", Channel::BaseSpark, None),
+    ("knock retard", Channel::KnockRetard, None),
+    ("spark retard", Channel::KnockRetard, None),
     ("motor power", Channel::MotorPower, None),
     ("motor torque", Channel::MotorTorque, None),
     ("battery voltage", Channel::BatteryVoltage, None),
@@ -217,7 +232,7 @@ impl Channel {
             | Self::ExhaustTemperature
             | Self::BatteryTemperature => Dimension::Temperature,
             Self::AirFlow | Self::FuelFlow => Dimension::MassFlow,
-            Self::SparkAdvance => Dimension::Angle,
+            Self::SparkAdvance | Self::BaseSpark | Self::KnockRetard => Dimension::Angle,
             Self::BatteryVoltage => Dimension::ElectricPotential,
             Self::BatteryCurrent => Dimension::ElectricCurrent,
         })
