@@ -11,7 +11,7 @@ use super::limits::{self, listed};
 use super::number::{Span, Units, What};
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions};
-use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
+use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Log, Peaks, Promise, ReadOn};
 use crate::belief::{Mechanism, parameter};
 use crate::files::Code;
 use serde::Serialize;
@@ -65,6 +65,9 @@ impl Report for QuoteReport {
         document
             .at(Level::Brief)
             .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
+        if let Some(next) = next(answer, units) {
+            document.at(Level::Brief).paragraph(next);
+        }
         cautions::add(&mut document, &answer.cautions, units);
         self.details(&mut document, units);
         document
@@ -254,6 +257,7 @@ impl QuoteReport {
             .section("Basis")
             .list(self.basis_points(units));
         drivers(document, answer, units);
+        logs(document, answer, units);
         let mut part = document.at(Level::Detail);
         part.space();
         if answer.limits.is_empty() {
@@ -284,6 +288,25 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
         .space()
         .section("What widens the range of the gain; measuring it would narrow the range")
         .list(told.map(|driver| units.constants(&driver_point(driver))));
+}
+
+/// What each log would take off the range.
+fn logs(document: &mut Document, answer: &Answer, units: Units) {
+    if answer.next.is_empty() {
+        return;
+    }
+    let told = answer.next.iter().map(|line| {
+        format!(
+            "{}: narrower by {}",
+            log(line.log),
+            units.show(What::Percent, line.narrows)
+        )
+    });
+    document
+        .at(Level::Detail)
+        .space()
+        .section("What a log of the car before the work would take off the range of the gain")
+        .list(told);
 }
 
 fn driver_point(driver: &Driver) -> String {
@@ -409,6 +432,28 @@ fn misjudged(answer: &Answer, units: Units) -> Option<String> {
             told.join(", ")
         )
     })
+}
+
+/// Which log would narrow the range most; nothing where none would.
+fn next(answer: &Answer, units: Units) -> Option<String> {
+    let most = answer.next.first()?;
+    Some(format!(
+        "Measured next, {} would narrow the range of the gain most, by {}.",
+        log(most.log),
+        units.show(What::Percent, most.narrows)
+    ))
+}
+
+/// A log by its name.
+pub(super) const fn log(log: Log) -> &'static str {
+    match log {
+        Log::Spark => "a log of the spark",
+        Log::FuelFlow => "a log of the fuel flow",
+        Log::AirFlow => "a log of the air flow",
+        Log::ManifoldPressure => "a log of the manifold pressure",
+        Log::ChargeTemperature => "a log of the intake air temperature",
+        Log::CoastDown => "a coast-down",
+    }
 }
 
 /// A mechanism by its name.

@@ -10,7 +10,7 @@ use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
 use crate::ask::guard::{Contradiction, Mistake, OnTrust};
 use crate::ask::limits::Met;
-use crate::ask::quote::{Dial, DriverOrigin};
+use crate::ask::quote::{Dial, DriverOrigin, Log};
 use crate::belief::{Mechanism, parameter};
 use crate::diagnose::next::Measurement;
 use crate::diagnose::{Cause, Fact};
@@ -51,6 +51,7 @@ const IDS: &[(&str, Words)] = &[
     ("mistake", |id| of(&Mistake::ALL, guard::mistake, id)),
     ("on_trust", |id| of(&OnTrust::ALL, guard::trust, id)),
     ("force", |id| of(&Force::ALL, Force::words, id)),
+    ("log", |id| of(&Log::ALL, super::quote::log, id)),
     ("mechanism", |id| {
         of(&Mechanism::ALL, super::quote::mechanism, id)
     }),

@@ -6,7 +6,7 @@
 use super::misfit::{self, Misfit};
 use crate::belief::Shape;
 use crate::belief::sheet::Sheet;
-use crate::fit::calibration::Channel;
+use crate::fit::calibration::{Channel, started};
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
@@ -44,6 +44,8 @@ pub struct FitAnswer {
     pub learnt: Vec<LearntLine>,
     /// Paths of the numbers the pulls left alone.
     pub not_informed: Vec<&'static str>,
+    /// Whether knock sets the burn over much of the pull and the pulls do not tell its limit from the engine's level: both stay open.
+    pub knock_open: bool,
     /// The combination of numbers that the pulls know best.
     pub best_known: Option<BestKnown>,
     /// Why nothing should be built on this fit; none where something may.
@@ -241,6 +243,7 @@ impl FitAnswer {
                 .collect(),
             learnt: learnt(fitted),
             not_informed: fitted.not_informed().map(|l| l.parameter.path).collect(),
+            knock_open: knock_open(fitted, visits),
             best_known: best_known(before, fitted),
             gate,
         }
@@ -334,6 +337,31 @@ pub(super) fn learnt_line(l: &Learnt) -> LearntLine {
         },
         doubt_is_factor,
     }
+}
+
+/// The number that moves the knock limit whatever the fuel.
+const KNOCK_LIMIT: &str = "combustion.knock_delay";
+/// Share of its doubt that must be gone for it to count as told.
+const TOLD: f64 = 0.5;
+/// Engine speeds at which the fitted car is asked whether it knocks.
+const POINTS: usize = 12;
+
+/// Whether knock and level are told apart: not where half the pull or more is limited by knock and its limit is as open as it was.
+fn knock_open(fitted: &Fitted, visits: &[Visit]) -> bool {
+    let open = fitted
+        .learnt
+        .iter()
+        .any(|l| l.parameter.path == KNOCK_LIMIT && l.shrinkage < TOLD);
+    let Some(first) = visits.iter().flat_map(|v| &v.pulls).next() else {
+        return false;
+    };
+    let setup = &fitted.sheet.centre;
+    let conditions = started(setup, first, None);
+    let Ok(pull) = setup.pull(&first.day, &conditions, POINTS) else {
+        return false;
+    };
+    let limited = pull.points.iter().filter(|p| p.engine.cylinder.knock_limited);
+    open && 2 * limited.count() >= pull.points.len()
 }
 
 /// The direction of least doubt among the numbers, each measured in its doubt before the fit.

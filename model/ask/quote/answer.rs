@@ -2,6 +2,7 @@
 
 use super::account::{self, Driver};
 use super::draw::{Drawn, Side, Speeds};
+use super::next::{self, Narrowing};
 use super::range::quantile;
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
@@ -52,6 +53,8 @@ pub struct Answer {
     pub curve: Vec<CurvePoint>,
     /// Numbers whose doubt widens the gain most, widest first.
     pub drivers: Vec<Driver>,
+    /// Logs of the car before the work that would narrow the gain, most first.
+    pub next: Vec<Narrowing>,
     /// Limits met after the work.
     pub limits: Vec<LimitLine>,
     /// What was not looked at.
@@ -313,6 +316,7 @@ impl Answer {
                 &curve(&speeds.after, draws, |d| &d.after),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
+            next: next::narrowings(draws, &question.noise, &gain),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),

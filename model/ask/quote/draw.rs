@@ -2,6 +2,7 @@
 //!
 //! What it takes from its stream of random numbers, and in which order, stands in `ask::draws`.
 
+use super::next::{Shown, shown};
 use super::{POINTS, Question};
 pub(super) use crate::ask::draws::{built, complete};
 use crate::ask::draws::{anchored, car, relevel, stray, stream, work};
@@ -47,6 +48,8 @@ pub(super) struct Drawn {
     pub(super) injector_duty: Option<f64>,
     /// Limits met after.
     pub(super) limits: Limits,
+    /// What logs of the car before would show.
+    pub(super) logs: Shown,
 }
 
 /// One pull of a draw, the car's own, and the scale of its reading.
@@ -84,7 +87,7 @@ impl Speeds {
 }
 
 impl Peak {
-    fn of(pull: &Pull) -> Self {
+    pub(super) fn of(pull: &Pull) -> Self {
         let point = pull.peak_power();
         Self {
             power_w: point.map_or(f64::NAN, |p| p.power_w),
@@ -129,6 +132,7 @@ impl Draw {
             charge_k: engine.map_or(f64::NAN, |e| e.charge_k),
             injector_duty: engine.and_then(|e| e.injector_duty),
             limits: self.after.limits,
+            logs: shown(&self.before),
             z: self.z,
             plan_z: self.plan_z,
             missed: Mechanism::ALL.map(|mechanism| self.missed.at(mechanism, at)),

@@ -9,8 +9,10 @@
 mod account;
 mod answer;
 mod before;
+mod centred;
 mod draw;
 pub mod interactions;
+mod next;
 pub mod order;
 mod range;
 pub mod reach;
@@ -22,6 +24,7 @@ pub use answer::{
 };
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
+pub use next::{Log, Narrowing};
 pub use range::Range;
 pub use reach::{Outcome, Reach, Reached};
 
@@ -169,10 +172,13 @@ impl<'a> Question<'a> {
             })
             .collect();
         enough(draws.len(), self.draws)?;
+        let (mut draws, speeds) = (draws, speeds.unwrap_or_default());
+        let pulls = [&before, &same_day, &centre];
+        centred::centred(&mut draws, &speeds, pulls);
         Ok(Answer::new(
             self,
-            (&built.car, [&before, &same_day, &centre]),
-            (&speeds.unwrap_or_default(), &draws),
+            (&built.car, pulls),
+            (&speeds, &draws),
             &corrections,
             self.interactions()?,
         ))

@@ -281,7 +281,12 @@ pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
 pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
     let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
     let alone = &answer.not_informed;
-    match alone.len() {
+    let knock = if answer.knock_open {
+        "; they cannot tell knock from the engine's level, so both stay open: a log of the spark would tell them apart"
+    } else {
+        ""
+    };
+    let told = match alone.len() {
         0 => "the pulls pinned down every input".to_owned(),
         n => {
             let first: Vec<String> = alone.iter().take(3).map(|path| words(path)).collect();
@@ -292,7 +297,8 @@ pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
                 if n > 3 { "; ..." } else { "" }
             )
         }
-    }
+    };
+    told + knock
 }
 
 /// What the pulls know only together; none where every input stands alone.
