@@ -100,7 +100,7 @@ fn injectors_too_small_for_the_plan_cap_the_prediction_and_say_from_where() {
 fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     let shop = shop(INJECTORS);
     let run = "quote car.toml plan.toml --draws 60 --seed 3";
-    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/3");
+    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/4");
     assert_eq!(document["promise"]["capped_by"], serde_json::json!([LEAN]));
     let line = limit(&document, LEAN).expect("the limit");
     assert_eq!(line["caps_power"], true);

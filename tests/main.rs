@@ -22,6 +22,7 @@ mod hostile;
 mod laws;
 mod layers;
 mod machines;
+mod measured_speeds;
 mod odd_logs;
 mod odd_pull_maker;
 mod part_laws;

@@ -10,6 +10,7 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Before, Question};
 use pullcast::belief::Prior;
+use pullcast::belief::Miss;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
@@ -129,10 +130,14 @@ const NONE: Noise = Noise {
     visit: 0.0,
     pull: 0.0,
     shape: 0.0,
-    transfer: 0.0,
+    miss: Miss::NONE,
     manifold: TRUE,
     charge: TRUE,
     lambda: TRUE,
+    spark: TRUE,
+    spark_tilt: 0.0,
+    fuel_flow: TRUE,
+    air_flow: TRUE,
 };
 /// A sensor without error.
 const TRUE: SensorError = SensorError {
@@ -232,7 +237,7 @@ const NINETY: f64 = 1.6449;
 
 fn trial(sheet: &Sheet, seed: u64) -> Trial {
     let noise = Noise {
-        transfer: 0.0,
+        miss: Miss::NONE,
         ..Noise::default()
     };
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -389,7 +394,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
         visit: 1e-9,
         pull: 1e-9,
         shape: 1e-6,
-        transfer: 0.0,
+        miss: Miss::NONE,
         manifold: SensorError {
             offset: 1e-4,
             shape: 0.1,

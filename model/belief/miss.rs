@@ -92,9 +92,9 @@ impl Miss {
 impl Default for Miss {
     fn default() -> Self {
         Self {
-            change: [0.20; 6],
+            change: [0.06; 6],
             waves: 0.02,
-            beyond: 0.15,
+            beyond: 0.20,
         }
     }
 }

@@ -43,7 +43,7 @@ pub struct Warning {
 const DRIVERS_TOLD: usize = 8;
 
 impl Report for QuoteReport {
-    const SCHEMA: &'static str = "pullcast/quote/3";
+    const SCHEMA: &'static str = "pullcast/quote/4";
 
     fn document(&self, units: Units) -> Document {
         let answer = &self.answer;

@@ -15,7 +15,9 @@ use pullcast::dyno::{Conditions, Recording};
 use pullcast::fit::observation::{MeasuredPull, Visit};
 use pullcast::parts::Plan;
 use serde_json::Value;
-use std::path::{Path, PathBuf};
+use std::path::Path;
+#[cfg(test)]
+use std::path::PathBuf;
 
 /// Band of engine speed in which the pulls are averaged, rpm.
 pub(crate) const BAND_RPM: f64 = 100.0;
@@ -29,6 +31,7 @@ pub(crate) struct Case {
     pub(crate) plan: Plan<Prior>,
     pub(crate) baseline: Visit,
     /// Pulls after the work; none where only their air is kept.
+    #[cfg(test)]
     pub(crate) after: Visit,
     pub(crate) day_after: Day,
     pub(crate) axle_after: AxleStart,
@@ -36,7 +39,8 @@ pub(crate) struct Case {
     pub(crate) true_after_w: f64,
 }
 
-/// Folder of the recorded cases.
+/// Folder of the recorded cases of the first set.
+#[cfg(test)]
 pub(crate) fn folder() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/recorded_pulls")
 }
@@ -80,6 +84,7 @@ pub(super) fn exact(value: f64) -> Prior {
 }
 
 /// Reads one case of the first set.
+#[cfg(test)]
 pub(crate) fn case(name: &str) -> Case {
     case_in(&folder().join(name))
 }
@@ -97,6 +102,7 @@ pub(crate) fn case_in(dir: &Path) -> Case {
         plan: plan(&car, &mods, &sheet.centre.car),
         sheet,
         baseline: visit(dir, "baseline"),
+        #[cfg(test)]
         after: visit(dir, "after"),
         day_after,
         axle_after,

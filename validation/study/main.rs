@@ -8,6 +8,7 @@
 //!     cargo run --release --example recorded_builds -- --bare --out bare.csv   # a model without fault: what its sizes are chosen from
 //!     cargo run --release --example recorded_builds -- --sizes bare.csv  # sizes of what the model misses, and their score left out
 //!     cargo run --release --example recorded_builds -- --cut             # baselines cut short against the rest of them
+//!     ... -- --spark 3                                                   # a spark log three times as doubtful
 //!     ... -- --no-log                                                    # as if neither spark nor fuel flow had been logged
 //!
 //! Beside each figure stands that of the program before this study was made (`data/recorded_builds/earlier.csv`, commit 27a657d). Sets
@@ -30,7 +31,7 @@ mod row;
 mod score;
 mod sizes;
 
-use pullcast::belief::Miss;
+use pullcast::belief::{Miss, Noise};
 use row::Row;
 use std::path::{Path, PathBuf};
 
@@ -58,16 +59,13 @@ fn main() {
         value
     };
     let (out, of, sizes) = (option("--out"), option("--of"), option("--sizes"));
+    let spark = option("--spark");
     let mut flag = |name: &str| {
         let at = words.iter().position(|word| word == name);
         at.map(|at| words.remove(at)).is_some()
     };
     let how = How {
-        miss: if flag("--bare") {
-            Miss::NONE
-        } else {
-            Miss::default()
-        },
+        noise: noise(flag("--bare"), spark.as_deref()),
         no_log: flag("--no-log"),
     };
     if flag("--cut") {
@@ -89,8 +87,21 @@ fn main() {
 /// How cases are quoted.
 #[derive(Debug, Clone, Copy)]
 struct How {
-    miss: Miss,
+    noise: Noise,
     no_log: bool,
+}
+
+/// The usual doubts, without that of the model, and with that of a spark log times a factor.
+fn noise(bare: bool, spark: Option<&str>) -> Noise {
+    let mut noise = Noise::default();
+    if bare {
+        noise.miss = Miss::NONE;
+    }
+    let times = spark.map_or(1.0, |text| text.parse().expect("--spark takes a factor"));
+    noise.spark.offset *= times;
+    noise.spark.shape *= times;
+    noise.spark_tilt *= times;
+    noise
 }
 
 /// Set, name and folder of the cases whose set or name holds one of the words, of all if there is none.
@@ -120,7 +131,7 @@ fn made(cases: &[(&'static str, String, PathBuf)], out: Option<&Path>, how: How)
                 }
             }
         }
-        let row = Row::of(set, name, &case, how.miss);
+        let row = Row::of(set, name, &case, how.noise);
         eprintln!("{}", row.told());
         rows.push(row);
         if let Some(path) = out {

@@ -5,7 +5,7 @@ use pullcast::ask::basis::Air;
 use pullcast::ask::fit;
 use pullcast::ask::quote;
 use pullcast::air::Day;
-use pullcast::belief::{Miss, Noise};
+use pullcast::belief::Noise;
 use pullcast::dyno::{Conditions, Setup};
 use std::path::Path;
 use std::time::Instant;
@@ -39,7 +39,7 @@ const HEADER: &str = "set,case,true_gain,gain_p5,gain_p50,gain_p95,true_after_w,
     centre_gain,air,phasing,work,gas_exchange,blower,driveline,waves";
 
 impl Row {
-    pub(crate) fn of(set: &str, name: &str, case: &Case, miss: Miss) -> Self {
+    pub(crate) fn of(set: &str, name: &str, case: &Case, noise: Noise) -> Self {
         let begun = Instant::now();
         let mut row = Self {
             set: set.to_owned(),
@@ -48,19 +48,19 @@ impl Row {
             true_after_w: case.true_after_w,
             ..Self::default()
         };
-        if let Err(why) = row.fit_and_quote(case, miss) {
+        if let Err(why) = row.fit_and_quote(case, noise) {
             row.refused = why;
         }
         row.seconds = begun.elapsed().as_secs_f64();
         row
     }
 
-    fn fit_and_quote(&mut self, case: &Case, miss: Miss) -> Result<(), String> {
+    fn fit_and_quote(&mut self, case: &Case, noise: Noise) -> Result<(), String> {
         let visits = std::slice::from_ref(&case.baseline);
         let question = fit::Question {
             sheet: &case.sheet,
             visits,
-            noise: Noise::default(),
+            noise,
             accept_misfit: false,
         };
         let (fitted, answer) = question.answer().map_err(|error| error.to_string())?;
@@ -76,7 +76,7 @@ impl Row {
         };
         question.before.conditions.from_rpm = first.curve.bands[0].rpm;
         question.before.conditions.axle = case.axle_after;
-        question.noise.miss = miss;
+        question.noise = noise;
         let quote = question.answer().map_err(|error| error.to_string())?;
         for line in &quote.misjudged {
             self.effects[line.mechanism as usize] = line.effect;
@@ -86,11 +86,6 @@ impl Row {
         self.gain = three(&quote.shown_gain);
         self.after_w = three(&quote.after.power_w);
         Ok(())
-    }
-
-    /// Error of the gain at the centre of all beliefs, points.
-    pub(crate) fn centre_error(&self) -> f64 {
-        100.0 * (self.centre_gain - self.true_gain)
     }
 
     /// Kind of work.

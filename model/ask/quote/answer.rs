@@ -38,8 +38,8 @@ pub struct Answer {
     pub gain: Range,
     /// Gain in peak torque of the car itself, N m.
     pub gain_nm: Range,
-    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air. Where the reading before
-    /// ends short of the peak, of the powers up to there.
+    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air. The reading is that of the
+    /// fitted car, of a first pull; where it ends short of the peak, the gain is that of the powers up to there.
     pub shown_gain: Range,
     /// Highest engine speed up to which that gain is told; none where the reading before reached the peak.
     pub shown_up_to_rpm: Option<f64>,
@@ -274,13 +274,23 @@ impl Answer {
             .read_over
             .filter(|read| read.ends_before(peak_rpm(old)))
             .map(|read| read.to_rpm);
-        // Against a reading that ends short of the peak only what was read can be held.
+        // The fitted curve is the reading with the noise of its peak and the heat of pulls in a row taken out; a car that was not fitted is
+        // held against the reading itself. Against one that ends short of the peak only what was read can be held.
+        let reading = read_w.filter(|_| !question.sheet.is_fitted());
         let shown = |d: &Drawn| {
-            let after_w = up_to.map_or_else(
-                || after_w(d),
-                |rpm| d.after.scale * d.after.highest_up_to_w(&speeds.after, rpm),
+            let (before, after) = up_to.map_or_else(
+                || (before_w(d), after_w(d)),
+                |rpm| {
+                    let up_to = |side: &Side, speeds: &[f64]| {
+                        side.scale * side.highest_up_to_w(speeds, rpm)
+                    };
+                    (
+                        up_to(&d.before, &speeds.before),
+                        up_to(&d.after, &speeds.after),
+                    )
+                },
             );
-            after_w / read_w.unwrap_or_else(|| before_w(d)) - 1.0
+            after / reading.unwrap_or(before) - 1.0
         };
         let basis = basis(question, built, draws.len());
         let failed = basis.draws_failed as f64 / question.draws as f64;

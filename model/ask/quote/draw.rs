@@ -27,7 +27,7 @@ pub(super) struct Draw {
     /// The car before, in the air of the pull after.
     pub(super) same_day: Pull,
     pub(super) after: Pull,
-    /// Reading over the car's own power, before and after.
+    /// Reading over the car's own power: before, of the mean of what was read, and after.
     pub(super) before_scale: f64,
     pub(super) after_scale: f64,
 }
@@ -235,8 +235,9 @@ impl Question<'_> {
         for pull in [&mut before, &mut same_day, &mut after] {
             missed.beyond(pull, &doubts);
         }
+        let read = self.before.read_on.as_ref().map_or(1, |on| on.pulls.max(1));
         Some(Draw {
-            before_scale: (old_visit + old_pull).exp(),
+            before_scale: (old_visit + old_pull / (read as f64).sqrt()).exp(),
             after_scale: (new_visit + new_pull).exp(),
             z,
             plan_z,
