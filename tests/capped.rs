@@ -299,7 +299,14 @@ fn a_car_with_every_part_is_written_and_read_again_as_it_was() {
     assert!(warnings.is_empty(), "{warnings}");
     let written = shop.path("written.toml");
     let new = pullcast::files::Overwrite::Refuse;
-    pullcast::files::car_write::save(&written, &first, &first.sheet, &[], new).expect("written");
+    pullcast::files::car_write::save(
+        &written,
+        &first,
+        &first.sheet,
+        &pullcast::files::car_write::Account::default(),
+        new,
+    )
+    .expect("written");
     let (again, _) = pullcast::files::car::open(&written).expect("a car");
     let (a, b) = (&first.sheet.centre.car, &again.sheet.centre.car);
     assert_eq!(first.parts.supply, again.parts.supply);

@@ -6,9 +6,9 @@
 use super::draws::relevel;
 use crate::belief::sheet::standard_normal;
 use crate::belief::{MeasuredSpeeds, Mechanism, Miss};
-use crate::car::Car;
+use crate::car::{Blower, Car};
 use crate::dyno::{Pull, PullPoint};
-use crate::parts::{NotComputed, Plan};
+use crate::parts::{Change, NotComputed, Plan};
 use rand::Rng;
 
 /// Distance in ln(speed) over which what is missed of a mechanism turns over: a law that errs, errs alike over much of a pull. No source.
@@ -41,16 +41,18 @@ pub(in crate::ask) struct Doubts {
 }
 
 impl Doubts {
-    /// Of work on a car.
+    /// Of work that made a car what it is.
     pub(in crate::ask) fn of<T>(
         sizes: Miss,
         plan: Option<&Plan<T>>,
-        car: &Car,
+        built: &Car,
         measured: Option<MeasuredSpeeds>,
     ) -> Self {
         // Behind a turbine, and from filter to blower, no pipe is tuned.
-        let turbo = car.blower.turbo().is_some();
-        let moves = |change: &&crate::parts::Change<T>| match change.kind().not_computed {
+        let turbo = built.blower.turbo().is_some();
+        let blown = !matches!(built.blower, Blower::None);
+        let moves = |change: &&Change<T>| match change.kind().not_computed {
+            Some(NotComputed::PulseTuning) if matches!(change, Change::Intake(_)) => !blown,
             Some(NotComputed::PulseTuning) => !turbo,
             Some(NotComputed::CamshaftManners) => true,
             _ => false,

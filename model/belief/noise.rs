@@ -16,7 +16,7 @@ use super::miss::Miss;
 /// | `manifold` | 1000 Pa, 400 Pa | shop-grade sensor, common practice, no source |
 /// | `charge` | 3 K, 2.5 K | sensor and its place, common practice, no source |
 /// | `lambda` | 0.01, 0.006 | wideband sensor, common practice, no source |
-/// | `spark` | 4 deg, 1.5 deg | timing mark and cycle: start of the burn to its half is known no better; no source |
+/// | `spark` | 5 deg, 2 deg | timing mark and cycle: from the spark to half the burn is known no better; no source |
 /// | `spark_tilt` | 4 deg | the same, growing from the lowest to the highest speed; no source |
 /// | `fuel_flow` | 0.02, 0.01 | injectors' flow, calibrated; common practice, no source |
 /// | `air_flow` | 0.03, 0.015 | air meter, common practice, no source |
@@ -77,8 +77,8 @@ impl Default for Noise {
                 shape: 0.006,
             },
             spark: SensorError {
-                offset: 4.0,
-                shape: 1.5,
+                offset: 5.0,
+                shape: 2.0,
             },
             spark_tilt: 4.0,
             fuel_flow: SensorError {

@@ -315,7 +315,10 @@ fn driver_point(driver: &Driver) -> String {
     let (number, meaning) = match (driver.origin, driver.change) {
         (DriverOrigin::Model, _) => (
             name.to_owned(),
-            format!("how far the model may misjudge: {}", of_model(name).unwrap_or(name)),
+            format!(
+                "how far the model may misjudge: {}",
+                of_model(name).unwrap_or(name)
+            ),
         ),
         (_, Some(change)) => {
             let change = kind_words(change);
@@ -476,10 +479,13 @@ fn extrapolated(document: &mut Document, answer: &Answer, units: Units) {
     };
     let rpm = |rpm: f64| units.show(What::PeakRpm, rpm);
     let side = |name: &str, at: Option<f64>| at.map(|at| format!("{name} at {}", rpm(at)));
-    let peaks: Vec<String> = [side("before", found.before_rpm), side("after", found.after_rpm)]
-        .into_iter()
-        .flatten()
-        .collect();
+    let peaks: Vec<String> = [
+        side("before", found.before_rpm),
+        side("after", found.after_rpm),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
     document.at(Level::Answer).labelled(
         "!!  ",
         format!(

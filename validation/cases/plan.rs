@@ -138,7 +138,8 @@ fn intake(change: &Value, before: &Car) -> Intake<Prior> {
     let spread = 1e-2 * change["claim_spread_pct"].as_f64().unwrap_or(15.0);
     let new_inlet = change.get("compressor_inlet_drop_kpa").map(|_| {
         let drop_pa = 1e3 * number(change, "compressor_inlet_drop_kpa");
-        let flow = number(change, "compressor_inlet_drop_at_kgps") / before.intake.reference_flow_kg_s;
+        let flow =
+            number(change, "compressor_inlet_drop_at_kgps") / before.intake.reference_flow_kg_s;
         drop_pa / (flow * flow) / before.intake.loss_pa
     });
     let (area_factor, share) = match (change["where"].as_str(), new_inlet) {
@@ -174,7 +175,10 @@ fn camshaft(change: &Value) -> Camshaft<Prior> {
         (at(0), at(1))
     };
     let longer = |key: &str| pair(key).1 - pair(key).0;
-    let (inlet, exhaust) = (longer("intake_duration_deg"), longer("exhaust_duration_deg"));
+    let (inlet, exhaust) = (
+        longer("intake_duration_deg"),
+        longer("exhaust_duration_deg"),
+    );
     let angle = |deg: f64| Prior::normal(deg, 2.0, -120.0, 120.0).expect("a spread");
     let (lift_from, lift_to) = pair("lift_mm");
     Camshaft {

@@ -91,7 +91,9 @@ pub(crate) fn case(name: &str) -> Case {
 
 /// Reads the case in a folder.
 pub(crate) fn case_in(dir: &Path) -> Case {
-    let name = dir.file_name().map_or_else(String::new, |n| n.to_string_lossy().into_owned());
+    let name = dir
+        .file_name()
+        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
     let car = json(&dir.join("car.json"));
     let mods = json(&dir.join("mods.json"));
     let answer = json(&dir.join("answer.json"));

@@ -22,11 +22,11 @@
 
 #[path = "../cases/car.rs"]
 mod car;
+mod cut;
 #[path = "../cases/plan.rs"]
 mod plan;
 #[path = "../cases/read.rs"]
 mod read;
-mod cut;
 mod row;
 mod score;
 mod sizes;

@@ -1,10 +1,10 @@
 //! One recorded build, fitted and quoted, as a row of a table.
 
 use crate::read::Case;
+use pullcast::air::Day;
 use pullcast::ask::basis::Air;
 use pullcast::ask::fit;
 use pullcast::ask::quote;
-use pullcast::air::Day;
 use pullcast::belief::Noise;
 use pullcast::dyno::{Conditions, Setup};
 use std::path::Path;
@@ -109,7 +109,8 @@ impl Row {
             ("weather", "weather"),
             ("", "gears and wheels"),
         ];
-        let of = |(start, kind): &(&str, &'static str)| self.case.starts_with(start).then_some(*kind);
+        let of =
+            |(start, kind): &(&str, &'static str)| self.case.starts_with(start).then_some(*kind);
         KINDS.iter().find_map(of).unwrap_or_default()
     }
 

@@ -18,7 +18,10 @@ struct Score {
 
 impl Score {
     fn of(rows: &[&Row]) -> Option<Self> {
-        let quoted: Vec<&&Row> = rows.iter().filter(|row| row.gain[2] > row.gain[0]).collect();
+        let quoted: Vec<&&Row> = rows
+            .iter()
+            .filter(|row| row.gain[2] > row.gain[0])
+            .collect();
         if quoted.is_empty() {
             return None;
         }

@@ -360,7 +360,10 @@ fn knock_open(fitted: &Fitted, visits: &[Visit]) -> bool {
     let Ok(pull) = setup.pull(&first.day, &conditions, POINTS) else {
         return false;
     };
-    let limited = pull.points.iter().filter(|p| p.engine.cylinder.knock_limited);
+    let limited = pull
+        .points
+        .iter()
+        .filter(|p| p.engine.cylinder.knock_limited);
     open && 2 * limited.count() >= pull.points.len()
 }
 

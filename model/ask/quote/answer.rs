@@ -319,7 +319,7 @@ impl Answer {
                 .sheet
                 .measured
                 .and_then(|measured| Extrapolated::of(measured, old, centre)),
-            misjudged: misjudged(question, centre, same_day),
+            misjudged: misjudged(question, built, centre, same_day),
             interactions,
             curve: before_and_after(
                 &curve(&speeds.before, draws, |d| &d.before),
@@ -363,8 +363,8 @@ fn peak_rpm(pull: &Pull) -> f64 {
 }
 
 /// What goes through each mechanism at the centre's peak, and what may be missed of it; those without a part are left out.
-fn misjudged(question: &Question<'_>, after: &Pull, before: &Pull) -> Vec<Misjudged> {
-    let doubts = question.doubts(question.plan, &question.sheet.centre.car);
+fn misjudged(question: &Question<'_>, built: &Car, after: &Pull, before: &Pull) -> Vec<Misjudged> {
+    let doubts = question.doubts(question.plan, built);
     let Some(peak) = after.peak_power() else {
         return Vec::new();
     };

@@ -4,13 +4,13 @@
 
 use super::next::{Shown, shown};
 use super::{POINTS, Question};
-pub(super) use crate::ask::draws::{built, complete};
 use crate::ask::draws::{anchored, car, relevel, stray, stream, work};
+pub(super) use crate::ask::draws::{built, complete};
 use crate::ask::miss::{Doubts, Missed};
 use crate::belief::Mechanism;
 use crate::belief::prior::Prior;
-use crate::car::{Car, WorkByCycle};
 use crate::car::limit::Limits;
+use crate::car::{Car, WorkByCycle};
 use crate::dyno::{Conditions, Pull, Setup};
 use crate::numeric::straight_between;
 use crate::parts::{BuildError, Plan};
@@ -161,8 +161,8 @@ impl Question<'_> {
     }
 
     /// What the model may miss of a plan.
-    pub(super) fn doubts<T>(&self, plan: &Plan<T>, car: &Car) -> Doubts {
-        Doubts::of(self.noise.miss, Some(plan), car, self.sheet.measured)
+    pub(super) fn doubts<T>(&self, plan: &Plan<T>, built: &Car) -> Doubts {
+        Doubts::of(self.noise.miss, Some(plan), built, self.sheet.measured)
     }
 
     /// The pull's start, ended at the car's own redline.
@@ -219,8 +219,8 @@ impl Question<'_> {
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let missed = Missed::draw(&mut rng);
-        let doubts = self.doubts(&plan, &setup.car);
         let mut built = built(&setup, &plan).ok()?;
+        let doubts = self.doubts(&plan, &built.car);
         built.car.engine.work_by_cycle = by_cycle.cloned();
         let mut after = complete(built.pull(&self.after.day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {

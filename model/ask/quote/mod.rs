@@ -20,7 +20,8 @@ pub mod reach;
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
 pub use answer::{
-    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Misjudged, Peaks, Promise, Sure,
+    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Misjudged, Peaks, Promise,
+    Sure,
 };
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};

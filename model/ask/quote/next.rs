@@ -49,9 +49,7 @@ impl Log {
             Self::AirFlow => engine.air_kg_s.ln(),
             Self::ManifoldPressure => engine.manifold_pa,
             Self::ChargeTemperature => point.sensor_k,
-            Self::CoastDown => {
-                ((point.power_w - point.electric_w) / engine.ledger.brake_w()).ln()
-            }
+            Self::CoastDown => ((point.power_w - point.electric_w) / engine.ledger.brake_w()).ln(),
         }
     }
 
@@ -115,7 +113,8 @@ pub(super) fn narrowings(
     let mut found: Vec<Narrowing> = Log::ALL
         .into_iter()
         .filter_map(|log| {
-            let column = |k: usize| centred(draws.iter().map(|d| d.logs[log as usize][k]).collect());
+            let column =
+                |k: usize| centred(draws.iter().map(|d| d.logs[log as usize][k]).collect());
             let columns: Vec<DVector<f64>> = (0..AT.len()).map(column).collect();
             let (whole, each) = log.strays(noise);
             let covariance = DMatrix::from_fn(AT.len(), AT.len(), |i, j| {

@@ -233,9 +233,11 @@ impl Ground<'_> {
             |setup: &Setup| complete(setup.pull(air, &self.ends(setup, machine.charge), POINTS));
         let mut before = pull(&machine.before)?;
         let measured = self.question.sheet.measured;
-        let level = self.anchor.as_ref().zip(machine.level.as_ref()).map(
-            |(anchor, (drawn, old_visit))| anchored(anchor, drawn, measured, *old_visit),
-        );
+        let level = self
+            .anchor
+            .as_ref()
+            .zip(machine.level.as_ref())
+            .map(|(anchor, (drawn, old_visit))| anchored(anchor, drawn, measured, *old_visit));
         let levelled = |pull: &mut Pull| {
             if let Some(level) = &level {
                 relevel(pull, level);
@@ -243,7 +245,7 @@ impl Ground<'_> {
         };
         levelled(&mut before);
         let (sizes, plan) = (self.question.noise.miss, self.question.plan);
-        let doubts = Doubts::of(sizes, plan, &machine.before.car, measured);
+        let doubts = Doubts::of(sizes, plan, machine.cars().1, measured);
         let missed = &machine.missed;
         let Some(setup) = &machine.after else {
             missed.beyond(&mut before, &doubts);

@@ -14,7 +14,8 @@ pub(super) fn text(sheet: &Sheet, reservations: &[String]) -> String {
     ];
     if !reservations.is_empty() {
         lines.push("# Repeated whenever this car is used.".to_owned());
-        let quoted = |text: &String| format!("  {},", toml::Value::String(on_one_line(text).into_owned()));
+        let quoted =
+            |text: &String| format!("  {},", toml::Value::String(on_one_line(text).into_owned()));
         lines.push("reservations = [".to_owned());
         lines.extend(reservations.iter().map(quoted));
         lines.push("]".to_owned());

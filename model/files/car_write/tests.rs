@@ -105,6 +105,10 @@ fn load(text: &str) -> CarFile {
 /// The text of a car, with its account.
 fn written(car: &CarFile, sheet: &Sheet, account: &[&str]) -> String {
     let account: Vec<String> = account.iter().map(|line| (*line).to_owned()).collect();
+    let account = Account {
+        origin: &account,
+        reservations: &[],
+    };
     to_text(car, sheet, &account, Path::new(""))
 }
 

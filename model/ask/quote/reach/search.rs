@@ -5,8 +5,8 @@
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
 use crate::ask::cautions::cautions;
-use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::centred;
+use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
