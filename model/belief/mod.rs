@@ -10,9 +10,11 @@ pub mod noise;
 pub mod parameter;
 pub mod prior;
 pub mod sheet;
+mod typical;
 
 pub use miss::{Mechanism, Miss};
 pub use noise::{Noise, SensorError};
 pub use parameter::Parameter;
 pub use prior::{Prior, PriorError, Shape};
 pub use sheet::{Belief, MeasuredSpeeds, Origin, Sheet};
+pub use typical::typical;

@@ -45,18 +45,6 @@ pub struct Combustion {
     pub late_evaporation_share: f64,
 }
 
-impl Default for Combustion {
-    fn default() -> Self {
-        Self {
-            level: 0.78,
-            compression_exponent: 0.8,
-            best_lambda: 0.89,
-            mixture_curvature: 1.8,
-            late_evaporation_share: 0.0,
-        }
-    }
-}
-
 /// Indicated work against mixture, prepared for one fuel and one compression ratio.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct IndicatedWork {
@@ -193,11 +181,17 @@ impl WallLoss {
     /// Share of the released heat lost to the walls at a CA50, held in 0..0.6.
     /// Equation (3.10).
     pub fn share(&self, piston_speed_m_s: f64, density_kg_m3: f64, ca50_deg: f64) -> f64 {
-        let speed = (piston_speed_m_s / self.reference_piston_speed_m_s).powf(self.speed_exponent);
-        let density = (density_kg_m3 / self.reference_density_kg_m3).powf(self.density_exponent);
-        let late = ca50_deg - self.reference_ca50_deg;
-        let phasing = 1.0 - 0.42 * (1.0 - (-late.max(-15.0) / 19.0).exp());
-        (self.reference_share * self.multiplier * speed * density * phasing).clamp(0.0, 0.6)
+        self.level(piston_speed_m_s, density_kg_m3)
+            .share(ca50_deg - self.reference_ca50_deg)
+    }
+
+    /// The same before phasing: `q₀ (S_p/S_p0)^a (ρ/ρ₀)^b`.
+    /// Equation (3.10).
+    pub fn level(&self, piston_speed_m_s: f64, density_kg_m3: f64) -> WallLevel {
+        let faster = (piston_speed_m_s / self.reference_piston_speed_m_s).ln();
+        let denser = (density_kg_m3 / self.reference_density_kg_m3).ln();
+        let exponent = self.speed_exponent * faster + self.density_exponent * denser;
+        WallLevel(self.reference_share * self.multiplier * exponent.exp())
     }
 
     /// Indicated work relative to the reference condition: `1 − k (q − q₀)`.
@@ -214,6 +208,19 @@ impl WallLoss {
     }
 }
 
+/// Share of the heat that the walls take at one speed and density, whatever the phasing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WallLevel(f64);
+
+impl WallLevel {
+    /// The share with half of the charge burned this much later than in the reference, deg; held in 0..0.6.
+    /// Equation (3.10).
+    pub fn share(self, late_deg: f64) -> f64 {
+        let phasing = 1.0 - 0.42 * (1.0 - (-late_deg.max(-15.0) / 19.0).exp());
+        (self.0 * phasing).clamp(0.0, 0.6)
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -221,7 +228,13 @@ mod tests {
     #[test]
     fn the_level_is_reached_where_it_is_stated() {
         let fuel = Fuel::petrol(95.0, None);
-        let combustion = Combustion::default();
+        let combustion = Combustion {
+            level: 0.78,
+            compression_exponent: 0.8,
+            best_lambda: 0.89,
+            mixture_curvature: 1.8,
+            late_evaporation_share: 0.0,
+        };
         let work = combustion.prepare(&fuel, 10.0).work_j_kg_air(LEVEL_LAMBDA);
         let ideal = MixtureCurve::new(&fuel, 10.0).work_j_kg_air(LEVEL_LAMBDA);
         assert!((work / ideal - 0.78).abs() < 1e-12);

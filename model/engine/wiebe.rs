@@ -108,12 +108,17 @@ pub struct BurnScaling {
     pub speed_exponent: f64,
 }
 
+/// Burn duration at 3000 rpm, deg: usual value and standard deviation; from memory of Heywood, chapter 9.
+pub const BASE_DURATION_DEG: (f64, f64) = (50.0, 6.0);
+/// Exponent of burn duration on engine speed, likewise; from memory of Hires, Tabaczynski and Novak 1978.
+pub const SPEED_EXPONENT: (f64, f64) = (1.0 / 3.0, 0.12);
+
 impl Default for BurnScaling {
     fn default() -> Self {
         Self {
-            base_duration_deg: 50.0,
+            base_duration_deg: BASE_DURATION_DEG.0,
             base_rpm: 3000.0,
-            speed_exponent: 1.0 / 3.0,
+            speed_exponent: SPEED_EXPONENT.0,
         }
     }
 }
@@ -122,8 +127,9 @@ impl BurnScaling {
     /// Burn duration, deg, at a speed and at flame speed and density ratios to the base condition.
     /// Equation (3.5).
     pub fn duration_deg(&self, rpm: f64, flame_speed_ratio: f64, density_ratio: f64) -> f64 {
-        self.base_duration_deg * (rpm / self.base_rpm).powf(self.speed_exponent)
-            / (flame_speed_ratio * flame_speed_ratio * density_ratio).cbrt()
+        let faster = (rpm / self.base_rpm).ln();
+        let fiercer = (flame_speed_ratio * flame_speed_ratio * density_ratio).ln();
+        self.base_duration_deg * (self.speed_exponent * faster - fiercer / 3.0).exp()
     }
 }
 
