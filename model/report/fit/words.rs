@@ -199,12 +199,11 @@ const fn value(channel: Channel) -> What {
 /// Quantity of a difference in a channel; that of power is relative.
 pub(super) const fn difference(channel: Channel) -> What {
     match channel {
-        Channel::Power => What::Percent,
+        Channel::Power | Channel::Fuel | Channel::Air => What::Percent,
         Channel::Manifold => What::Pressure,
         Channel::Charge => What::TemperatureDifference,
         Channel::Lambda => What::Ratio,
         Channel::Spark => What::CrankAngle,
-        Channel::Fuel | Channel::Air => What::Percent,
     }
 }
 
