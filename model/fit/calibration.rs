@@ -104,13 +104,13 @@ impl Channel {
 }
 
 /// Time from the spark until the flame has a size at which it burns as fast as the charge lets it, s. From memory.
-const KERNEL_S: f64 = 0.25e-3;
+const KERNEL_S: f64 = 2.5e-4;
 
 /// Spark of an operating point, deg before top dead centre: half the burn lies a share of the burn's duration behind the flame's start, and that
 /// lies a kernel's time behind the spark.
 ///
 /// ```text
-/// spark = 6 N τ + (ln 2/5)^(1/3) Δθ − CA50,   τ = 0.25 ms, N in rpm
+/// spark = 6 N τ + (ln 2/5)^(1/3) Δθ − CA50,   τ = 2.5e-4 s, N in rpm
 /// ```
 ///
 /// of the usual Wiebe curve (3.7). It is known to a few degrees, growing with speed: offset and tilt of the channel.

@@ -65,7 +65,7 @@ impl Report for QuoteReport {
         document
             .at(Level::Brief)
             .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
-        if let Some(next) = next(answer, units) {
+        if let Some(next) = next(answer) {
             document.at(Level::Brief).paragraph(next);
         }
         cautions::add(&mut document, &answer.cautions, units);
@@ -257,7 +257,7 @@ impl QuoteReport {
             .section("Basis")
             .list(self.basis_points(units));
         drivers(document, answer, units);
-        logs(document, answer, units);
+        logs(document, answer);
         let mut part = document.at(Level::Detail);
         part.space();
         if answer.limits.is_empty() {
@@ -291,15 +291,15 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
 }
 
 /// What each log would take off the range.
-fn logs(document: &mut Document, answer: &Answer, units: Units) {
+fn logs(document: &mut Document, answer: &Answer) {
     if answer.next.is_empty() {
         return;
     }
     let told = answer.next.iter().map(|line| {
         format!(
-            "{}: narrower by {}",
+            "{}: narrower by {:.0} %",
             log(line.log),
-            units.show(What::Percent, line.narrows)
+            100.0 * line.narrows
         )
     });
     document
@@ -438,12 +438,12 @@ fn misjudged(answer: &Answer, units: Units) -> Option<String> {
 }
 
 /// Which log would narrow the range most; nothing where none would.
-fn next(answer: &Answer, units: Units) -> Option<String> {
+fn next(answer: &Answer) -> Option<String> {
     let most = answer.next.first()?;
     Some(format!(
-        "Measured next, {} would narrow the range of the gain most, by {}.",
+        "Measured next, {} would narrow the range of the gain most, by {:.0} %.",
         log(most.log),
-        units.show(What::Percent, most.narrows)
+        100.0 * most.narrows
     ))
 }
 
