@@ -408,6 +408,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
             offset: 1e-9,
             shape: 1e-6,
         },
+        ..NONE
     };
     // The shape of a visit, then every reading replaced by what the truth gives there.
     let mut visit = measured(
