@@ -79,12 +79,7 @@ pub(super) fn curve(
             values(Channel::Boost).map(|gauge| gauge.iter().map(|pa| pa + station_pa).collect())
         });
     let degrees = |values: &[f64]| values.iter().map(|rad| rad.to_degrees()).collect();
-    let spark_deg = values(Channel::SparkAdvance).map(degrees).or_else(|| {
-        let (base, retard) = (values(Channel::BaseSpark)?, values(Channel::KnockRetard)?);
-        // Logged as taken off or as a negative advance: either way it makes the spark later.
-        let late = |(base, retard): (&f64, &f64)| (base - retard.abs()).to_degrees();
-        Some(base.iter().zip(retard).map(late).collect())
-    });
+    let spark_deg = values(Channel::SparkAdvance).map(degrees);
     let recording = Recording {
         time_s: time_s.to_vec(),
         engine_rpm: speed.iter().map(|&rad_s| rpm(rad_s)).collect(),
