@@ -17,6 +17,7 @@ pub mod limits;
 mod miss;
 pub mod predict;
 pub mod quote;
+pub mod record;
 pub mod reduce;
 pub mod spread;
 pub mod trace;

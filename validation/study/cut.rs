@@ -64,7 +64,7 @@ fn one(case: usize, folder: &std::path::Path) -> Option<Vec<Past>> {
     let answer = question.answer().ok()?;
     let points = answer.curve.iter().filter_map(|point| {
         let away = (point.rpm / (CUT * top)).ln();
-        let range = point.before_w?;
+        let range = point.before_w?.range;
         let mut read: Vec<f64> = whole
             .baseline
             .pulls

@@ -20,13 +20,13 @@ pub mod reach;
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
 pub use answer::{
-    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Misjudged, Peaks, Promise,
-    Sure,
+    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Hoped, Misjudged, Peaks,
+    Promise, Sure,
 };
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
 pub use next::{Log, Narrowing};
-pub use range::Range;
+pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
 
 use crate::ask::basis::{Air, subject_of};
@@ -70,6 +70,8 @@ pub struct Question<'a> {
     pub standard: Standard,
     /// Mechanical efficiency that the standard may ask for, where it is known.
     pub mechanical_efficiency: Option<f64>,
+    /// Peak power as read that somebody hopes for, W; the chance to miss it is told.
+    pub hoped_w: Option<f64>,
     /// Number of draws.
     pub draws: usize,
     /// Seed of the draws.
@@ -123,6 +125,7 @@ impl<'a> Question<'a> {
             noise: Noise::default(),
             standard: Standard::SaeJ1349,
             mechanical_efficiency: None,
+            hoped_w: None,
             draws: USUAL_DRAWS,
             seed: 1,
         }
