@@ -122,6 +122,7 @@ const VISIT: &[Row] = &[
     ("weather", "The air in the room; in a pull, readings that replace the visit's"),
     ("pull", "A recording, or several pulls in one"),
     ("pull.file", "The recording, from the folder of this file"),
+    ("pull.columns", "Answers to what a recording leaves open, as \"header = wheel_power_hp\""),
     ("pull.name", "Another name for the pull"),
     ("pull.rest_before", "Time since the pull before"),
     ("pull.electric_axle", "Whether the electric axle helped; on unless given"),
@@ -143,6 +144,7 @@ const VISIT: &[Row] = &[
 #[rustfmt::skip]
 const DRUM_LOG: &[Row] = &[
     ("log", "The log of the drum: time, and drum speed or counts"),
+    ("columns", "Answers to what the logs leave open, as \"header = drum_speed\""),
     ("engine_log", "A log of the engine on a clock of its own"),
     ("method", "How to smooth; the state-space smoother unless given"),
     ("span", "Window of the local polynomials; 100 rpm unless given"),
