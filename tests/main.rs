@@ -25,6 +25,7 @@ mod job_book;
 mod laws;
 mod layers;
 mod machines;
+mod measured_speeds;
 mod odd_logs;
 mod odd_pull_maker;
 mod page;

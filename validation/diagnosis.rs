@@ -3,7 +3,7 @@
 //! Source: pulls of an independent crank-angle simulator, three good ones and one spoiled by exactly one cause (see
 //! `validation/data/faulty_pulls/README.md`). It shares no shortcut with the mean-value model that diagnoses them.
 
-use crate::cases::read;
+use crate::cases::{car, read};
 use pullcast::belief::Noise;
 use pullcast::diagnose::{
     Cause, Diagnosis, Entered, Question, Sampled, SpeedSource, Trial, evidence_by_sampling,
@@ -142,7 +142,7 @@ impl Case {
     fn read(name: &str) -> Self {
         let dir = folder().join(name);
         let car = read::json(&dir.join("car.json"));
-        let sheet = read::sheet(name, &car, &Value::Null);
+        let sheet = car::sheet(name, &car, &Value::Null);
         let clean = read::visit(&dir, "clean");
         let fitted = calibrate(&sheet, std::slice::from_ref(&clean), Noise::default())
             .unwrap_or_else(|e| panic!("{name}: {e}"));

@@ -4,7 +4,7 @@
 //! shop makes it: numbers of one unit under the header of another, corrected power in the column of power as read, a wrong ratio or inertia in
 //! the car file. The thresholds of the guard are not chosen with these cases: they follow from run-out, smoothing, and the doubts of 6.4.
 
-use crate::cases::read;
+use crate::cases::{car, read};
 use crate::diagnosis::all_entered;
 use pullcast::ask::guard::{Answer, Candidate, Finding, Mistake, Question, Severity};
 use pullcast::belief::{Prior, Sheet, parameter};
@@ -47,7 +47,7 @@ fn sound(folder: &Path) -> Vec<Sound> {
             let table = dir.join(part).join(format!("run{}.csv", index + 1));
             found.push(Sound {
                 name: format!("{name} {}", pull.name),
-                sheet: read::sheet(&name, &car, &mods),
+                sheet: car::sheet(&name, &car, &mods),
                 pull,
                 recording: read::recording(&table),
                 entered,

@@ -340,6 +340,9 @@ mod tests {
                         lambda: None,
                         engine_per_drum: Some(off * units::rad_s(rpm) / v * setup.drums.radius_m),
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 10,
                     }
                 })

@@ -127,6 +127,9 @@ fn visit_of(truth: &Setup) -> Visit {
                 lambda: Some(pull.reading(rpm, |p| p.engine.cylinder.lambda)),
                 engine_per_drum: None,
                 blower_per_engine: None,
+                spark_deg: None,
+                fuel_kg_s: None,
+                air_kg_s: None,
                 samples: 10,
             }
         })

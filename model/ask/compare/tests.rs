@@ -75,6 +75,9 @@ fn set(
                         lambda: None,
                         engine_per_drum: None,
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 10,
                     }
                 })
