@@ -153,7 +153,8 @@ fn more_chance_takes_more_and_the_plan_itself_may_do() {
         let reach = Reach {
             question: &question,
             dial: dial("pulley"),
-            target_w: 190e3,
+            // More than half the draws of the plan as it stands do not reach.
+            target_w: 213e3,
             chance,
             corrected: false,
         };
@@ -217,7 +218,7 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     };
     // Every value needs knock tables of its own, so a few draws must do for the course of the power.
     let question = Question {
-        draws: 6,
+        draws: 30,
         ..question(&sheet, &plan)
     };
     let reached = ask(&question, dial("mixture"), 300e3, false);
@@ -237,7 +238,7 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     match &reached.answer {
         // More octane frees the spark until nothing holds it back.
         Outcome::OutOfRange { best } | Outcome::Turns { best } | Outcome::Levels { best, .. } => {
-            assert!(best.value > 95.0);
+            assert!(best.value > 95.0, "{best:?} {:?}", reached.trials);
         }
         _ => panic!("more octane than is asked for here"),
     }

@@ -129,6 +129,11 @@ fn promises_two_days_and_a_heated_cell() {
             hours_per_draw: HoursPerDraw::Count(12),
             two_days,
             promise_w,
+            // What the model may misjudge of the work is the same on one day and on two, and would hide the drums and the weather.
+            noise: Noise {
+                miss: Miss::NONE,
+                ..Noise::default()
+            },
             choice: Choice {
                 months: (4, 9),
                 hours: (8, 18),
