@@ -5,7 +5,7 @@
 //! the car file. The thresholds of the guard are not chosen with these cases: they follow from run-out, smoothing, and the doubts of 6.4.
 
 use crate::cases::read;
-use crate::diagnosis::all_entered;
+use crate::diagnosis::case::all_entered;
 use pullcast::ask::guard::{Answer, Candidate, Finding, Mistake, Question, Severity};
 use pullcast::belief::{Prior, Sheet, parameter};
 use pullcast::diagnose::Entered;
