@@ -3,7 +3,7 @@
 use crate::laws::{drums, mild};
 use pullcast::belief::sheet::standard_normal;
 use pullcast::car::Car;
-use pullcast::diagnose::{Diagnosis, Entered, Question, SpeedSource, Trial};
+use pullcast::diagnose::{Diagnosis, Doubts, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
@@ -71,6 +71,7 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
                 engine_per_drum: log
                     .drum_speed
                     .then(|| rpm * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008))),
+                spark_deg: None,
                 blower_per_engine: None,
                 samples: 12,
             };
@@ -183,7 +184,9 @@ pub(crate) fn diagnosis(
             },
         },
         before: &[],
-        same_visit: true,
+        same_strapping: true,
+        same_air: true,
+        doubts: Doubts::CHOSEN,
     };
     question.answer().expect("a diagnosis")
 }

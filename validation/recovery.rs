@@ -183,6 +183,7 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                             pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
                         ),
                         engine_per_drum: None,
+                        spark_deg: None,
                         blower_per_engine: None,
                         samples: 20,
                     }

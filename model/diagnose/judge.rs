@@ -4,33 +4,36 @@
 //! would excuse itself by being wrong in a large way. It refuses correlations between channels.
 
 use super::cause::{Cause, Origin};
-use super::disturb::{ExpectedLog, Scene};
-use super::expect::{Channel, Fact};
+use super::disturb::{ExpectedLog, Fault, Scene};
+use super::doubts::Doubts;
+use super::expect::{Channel, Curve, Fact};
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
 use crate::numeric::straight_held;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
 
-/// Doubt about what a fault of the car makes of a channel, as a share of the change: what a mean-value model says of a change errs
-/// by a fifth (the recorded builds), and more where boost feeds back on itself; no source.
-const MODEL_DOUBT: f64 = 0.25;
-/// The same for the power of a burn held back and of a changed mixture, which hang on how far knock holds the spark back
-/// already: a log without a spark channel hardly tells; no source.
-const KNOCK_DOUBT: f64 = 0.50;
-/// The same for what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
+/// Doubt about what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
 const ARITHMETIC_DOUBT: f64 = 0.02;
+
+/// Doubt of causes at work together in a channel: that of the one doubted most.
+/// Equation (10.3).
+pub(super) fn doubt_of(faults: &[Fault], channel: Channel, doubts: &Doubts) -> f64 {
+    let each = faults.iter().map(|f| doubt(f.cause, channel, doubts));
+    each.fold(ARITHMETIC_DOUBT, f64::max)
+}
 
 /// Doubt of a cause in a channel.
 /// Equation (10.3).
-pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
+pub(super) fn doubt(cause: Cause, channel: Channel, doubts: &Doubts) -> f64 {
     match (cause, channel) {
         (cause, _) if cause.place() == Origin::Rig => ARITHMETIC_DOUBT,
         (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
             ARITHMETIC_DOUBT
         }
-        (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power) => KNOCK_DOUBT,
-        _ => MODEL_DOUBT,
+        (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power)
+        | (Cause::TyreSlip, Channel::DrumRatio) => doubts.burn,
+        _ => doubts.model,
     }
 }
 
@@ -47,6 +50,10 @@ const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
+/// Honest standard deviations of a point within which a pull repeats, and of a fact; engine speeds at the start that are not asked, rpm.
+const INSIDE: f64 = 2.0;
+const FACT_INSIDE: f64 = 3.0;
+const QUIET_RPM: f64 = 300.0;
 /// The log against which causes are held.
 #[derive(Debug)]
 pub(super) struct Judge {
@@ -58,6 +65,8 @@ pub(super) struct Judge {
     /// The curves of a sound pull, and what was seen less those, smoothed.
     sound: Vec<DVector<f64>>,
     seen: Vec<DVector<f64>>,
+    /// Covariances that hold the doubt of what was seen, factored: for a first look at pairs.
+    rough: Vec<Option<Cholesky<f64, Dyn>>>,
     /// Which curve is manifold pressure.
     boost: Option<usize>,
     /// Log-probability of the log if none of the causes is at work.
@@ -84,7 +93,7 @@ impl Judge {
             .map(|p| p.engine.manifold_pa - scene.day.station().pa())
             .fold(0.0, f64::max);
         let (mut honest, mut anything) = (Vec::new(), Vec::new());
-        let (mut bent, mut seen) = (Vec::new(), Vec::new());
+        let (mut bent, mut seen, mut rough) = (Vec::new(), Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
             let more = |count: usize| if count > 0 { 1.0 / count as f64 } else { 0.0 };
             let good = scene.misfit.count(curve.channel);
@@ -98,7 +107,7 @@ impl Judge {
             } else {
                 alone
             };
-            if !scene.same_visit {
+            if !scene.same_strapping {
                 straying = straying.of_another_visit(curve.channel);
             }
             let off = residual(&curve.measured, expected);
@@ -119,8 +128,22 @@ impl Judge {
                     c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
                 }
             }
+            // What the model makes of another day is doubted as what it makes of a fault is.
+            if let Some(weather) = scene.weather.get(honest.len()) {
+                let doubted =
+                    DVector::from_column_slice(weather) * scene.doubts.weather;
+                c.ger(1.0, &doubted, &doubted, 1.0);
+            }
             anything
                 .push(noise::of_anything(curve.channel, boost_pa, &curve.rpm).map(|any| any + &c));
+            let change = smoothed(&off) * scene.doubts.model;
+            let mut doubted = c.clone();
+            for (j, mut column) in doubted.column_iter_mut().enumerate() {
+                for (i, value) in column.iter_mut().enumerate() {
+                    *value += change[i] * change[j] * likeness(curve.rpm[i], curve.rpm[j]);
+                }
+            }
+            rough.push(doubted.cholesky());
             honest.push(c);
             bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
                 let (a, b) = (curve.rpm[i], curve.rpm[j]);
@@ -132,6 +155,7 @@ impl Judge {
             honest,
             anything,
             bent,
+            rough,
             sound: sound
                 .curves
                 .iter()
@@ -156,7 +180,7 @@ impl Judge {
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,
-        cause: Cause,
+        faults: &[Fault],
         shown: &ExpectedLog,
     ) -> Option<Factors> {
         let change = |index: usize| {
@@ -176,8 +200,13 @@ impl Judge {
             .iter()
             .enumerate()
             .map(|(index, curve)| {
-                let share = doubt(cause, curve.channel);
-                let mut doubts = vec![change(index) * share];
+                let share = doubt_of(faults, curve.channel, &scene.doubts);
+                let changed = change(index);
+                let mut doubts = vec![&changed * share];
+                if share > ARITHMETIC_DOUBT {
+                    let most = self.seen[index].amax();
+                    doubts.push(moved_in_speed(&curve.rpm, &changed, scene.doubts.speed, most));
+                }
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && share > ARITHMETIC_DOUBT
                 {
@@ -271,7 +300,7 @@ impl Judge {
         scene: &Scene<'_>,
         explained: &Explained,
     ) -> Vec<Vec<f64>> {
-        let factors = self.factors(scene, explained.cause, &explained.shown);
+        let factors = self.factors(scene, &explained.faults(), &explained.shown);
         scene
             .curves
             .iter()
@@ -286,6 +315,21 @@ impl Judge {
                 )
             })
             .collect()
+    }
+
+    /// Whether every curve lies within what honest pulls stray by, point by point, and every fact too.
+    pub(super) fn inside(&self, scene: &Scene<'_>) -> bool {
+        let curves = self.honest.iter().zip(&self.seen).zip(&scene.curves);
+        let quiet = |((c, seen), curve): ((&DMatrix<f64>, &DVector<f64>), &Curve)| {
+            (0..seen.len())
+                .filter(|i| curve.rpm[*i] > curve.rpm[0] + QUIET_RPM)
+                .all(|i| seen[i].abs() <= INSIDE * c[(i, i)].sqrt())
+        };
+        curves.into_iter().all(quiet)
+            && scene
+                .facts
+                .iter()
+                .all(|(_, value, sd)| value.abs() <= FACT_INSIDE * sd)
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
@@ -303,6 +347,45 @@ impl Judge {
                 (white.map_or(0.0, |w| w.norm()), made.norm())
             })
             .collect()
+    }
+
+    /// A change whitened, curve by curve and fact by fact, by what anything smooth strays by: for a first look at many pairs.
+    pub(super) fn whitened_change(
+        &self,
+        scene: &Scene<'_>,
+        shown: &ExpectedLog,
+    ) -> Option<DVector<f64>> {
+        let made = shown.curves.iter().zip(&self.sound);
+        let made: Vec<DVector<f64>> = made
+            .map(|(shown, sound)| DVector::from_column_slice(shown) - sound)
+            .collect();
+        self.whitened_of(scene, &made, &shown.facts)
+    }
+
+    /// What was seen, in the same way.
+    pub(super) fn whitened_seen(&self, scene: &Scene<'_>) -> Option<DVector<f64>> {
+        let seen: Vec<DVector<f64>> = scene
+            .curves
+            .iter()
+            .zip(&self.sound)
+            .map(|(curve, sound)| DVector::from_column_slice(&curve.measured) - sound)
+            .collect();
+        let facts: Vec<f64> = scene.facts.iter().map(|f| f.1).collect();
+        self.whitened_of(scene, &seen, &facts)
+    }
+
+    fn whitened_of(
+        &self,
+        scene: &Scene<'_>,
+        curves: &[DVector<f64>],
+        facts: &[f64],
+    ) -> Option<DVector<f64>> {
+        let mut all = Vec::new();
+        for (factor, change) in self.rough.iter().zip(curves) {
+            all.extend(factor.as_ref()?.l_dirty().solve_lower_triangular(change)?.iter());
+        }
+        all.extend(scene.facts.iter().zip(facts).map(|((_, _, sd), value)| value / sd));
+        Some(DVector::from_vec(all))
     }
 
     /// For every curve, which of the two doubts makes what is seen likelier.
@@ -341,6 +424,17 @@ impl Judge {
         }
         Some(DVector::from_vec(all))
     }
+}
+
+/// What a change moves by where it happens at another engine speed, a share of the speed away; by no more than the most that was seen.
+/// Equation (10.3).
+fn moved_in_speed(rpm: &[f64], change: &DVector<f64>, share: f64, most: f64) -> DVector<f64> {
+    let n = rpm.len();
+    DVector::from_fn(n, |i, _| {
+        let (a, b) = (i.saturating_sub(2), (i + 2).min(n - 1));
+        let slope = (change[b] - change[a]) / (rpm[b] / rpm[a]).ln();
+        (share * slope).clamp(-most, most)
+    })
 }
 
 /// Adds to a covariance what a doubt of these sizes strays by, `s_i s_j b_ij`.

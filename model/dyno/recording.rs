@@ -30,6 +30,8 @@ pub struct Recording {
     pub charge_k: Option<Vec<f64>>,
     /// Relative air-fuel ratio, where logged.
     pub lambda: Option<Vec<f64>>,
+    /// Spark before top dead centre, deg, where logged.
+    pub spark_deg: Option<Vec<f64>>,
     /// Speed of the drum, rad/s, where logged.
     pub drum_rad_s: Option<Vec<f64>>,
     /// Speed of a belt-driven blower's shaft, rad/s, where logged.
@@ -53,6 +55,8 @@ pub struct Band {
     pub charge_k: Option<f64>,
     /// Mean relative air-fuel ratio.
     pub lambda: Option<f64>,
+    /// Mean spark before top dead centre, deg.
+    pub spark_deg: Option<f64>,
     /// Engine speed over drum speed, of the means.
     pub engine_per_drum: Option<f64>,
     /// Blower speed over engine speed, of the means.
@@ -176,6 +180,7 @@ impl Recording {
             lambda: self.lambda.as_ref().map(left),
             drum_rad_s: self.drum_rad_s.as_ref().map(left),
             blower_rad_s: self.blower_rad_s.as_ref().map(left),
+            spark_deg: self.spark_deg.as_ref().map(left),
             corrected_w: self.corrected_w.as_ref().map(left),
         }
     }
@@ -421,6 +426,7 @@ impl Recording {
             manifold_pa: self.manifold_pa.as_deref().map(mean),
             charge_k: self.charge_k.as_deref().map(mean),
             lambda: self.lambda.as_deref().map(mean),
+            spark_deg: self.spark_deg.as_deref().map(mean),
             engine_per_drum: self
                 .drum_rad_s
                 .as_deref()

@@ -339,6 +339,7 @@ mod tests {
                         charge_k: None,
                         lambda: None,
                         engine_per_drum: Some(off * units::rad_s(rpm) / v * setup.drums.radius_m),
+                        spark_deg: None,
                         blower_per_engine: None,
                         samples: 10,
                     }

@@ -592,6 +592,7 @@ pub(crate) fn recording(path: &Path) -> Recording {
         manifold_pa: take("manifold_pressure_kpa", 1e3, 0.0),
         charge_k: take("charge_temp_c", 1.0, 273.15),
         lambda: take("lambda", 1.0, 0.0),
+        spark_deg: take("spark_deg_btdc", 1.0, 0.0),
         drum_rad_s: take("drum_speed_rpm", std::f64::consts::TAU / 60.0, 0.0),
         corrected_w: take("wheel_power_corrected_kw", 1e3, 0.0),
         ..Recording::default()

@@ -405,9 +405,15 @@ pub(crate) struct DiagnoseArgs {
     /// Which pull of the visit looks wrong, counted from 1; heat left by the pulls before it is taken into account
     #[arg(long, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) pull: Option<u16>,
-    /// The car stayed on the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
+    /// The good pulls and this one were made on one visit: --same-strapping and --same-air together
     #[arg(long, requires = "good")]
     pub(crate) same_visit: bool,
+    /// The car stayed strapped to the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
+    #[arg(long, requires = "good")]
+    pub(crate) same_strapping: bool,
+    /// The room's air is that of the good pulls, so that its barometer may be held against theirs
+    #[arg(long, requires = "good")]
+    pub(crate) same_air: bool,
 }
 
 #[derive(Debug, Args)]

@@ -74,6 +74,7 @@ fn set(
                         charge_k: None,
                         lambda: None,
                         engine_per_drum: None,
+                        spark_deg: None,
                         blower_per_engine: None,
                         samples: 10,
                     }

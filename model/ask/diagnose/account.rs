@@ -227,18 +227,16 @@ fn fastest_m_s(suspects: &[Suspect]) -> f64 {
 fn line(suspect: &Suspect) -> SuspectLine {
     let explained = &suspect.explained;
     let sizes = explained
-        .sizes
-        .iter()
-        .zip(&explained.values)
-        .zip(&explained.intervals)
-        .map(|((size, value), (low, high))| SizeLine {
+        .numbers()
+        .into_iter()
+        .map(|(size, value, (low, high))| SizeLine {
             name: size.name,
             measure: size.measure,
             unit: size.measure.unit(),
-            value: *value,
-            low: *low,
-            high: *high,
-            at_end: at_end(*value, *low, *high),
+            value,
+            low,
+            high,
+            at_end: at_end(value, low, high),
         })
         .collect();
     SuspectLine {

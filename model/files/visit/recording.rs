@@ -90,6 +90,8 @@ pub(super) fn curve(
         charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
         lambda: values(Channel::Lambda).map(<[f64]>::to_vec),
         drum_rad_s: values(Channel::DrumSpeed).map(<[f64]>::to_vec),
+        spark_deg: values(Channel::SparkAdvance)
+            .map(|spark| spark.iter().map(|rad| rad.to_degrees()).collect()),
         blower_rad_s: values(Channel::BlowerSpeed).map(<[f64]>::to_vec),
         corrected_w: undone
             .is_none()

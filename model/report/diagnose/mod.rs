@@ -46,7 +46,7 @@ fn found(document: &mut Document, answer: &Answer, units: Units) {
     if let Some(remark) = before.first() {
         // The verdict is worth nothing where this is true, so it comes after.
         part.title("The good pulls do not match the car file")
-            .labelled("!!  ", words::capital(&words::remark(remark)) + ".", 4)
+            .labelled("!!  ", words::capital(&words::remark(remark, units)) + ".", 4)
             .paragraph(format!("If both are right: {}.", words::headline(answer)));
     } else {
         part.title(words::headline(answer));
@@ -67,9 +67,9 @@ fn found(document: &mut Document, answer: &Answer, units: Units) {
         channels.join(", ")
     ));
     let (first, rest) = after.split_at(after.len().min(MOST_NOTES));
-    part.list(first.iter().map(|remark| words::remark(remark)));
+    part.list(first.iter().map(|remark| words::remark(remark, units)));
     let mut part = document.at(Level::Detail);
-    part.list(rest.iter().map(|remark| words::remark(remark)));
+    part.list(rest.iter().map(|remark| words::remark(remark, units)));
     if !answer.fitted {
         part.paragraph(
             "The car file is not a fitted one, so the effect of a fault is known less well (see `fit --out`).",

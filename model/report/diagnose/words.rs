@@ -27,6 +27,14 @@ pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
         "the log contradicts the battery level given for the start",
     ),
     (
+        "air_differs",
+        "the room was not as warm as at the good pulls",
+    ),
+    (
+        "ratios_unlike",
+        "the ratios entered are not those of the good pulls",
+    ),
+    (
         "lean_besides",
         "whatever else is wrong, the engine runs lean",
     ),
@@ -119,6 +127,10 @@ fn own_name(suspect: &SuspectLine) -> String {
         Form::Told => format!("{name}: another one was entered"),
         Form::NotAsNoted => format!("{name}: the rig used another one than was written down"),
         Form::Driven => format!("{name}: another one was used for the pull"),
+        Form::DrivenAsTold => format!("{name}: another one was used for the pull, and entered"),
+        Form::AnyLoad => format!("{name}: at any load"),
+        Form::WholeRange => format!("{name} over the whole range"),
+        Form::Passing => format!("{name} for a moment"),
         Form::OpenConverter => format!("{name}: torque converter not locked"),
         Form::SpeedSignal => format!("{name}: engine speed"),
         Form::SpeedScale => format!("{name}: engine speed counted wrongly"),
@@ -134,6 +146,7 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
         Channel::Charge => "intake air temperature",
         Channel::Lambda => "lambda",
         Channel::DrumRatio => "engine-to-drum speed ratio",
+        Channel::Spark => "spark",
         Channel::BlowerRatio => "blower-to-engine speed ratio",
     }
 }
@@ -240,7 +253,7 @@ fn percent(share: f64) -> String {
 }
 
 /// A note.
-pub(super) fn remark(remark: &Remark) -> String {
+pub(super) fn remark(remark: &Remark, units: Units) -> String {
     match *remark {
         Remark::GoodPullsAreAnotherCar { by } => format!(
             "the good pulls read {} {} than the car file says: the file was not fitted to them, or is for another car",
@@ -269,6 +282,15 @@ pub(super) fn remark(remark: &Remark) -> String {
             "the visit file gives a battery level of {} at the start, which the log contradicts",
             percent(charge)
         ),
+        Remark::AirDiffers { by_k } => format!(
+            "the room was {} {} than at the good pulls, so this is not the same air: pressure was judged as on another day",
+            units.show(What::TemperatureDifference, by_k.abs()),
+            if by_k > 0.0 { "warmer" } else { "colder" }
+        ),
+        Remark::RatiosUnlike { factor } => format!(
+            "gear and final drive were entered {} those of the good pulls: another gear, or a wrong entry",
+            units.show_change(What::Percent, factor - 1.0) + " off"
+        ),
         Remark::LeanBesides { by } => format!(
             "whatever else is wrong, lambda is {by:.2} leaner than in the good pulls: fix the mixture before any further pull"
         ),
@@ -283,6 +305,7 @@ pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
         }
         Of::Channel(Channel::Charge) => units.show_change(What::TemperatureDifference, v),
         Of::Channel(Channel::Lambda) => format!("{v:+.3}"),
+        Of::Channel(Channel::Spark) => format!("{v:+.1} deg"),
         Of::Channel(Channel::Power | Channel::DrumRatio | Channel::BlowerRatio) | Of::Fact(_) => {
             units.show_change(What::Percent, v.exp_m1())
         }
