@@ -123,7 +123,7 @@ fn a_motor_above_its_own_limit_is_a_limit_and_stays_below_its_cut_out() {
         let hottest = axles.fold(0.0, |k: f64, a| k.max(a.winding_k).max(a.case_k));
         // Above the limit it got, and no further than the cut-out; the integrator's own error is far below a kelvin.
         assert!(
-            heat.limit_k < hottest && hottest < heat.cut_out_k() + 1.0,
+            heat.limit_k < hottest && hottest < (heat.limit_k + heat.derate_span_k) + 1.0,
             "{power}: {hottest}"
         );
         let met = |id: &str| answer.limits.iter().any(|l| l.limit.id() == id);

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::belief::parameter;
+use pullcast::belief::typical;
 use pullcast::boost::{
     BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
     RotorKind,
@@ -38,7 +39,7 @@ pub(crate) fn mild() -> Day {
 }
 
 pub(crate) fn coupe() -> Car {
-    Car::template(Facts {
+    typical(Facts {
         name: "coupe".into(),
         cylinders: 6,
         bore_m: 0.086,
@@ -287,31 +288,6 @@ fn more_blower_speed_never_means_less_air() {
             .air_kg_s;
         assert!(air > before, "step {step}: {air} after {before}");
         before = air;
-    }
-}
-
-/// The template stands where the catalogue would put it, so that a law tested on a template holds for a car file's car.
-#[test]
-fn the_template_stands_at_the_catalogues_defaults() {
-    let mut setup = Setup {
-        car: coupe(),
-        drums: drums(),
-    };
-    setup.car.blower = roots();
-    for parameter in parameter::catalogue().filter(|p| !p.path.starts_with("drums.")) {
-        let (Some(Ok(default)), Some(slot)) = (
-            parameter.default_prior(&setup),
-            (parameter.slot)(&mut setup.clone()).copied(),
-        ) else {
-            continue;
-        };
-        // Rounding of a conversion to the written unit and back.
-        assert!(
-            (slot - default.centre()).abs() <= 1e-12 * (1.0 + slot.abs()),
-            "{}: {slot}, default {}",
-            parameter.path,
-            default.centre()
-        );
     }
 }
 

@@ -68,8 +68,11 @@ fn pull(car: &Car, drums: Drums, count: usize) -> Pull {
 fn car_kg(car: &Car) -> f64 {
     let line = &car.driveline;
     let gear = line.train.ratio() / line.final_ratio();
-    line.parts
-        .equivalent_mass_kg(gear, line.final_ratio(), line.tyre.radius_m)
+    // Kinetic energy of every part at the surface's speed.
+    let last = line.final_ratio();
+    let crank = line.parts.at_crank_kg_m2() * (gear * last).powi(2);
+    let shaft = line.parts.shaft_kg_m2 * last.powi(2);
+    (crank + shaft + line.parts.wheels_kg_m2) / line.tyre.radius_m.powi(2)
 }
 
 #[test]

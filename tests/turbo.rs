@@ -202,7 +202,7 @@ fn thin_air_costs_least_under_an_absolute_boost_and_most_without_any() {
 /// Isermann's steady boost (Combustion Engine Diagnosis, section 5.4) from the gas that passes the turbine.
 #[test]
 fn a_settled_turbocharger_holds_the_boost_of_the_textbook_balance() {
-    use pullcast::boost::turbine::{CompressorSide, TurbineInlet};
+    use pullcast::boost::turbine::TurbineInlet;
     let setup = four();
     let on_day = OnADay::new(&setup.car, day(97e3));
     for rpm in [2500.0, 4500.0, 6200.0] {
@@ -217,16 +217,14 @@ fn a_settled_turbocharger_holds_the_boost_of_the_textbook_balance() {
             cp_j_kg_k: shaft.turbine.cp_j_kg_k,
             gamma: shaft.turbine.gamma,
         };
-        let compressor = CompressorSide {
-            flow_kg_s: point.air_kg_s,
-            inlet_temperature_k: 293.15,
-            cp_j_kg_k: point.blower.gas_w / (point.air_kg_s * (point.blower.outlet_k - 293.15)),
-            gamma: 1.4,
-            efficiency: point.blower.efficiency,
-            mechanical_efficiency: own.shaft_efficiency,
-        };
         let expansion = shaft.turbine.inlet_pa / shaft.turbine.outlet_pa;
-        let steady = gas.steady_pressure_ratio(expansion, own.turbine.efficiency, compressor);
+        // The gas's work over the air's heat capacity rate (Isermann, Combustion Engine Diagnosis, section 5.4).
+        let rise = gas.power_w(expansion, own.turbine.efficiency)
+            * own.shaft_efficiency
+            * point.blower.efficiency
+            * (point.blower.outlet_k / 293.15 - 1.0)
+            / point.blower.gas_w;
+        let steady = (1.0 + rise).powf(1.4 / 0.4);
         // The settled shaft still moves by less than a hundredth of its speed in a second, which is some watts of kilowatts.
         assert!(
             (steady / point.blower.pressure_ratio - 1.0).abs() < 3e-3,

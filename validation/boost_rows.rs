@@ -3,6 +3,7 @@
 use crate::closed_forms;
 use std::f64::consts::{PI, TAU};
 
+use crate::closed_forms::{CompressorSide, expansion_ratio_for, steady_pressure_ratio};
 use proptest::prelude::*;
 use pullcast::air::gas::PerfectGas;
 use pullcast::boost::Inlet;
@@ -11,7 +12,7 @@ use pullcast::boost::compressor_map::{CompressorMap, MapLimit, MapPoint, MapRefe
 use pullcast::boost::displacement::{DisplacementLimit, MakerClaims, PositiveDisplacement};
 use pullcast::boost::drive::{self, BeltDrive, BeltLimit};
 use pullcast::boost::rotors::{self, RotorKind};
-use pullcast::boost::turbine::{CompressorSide, TurbineInlet};
+use pullcast::boost::turbine::TurbineInlet;
 
 const AIR: Inlet = Inlet {
     pressure_pa: 1e5,
@@ -182,13 +183,12 @@ fn expansion_ratio_of_a_turbine_at_three_boosts() {
     };
     for (pr, er) in [(1.5, 1.231), (2.0, 1.4599), (2.5, 1.693)] {
         agrees(
-            turbine
-                .expansion_ratio_for(pr, 0.70, compressor)
-                .expect("enough energy"),
+            expansion_ratio_for(turbine, pr, 0.70, compressor).expect("enough energy"),
             er,
         );
-        agrees(turbine.steady_pressure_ratio(er, 0.70, compressor), pr);
+        agrees(steady_pressure_ratio(turbine, er, 0.70, compressor), pr);
     }
+    assert_eq!(expansion_ratio_for(turbine, 400.0, 0.70, compressor), None);
 }
 
 #[test]

@@ -1,6 +1,10 @@
 //! Closed forms of single steps, which the model does not compute with: its laws are held against them, and they against worked numbers.
 
-use pullcast::air::compression::isentropic_temperature_ratio;
+use pullcast::air::compression::{Compressed, isentropic_temperature_ratio};
+use pullcast::air::gas::{MoistAir, PerfectGas};
+use pullcast::boost::turbine::TurbineInlet;
+use pullcast::driveline::TurningParts;
+use pullcast::dyno::correction::dry_60f_over_j1349;
 use std::f64::consts::PI;
 
 /// Share of the net power that a drum without credit for the car's own parts reads: `m_d/(m_d + m_v)`.
@@ -131,4 +135,149 @@ pub(crate) fn helmholtz_hz(
     let effective_m3 =
         cylinder_swept_m3 * (compression_ratio + 1.0) / (2.0 * (compression_ratio - 1.0));
     sound_speed_m_s / (2.0 * PI) * (runner_area_m2 / (runner_length_m * effective_m3)).sqrt()
+}
+
+/// The compressor on the same shaft.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) struct CompressorSide {
+    /// Mass flow of charge, kg/s.
+    pub(crate) flow_kg_s: f64,
+    /// Total temperature at the inlet, K.
+    pub(crate) inlet_temperature_k: f64,
+    /// Specific heat at constant pressure of the charge, J/(kg K).
+    pub(crate) cp_j_kg_k: f64,
+    /// Ratio of specific heats of the charge.
+    pub(crate) gamma: f64,
+    /// Isentropic efficiency.
+    pub(crate) efficiency: f64,
+    /// Mechanical efficiency of the shaft; 0.94 to 0.98 (from memory).
+    pub(crate) mechanical_efficiency: f64,
+}
+
+/// Compressor pressure ratio that a turbine can hold when the shaft speed is steady.
+///
+/// ```text
+/// π_c = {1 + (ṁ_t cp_g T₃)/(ṁ_c cp T₁) · η_c η_t η_m · [1 − ER^(−(γg−1)/γg)]}^(γ/(γ−1))
+/// ```
+///
+/// Source: Isermann, Combustion Engine Diagnosis, section 5.4.
+pub(crate) fn steady_pressure_ratio(
+    turbine: TurbineInlet,
+    expansion_ratio: f64,
+    efficiency: f64,
+    compressor: CompressorSide,
+) -> f64 {
+    let shaft_w = turbine.power_w(expansion_ratio, efficiency) * compressor.mechanical_efficiency;
+    let rise = shaft_w * compressor.efficiency
+        / (compressor.flow_kg_s * compressor.cp_j_kg_k * compressor.inlet_temperature_k);
+    (1.0 + rise).powf(compressor.gamma / (compressor.gamma - 1.0))
+}
+
+/// Expansion ratio needed to hold a compressor pressure ratio: the inverse of [`steady_pressure_ratio`].
+///
+/// `None` when the exhaust does not carry the energy at any expansion ratio.
+pub(crate) fn expansion_ratio_for(
+    turbine: TurbineInlet,
+    pressure_ratio: f64,
+    efficiency: f64,
+    compressor: CompressorSide,
+) -> Option<f64> {
+    let rise = pressure_ratio.powf((compressor.gamma - 1.0) / compressor.gamma) - 1.0;
+    let shaft_w =
+        compressor.flow_kg_s * compressor.cp_j_kg_k * compressor.inlet_temperature_k * rise
+            / (compressor.efficiency * compressor.mechanical_efficiency);
+    let drop =
+        shaft_w / (turbine.flow_kg_s * turbine.cp_j_kg_k * turbine.temperature_k * efficiency);
+    (drop < 1.0).then(|| (1.0 - drop).powf(-turbine.gamma / (turbine.gamma - 1.0)))
+}
+
+/// Equivalent mass of a car's turning parts at the tyre's surface, kg.
+///
+/// ```text
+/// m_v = [(I_e + I_in) i_g² i_f² + I_ds i_f² + I_w]/r²
+/// ```
+///
+/// Source: kinetic energy (derived). `i_f` 3.73, r 0.335, I 0.32/0.03/3.2: 71.90 kg direct, 152.34 kg in 1.74.
+pub(crate) fn equivalent_mass_kg(
+    parts: &TurningParts,
+    gear_ratio: f64,
+    final_ratio: f64,
+    tyre_radius_m: f64,
+) -> f64 {
+    let f2 = final_ratio * final_ratio;
+    (parts.at_crank_kg_m2() * gear_ratio * gear_ratio * f2
+        + parts.shaft_kg_m2 * f2
+        + parts.wheels_kg_m2)
+        / (tyre_radius_m * tyre_radius_m)
+}
+
+/// Time to coast from one speed down to another, s.
+///
+/// ```text
+/// t = m ∫ dv/(F₀ + F₁ v + F₂ v²)
+/// ```
+///
+/// Closed form: arctangent when the quadratic has no real root, logarithms otherwise. All coefficients ≥ 0 and not all 0.
+/// 1232.2 kg, 150 + 1.5 v + 0.02 v², 60 → 20 m/s: 205.84 s.
+/// Source: derived from Newton's law.
+pub(crate) fn coast_down_time_s(mass_kg: f64, drag: [f64; 3], from_m_s: f64, to_m_s: f64) -> f64 {
+    let [f0, f1, f2] = drag;
+    let small = 1e-14;
+    if f2 * from_m_s * from_m_s <= small * (f0 + f1 * from_m_s) {
+        if f1 * from_m_s <= small * f0 {
+            return mass_kg * (from_m_s - to_m_s) / f0;
+        }
+        return mass_kg / f1 * ((f0 + f1 * from_m_s) / (f0 + f1 * to_m_s)).ln();
+    }
+    let discriminant = 4.0 * f2 * f0 - f1 * f1;
+    let slope = |v: f64| 2.0 * f2 * v + f1;
+    if discriminant > small * f1 * f1 {
+        let root = discriminant.sqrt();
+        return mass_kg * 2.0 / root
+            * ((slope(from_m_s) / root).atan() - (slope(to_m_s) / root).atan());
+    }
+    if discriminant < -small * f1 * f1 {
+        let root = (-discriminant).sqrt();
+        let part = |v: f64| ((slope(v) - root) / (slope(v) + root)).ln();
+        return mass_kg / root * (part(from_m_s) - part(to_m_s));
+    }
+    mass_kg * (2.0 / slope(to_m_s) - 2.0 / slope(from_m_s))
+}
+
+/// Compression of moist air with heat capacities that follow temperature: `s°(T₂ₛ) − s°(T₁) = R ln π`,
+/// `w = (h(T₂ₛ) − h(T₁))/η`, `h(T₂) = h(T₁) + w`.
+pub(crate) fn compress_moist(
+    inlet_k: f64,
+    pressure_ratio: f64,
+    efficiency: f64,
+    air: &MoistAir,
+) -> Compressed {
+    let isentropic_k = air.isentropic_k(inlet_k, pressure_ratio);
+    let ideal_j_kg = air.enthalpy_j_kg(isentropic_k) - air.enthalpy_j_kg(inlet_k);
+    let work_j_kg = if ideal_j_kg > 0.0 {
+        ideal_j_kg / efficiency
+    } else {
+        ideal_j_kg * efficiency
+    };
+    Compressed {
+        isentropic_k,
+        outlet_k: air.after_work_k(inlet_k, work_j_kg),
+        work_j_kg,
+    }
+}
+
+/// Moist air with its heat capacity frozen at one temperature.
+pub(crate) fn frozen_at(air: &MoistAir, temperature_k: f64) -> PerfectGas {
+    PerfectGas {
+        gamma: air.gamma(temperature_k),
+        gas_constant_j_kg_k: air.gas_constant_j_kg_k(),
+    }
+}
+
+/// `D` from the two numbers on a sheet, `R = P(60 °F)/P(J1349)`: `D = 0.18 R/(1.18 R − r)`, r the ratio's own value at D = 1.
+///
+/// `None` when R is below r/1.18, which no air gives.
+pub(crate) fn density_ratio_from_both(dry_60f_over_sae_j1349: f64) -> Option<f64> {
+    let denominator = 1.18 * dry_60f_over_sae_j1349 - dry_60f_over_j1349(1.0);
+    (denominator > 0.0).then(|| 0.18 * dry_60f_over_sae_j1349 / denominator)
 }

@@ -1,6 +1,7 @@
 //! Weather corrections against factors worked out elsewhere, the few worked examples that could be
 //! read, and their laws.
 
+use crate::closed_forms::density_ratio_from_both;
 use proptest::prelude::*;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::{GaugePressure, StationPressure};
@@ -10,8 +11,7 @@ use pullcast::dyno::correction::site::{
     SiteAdjustment, SiteEngine, UNSTATED_MECHANICAL_EFFICIENCY,
 };
 use pullcast::dyno::correction::{
-    Breach, Correction, CorrectionError, PressureUsed, Standard, Subject, density_ratio_from_both,
-    dry_60f_over_j1349,
+    Breach, Correction, CorrectionError, PressureUsed, Standard, Subject, dry_60f_over_j1349,
 };
 use serde::Deserialize;
 

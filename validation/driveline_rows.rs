@@ -2,9 +2,9 @@
 
 use crate::closed_forms;
 use proptest::prelude::*;
-use pullcast::driveline::clutch::FrictionClutch;
+use pullcast::driveline::clutch::{FrictionClutch, held_nm};
 use pullcast::driveline::gears::{Drive, GearTrain, Gearbox};
-use pullcast::driveline::inertia::{self, TurningParts};
+use pullcast::driveline::inertia::TurningParts;
 use pullcast::driveline::tyre::{TyreOnDrum, curvature_factor};
 use pullcast::electric::axle::{AxleState, ElectricAxle};
 use pullcast::electric::battery::{self, Battery};
@@ -32,7 +32,10 @@ const PARTS: TurningParts = TurningParts {
 fn equivalent_mass_in_three_gears() {
     // Source: kinetic energy, computed separately; final drive 3.73, radius 0.335 m.
     for (gear, expected) in [(1.0, 71.90), (1.3, 99.28), (1.74, 152.34)] {
-        agrees(PARTS.equivalent_mass_kg(gear, 3.73, 0.335), expected);
+        agrees(
+            closed_forms::equivalent_mass_kg(&PARTS, gear, 3.73, 0.335),
+            expected,
+        );
     }
 }
 
@@ -40,8 +43,11 @@ fn equivalent_mass_in_three_gears() {
 fn share_of_power_hidden_by_the_cars_own_inertia() {
     // Source: as above, drum 1200 kg: 5.65, 7.64 and 11.3 %. Half a unit of the last printed digit.
     for (gear, percent, digit) in [(1.0, 5.65, 0.01), (1.3, 7.64, 0.01), (1.74, 11.3, 0.1)] {
-        let hidden =
-            1.0 - closed_forms::drum_share(1200.0, PARTS.equivalent_mass_kg(gear, 3.73, 0.335));
+        let hidden = 1.0
+            - closed_forms::drum_share(
+                1200.0,
+                closed_forms::equivalent_mass_kg(&PARTS, gear, 3.73, 0.335),
+            );
         assert!(
             (100.0 * hidden - percent).abs() < digit / 2.0 + 1e-9,
             "{gear}: {hidden}"
@@ -67,7 +73,7 @@ fn constant_torque_in_the_direct_gear() {
     // Source: Newton, computed separately; 500 N m, efficiency 0.9, final 3.73, radius 0.335 m, drum 1200 kg.
     let force = closed_forms::surface_force_n(500.0, 0.9, 3.73, 0.335);
     agrees(force, 5010.4);
-    let car = PARTS.equivalent_mass_kg(1.0, 3.73, 0.335);
+    let car = closed_forms::equivalent_mass_kg(&PARTS, 1.0, 3.73, 0.335);
     agrees(force / (1200.0 + car), 3.9393);
     agrees(closed_forms::drum_share(1200.0, car), 0.94347);
 }
@@ -76,7 +82,7 @@ fn constant_torque_in_the_direct_gear() {
 fn coast_down_of_a_loaded_drum() {
     // Source: quadrature, computed separately.
     agrees(
-        inertia::coast_down_time_s(1232.2, [150.0, 1.5, 0.02], 60.0, 20.0),
+        closed_forms::coast_down_time_s(1232.2, [150.0, 1.5, 0.02], 60.0, 20.0),
         205.84,
     );
 }
@@ -106,7 +112,7 @@ fn coast_down_closed_forms_agree_with_quadrature() {
                 weight * f(10.0 + h * f64::from(k))
             })
             .sum();
-        let closed = inertia::coast_down_time_s(1200.0, drag, 55.0, 10.0);
+        let closed = closed_forms::coast_down_time_s(1200.0, drag, 55.0, 10.0);
         assert!((closed / (sum * h / 3.0) - 1.0).abs() < 1e-9, "{drag:?}");
     }
 }
@@ -130,8 +136,8 @@ fn clutch_capacity_of_the_handbook_case() {
         inner_radius_m: 0.08,
     };
     agrees(clutch.capacity_nm(), 729.6);
-    assert_eq!(clutch.transmitted_nm(700.0), (700.0, false));
-    assert!(clutch.transmitted_nm(800.0).1);
+    assert_eq!(held_nm(700.0, clutch.capacity_nm()), (700.0, false));
+    assert!(held_nm(800.0, clutch.capacity_nm()).1);
 }
 
 #[test]
@@ -139,7 +145,7 @@ fn motor_base_speed_and_battery_limits() {
     // Source: definitions, computed separately; 200 N m, 100 kW; 350 V, 0.10 ohm, 280 V.
     let motor = Motor::typical(200.0, 100e3, 1600.0);
     agrees(
-        motor.base_speed_rad_s() * 30.0 / std::f64::consts::PI,
+        motor.peak_power_w / motor.peak_torque_nm * 30.0 / std::f64::consts::PI,
         4774.6,
     );
     agrees(battery::power_at_voltage_w(350.0, 0.10, 280.0), 196e3);
@@ -175,7 +181,7 @@ fn whole_loss_of_usual_layouts_lies_where_shops_see_it() {
             * (1.0 - slip)
             * closed_forms::drum_share(
                 1200.0 * axles,
-                parts.equivalent_mass_kg(gear, 3.73, radius),
+                closed_forms::equivalent_mass_kg(&parts, gear, 3.73, radius),
             );
         let loss = 100.0 * (1.0 - read * v / (300.0 * speed));
         assert!(
@@ -230,7 +236,7 @@ proptest! {
 
     #[test]
     fn a_lower_gear_reads_lower_on_an_inertia_drum(gear in 0.7..3.0_f64, lower in 0.01..1.5_f64) {
-        let share = |g: f64| closed_forms::drum_share(1200.0, PARTS.equivalent_mass_kg(g, 3.73, 0.335));
+        let share = |g: f64| closed_forms::drum_share(1200.0, closed_forms::equivalent_mass_kg(&PARTS, g, 3.73, 0.335));
         prop_assert!(share(gear + lower) < share(gear));
     }
 
@@ -278,4 +284,14 @@ proptest! {
         prop_assert!((inside - load.power_w - load.heat_w).abs() <= 1e-9 * (inside + 1.0));
         prop_assert!(load.power_w <= power && load.voltage_v > 0.0);
     }
+}
+
+#[test]
+fn the_three_forms_of_the_coast_down_join() {
+    // F₁² = 4 F₀F₂ exactly at F₁ = 2; a hair to each side must agree.
+    let at = |f1| closed_forms::coast_down_time_s(1000.0, [100.0, f1, 0.01], 50.0, 10.0);
+    assert!((at(2.0) / at(2.0 + 1e-9) - 1.0).abs() < 1e-6);
+    assert!((at(2.0) / at(2.0 - 1e-9) - 1.0).abs() < 1e-6);
+    let constant = closed_forms::coast_down_time_s(1000.0, [100.0, 0.0, 0.0], 50.0, 10.0);
+    assert!((constant - 400.0).abs() < 1e-9);
 }

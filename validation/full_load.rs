@@ -10,7 +10,8 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::belief::Prior;
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet};
-use pullcast::car::{Car, Facts, OnADay, OperatingPoint, Slow};
+use pullcast::belief::typical;
+use pullcast::car::{Facts, OnADay, OperatingPoint, Slow};
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Coupling, Drums, Setup};
 use pullcast::fit::{Bounds, Infeasible, Problem, Settings, minimise};
@@ -131,7 +132,7 @@ fn sheet(engine: &Measured) -> Sheet {
     };
     Sheet::new(
         Setup {
-            car: Car::template(facts),
+            car: typical(facts),
             drums,
         },
         &given,

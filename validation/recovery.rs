@@ -13,7 +13,8 @@ use pullcast::belief::Prior;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
-use pullcast::car::{Car, Facts};
+use pullcast::belief::typical;
+use pullcast::car::Facts;
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::fit::calibration::Calibration;
@@ -84,7 +85,7 @@ fn sheet() -> Sheet {
     };
     Sheet::new(
         Setup {
-            car: Car::template(facts),
+            car: typical(facts),
             drums,
         },
         &given,

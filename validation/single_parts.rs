@@ -10,6 +10,7 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
+use pullcast::belief::typical;
 use pullcast::boost::{
     BeltDrive, CentrifugalCompressor, CompressorMap, MapPoint, MapReference, PositiveDisplacement,
     RotorKind,
@@ -31,7 +32,7 @@ fn day() -> Day {
 
 /// Eight cylinders, 5.1 L, compression 10, of the kind most parts are sold for.
 fn eight(octane: f64) -> Car {
-    Car::template(Facts {
+    typical(Facts {
         name: "eight".into(),
         cylinders: 8,
         bore_m: 0.095,

@@ -4,7 +4,7 @@
 //! total pressures at the machine's flanges: loss before and after belongs to its neighbours. It
 //! does not know any machine's efficiency, nor the corrected axes of a map.
 
-use super::gas::{MoistAir, PerfectGas};
+use super::gas::PerfectGas;
 
 /// The air after a machine, and what it cost per kilogram.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -63,28 +63,6 @@ pub fn compress(
     }
 }
 
-/// Compression with heat capacities that follow temperature: `s°(T₂ₛ) − s°(T₁) = R ln π`,
-/// `w = (h(T₂ₛ) − h(T₁))/η`, `h(T₂) = h(T₁) + w`.
-///
-/// Holds for: as [`compress`]. Against real moist air (`CoolProp` 8.0.0): 0.2 K in outlet
-/// temperature, 0.06 % in work.
-/// Equation (1.9).
-pub fn compress_moist(
-    inlet_k: f64,
-    pressure_ratio: f64,
-    efficiency: f64,
-    air: &MoistAir,
-) -> Compressed {
-    let isentropic_k = air.isentropic_k(inlet_k, pressure_ratio);
-    let ideal_j_kg = air.enthalpy_j_kg(isentropic_k) - air.enthalpy_j_kg(inlet_k);
-    let work_j_kg = with_efficiency(ideal_j_kg, efficiency);
-    Compressed {
-        isentropic_k,
-        outlet_k: air.after_work_k(inlet_k, work_j_kg),
-        work_j_kg,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -93,7 +71,5 @@ mod tests {
     fn no_pressure_ratio_costs_no_work() {
         let fast = compress(300.0, 1.0, 0.6, &PerfectGas::AIR);
         assert_eq!((fast.outlet_k, fast.work_j_kg), (300.0, 0.0));
-        let moist = compress_moist(300.0, 1.0, 0.6, &MoistAir::new(0.01));
-        assert!((moist.outlet_k - 300.0).abs() < 1e-6 && moist.work_j_kg.abs() < 1e-3);
     }
 }

@@ -151,16 +151,6 @@ impl OrificeGas {
             / (self.gas.gas_constant_j_kg_k * upstream.temperature_k).sqrt()
     }
 
-    /// Mass flow from `first` to `second`, kg/s; negative when it runs back. Continuous and monotone
-    /// through zero, and smooth there when both sides are equally warm.
-    pub fn signed_kg_s(&self, effective_m2: f64, first: Side, second: Side) -> f64 {
-        if first.pressure_pa >= second.pressure_pa {
-            self.flow_kg_s(effective_m2, first, second.pressure_pa)
-        } else {
-            -self.flow_kg_s(effective_m2, second, first.pressure_pa)
-        }
-    }
-
     /// The most that can pass, kg/s: choked flow.
     pub fn choked_kg_s(&self, effective_m2: f64, upstream: Side) -> f64 {
         self.flow_kg_s(effective_m2, upstream, 0.0)

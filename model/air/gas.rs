@@ -248,14 +248,6 @@ impl MoistAir {
         }
         t
     }
-
-    /// The same air with its heat capacity frozen at one temperature, for hot loops.
-    pub fn frozen_at(&self, temperature_k: f64) -> PerfectGas {
-        PerfectGas {
-            gamma: self.gamma(temperature_k),
-            gas_constant_j_kg_k: self.gas_constant_j_kg_k,
-        }
-    }
 }
 
 fn within(temperature_k: f64) -> f64 {

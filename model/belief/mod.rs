@@ -8,8 +8,10 @@ pub mod noise;
 pub mod parameter;
 pub mod prior;
 pub mod sheet;
+mod typical;
 
 pub use noise::{Noise, SensorError};
 pub use parameter::Parameter;
 pub use prior::{Prior, PriorError, Shape};
 pub use sheet::{Belief, Origin, Sheet};
+pub use typical::typical;

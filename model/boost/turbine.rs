@@ -1,6 +1,6 @@
-//! Exhaust turbine: the power it takes from the gas, and the boost that power can hold in a steady state.
+//! Exhaust turbine: the power it takes from the gas.
 //!
-//! It exists to say what back pressure a given boost costs. [`TurbineInlet`] holds the closed forms, [`Turbine`] the wheel as
+//! It exists to say what back pressure a given boost costs. [`TurbineInlet`] holds the closed form of the power, [`Turbine`] the wheel as
 //! an orifice of fixed area and efficiency: what it takes with all of the gas, and how much gas it needs for a given power.
 //! The shaft and the gate that shares the gas belong to [`super::turbocharger`].
 
@@ -37,59 +37,6 @@ impl TurbineInlet {
                 .powf(-(self.gamma - 1.0) / self.gamma);
         self.flow_kg_s * self.cp_j_kg_k * self.temperature_k * efficiency * drop
     }
-
-    /// Compressor pressure ratio that this turbine can hold when the shaft speed is steady.
-    ///
-    /// ```text
-    /// π_c = {1 + (ṁ_t cp_g T₃)/(ṁ_c cp T₁) · η_c η_t η_m · [1 − ER^(−(γg−1)/γg)]}^(γ/(γ−1))
-    /// ```
-    ///
-    /// Source: Isermann, Combustion Engine Diagnosis, section 5.4.
-    pub fn steady_pressure_ratio(
-        self,
-        expansion_ratio: f64,
-        efficiency: f64,
-        compressor: CompressorSide,
-    ) -> f64 {
-        let shaft_w = self.power_w(expansion_ratio, efficiency) * compressor.mechanical_efficiency;
-        let rise = shaft_w * compressor.efficiency
-            / (compressor.flow_kg_s * compressor.cp_j_kg_k * compressor.inlet_temperature_k);
-        (1.0 + rise).powf(compressor.gamma / (compressor.gamma - 1.0))
-    }
-
-    /// Expansion ratio needed to hold a compressor pressure ratio: the inverse of [`Self::steady_pressure_ratio`].
-    ///
-    /// `None` when the exhaust does not carry the energy at any expansion ratio.
-    pub fn expansion_ratio_for(
-        self,
-        pressure_ratio: f64,
-        efficiency: f64,
-        compressor: CompressorSide,
-    ) -> Option<f64> {
-        let rise = pressure_ratio.powf((compressor.gamma - 1.0) / compressor.gamma) - 1.0;
-        let shaft_w =
-            compressor.flow_kg_s * compressor.cp_j_kg_k * compressor.inlet_temperature_k * rise
-                / (compressor.efficiency * compressor.mechanical_efficiency);
-        let drop = shaft_w / (self.flow_kg_s * self.cp_j_kg_k * self.temperature_k * efficiency);
-        (drop < 1.0).then(|| (1.0 - drop).powf(-self.gamma / (self.gamma - 1.0)))
-    }
-}
-
-/// The compressor on the same shaft.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CompressorSide {
-    /// Mass flow of charge, kg/s.
-    pub flow_kg_s: f64,
-    /// Total temperature at the inlet, K.
-    pub inlet_temperature_k: f64,
-    /// Specific heat at constant pressure of the charge, J/(kg K).
-    pub cp_j_kg_k: f64,
-    /// Ratio of specific heats of the charge.
-    pub gamma: f64,
-    /// Isentropic efficiency.
-    pub efficiency: f64,
-    /// Mechanical efficiency of the shaft; 0.94 to 0.98 (from memory).
-    pub mechanical_efficiency: f64,
 }
 
 /// A turbine wheel in its housing.
@@ -221,26 +168,6 @@ mod tests {
         cp_j_kg_k: 1150.0,
         gamma: 1.33,
     };
-    const COMPRESSOR: CompressorSide = CompressorSide {
-        flow_kg_s: 1.0,
-        inlet_temperature_k: 298.0,
-        cp_j_kg_k: 1005.0,
-        gamma: 1.4,
-        efficiency: 0.74,
-        mechanical_efficiency: 0.97,
-    };
-
-    #[test]
-    fn steady_boost_and_its_inverse_agree() {
-        for er in [1.1, 1.46, 2.5] {
-            let pr = TURBINE.steady_pressure_ratio(er, 0.70, COMPRESSOR);
-            let back = TURBINE
-                .expansion_ratio_for(pr, 0.70, COMPRESSOR)
-                .expect("energy is there");
-            assert!((back / er - 1.0).abs() < 1e-12);
-        }
-        assert_eq!(TURBINE.expansion_ratio_for(400.0, 0.70, COMPRESSOR), None);
-    }
 
     #[test]
     fn the_wheel_takes_what_it_is_asked_for_and_no_more_than_there_is() {

@@ -1,7 +1,7 @@
-//! A car made from what anybody knows about it, with the middle of every default for the rest.
+//! The parts of a car put together from what anybody knows about it, with a place for every number still to be stated.
 //!
-//! The catalogue of doubts (`belief::parameter`) holds the defaults of single numbers; this file only puts the parts
-//! together so that there is a place for each of them.
+//! The catalogue of doubts (`belief::parameter`) holds the defaults of single numbers and fills them in
+//! ([`crate::belief::typical`]); none stands here.
 
 use super::defects::Defects;
 use super::engine::{Breathing, Engine, Knock, Tune};
@@ -14,7 +14,7 @@ use crate::driveline::{GearOil, GearTrain, TurningParts, TyreOnDrum};
 use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};
 use crate::engine::exhaust::PortLoss;
-use crate::engine::friction::{Accessories, Friction};
+use crate::engine::friction::{Accessories, CONSTANT_SHARE, Friction, OIL_EXPONENT};
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
 use crate::engine::phasing::Phasing;
@@ -24,6 +24,9 @@ use crate::engine::{CylinderGeometry, EngineGeometry};
 use crate::fuel::Fuel;
 use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;
+
+/// A number that is stated later, from a car file or from the catalogue, where its default stands; it is no number until then.
+pub(crate) const OF_THE_SHEET: f64 = f64::NAN;
 
 /// What anybody knows about a car.
 #[derive(Debug, Clone)]
@@ -57,34 +60,35 @@ pub struct Facts {
 }
 
 impl Car {
-    /// A naturally aspirated car of these facts.
-    pub fn template(facts: Facts) -> Self {
+    /// A naturally aspirated car of these facts, every other number [`OF_THE_SHEET`].
+    pub(crate) fn bare(facts: Facts) -> Self {
         let engine = engine(&facts);
         let reference_flow_kg_s = engine.reference_flow_kg_s();
         Self {
-            driveline: driveline(&facts, engine.geometry.displacement_m3()),
+            driveline: driveline(&facts),
             name: facts.name,
             engine,
             fuel: facts.fuel,
             fuel_supply: FuelSupply::default(),
             tune: Tune {
-                lambda: 0.88,
-                lambda_offset: 0.0,
-                lambda_tilt: -0.01,
-                retard_deg: 0.0,
-                margin_deg: 0.0,
+                lambda: OF_THE_SHEET,
+                lambda_offset: OF_THE_SHEET,
+                lambda_tilt: OF_THE_SHEET,
+                retard_deg: OF_THE_SHEET,
+                margin_deg: OF_THE_SHEET,
             },
             intake: Intake {
-                loss_pa: 4e3,
-                share_behind: 0.0,
+                loss_pa: OF_THE_SHEET,
+                share_behind: OF_THE_SHEET,
                 throttle_relief_pa: 0.0,
                 reference_flow_kg_s,
             },
             exhaust: Exhaust {
-                back_pressure_pa: 30e3,
+                back_pressure_pa: OF_THE_SHEET,
                 scavenging_pa: 0.0,
                 reference_flow_kg_s,
                 port: PortLoss {
+                    reference_drop_k: OF_THE_SHEET,
                     reference_flow_kg_s,
                     ..PortLoss::default()
                 },
@@ -104,13 +108,13 @@ fn engine(facts: &Facts) -> Engine {
     let cylinder = CylinderGeometry {
         bore_m: facts.bore_m,
         stroke_m: facts.stroke_m,
-        rod_m: 1.62 * facts.stroke_m,
+        rod_m: OF_THE_SHEET,
         compression_ratio: facts.compression_ratio,
     };
     let made_for = KnockMapInput {
         geometry: cylinder,
         fuel: facts.fuel,
-        lambda: 0.88,
+        lambda: OF_THE_SHEET,
         residual_fraction: TABLE_RESIDUAL,
         completeness: BURN_COMPLETENESS,
         walls: Some(Walls::default()),
@@ -122,80 +126,92 @@ fn engine(facts: &Facts) -> Engine {
         },
         redline_rpm: facts.redline_rpm,
         valves: InletValves {
-            diameter_m: if facts.inlet_valves >= 2 { 0.375 } else { 0.50 } * facts.bore_m,
+            diameter_m: OF_THE_SHEET,
             count: facts.inlet_valves,
-            mean_flow_coefficient: 0.35,
-            open_duration_deg: 245.0,
-            closing_abdc_deg: 55.0,
+            mean_flow_coefficient: OF_THE_SHEET,
+            open_duration_deg: OF_THE_SHEET,
+            closing_abdc_deg: OF_THE_SHEET,
         },
         closing_later_deg: 0.0,
-        overlap_deg_m: 1.3,
-        breathing: breathing(facts.redline_rpm),
+        overlap_deg_m: OF_THE_SHEET,
+        breathing: breathing(),
         combustion: Combustion {
-            level: 0.81,
-            late_evaporation_share: 0.35,
-            ..Combustion::default()
+            level: OF_THE_SHEET,
+            compression_exponent: OF_THE_SHEET,
+            best_lambda: OF_THE_SHEET,
+            mixture_curvature: OF_THE_SHEET,
+            late_evaporation_share: OF_THE_SHEET,
         },
-        phasing: Phasing::default(),
-        wall_loss: WallLoss::default(),
+        phasing: Phasing {
+            mbt_ca50_deg: OF_THE_SHEET,
+            retard_multiplier: OF_THE_SHEET,
+        },
+        wall_loss: WallLoss {
+            multiplier: OF_THE_SHEET,
+            ..WallLoss::default()
+        },
         burn: BurnScaling::default(),
         knock: Knock {
-            delay_multiplier: 1.0,
-            octane_weight: 0.0,
-            map: Arc::new(KnockMap::build(&made_for)),
+            delay_multiplier: OF_THE_SHEET,
+            octane_weight: OF_THE_SHEET,
+            map: Arc::new(KnockMap::unmade()),
             made_for,
         },
         friction: Friction {
-            constant_pa: 40e3,
-            per_speed_pa_s_m: 4.5e3,
-            per_speed_squared_pa_s2_m2: 70.0,
-            ..Friction::default()
+            constant_pa: OF_THE_SHEET,
+            per_peak_pressure: OF_THE_SHEET,
+            per_speed_pa_s_m: OF_THE_SHEET,
+            per_speed_squared_pa_s2_m2: OF_THE_SHEET,
+            oil_exponent: OIL_EXPONENT,
         },
-        oil_k: 363.15,
-        accessories: Accessories::default(),
-        valve_pumping_pa: 20e3,
+        oil_k: OF_THE_SHEET,
+        accessories: Accessories {
+            power_at_6000_w: OF_THE_SHEET,
+            constant_share: CONSTANT_SHARE,
+        },
+        valve_pumping_pa: OF_THE_SHEET,
         work_by_cycle: None,
     }
 }
 
-fn breathing(redline_rpm: f64) -> Breathing {
-    let hump = |share: f64, height: f64| Hump {
-        height,
-        rpm: share * redline_rpm,
+fn breathing() -> Breathing {
+    let hump = Hump {
+        height: OF_THE_SHEET,
+        rpm: OF_THE_SHEET,
         log_width: HUMP_WIDTH,
     };
     Breathing {
-        level: 1.03,
-        tilt: 0.0,
-        choking_ratio: 1.0,
-        choking_exponent: 4.0,
-        manifold_heating: 0.12,
-        port_heating: 0.12,
-        wall_k: 365.15,
-        evaporation: 0.3,
-        ram_speed: 0.65,
-        humps: [hump(0.42, 0.0), hump(0.62, 0.03), hump(0.88, 0.03)],
+        level: OF_THE_SHEET,
+        tilt: OF_THE_SHEET,
+        choking_ratio: OF_THE_SHEET,
+        choking_exponent: OF_THE_SHEET,
+        manifold_heating: OF_THE_SHEET,
+        port_heating: OF_THE_SHEET,
+        wall_k: OF_THE_SHEET,
+        evaporation: OF_THE_SHEET,
+        ram_speed: OF_THE_SHEET,
+        humps: [hump; 3],
     }
 }
 
-fn driveline(facts: &Facts, displacement_m3: f64) -> Driveline {
+fn driveline(facts: &Facts) -> Driveline {
     let (gear, last) = (facts.gear_ratio, facts.final_ratio);
     Driveline {
         train: GearTrain::typical(facts.drive, facts.gearbox, gear, last),
         clutch_nm: None,
         converter: None,
         oil: GearOil::SAE_75W90,
-        oil_k: 353.15,
+        oil_k: OF_THE_SHEET,
         parts: TurningParts {
-            engine_kg_m2: 0.075 + 45.0 * displacement_m3,
-            gearbox_input_kg_m2: 0.02,
-            shaft_kg_m2: 0.04,
-            wheels_kg_m2: 3.2,
+            engine_kg_m2: OF_THE_SHEET,
+            gearbox_input_kg_m2: OF_THE_SHEET,
+            shaft_kg_m2: OF_THE_SHEET,
+            wheels_kg_m2: OF_THE_SHEET,
             blower_kg_m2: 0.0,
             blower_ratio: 1.0,
         },
-        tyre: TyreOnDrum::typical(facts.tyre_radius_m, f64::INFINITY, 7500.0),
-        tyre_k: 318.15,
+        tyre: TyreOnDrum::typical(facts.tyre_radius_m, f64::INFINITY, OF_THE_SHEET),
+        tyre_k: OF_THE_SHEET,
     }
 }
 
@@ -204,9 +220,9 @@ const HUMP_WIDTH: f64 = 0.18;
 
 /// An invented four-cylinder coupe, for tests of whoever needs a car and not which.
 #[cfg(test)]
-impl Car {
+impl Facts {
     pub(crate) fn example() -> Self {
-        Self::template(Facts {
+        Self {
             name: "coupe".into(),
             cylinders: 4,
             bore_m: 0.086,
@@ -220,6 +236,6 @@ impl Car {
             gear_ratio: 1.3,
             final_ratio: 3.9,
             tyre_radius_m: 0.31,
-        })
+        }
     }
 }

@@ -29,11 +29,6 @@ impl FrictionClutch {
         let mean = 2.0 / 3.0 * (o * o + o * i + i * i) / (o + i);
         self.faces * self.friction * self.clamp_n * mean
     }
-
-    /// Torque that passes, N m, and whether the clutch slips.
-    pub fn transmitted_nm(self, torque_nm: f64) -> (f64, bool) {
-        held_nm(torque_nm, self.capacity_nm())
-    }
 }
 
 /// Torque that a clutch of a capacity passes, N m, and whether it slips.

@@ -68,7 +68,7 @@ impl StageLoss {
         }
     }
 
-    /// Drag at the stage's input, N m: `T_spin (0.4 + 0.6 ω/ω_ref) · oil`, oil the factor of [`GearOil::spin_factor`].
+    /// Drag at the stage's input, N m: `T_spin (0.4 + 0.6 ω/ω_ref) · oil`, oil the factor of [`GearOil::spin_factor_against`].
     /// Equation (6.1).
     pub fn spin_nm(&self, speed_rad_s: f64, oil_factor: f64) -> f64 {
         let relative = speed_rad_s.abs() / SPIN_REFERENCE_RAD_S;
@@ -136,11 +136,6 @@ impl GearOil {
         10.0_f64.powf(10.0_f64.powf(inner)) - 0.7
     }
 
-    /// Drag against the drag at the reference temperature: `(ν(T)/ν(80 °C))^0.4`.
-    pub fn spin_factor(self, temperature_k: f64) -> f64 {
-        self.spin_factor_against(temperature_k, self)
-    }
-
     /// The same against the drag with another oil at the reference temperature.
     /// Equation (6.15).
     pub fn spin_factor_against(self, temperature_k: f64, stated_with: Self) -> f64 {
@@ -158,8 +153,10 @@ mod tests {
         let oil = GearOil::SAE_75W90;
         assert!((oil.viscosity_mm2_s(313.15) - 100.0).abs() < 1e-9);
         assert!((oil.viscosity_mm2_s(373.15) - 15.0).abs() < 1e-9);
-        assert_eq!(oil.spin_factor(OIL_REFERENCE_K), 1.0);
-        assert!(oil.spin_factor(300.0) > 1.5 && oil.spin_factor(370.0) < 1.0);
+        assert_eq!(oil.spin_factor_against(OIL_REFERENCE_K, oil), 1.0);
+        assert!(
+            oil.spin_factor_against(300.0, oil) > 1.5 && oil.spin_factor_against(370.0, oil) < 1.0
+        );
     }
 
     #[test]
@@ -167,7 +164,7 @@ mod tests {
         let factor = |oil: GearOil| oil.spin_factor_against(343.15, GearOil::SAE_75W90);
         assert_eq!(
             factor(GearOil::SAE_75W90),
-            GearOil::SAE_75W90.spin_factor(343.15)
+            GearOil::SAE_75W90.spin_factor_against(343.15, GearOil::SAE_75W90)
         );
         let factors: Vec<f64> = GearOil::GRADES
             .iter()

@@ -87,30 +87,6 @@ impl Drag {
     pub fn at_n(&self, speed_m_s: f64) -> f64 {
         self.f0_n + speed_m_s * (self.f1_n_s_m + speed_m_s * self.f2_n_s2_m2)
     }
-
-    /// Time in which a mass runs down between two speeds, s; infinite or meaningless where drag is not positive.
-    ///
-    /// ```text
-    /// t = m ∫ dv/F(v)
-    /// ```
-    ///
-    /// By Simpson's rule over 400 steps, far below a digit shown. Derived. Worked: 1232.2 kg, 150 N + 1.5 N s/m v + 0.02 N s²/m² v²,
-    /// 60 to 20 m/s: 205.84 s.
-    pub fn coast_time_s(&self, mass_kg: f64, from_m_s: f64, to_m_s: f64) -> f64 {
-        const STEPS: u32 = 400;
-        let step = (from_m_s - to_m_s) / f64::from(STEPS);
-        let sum: f64 = (0..=STEPS)
-            .map(|i| {
-                let factor = match i {
-                    0 | STEPS => 1.0,
-                    i if i % 2 == 1 => 4.0,
-                    _ => 2.0,
-                };
-                factor / self.at_n(to_m_s + step * f64::from(i))
-            })
-            .sum();
-        mass_kg * step * sum / 3.0
-    }
 }
 
 /// A fitted coast-down.
@@ -436,12 +412,6 @@ mod tests {
         f1_n_s_m: 1.5,
         f2_n_s2_m2: 0.02,
     };
-
-    #[test]
-    fn a_run_down_takes_the_worked_time() {
-        // Row 43 of the worked rows: 205.84 s, printed to 0.01 s.
-        assert!((DRAG.coast_time_s(1232.2, 60.0, 20.0) - 205.84).abs() < 0.005);
-    }
 
     /// A clean run-down, read ten times a second.
     fn run_down(measured: Measured) -> Signal {

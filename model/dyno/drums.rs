@@ -6,6 +6,7 @@
 //! with the second drum's mass. On linked drums the rig knows one speed and one force: how the axles share it, it cannot say.
 //! It refuses brakes that push.
 
+use crate::car::template::OF_THE_SHEET;
 use crate::driveline::TyreOnDrum;
 
 /// How two axles' drums are joined.
@@ -99,6 +100,20 @@ pub struct Drums {
 }
 
 impl Drums {
+    /// One plain drum under the driven axle, whose numbers are still to be stated.
+    pub(crate) fn bare() -> Self {
+        Self {
+            inertia_kg_m2: OF_THE_SHEET,
+            radius_m: OF_THE_SHEET,
+            drag_n: OF_THE_SHEET,
+            drag_n_s_m: OF_THE_SHEET,
+            drag_n_s2_m2: OF_THE_SHEET,
+            drag_added_back: false,
+            coupling: Coupling::Single,
+            machine: Machine::default(),
+        }
+    }
+
     /// Moment of inertia at the drum with what turns behind the gear, kg m²: `I + i² I_g`.
     ///
     /// Source: kinetic energy (derived). 100 kg m² with 2 kg m² at five turns: 150 kg m².

@@ -33,14 +33,3 @@ pub struct Setup {
     /// The drums it stands on.
     pub drums: Drums,
 }
-
-#[cfg(test)]
-impl Setup {
-    /// An invented car on invented drums, for tests.
-    pub(crate) fn example() -> Self {
-        Self {
-            car: Car::example(),
-            drums: Drums::example(),
-        }
-    }
-}

@@ -73,12 +73,6 @@ impl MotorHeat {
         1.0 - (1.0 - self.derate_floor) * over
     }
 
-    /// Temperature at which nothing is left, of winding or case, K: as far above the limit as the derating begins below it. 180 °C for
-    /// the typical machine: what insulation of thermal class 180 (H) stands continuously, IEC 60085 (from memory).
-    pub fn cut_out_k(&self) -> f64 {
-        self.limit_k + self.derate_span_k
-    }
-
     /// Share of the time for which a motor above its limit is left switched on: 1 at the limit, a straight line to 0 at the cut-out. The
     /// hotter of winding and case decides, so neither rises above the cut-out by heat of its own.
     /// Equation (6.7).
@@ -246,11 +240,6 @@ impl Motor {
         }
     }
 
-    /// Speed at which peak torque meets peak power, rad/s. 200 N m, 100 kW: 4774.6 rpm.
-    pub fn base_speed_rad_s(&self) -> f64 {
-        self.peak_power_w / self.peak_torque_nm
-    }
-
     /// Greatest torque at a speed, N m, cold and with any supply, and what bounds it.
     /// Equation (6.7).
     pub fn envelope_nm(&self, speed_rad_s: f64) -> (f64, MotorLimit) {
@@ -340,12 +329,12 @@ mod tests {
     fn above_the_limit_nothing_is_left_by_the_cut_out() {
         let heat = MotorHeat::typical(100_000.0);
         let (limit, cold) = (heat.limit_k, 330.0);
-        assert!((heat.cut_out_k() - 453.15).abs() < 1e-9);
+        assert!(((heat.limit_k + heat.derate_span_k) - 453.15).abs() < 1e-9);
         for (winding, case, share) in [
             (limit, cold, 1.0),
             (limit + 10.0, cold, 0.5),
             (cold, limit + 10.0, 0.5),
-            (heat.cut_out_k(), cold, 0.0),
+            ((heat.limit_k + heat.derate_span_k), cold, 0.0),
             (limit + 500.0, limit + 900.0, 0.0),
         ] {
             assert!((heat.on_share(winding, case) - share).abs() < 1e-12);

@@ -45,18 +45,6 @@ pub struct Combustion {
     pub late_evaporation_share: f64,
 }
 
-impl Default for Combustion {
-    fn default() -> Self {
-        Self {
-            level: 0.78,
-            compression_exponent: 0.8,
-            best_lambda: 0.89,
-            mixture_curvature: 1.8,
-            late_evaporation_share: 0.0,
-        }
-    }
-}
-
 /// Indicated work against mixture, prepared for one fuel and one compression ratio.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct IndicatedWork {
@@ -221,7 +209,13 @@ mod tests {
     #[test]
     fn the_level_is_reached_where_it_is_stated() {
         let fuel = Fuel::petrol(95.0, None);
-        let combustion = Combustion::default();
+        let combustion = Combustion {
+            level: 0.78,
+            compression_exponent: 0.8,
+            best_lambda: 0.89,
+            mixture_curvature: 1.8,
+            late_evaporation_share: 0.0,
+        };
         let work = combustion.prepare(&fuel, 10.0).work_j_kg_air(LEVEL_LAMBDA);
         let ideal = MixtureCurve::new(&fuel, 10.0).work_j_kg_air(LEVEL_LAMBDA);
         assert!((work / ideal - 0.78).abs() < 1e-12);

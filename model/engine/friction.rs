@@ -23,17 +23,8 @@ pub struct Friction {
     pub oil_exponent: f64,
 }
 
-impl Default for Friction {
-    fn default() -> Self {
-        Self {
-            constant_pa: 45e3,
-            per_peak_pressure: 0.005,
-            per_speed_pa_s_m: 5.5e3,
-            per_speed_squared_pa_s2_m2: 90.0,
-            oil_exponent: 0.22,
-        }
-    }
-}
+/// Exponent of friction on oil viscosity, of the order of published engines; from memory.
+pub const OIL_EXPONENT: f64 = 0.22;
 
 /// Temperature at which the friction numbers hold, K (90 °C oil).
 pub const WARM_OIL_K: f64 = 363.15;
@@ -105,20 +96,14 @@ impl Oil {
 /// Power of alternator, steering pump and other belt-driven parts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Accessories {
-    /// Power at 6000 rpm, W: lognormal 2 kW, sd 0.5 (0..8 kW). The water pump is inside friction.
+    /// Power at 6000 rpm, W: lognormal 2 kW, sd 0.5. The water pump is inside friction.
     pub power_at_6000_w: f64,
     /// Share of it that does not depend on speed (electric load on the alternator).
     pub constant_share: f64,
 }
 
-impl Default for Accessories {
-    fn default() -> Self {
-        Self {
-            power_at_6000_w: 2e3,
-            constant_share: 0.3,
-        }
-    }
-}
+/// Share of the accessories' power that does not grow with speed; common practice, no source.
+pub const CONSTANT_SHARE: f64 = 0.3;
 
 impl Accessories {
     /// Power, W: `P₆₀₀₀ · [share + (1 − share)(N/6000)²]`. Common practice, no source.
@@ -135,20 +120,31 @@ mod tests {
 
     #[test]
     fn friction_at_eighteen_metres_per_second() {
-        let pressure = Friction::default().mean_pressure_pa(18.0, 60e5, 1.0);
+        let friction = Friction {
+            constant_pa: 45e3,
+            per_peak_pressure: 0.005,
+            per_speed_pa_s_m: 5.5e3,
+            per_speed_squared_pa_s2_m2: 90.0,
+            oil_exponent: OIL_EXPONENT,
+        };
+        let pressure = friction.mean_pressure_pa(18.0, 60e5, 1.0);
         assert!((pressure - 203.16e3).abs() < 1.0, "{pressure}");
     }
 
     #[test]
     fn warm_oil_is_the_reference_and_rated_viscosities_are_met() {
         let oil = Oil::default();
-        assert_eq!(oil.factor(WARM_OIL_K, 0.22), 1.0);
+        assert_eq!(oil.factor(WARM_OIL_K, OIL_EXPONENT), 1.0);
         assert!((oil.viscosity_mm2_s(313.15) - 95.0).abs() < 1e-9);
         assert!((oil.viscosity_mm2_s(373.15) - 14.5).abs() < 1e-9);
     }
 
     #[test]
     fn accessories_reach_their_rated_power_at_6000() {
-        assert_eq!(Accessories::default().power_w(6000.0), 2e3);
+        let accessories = Accessories {
+            power_at_6000_w: 2e3,
+            constant_share: CONSTANT_SHARE,
+        };
+        assert_eq!(accessories.power_w(6000.0), 2e3);
     }
 }

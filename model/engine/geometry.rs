@@ -48,11 +48,6 @@ impl CylinderGeometry {
         self.volume_and_slope(angle_rad).0
     }
 
-    /// Slope dV/dθ at a crank angle, m³/rad. Worked: the same cylinder at 90°: 318.970 cm³/rad.
-    pub fn volume_slope_m3_rad(&self, angle_rad: f64) -> f64 {
-        self.volume_and_slope(angle_rad).1
-    }
-
     /// Volume, m³, and slope dV/dθ, m³/rad, sharing one sine, cosine and root.
     /// Equation (3.12).
     pub fn volume_and_slope(&self, angle_rad: f64) -> (f64, f64) {
@@ -128,7 +123,7 @@ mod tests {
             let (angle, step) = (degrees.to_radians(), 1e-5);
             let difference = (CYLINDER.volume_m3(angle + step) - CYLINDER.volume_m3(angle - step))
                 / (2.0 * step);
-            assert!((difference - CYLINDER.volume_slope_m3_rad(angle)).abs() < 1e-12);
+            assert!((difference - CYLINDER.volume_and_slope(angle).1).abs() < 1e-12);
         }
     }
 }

@@ -148,14 +148,19 @@ impl Blend {
 }
 
 impl KnockMap {
+    /// A table for a cylinder still to be stated: no number stands in it.
+    pub(crate) fn unmade() -> Self {
+        Self {
+            integral_ln: [[[f64::NAN; DURATIONS]; TEMPERATURES]; PHASES],
+            wall_slope: [f64::NAN; PHASES],
+            peak_ratio: [[[f64::NAN; DURATIONS]; TEMPERATURES]; PHASES],
+            motored_ratio: [f64::NAN; TEMPERATURES],
+        }
+    }
+
     /// Computes the table: 403 short cycles, sharing each charge temperature's compression.
     pub fn build(input: &KnockMapInput) -> Self {
-        let mut map = Self {
-            integral_ln: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
-            wall_slope: [0.0; PHASES],
-            peak_ratio: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
-            motored_ratio: [0.0; TEMPERATURES],
-        };
+        let mut map = Self::unmade();
         let temperature_step = (HIGHEST_K - LOWEST_K) / (TEMPERATURES as f64 - 1.0);
         let duration_step = (LONGEST_DEG - SHORTEST_DEG) / (DURATIONS as f64 - 1.0);
         let latest_start_rad =

@@ -22,15 +22,6 @@ pub struct Phasing {
     pub retard_multiplier: f64,
 }
 
-impl Default for Phasing {
-    fn default() -> Self {
-        Self {
-            mbt_ca50_deg: USUAL_MBT_CA50_DEG,
-            retard_multiplier: 1.05,
-        }
-    }
-}
-
 /// Torque relative to best phasing, before the multiplier.
 ///
 /// ```text
@@ -63,7 +54,11 @@ mod tests {
 
     #[test]
     fn best_phasing_loses_nothing() {
-        assert_eq!(Phasing::default().relative_work(USUAL_MBT_CA50_DEG), 1.0);
+        let phasing = Phasing {
+            mbt_ca50_deg: 8.0,
+            retard_multiplier: 1.05,
+        };
+        assert_eq!(phasing.relative_work(8.0), 1.0);
     }
 
     #[test]

@@ -126,18 +126,6 @@ impl Products {
         }
     }
 
-    /// Share of the fuel's energy that is released; 1 when lean.
-    ///
-    /// Worked: iso-octane at λ = 0.85: 0.801 (equilibrium at 1800 K 0.8005, 1600 K 0.8017, Cantera 3.2).
-    pub fn release_fraction(&self, fuel: &Fuel) -> f64 {
-        let given = (self.mass_kg - 1.0) * fuel.lower_heating_value_vapour_j_kg;
-        if given > 0.0 {
-            self.released_j / given
-        } else {
-            1.0
-        }
-    }
-
     /// Sensible enthalpy above 25 °C, J per kg of air that went in. Range 300..1700 K, about 0.5 %.
     pub fn sensible_enthalpy_j(&self, temperature_k: f64) -> f64 {
         let [a, b] = self.enthalpy;

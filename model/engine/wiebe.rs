@@ -108,12 +108,17 @@ pub struct BurnScaling {
     pub speed_exponent: f64,
 }
 
+/// Burn duration at 3000 rpm, deg: usual value and standard deviation; from memory of Heywood, chapter 9.
+pub const BASE_DURATION_DEG: (f64, f64) = (50.0, 6.0);
+/// Exponent of burn duration on engine speed, likewise; from memory of Hires, Tabaczynski and Novak 1978.
+pub const SPEED_EXPONENT: (f64, f64) = (1.0 / 3.0, 0.12);
+
 impl Default for BurnScaling {
     fn default() -> Self {
         Self {
-            base_duration_deg: 50.0,
+            base_duration_deg: BASE_DURATION_DEG.0,
             base_rpm: 3000.0,
-            speed_exponent: 1.0 / 3.0,
+            speed_exponent: SPEED_EXPONENT.0,
         }
     }
 }

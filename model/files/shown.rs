@@ -69,21 +69,6 @@ pub fn table_comment(text: &str) -> String {
     out
 }
 
-/// A text as a cell of a table: quoted where it has to be, and never a formula.
-pub fn table_cell(text: &str) -> String {
-    let text = on_one_line(text);
-    let safe = if text.trim_start().starts_with(runs) {
-        Cow::Owned(format!("'{text}"))
-    } else {
-        text
-    };
-    if safe.contains([',', ';', '"']) {
-        format!("\"{}\"", safe.replace('"', "\"\""))
-    } else {
-        safe.into_owned()
-    }
-}
-
 /// Whether a cell that begins so is run by a spreadsheet.
 fn runs(c: char) -> bool {
     matches!(c, '=' | '+' | '-' | '@')
@@ -135,16 +120,6 @@ mod tests {
 
     #[test]
     fn no_cell_of_a_table_is_a_formula() {
-        for (text, cell) in [
-            ("=1+1", "'=1+1"),
-            ("@sum", "'@sum"),
-            (" +49", "' +49"),
-            ("-x,y", "\"'-x,y\""),
-            ("pull 1", "pull 1"),
-            ("a\"b", "\"a\"\"b\""),
-        ] {
-            assert_eq!(table_cell(text), cell);
-        }
         assert_eq!(
             table_comment("from a, =1+1.csv;\"@x\n: 3 - 2"),
             "from a, '=1+1.csv;\"'@x[U+000A]: 3 - 2"

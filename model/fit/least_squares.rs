@@ -513,7 +513,14 @@ mod tests {
     fn a_robust_loss_shrugs_off_two_wild_points() {
         let plain = fit(&line(Loss::LeastSquares), &[0.0, 0.0], &Bounds::none(2));
         assert!((plain.x[1] - 0.5).abs() > 0.5);
-        let report = fit(&line(Loss::student_t(1.0)), &[0.0, 0.0], &Bounds::none(2));
+        let report = fit(
+            &line(Loss::StudentT {
+                dof: 1.0,
+                spread: 1.0,
+            }),
+            &[0.0, 0.0],
+            &Bounds::none(2),
+        );
         assert!(report.stop.converged(), "{:?}", report.stop);
         assert!((report.x[1] - 0.5).abs() < 0.01, "{:?}", report.x);
         assert!(report.weights[7] < 0.1 && report.weights[19] < 0.1);

@@ -21,11 +21,6 @@ pub enum Loss {
 }
 
 impl Loss {
-    /// Student's t for independent rows.
-    pub const fn student_t(dof: f64) -> Self {
-        Self::StudentT { dof, spread: 1.0 }
-    }
-
     /// ρ(r), the formula of the variant.
     /// Equation (8.1).
     pub fn cost(self, r: f64) -> f64 {
@@ -55,7 +50,10 @@ mod tests {
 
     const ALL: [Loss; 3] = [
         Loss::LeastSquares,
-        Loss::student_t(4.0),
+        Loss::StudentT {
+            dof: 4.0,
+            spread: 1.0,
+        },
         Loss::StudentT {
             dof: 4.0,
             spread: 3.0,
@@ -77,7 +75,10 @@ mod tests {
     #[test]
     fn student_t_cost_is_minus_the_log_density() {
         let t = StudentsT::new(0.0, 1.0, 4.0).expect("valid distribution");
-        let loss = Loss::student_t(4.0);
+        let loss = Loss::StudentT {
+            dof: 4.0,
+            spread: 1.0,
+        };
         for r in [0.5, 2.0, 8.0] {
             let expected = t.ln_pdf(0.0) - t.ln_pdf(r);
             assert!((loss.cost(r) - expected).abs() < 1e-12);
@@ -90,6 +91,15 @@ mod tests {
             assert!(loss.weight(10.0) < 0.2 && loss.cost(10.0) < 50.0);
         }
         // ln(1 + r²/ν) leaves r⁴/4ν.
-        assert!((Loss::student_t(1e9).cost(3.0) - 4.5).abs() < 1e-6);
+        assert!(
+            (Loss::StudentT {
+                dof: 1e9,
+                spread: 1.0
+            }
+            .cost(3.0)
+                - 4.5)
+                .abs()
+                < 1e-6
+        );
     }
 }

@@ -9,8 +9,9 @@ use pullcast::belief::Noise;
 use pullcast::belief::Prior;
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet};
+use pullcast::belief::typical;
 use pullcast::boost::{BeltDrive, PositiveDisplacement, RotorKind};
-use pullcast::car::{Blower, Car, Facts, OnADay, Slow};
+use pullcast::car::{Blower, Facts, OnADay, Slow};
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::diagnose::{self, Entered, Trial};
 use pullcast::driveline::gears::{Drive, Gearbox};
@@ -50,7 +51,7 @@ fn facts() -> Facts {
 }
 
 fn setup(blown: bool) -> Setup {
-    let mut car = Car::template(facts());
+    let mut car = typical(facts());
     if blown {
         let machine = PositiveDisplacement::typical(RotorKind::Screw, 1.2e-3, 2200.0);
         let drive = BeltDrive::of_overall_ratio(2.1, 0.075);

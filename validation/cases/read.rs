@@ -9,6 +9,7 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::belief::Prior;
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Origin, Sheet};
+use pullcast::belief::typical;
 use pullcast::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, CompressorMap, Holds, MakerClaims, MapPoint,
     MapReference, PositiveDisplacement, RotorKind, Turbocharger,
@@ -200,7 +201,7 @@ pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
             about(1e3 * number(back, "before_measured"), 0.10),
         ));
     }
-    let mut built = Car::template(facts);
+    let mut built = typical(facts);
     fit_parts(car, &mut built, &mut list);
     if built.electric.is_some() {
         list.push(("electric_axle.load", about(0.5 * weight_n, 0.15)));

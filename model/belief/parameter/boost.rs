@@ -4,6 +4,8 @@ use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::Unstated::OfCar;
 use super::{Measure, Parameter, REQUIRED, always, entry};
+use crate::boost::displacement::{FILLING_LOSS, MECHANICAL_LOSS_FRACTION};
+use crate::boost::drive::{BELT_EFFICIENCY, BELT_FRICTION, CREEP};
 use crate::boost::turbocharger::{
     AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
 };
@@ -29,14 +31,14 @@ pub(super) const ENTRIES: &[Parameter] = &[
         OfCar(|s| s.car.blower.displacement().map(|(m, _)| Normal(m.efficiency_scale, 0.06 * m.efficiency_scale))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.efficiency_scale),
         "real over ideal efficiency at low speed and no leakage", CommonPractice),
-    entry("blower.filling_loss", Measure::RATIO, (0.0, 0.25), always!(Normal(0.05, 0.03)),
+    entry("blower.filling_loss", Measure::RATIO, (0.0, 0.25), always!(Normal(FILLING_LOSS.0, FILLING_LOSS.1)),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.filling_loss),
         "filling lost to the inlet port at its highest speed", CommonPractice),
     entry("blower.built_in_volume_ratio", Measure::RATIO, (1.0, 2.0),
         OfCar(|s| s.car.blower.displacement().map(|(m, _)| Exact(m.built_in_volume_ratio))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.built_in_volume_ratio),
         "internal compression by volume; 1 for a Roots machine", Fact),
-    entry("blower.mechanical_loss", Measure::RATIO, (0.0, 0.2), always!(Normal(0.045, 0.01)),
+    entry("blower.mechanical_loss", Measure::RATIO, (0.0, 0.2), always!(Normal(MECHANICAL_LOSS_FRACTION, 0.01)),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.mechanical_loss_fraction),
         "share of the shaft power lost in gears and seals", CommonPractice),
     entry("blower.flow_factor", Measure::RATIO, (0.7, 1.3), always!(Normal(1.0, 0.03)),
@@ -48,13 +50,13 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("blower.gear_efficiency", Measure::RATIO, (0.85, 1.0), always!(Normal(0.96, 0.01)),
         |s| s.car.blower.centrifugal_mut().map(|m| &mut m.gear_efficiency),
         "efficiency of the step-up gear", CommonPractice),
-    entry("blower.belt_creep", Measure::RATIO, (0.0, 0.03), always!(Normal(0.010, 0.005)),
+    entry("blower.belt_creep", Measure::RATIO, (0.0, 0.03), always!(Normal(CREEP.0, CREEP.1)),
         |s| s.car.blower.drive_mut().map(|d| &mut d.creep),
         "speed lost in the belt at its full capacity", FromMemory("V-ribbed drives")),
-    entry("blower.belt_efficiency", Measure::RATIO, (0.90, 0.985), always!(Normal(0.96, 0.012)),
+    entry("blower.belt_efficiency", Measure::RATIO, (0.90, 0.985), always!(Normal(BELT_EFFICIENCY.0, BELT_EFFICIENCY.1)),
         |s| s.car.blower.drive_mut().map(|d| &mut d.belt_efficiency),
         "efficiency of the belt apart from slip", FromMemory("V-ribbed drives")),
-    entry("blower.belt_friction", Measure::RATIO, (0.5, 1.6), always!(LogNormal(1.0, 0.2)),
+    entry("blower.belt_friction", Measure::RATIO, (0.5, 1.6), always!(LogNormal(BELT_FRICTION.0, BELT_FRICTION.1)),
         |s| s.car.blower.drive_mut().map(|d| &mut d.friction),
         "effective coefficient of friction of the belt, wedge included", FromMemory("V-ribbed drives")),
     entry("blower.belt_tension", Measure::N, (200.0, 12000.0), always!(Exact(3000.0)),

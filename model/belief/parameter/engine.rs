@@ -4,6 +4,8 @@ use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::Unstated::OfCar;
 use super::{Measure, Parameter, REQUIRED, always, entry};
+use crate::engine::phasing::USUAL_MBT_CA50_DEG;
+use crate::engine::wiebe::{BASE_DURATION_DEG, SPEED_EXPONENT};
 
 /// Shorthand for the path into the engine.
 macro_rules! engine {
@@ -124,16 +126,16 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("combustion.late_evaporation", Measure::RATIO, (0.0, 1.0), always!(Normal(0.35, 0.15)),
         engine!(combustion.late_evaporation_share),
         "share of the fuel that evaporates after the inlet valve closes, at the cost of work", CommonPractice),
-    entry("combustion.best_ca50", Measure::DEG, (4.0, 13.0), always!(Normal(8.0, 1.5)),
+    entry("combustion.best_ca50", Measure::DEG, (4.0, 13.0), always!(Normal(USUAL_MBT_CA50_DEG, 1.5)),
         engine!(phasing.mbt_ca50_deg),
         "angle of half the burn for best torque, after top dead centre", FromMemory("combustion phasing of petrol engines")),
     entry("combustion.retard_multiplier", Measure::RATIO, (0.5, 1.8), always!(Normal(1.05, 0.15)),
         engine!(phasing.retard_multiplier),
         "multiplier on the loss of late phasing", Derived("closed-cycle computation")),
-    entry("combustion.burn_duration", Measure::DEG, (35.0, 80.0), always!(Normal(50.0, 6.0)),
+    entry("combustion.burn_duration", Measure::DEG, (35.0, 80.0), always!(Normal(BASE_DURATION_DEG.0, BASE_DURATION_DEG.1)),
         engine!(burn.base_duration_deg),
         "burn duration (Wiebe) at 3000 rpm", FromMemory("Heywood, chapter 9")),
-    entry("combustion.burn_speed_exponent", Measure::RATIO, (0.0, 0.8), always!(Normal(1.0 / 3.0, 0.12)),
+    entry("combustion.burn_speed_exponent", Measure::RATIO, (0.0, 0.8), always!(Normal(SPEED_EXPONENT.0, SPEED_EXPONENT.1)),
         engine!(burn.speed_exponent),
         "exponent of burn duration on engine speed", FromMemory("Hires, Tabaczynski and Novak 1978")),
     entry("combustion.heat_loss", Measure::RATIO, (0.5, 2.0), always!(LogNormal(1.0, 0.25)),

@@ -5,6 +5,7 @@ use super::Guess::{Exact, LogNormal, Normal};
 use super::Unstated::OfCar;
 use super::{Measure, Parameter, REQUIRED, always, entry};
 use crate::driveline::StageLoss;
+use crate::driveline::tyre::{GROWTH_AT_60_M_S, ROLLING_COEFFICIENT, SLIP_STIFFNESS};
 use crate::dyno::{Coupling, Setup};
 
 /// The first stage's losses, as the layout's defaults set them.
@@ -74,13 +75,13 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("wheels.load", Measure::N, (1000.0, 40000.0), always!(Normal(7500.0, 1100.0)),
         |s| Some(&mut s.car.driveline.tyre.load_n),
         "load on all the tyres the engine drives, straps included", CommonPractice),
-    entry("wheels.rolling_coefficient", Measure::RATIO, (0.006, 0.020), always!(Normal(0.011, 0.002)),
+    entry("wheels.rolling_coefficient", Measure::RATIO, (0.006, 0.020), always!(Normal(ROLLING_COEFFICIENT.0, ROLLING_COEFFICIENT.1)),
         |s| Some(&mut s.car.driveline.tyre.rolling_coefficient),
         "rolling resistance on the flat at 25 °C", FromMemory("car tyres")),
-    entry("wheels.slip_stiffness", Measure::RATIO, (5.0, 30.0), always!(LogNormal(12.0, 0.3)),
+    entry("wheels.slip_stiffness", Measure::RATIO, (5.0, 30.0), always!(LogNormal(SLIP_STIFFNESS.0, SLIP_STIFFNESS.1)),
         |s| Some(&mut s.car.driveline.tyre.slip_stiffness),
         "slip stiffness per unit of load", FromMemory("car tyres on steel drums")),
-    entry("wheels.growth", Measure::RATIO, (0.0, 0.03), always!(Normal(0.010, 0.004)),
+    entry("wheels.growth", Measure::RATIO, (0.0, 0.03), always!(Normal(GROWTH_AT_60_M_S.0, GROWTH_AT_60_M_S.1)),
         |s| Some(&mut s.car.driveline.tyre.growth_at_60_m_s),
         "growth of the rolling radius at 60 m/s", CommonPractice),
     entry("wheels.temperature", Measure::DEG_C, (-20.0, 120.0), always!(Normal(45.0, 10.0)),

@@ -100,15 +100,6 @@ pub fn dry_60f_over_j1349(density_ratio: f64) -> f64 {
     reference_ratio() * density_ratio / (1.18 * density_ratio - 0.18)
 }
 
-/// `D` from the two numbers on a sheet, `R = P(60 °F)/P(J1349)`: `D = 0.18 R/(1.18 R − r)`.
-///
-/// Ill-conditioned: two powers near 400 rounded to 1 leave D uncertain by 0.013 to 0.02. `None`
-/// when R is below r/1.18, which no air gives.
-pub fn density_ratio_from_both(dry_60f_over_j1349: f64) -> Option<f64> {
-    let denominator = 1.18 * dry_60f_over_j1349 - reference_ratio();
-    (denominator > 0.0).then(|| 0.18 * dry_60f_over_j1349 / denominator)
-}
-
 fn reference_ratio() -> f64 {
     29.92 * 3386.389 / 99_000.0 * (536.7_f64 / 519.7).sqrt()
 }
@@ -136,14 +127,5 @@ mod tests {
         assert!((power.total_w - 396e3).abs() < 1e-6);
         assert!((power.electric_not_added_w - 7.2e3).abs() < 1e-6);
         assert!((power.total_w + power.electric_not_added_w - 403.2e3).abs() < 1e-6);
-    }
-
-    #[test]
-    fn density_ratio_comes_back_from_a_sheet_with_both_numbers() {
-        for d in [0.92, 1.0, 1.1, 1.25] {
-            let back = density_ratio_from_both(dry_60f_over_j1349(d)).expect("a real pair");
-            assert!((back - d).abs() < 1e-12);
-        }
-        assert_eq!(density_ratio_from_both(0.8), None);
     }
 }

@@ -11,6 +11,7 @@ use crate::boost::compressor_map::SPARSE_FLOW_DOUBT;
 use crate::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
 };
+use crate::car::template::OF_THE_SHEET;
 use crate::car::{Blower, Car, ElectricDrive, Facts};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use crate::driveline::TyreOnDrum;
@@ -21,14 +22,10 @@ use crate::files::belief::{Given, Stated};
 use crate::files::compressor_map::MapSource;
 use crate::files::fuel::{FuelKind, MOTOR_OCTANE_DOUBT};
 use crate::parts::AxleFacts;
+use crate::units::GRAVITY_M_S2;
 
-/// Standard gravity, m/s² (exact by definition).
-const GRAVITY_M_S2: f64 = 9.80665;
 /// Doubt on a tyre load taken from the car's mass: straps and their angle, relative; common practice, no source.
 const LOAD_DOUBT: f64 = 0.15;
-
-/// A number that the sheet sets from the catalogue, where its default stands; it is no number until then.
-const OF_THE_SHEET: f64 = f64::NAN;
 
 /// The blower of a car file.
 #[derive(Debug, Clone, PartialEq)]
@@ -196,7 +193,7 @@ impl Parts {
         let of = |path: &str| stated.centre(path);
         let gear_ratio = of("driveline.gear")?;
         let final_ratio = of("driveline.final_drive")?;
-        let mut car = Car::template(Facts {
+        let mut car = Car::bare(Facts {
             name,
             cylinders: self.cylinders,
             bore_m: of("engine.bore")?,
@@ -239,9 +236,6 @@ impl Parts {
         let drums = Drums {
             inertia_kg_m2: of("drums.inertia")?,
             radius_m: of("drums.radius")?,
-            drag_n: OF_THE_SHEET,
-            drag_n_s_m: OF_THE_SHEET,
-            drag_n_s2_m2: OF_THE_SHEET,
             drag_added_back: self.drag_added_back,
             coupling: match self.coupling {
                 CouplingKind::Single => Coupling::Single,
@@ -262,6 +256,7 @@ impl Parts {
                     None
                 },
             },
+            ..Drums::bare()
         };
         Some(Setup { car, drums })
     }

@@ -191,7 +191,7 @@ fn every_file_of_the_demo_and_every_starter_fits_its_schema() {
     }
     assert!(texts.len() >= 12, "{}", texts.len());
     for kind in FileKind::ALL {
-        let bare = starter::text_with_schema(kind);
+        let bare = starter::with_schema(kind, &starter::text(kind));
         texts.push((
             format!("starter {kind:?}"),
             starter::tests::all_counted(&bare),

@@ -219,11 +219,6 @@ pub fn text(kind: FileKind) -> String {
     }
 }
 
-/// The starter of a kind of file, named for an editor to check with the schema beside it.
-pub fn text_with_schema(kind: FileKind) -> String {
-    with_schema(kind, &text(kind))
-}
-
 /// A starter named for an editor to check with the schema beside it.
 pub fn with_schema(kind: FileKind, text: &str) -> String {
     format!("#:schema ./{}\n{text}", kind.schema_name())

@@ -52,17 +52,6 @@ impl Table<'_> {
         self.quantities_in(key, value, dimension)
     }
 
-    /// As [`Table::quantities`], and may be left out.
-    pub fn optional_quantities(
-        &mut self,
-        key: &str,
-        dimension: Dimension,
-    ) -> Option<Vec<Quantity>> {
-        self.note(key, || number(&[dimension], true));
-        let value = self.look(key)?;
-        self.quantities_in(key, value, dimension)
-    }
-
     /// Passes a quantity on if its centre lies within limits (SI), else records the limits in the unit it was written in.
     pub fn within(
         &mut self,
