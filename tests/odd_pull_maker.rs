@@ -92,6 +92,8 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
             .then(|| setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
         engine_inertia_kg_m2: Some(engine_inertia_kg_m2(pull) * log.power * (1.0 + normal(0.005))),
         applied_factor: Some(factor(log.applied)),
+        interval_s: None,
+        duration_s: None,
         energy: None,
     };
     MeasuredPull {
@@ -101,6 +103,7 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
         rest_s: None,
         curve: Curve {
             bands,
+            band_rpm: 100.0,
             correlated_samples: 1.0,
             noise: 0.003,
             rig,

@@ -26,6 +26,8 @@ pub(super) struct Scene<'a> {
     pub(super) same_strapping: bool,
     pub(super) doubts: Doubts,
     pub(super) conditions: Conditions,
+    /// Slip that engine over drum speed shows at the engine speeds of power, where it is measured: a share, never below zero.
+    pub(super) slid: Option<Vec<(f64, f64)>>,
     /// What the model makes of the change of air and heat since the good pulls; one per curve.
     pub(super) weather: Vec<Vec<f64>>,
     /// The odd pull as a sound car would have made it.
@@ -77,6 +79,8 @@ struct Written {
     power: f64,
     /// Logarithm of the factor on engine over drum speed that slip at any load adds.
     ratio: f64,
+    /// Whether the drums get less power by the slip that the log shows.
+    slides: bool,
     /// Time constant of the charge-temperature signal, s, where it is not the usual one.
     charge_s: Option<f64>,
     /// What a lifted foot takes.
@@ -129,6 +133,7 @@ impl Written {
         speed: Speed::True,
         power: 0.0,
         ratio: 0.0,
+        slides: false,
         charge_s: None,
         lift: Lift::NONE,
     };
@@ -193,7 +198,10 @@ impl Scene<'_> {
                     self.at_rig(&mut made, cause, form, size)?;
                 }
                 (Cause::ClutchSlip, Form::Plain) => clutch = Some((size, second)),
-                (Cause::TyreSlip, Form::AnyLoad) => self.creep(&mut made.written, size),
+                (Cause::TyreSlip, Form::AnyLoad) => {
+                    made.written.ratio = size.ln_1p();
+                    made.written.slides = true;
+                }
                 (Cause::Lift, form) => made.written.lift = self.lift(form, size, second),
                 (cause, _) if cause.place() == Origin::Nowhere => {}
                 (cause, _) => {
@@ -222,17 +230,6 @@ impl Scene<'_> {
             facts: made.facts,
             pull,
         })
-    }
-
-    /// Wheels that turn faster than the drums by the same share at any load: the drums get that much less power, and a speed computed from
-    /// them is that much too low.
-    /// Equation (10.10).
-    fn creep(&self, written: &mut Written, slip: f64) {
-        written.power -= slip.ln_1p();
-        written.ratio = slip.ln_1p();
-        if self.entered.speed_source == SpeedSource::FromDrum {
-            written.speed = Speed::Scaled(1.0 / (1.0 + slip));
-        }
     }
 
     /// A throttle that closes from an engine speed on, or for a moment.
@@ -447,7 +444,11 @@ impl Scene<'_> {
                 _ => channel.simulated(setup, pull, rpm),
             };
             let moved = match channel {
-                Channel::Power => written.power + (-written.lift.at(rpm)).ln_1p(),
+                Channel::Power => {
+                    let slid = self.slid.as_ref().filter(|_| written.slides);
+                    let slid = slid.map_or(0.0, |slid| straight_held(slid, reported));
+                    written.power + (-written.lift.at(rpm)).ln_1p() - slid.ln_1p()
+                }
                 Channel::DrumRatio => off + written.ratio,
                 Channel::BlowerRatio => -off,
                 Channel::Manifold => {

@@ -13,6 +13,12 @@ pub struct Doubts {
     pub burn: f64,
     /// Doubt about the engine speed at which a fault sets in, grows or ends, as a share of the speed.
     pub speed: f64,
+    /// Variance of the doubt that wanders over a curve, over that common to all of it: the model knows the shape of a change better than
+    /// its size.
+    pub shape: f64,
+    /// How much of its own change doubts a cause that changes more than was seen, as a power: at 0 it is not excused for changing what
+    /// stayed, at 1 it excuses itself.
+    pub excuse: f64,
     /// Share of what the model makes of another day's air that is doubted.
     pub weather: f64,
     /// Share of a logarithmic evidence that counts: readings are less independent than any covariance says.
@@ -29,6 +35,8 @@ impl Doubts {
         model: 0.25,
         burn: 0.50,
         speed: 0.04,
+        shape: 0.15,
+        excuse: 0.5,
         weather: 0.4,
         temper: 0.5,
         temper_of_one: 0.35,

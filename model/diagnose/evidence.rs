@@ -54,7 +54,9 @@ impl Rival<'_> {
         let d = sizes.len();
         let doubts = &self.scene.doubts;
         let temper = doubts.temper(self.scene.misfit.count(Channel::Power));
-        let (covariance, log_det) = inverse(shape.curvature)?;
+        // A peak of no shape is as wide as the belief.
+        let (covariance, log_det) = inverse(shape.curvature)
+            .or_else(|| inverse(DMatrix::identity(d, d)))?;
         let log_evidence =
             best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det + shape.inside;
         let values: Vec<f64> = sizes

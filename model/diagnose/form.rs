@@ -23,7 +23,7 @@ pub enum Form {
     Driven,
     /// Another gear was driven, and entered as it was.
     DrivenAsTold,
-    /// Wheels slip by the same share at any load.
+    /// Wheels slip by whatever share the log shows, at any load.
     AnyLoad,
     /// Spark is held back over the whole range.
     WholeRange,

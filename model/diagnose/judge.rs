@@ -7,6 +7,7 @@ use super::cause::{Cause, Origin};
 use super::disturb::{ExpectedLog, Fault, Scene};
 use super::doubts::Doubts;
 use super::expect::{Channel, Curve, Fact};
+use super::form::Form;
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
 use crate::numeric::straight_held;
@@ -31,25 +32,29 @@ pub(super) fn doubt(cause: Cause, channel: Channel, doubts: &Doubts) -> f64 {
         (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
             ARITHMETIC_DOUBT
         }
+        // A degree of half the burn is about one of spark.
+        (Cause::KnockRetard, Channel::Spark) => SPARK_DOUBT,
         (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power)
         | (Cause::TyreSlip, Channel::DrumRatio) => doubts.burn,
         _ => doubts.model,
     }
 }
 
+/// The same for how far half the burn follows the spark (common practice, no source).
+const SPARK_DOUBT: f64 = 0.1;
 /// Charge temperature strays by this for every pascal by which the boost has moved, K: how much of the blower's heat reaches the
 /// sensor is hardly known (common practice, no source).
 const CHARGE_PER_BOOST: f64 = 1.2e-4;
-/// Variance of that doubt which wanders over a curve, and which has kinks, over that common to all of it: the model knows the
-/// shape of a change better than its size.
-const WANDERS: f64 = 0.06;
-const KINKS: f64 = 0.01;
+/// Variance of that doubt which has kinks, over that which wanders.
+const KINKS: f64 = 0.2;
 /// How far a fact about the rig is off if anything may be wrong: pressure by that of 700 m of altitude, what is typed or implied by a
 /// tenth (common practice, no source).
 const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
+/// Change of the logarithm of power from which a fault moves where boost arrives by the whole doubt of its speed (no source).
+const STIRRED: f64 = 0.05;
 /// Honest standard deviations of a point within which a pull repeats, and of a fact; engine speeds at the start that are not asked, rpm.
 const INSIDE: f64 = 2.0;
 const FACT_INSIDE: f64 = 3.0;
@@ -147,7 +152,7 @@ impl Judge {
             honest.push(c);
             bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
                 let (a, b) = (curve.rpm[i], curve.rpm[j]);
-                WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b)
+                scene.doubts.shape * (likeness(a, b) + KINKS * kinked_likeness(a, b))
             }));
             seen.push(smoothed(&off));
         }
@@ -187,9 +192,15 @@ impl Judge {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
             // Its sign stays: a change made too large is too large on both sides of where it turns.
             made.zip_map(&self.seen[index], |made, seen| {
-                made.signum() * made.abs().min(seen.abs())
+                let less = made.abs().min(seen.abs());
+                let excused = (made.abs() / less.max(f64::MIN_POSITIVE)).powf(scene.doubts.excuse);
+                made.signum() * (less * excused).min(made.abs())
             })
         };
+        // Where boost arrives hangs on everything: a fault that changes much moves it.
+        let spools = scene.setup.car.blower.turbo().is_some();
+        let stirred = scene.curves.iter().position(|c| c.channel == Channel::Power);
+        let stirred = stirred.map_or(0.0, |index| (change(index).amax() / STIRRED).min(1.0));
         let boost = self.boost.map(|index| {
             let rpm = scene.curves[index].rpm.iter().copied();
             rpm.zip(change(index).iter().copied())
@@ -206,12 +217,25 @@ impl Judge {
                 if share > ARITHMETIC_DOUBT {
                     let most = self.seen[index].amax();
                     doubts.push(moved_in_speed(&curve.rpm, &changed, scene.doubts.speed, most));
+                    if spools {
+                        let by = scene.doubts.speed * stirred;
+                        doubts.push(moved_in_speed(&curve.rpm, &self.sound[index], by, f64::INFINITY));
+                    }
                 }
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && share > ARITHMETIC_DOUBT
                 {
                     let here = curve.rpm.iter().map(|rpm| straight_held(moved, *rpm));
                     doubts.push(DVector::from_iterator(curve.rpm.len(), here) * CHARGE_PER_BOOST);
+                }
+                let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
+                if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
+                    // Slip at any load may take any course.
+                    let [smooth, broken] = &self.anything[index];
+                    return Some(Doubted {
+                        shaped: smooth.clone().cholesky()?,
+                        bent: broken.clone().cholesky()?,
+                    });
                 }
                 let mut shaped = self.honest[index].clone();
                 for size in &doubts {

@@ -6,6 +6,7 @@
 //! known from good pulls and taken off first (`expect`); how far an honest pull strays is told by `noise`. Last comes the
 //! measurement that would tell the two likeliest of those named apart ([`next`]). Two faults at once are weighed where no single one suffices (`pair`). It refuses three.
 
+mod blind;
 pub mod cause;
 mod clutch;
 mod describe;
@@ -28,12 +29,15 @@ mod ways;
 mod weigh;
 mod weights;
 
+pub use blind::Blind;
 pub use cause::{Cause, Origin};
 pub use doubts::Doubts;
 pub use evidence::Sampled;
 pub use expect::{Channel, Entered, Fact, SpeedSource, Trial};
 pub use form::Form;
 pub use remark::Remark;
+pub use rival::Trials;
 pub use size::{Size, SizeMeasure};
 pub use suspect::{Explained, Sign, Suspect, Trace};
 pub use weigh::{DiagnoseError, Diagnosis, Question, evidence_by_sampling};
+pub use weights::{Hypothesis, chances};

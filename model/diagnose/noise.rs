@@ -47,7 +47,8 @@ impl Straying {
             Channel::Manifold => (150.0 + 0.012 * boost, 120.0 + 0.010 * boost, 600.0, 60.0),
             Channel::Charge => (2.5, 1.0, 1.5, 0.1),
             Channel::Lambda => (0.010, 0.003, 0.006, 0.001),
-            Channel::Spark => (0.6, 0.5, 1.0, 0.15),
+            // Knock control moves the spark by a degree or two from pull to pull.
+            Channel::Spark => (1.2, 0.7, 1.0, 0.15),
             Channel::DrumRatio => (0.0025, 0.0012, 0.006, 0.0008),
             Channel::BlowerRatio => (0.002, 0.002, 0.005, 0.001),
         };

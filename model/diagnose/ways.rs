@@ -54,7 +54,10 @@ impl Scene<'_> {
                         .collect()
                 }
             },
-            Cause::TyreSlip => vec![Form::Plain, Form::AnyLoad],
+            Cause::TyreSlip => {
+                let slides = self.slid.is_some().then_some(Form::AnyLoad);
+                std::iter::once(Form::Plain).chain(slides).collect()
+            }
             Cause::KnockRetard => vec![Form::Plain, Form::WholeRange],
             Cause::Lift => vec![Form::Plain, Form::Passing],
             Cause::DrumInertia => {

@@ -3,24 +3,26 @@
 //! Probabilities follow from the evidences and from what was thought of each cause before. A cause that shows in several ways is
 //! as probable as the mean of its ways; the likeliest way speaks for it.
 
+use super::blind::{self, Blind};
 use super::cause::{Cause, Origin};
 use super::describe::{self, describe, peak_w};
-use super::disturb::{Fault, Scene, TOLERANCE};
+use super::disturb::{ExpectedLog, Fault, Scene, TOLERANCE};
 use super::doubts::Doubts;
 use super::evidence;
 use super::expect::{self, Channel, Curve, Entered, Misfit, SpeedSource, Trial};
 use super::form::Form;
-use super::judge::Judge;
+use super::judge::{Judge, smoothed};
 use super::next::{self, NextStep};
 use super::pair::{self, Looked};
 use super::remark::{self, Remark};
 use super::rival::Rival;
 use super::suspect::{Explained, Suspect};
-use super::weights::Weighing;
+use super::weights::{Hypothesis, Weighing};
 use crate::dyno::{Pull, PullError, Setup};
 use crate::fit::calibration::{simulate_all, started};
 use crate::fit::observation::{MeasuredPull, Visit};
 use crate::numeric::{Progress, side_by_side};
+use nalgebra::DVector;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// An odd pull of a car that is known, and good pulls of the same car to hold it against.
@@ -57,6 +59,10 @@ pub struct Diagnosis {
     pub peak_w: (f64, f64),
     /// What is odd about the question itself.
     pub remarks: Vec<Remark>,
+    /// What this log cannot show.
+    pub blind: Vec<Blind>,
+    /// Every explanation weighed, for who would weigh them otherwise.
+    pub hypotheses: Vec<Hypothesis>,
 }
 
 /// Why there is no answer.
@@ -102,10 +108,11 @@ impl Question<'_> {
 
     /// As [`Self::answer`], telling how many causes are weighed.
     pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Diagnosis, DiagnoseError> {
-        let scene = self.scene()?;
+        let mut scene = self.scene()?;
         let sound = scene
             .expected_log(Cause::Nothing, Form::Plain, &[])
             .ok_or(DiagnoseError::NotWeighed)?;
+        scene.slid = slid(&scene, &sound);
         let judge = Judge::new(&scene, &sound);
         let rival = |faults: Vec<Fault>| Rival {
             scene: &scene,
@@ -179,6 +186,8 @@ impl Question<'_> {
             next,
             peak_w,
             remarks,
+            blind: blind::blind(&scene),
+            hypotheses: weighing.hypotheses(&ways, &pairs),
         })
     }
 
@@ -278,6 +287,7 @@ impl Question<'_> {
             entered: self.odd.entered,
             day: self.odd.pull.day,
             same_strapping: self.same_strapping,
+            slid: None,
             doubts: self.doubts,
             conditions,
             weather: weather(self.setup, &curves, &sound, &good),
@@ -296,8 +306,9 @@ impl Question<'_> {
         form: Form,
         ask: impl FnOnce(&Rival<'_>) -> Option<T>,
     ) -> Option<T> {
-        let scene = self.scene().ok()?;
+        let mut scene = self.scene().ok()?;
         let sound = scene.expected_log(Cause::Nothing, Form::Plain, &[])?;
+        scene.slid = slid(&scene, &sound);
         let judge = Judge::new(&scene, &sound);
         ask(&Rival {
             scene: &scene,
@@ -305,6 +316,22 @@ impl Question<'_> {
             faults: vec![Fault { cause, form }],
         })
     }
+}
+
+/// Slip that the log shows beyond a sound pull, over engine speed; nothing where speed is not measured apart from the drum's.
+fn slid(scene: &Scene<'_>, sound: &ExpectedLog) -> Option<Vec<(f64, f64)>> {
+    if scene.entered.speed_source == SpeedSource::FromDrum {
+        return None;
+    }
+    let index = scene
+        .curves
+        .iter()
+        .position(|c| c.channel == Channel::DrumRatio)?;
+    let curve = &scene.curves[index];
+    let off = curve.measured.iter().zip(&sound.curves[index]);
+    let off = DVector::from_iterator(curve.rpm.len(), off.map(|(m, s)| (m - s).exp_m1().max(0.0)));
+    let rpm = curve.rpm.iter().copied();
+    Some(rpm.zip(smoothed(&off).iter().copied()).collect())
 }
 
 /// What the model makes of the change of air and of heat left in the car since the good pulls, curve by curve.

@@ -9,7 +9,6 @@
 
 use super::cause::{Cause, Origin};
 use super::expect::Entered;
-use super::form::Form;
 use super::suspect::{Explained, Suspect};
 
 /// What is known of a log beside its evidences.
@@ -36,68 +35,118 @@ impl Weighing<'_> {
         cause.prior_weight(self.entered) * if small { FLOOR } else { 1.0 }
     }
 
-    /// Causes with their chances, likeliest first. A form in which the car could not have made the pull has no evidence, but it was one
-    /// of the ways.
+    /// Every explanation with its evidence: a cause as the mean of its ways, and two at work together.
+    /// Equation (10.4).
+    pub(super) fn hypotheses(
+        &self,
+        singles: &[(Cause, Option<Explained>)],
+        pairs: &[Explained],
+    ) -> Vec<Hypothesis> {
+        let alone = Cause::ALL.into_iter().filter_map(|cause| {
+            let ways = singles.iter().filter(|way| way.0 == cause);
+            let logs: Vec<Option<f64>> =
+                ways.map(|way| way.1.as_ref().map(|e| e.log_evidence)).collect();
+            let best = logs.iter().copied().flatten().reduce(f64::max)?;
+            // A form in which the car could not have made the pull has no evidence, but it was one of the ways.
+            let sum: f64 = logs.iter().copied().flatten().map(|log| (log - best).exp()).sum();
+            Some(Hypothesis {
+                causes: [Some(cause), None],
+                log_evidence: best + (sum / logs.len() as f64).ln(),
+                log_prior: self.prior(cause).ln(),
+            })
+        });
+        let together = pairs.iter().filter_map(|pair| {
+            let (other, _) = pair.with?;
+            Some(Hypothesis {
+                causes: [Some(pair.cause), Some(other)],
+                log_evidence: pair.log_evidence,
+                log_prior: (self.prior(pair.cause) * self.prior(other) * SECOND).ln(),
+            })
+        });
+        alone.chain(together).collect()
+    }
+
+    /// Causes with their chances, likeliest first.
     /// Equation (10.4).
     pub(super) fn suspects(
         &self,
         singles: &[(Cause, Option<Explained>)],
         pairs: &[Explained],
     ) -> Vec<Suspect> {
-        let mut all: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
-        for cause in Cause::ALL {
-            let of_cause = || singles.iter().filter(|way| way.0 == cause);
-            let mut forms: Vec<&Explained> = of_cause().filter_map(|way| way.1.as_ref()).collect();
-            forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
-            let Some(best) = forms.first() else {
-                continue;
-            };
-            let sum: f64 = forms
-                .iter()
-                .map(|f| (f.log_evidence - best.log_evidence).exp())
-                .sum();
-            let mean = best.log_evidence + (sum / of_cause().count() as f64).ln();
-            let alike = forms[1..]
-                .iter()
-                .filter(|f| f.log_evidence > best.log_evidence - ALIKE)
-                .map(|f| f.form)
-                .collect();
-            let log = self.temper * mean + self.prior(cause).ln();
-            all.push(((*best).clone(), log, alike));
-        }
-        for pair in pairs {
-            let Some((other, _)) = pair.with else {
-                continue;
-            };
-            let prior = self.prior(pair.cause) * self.prior(other) * SECOND;
-            let log = self.temper * pair.log_evidence + prior.ln();
-            all.push((pair.clone(), log, Vec::new()));
-        }
-        let most = all.iter().map(|a| a.1).fold(f64::NEG_INFINITY, f64::max);
-        let total: f64 = all.iter().map(|a| (a.1 - most).exp()).sum();
-        let mut suspects: Vec<Suspect> = Vec::new();
-        for cause in Cause::ALL {
-            let at_work = all
-                .iter()
-                .filter_map(|a| Some((a.0.part(cause)?, (a.1 - most).exp() / total, &a.2)));
-            let mut at_work: Vec<_> = at_work.collect();
-            at_work.sort_by(|a, b| b.1.total_cmp(&a.1));
-            let probability = at_work.iter().map(|a| a.1).sum();
-            let Some((explained, _, alike)) = at_work.into_iter().next() else {
-                continue;
-            };
-            suspects.push(Suspect {
-                explained,
-                probability,
-                alike: alike.clone(),
-                power_w: 0.0,
-                worst: (0.0, 0.0),
-                signs: Vec::new(),
-                left: Vec::new(),
-                traces: Vec::new(),
-            });
-        }
-        suspects.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-        suspects
+        let hypotheses = self.hypotheses(singles, pairs);
+        chances(&hypotheses, self.temper)
+            .into_iter()
+            .filter_map(|(cause, probability)| {
+                let likeliest = hypotheses
+                    .iter()
+                    .filter(|h| h.causes.contains(&Some(cause)))
+                    .max_by(|a, b| a.log(self.temper).total_cmp(&b.log(self.temper)))?;
+                let mut forms: Vec<&Explained> = singles
+                    .iter()
+                    .filter(|way| way.0 == cause)
+                    .filter_map(|way| way.1.as_ref())
+                    .collect();
+                forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
+                let (explained, alike) = if likeliest.causes[1].is_some() {
+                    let pair = pairs
+                        .iter()
+                        .find(|p| [Some(p.cause), p.with.map(|w| w.0)] == likeliest.causes)?;
+                    (pair.part(cause)?, Vec::new())
+                } else {
+                    let (best, others) = forms.split_first()?;
+                    let alike = others
+                        .iter()
+                        .filter(|f| f.log_evidence > best.log_evidence - ALIKE)
+                        .map(|f| f.form);
+                    ((*best).clone(), alike.collect())
+                };
+                Some(Suspect {
+                    explained,
+                    probability,
+                    alike,
+                    power_w: 0.0,
+                    worst: (0.0, 0.0),
+                    signs: Vec::new(),
+                    left: Vec::new(),
+                    traces: Vec::new(),
+                })
+            })
+            .collect()
     }
+}
+
+/// One explanation: a cause, or two together.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hypothesis {
+    /// What is at work.
+    pub causes: [Option<Cause>; 2],
+    /// Logarithm of its evidence.
+    pub log_evidence: f64,
+    /// Logarithm of its probability before the log was read, but for a common summand.
+    pub log_prior: f64,
+}
+
+impl Hypothesis {
+    fn log(&self, temper: f64) -> f64 {
+        temper * self.log_evidence + self.log_prior
+    }
+}
+
+/// Chance of each cause to be at work, alone or with another, likeliest first; `temper` is the share of a logarithmic evidence that counts.
+/// Equation (10.4).
+pub fn chances(hypotheses: &[Hypothesis], temper: f64) -> Vec<(Cause, f64)> {
+    let logs = hypotheses.iter().map(|h| h.log(temper));
+    let most = logs.fold(f64::NEG_INFINITY, f64::max);
+    let weight = |h: &Hypothesis| (h.log(temper) - most).exp();
+    let total: f64 = hypotheses.iter().map(weight).sum();
+    let mut out: Vec<(Cause, f64)> = Cause::ALL
+        .into_iter()
+        .filter_map(|cause| {
+            let of_cause = hypotheses.iter().filter(|h| h.causes.contains(&Some(cause)));
+            let weights: Vec<f64> = of_cause.map(weight).collect();
+            (!weights.is_empty()).then(|| (cause, weights.iter().sum::<f64>() / total))
+        })
+        .collect();
+    out.sort_by(|a, b| b.1.total_cmp(&a.1));
+    out
 }

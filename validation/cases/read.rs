@@ -229,6 +229,19 @@ fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>
     }
     if let Some(hardware) = car
         .get("induction_hardware")
+        .filter(|h| h["part"] == "centrifugal blower")
+    {
+        let mut machine =
+            CentrifugalCompressor::of_map(compressor_map(&hardware["compressor_map"]));
+        machine.gear_efficiency = number(hardware, "gear_efficiency_claim");
+        let ratio = number(hardware, "overall_drive_ratio");
+        built.blower = Blower::Centrifugal {
+            machine: Box::new(machine),
+            drive: BeltDrive::of_overall_ratio(ratio, PULLEY_M),
+        };
+    }
+    if let Some(hardware) = car
+        .get("induction_hardware")
         .filter(|h| h["part"] == "turbocharger")
     {
         fit_turbo(hardware, built, list);

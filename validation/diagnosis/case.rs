@@ -5,7 +5,7 @@
 
 use crate::cases::read;
 use pullcast::belief::Noise;
-use pullcast::diagnose::{Cause, Diagnosis, Entered, Question, SpeedSource, Trial};
+use pullcast::diagnose::{Cause, Diagnosis, Doubts, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::Setup;
 use pullcast::dyno::correction::Standard;
 use pullcast::fit::fitted::calibrate;
@@ -158,75 +158,55 @@ impl Case {
         }
     }
 
-    /// A pull held against good ones.
+    /// The question about an odd pull held against good ones.
     pub(crate) fn ask<T>(
         &self,
         good: (Visit, Vec<Entered>),
-        odd: &(MeasuredPull, Entered),
-        before: &[MeasuredPull],
+        odd: (&MeasuredPull, Entered),
+        doubts: Doubts,
         answer: impl FnOnce(&Question<'_>) -> T,
     ) -> T {
         answer(&Question {
             setup: &self.setup,
             good: &[good],
             odd: Trial {
-                pull: &odd.0,
+                pull: odd.0,
                 entered: odd.1,
             },
-            before,
+            before: &[],
             same_strapping: true,
             same_air: true,
-            doubts: pullcast::diagnose::Doubts::CHOSEN,
+            doubts,
         })
     }
 
-    pub(crate) fn diagnose(&self) -> Diagnosis {
-        self.ask(self.clean.clone(), &self.odd, &[], |question| {
+    /// The first good pulls of the case, so many.
+    pub(crate) fn good(&self, count: usize) -> (Visit, Vec<Entered>) {
+        let (mut visit, mut typed) = self.clean.clone();
+        visit.pulls.truncate(count);
+        typed.truncate(count);
+        (visit, typed)
+    }
+
+    /// An odd pull against the first good ones, so many.
+    pub(crate) fn diagnose(&self, odd: (&MeasuredPull, Entered), good: usize, doubts: Doubts) -> Diagnosis {
+        self.ask(self.good(good), odd, doubts, |question| {
             question
                 .answer()
                 .unwrap_or_else(|e| panic!("{}: {e}", self.name))
         })
+    }
+
+    /// The pull that was spoiled, or was not.
+    pub(crate) fn spoiled(&self) -> (&MeasuredPull, Entered) {
+        (&self.odd.0, self.odd.1)
     }
 
     /// One good pull held against the others.
-    pub(crate) fn diagnose_clean(&self, index: usize) -> Diagnosis {
+    pub(crate) fn diagnose_clean(&self, index: usize, doubts: Doubts) -> Diagnosis {
         let (mut visit, mut typed) = self.clean.clone();
         let odd = (visit.pulls.remove(index), typed.remove(index));
-        self.ask(
-            (visit, typed),
-            &odd,
-            &self.clean.0.pulls[..index],
-            |question| {
-                question
-                    .answer()
-                    .unwrap_or_else(|e| panic!("{}: {e}", self.name))
-            },
-        )
-    }
-
-    /// One good pull held against one other.
-    pub(crate) fn diagnose_one(&self, good: usize, odd: usize) -> Diagnosis {
-        let (visit, typed) = &self.clean;
-        let alone = Visit {
-            name: visit.name.clone(),
-            pulls: vec![visit.pulls[good].clone()],
-        };
-        let odd = (visit.pulls[odd].clone(), typed[odd]);
-        self.ask((alone, vec![typed[good]]), &odd, &[], |question| {
-            question
-                .answer()
-                .unwrap_or_else(|e| panic!("{}: {e}", self.name))
-        })
-    }
-
-    /// The odd pull held against one good one.
-    pub(crate) fn diagnose_odd_with_one(&self) -> Diagnosis {
-        let (visit, typed) = &self.clean;
-        let alone = Visit {
-            name: visit.name.clone(),
-            pulls: vec![visit.pulls[0].clone()],
-        };
-        self.ask((alone, vec![typed[0]]), &self.odd, &[], |question| {
+        self.ask((visit, typed), (&odd.0, odd.1), doubts, |question| {
             question
                 .answer()
                 .unwrap_or_else(|e| panic!("{}: {e}", self.name))

@@ -3,7 +3,7 @@
 use crate::ask::cautions::{self, Caution};
 use crate::car::Car;
 use crate::diagnose::next::{Measurement, NextStep};
-use crate::diagnose::{Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect};
+use crate::diagnose::{Blind, Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect};
 use crate::fit::observation::MeasuredPull;
 use serde::Serialize;
 
@@ -34,6 +34,8 @@ pub struct Answer {
     pub suspects: Vec<SuspectLine>,
     /// What would tell the two likeliest apart, best first.
     pub next: Vec<NextLine>,
+    /// What this log cannot show, and what would.
+    pub cannot_show: Vec<Blind>,
     /// What to mind.
     pub cautions: Vec<Caution>,
 }
@@ -72,8 +74,12 @@ pub struct SuspectLine {
     pub form: Form,
     /// Other ways of it that the log bears out as well.
     pub alike: Vec<Form>,
-    /// Its chance, 0 to 1.
+    /// Another cause at work with it, where the log asks for two.
+    pub with: Option<Cause>,
+    /// Chance that it is at work, 0 to 1.
     pub probability: f64,
+    /// Sizes tried, and how many of them failed.
+    pub trials: TrialsLine,
     /// Its numbers.
     pub sizes: Vec<SizeLine>,
     /// Change of the peak that the rig shows, W.
@@ -89,6 +95,15 @@ pub struct SuspectLine {
     pub unexplained: Vec<SignLine>,
     /// What was seen and what the cause makes, both less a sound pull, curve by curve.
     pub traces: Vec<TraceLine>,
+}
+
+/// Sizes tried in a search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct TrialsLine {
+    /// How many.
+    pub all: usize,
+    /// How many of them the car could not have made the pull with.
+    pub failed: usize,
 }
 
 /// One number of a cause, SI.
@@ -182,6 +197,7 @@ impl Answer {
             remarks: diagnosis.remarks.clone(),
             suspects: diagnosis.suspects.iter().map(line).collect(),
             next: diagnosis.next.iter().map(next).collect(),
+            cannot_show: diagnosis.blind.clone(),
             cautions: cautions::of_car(car, fastest_m_s(&diagnosis.suspects)),
         }
     }
@@ -243,7 +259,12 @@ fn line(suspect: &Suspect) -> SuspectLine {
         cause: explained.cause,
         form: explained.form,
         alike: suspect.alike.clone(),
+        with: explained.with.map(|with| with.0),
         probability: suspect.probability,
+        trials: TrialsLine {
+            all: explained.trials.all,
+            failed: explained.trials.failed,
+        },
         sizes,
         peak_change_w: suspect.power_w,
         worst_rpm: suspect.worst.0,

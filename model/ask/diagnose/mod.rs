@@ -6,7 +6,7 @@
 mod account;
 
 pub use account::{
-    Answer, IN_FULL, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine, Verdict,
+    Answer, IN_FULL, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine, TrialsLine, Verdict,
 };
 
 use crate::belief::Sheet;

@@ -2,7 +2,7 @@
 
 use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
 use crate::diagnose::next::Measurement;
-use crate::diagnose::{Cause, Channel, Fact, Form, Remark, SizeMeasure};
+use crate::diagnose::{Blind, Cause, Channel, Fact, Form, Remark, SizeMeasure};
 use crate::report::number::{Units, What};
 
 /// Notes, by id.
@@ -247,6 +247,32 @@ pub(super) fn size(line: &SizeLine, units: Units) -> String {
     }
 }
 
+/// What a log cannot show, and what would.
+pub(super) fn blind(blind: &Blind, electric: bool) -> String {
+    let causes: Vec<&str> = blind.causes.iter().map(|c| c.name()).collect();
+    format!(
+        "{}: shown by {}",
+        causes.join(", "),
+        measured(blind.measurement, electric)
+    )
+}
+
+/// The other cause of a pair.
+pub(super) fn with(suspect: &SuspectLine) -> Option<String> {
+    let with = suspect.with?;
+    Some(format!("{}: neither alone accounts for the log", with.name()))
+}
+
+/// Sizes that the car could not have made the pull with, where that is worth telling.
+pub(super) fn failed_trials(suspect: &SuspectLine) -> Option<String> {
+    (suspect.trials.failed > 0).then(|| {
+        format!(
+            "{} of {} sizes tried: the model could not make the pull with them",
+            suspect.trials.failed, suspect.trials.all
+        )
+    })
+}
+
 /// A share without its sign.
 fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share.abs())
@@ -330,10 +356,14 @@ pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
 /// A measurement with what it would show.
 pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
     let value = |v: f64| match step.measurement {
-        Measurement::Settings => if v > 0.5 {
-            "one of them wrong"
+        Measurement::Settings => if v > 2.5 {
+            "the correction wrong"
+        } else if v > 1.5 {
+            "the inertia wrong"
+        } else if v > 0.5 {
+            "the ratios wrong"
         } else {
-            "right"
+            "all right"
         }
         .to_owned(),
         Measurement::Barometer => if v > 0.0 {
@@ -364,10 +394,15 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
         }
         Measurement::Mixture => format!("{v:.3}"),
         Measurement::SpeedRatio | Measurement::BlowerSpeed => format!("{:.3}", v.exp()),
-        Measurement::Spark => format!(
-            "half the charge burned at {}",
-            units.show(What::CrankAngle, v)
-        ),
+        // Only the difference is known: what lies between spark and half the burn is the car's own.
+        Measurement::Spark => {
+            let later = (step.first.max(step.second) - v).max(0.0);
+            if later < 0.5 {
+                "no spark pulled".to_owned()
+            } else {
+                format!("{} pulled", units.show(What::CrankAngle, later))
+            }
+        }
         Measurement::BatteryPower => units.show(What::Power, v),
     };
     let place = step.rpm.map_or_else(String::new, |rpm| {

@@ -4,6 +4,9 @@
 //! what value would agree. It is asked before a fit, because a fit would bend the engine until a wrong unit looks right. It refuses to
 //! mend anything, and to name a mistake that the log cannot tell from none.
 
+mod course;
+mod room;
+
 use crate::belief::Sheet;
 use crate::car::Blower;
 use crate::diagnose::{Entered, SpeedSource};
@@ -23,6 +26,8 @@ pub struct Question<'a> {
     pub sheet: &'a Sheet,
     /// The pull.
     pub pull: &'a MeasuredPull,
+    /// The other pulls of its visit before it.
+    pub others: &'a [MeasuredPull],
     /// What was entered into the rig for it.
     pub entered: &'a Entered,
     /// Whether the shop vouches for the recording: then nothing stops.
@@ -74,6 +79,26 @@ pub enum Contradiction {
     GearingOfTheLog,
     /// Energy of the recorded power against the drum's at the speeds that the car's gearing gives it.
     EnergyThroughTheGearing,
+    /// Pressure entered against that of the room's altitude.
+    StationPressure,
+    /// Temperature of the room against what rooms have.
+    RoomTemperature,
+    /// Charge temperature at the start against the room's.
+    ChargeTemperature,
+    /// Manifold of an unblown engine against the room.
+    ManifoldOfTheRoom,
+    /// Torque against manifold pressure and displacement.
+    MeanPressure,
+    /// Torque of a moment against that about it.
+    CourseOfThePull,
+    /// Rows against the bands that they should fill.
+    RowsOfTheLog,
+    /// What was typed into the rig against the car file.
+    EntriesOfTheRig,
+    /// Power of a pull against the others of its visit.
+    PullsOfTheVisit,
+    /// Engine over drum speed of a pull against the others of its visit.
+    GearingOfTheVisit,
 }
 
 /// What may have been mistaken.
@@ -110,6 +135,22 @@ pub enum Mistake {
     FinalDrive,
     /// Rolling radius of the tyres.
     TyreRadius,
+    /// Pressure reduced to sea level entered as the room's.
+    SeaLevelPressure,
+    /// Degrees Fahrenheit read as Celsius.
+    FahrenheitAsCelsius,
+    /// Gauge pressure read as absolute.
+    GaugeForAbsolute,
+    /// Absolute pressure read as gauge.
+    AbsoluteForGauge,
+    /// Displacement of the engine.
+    Displacement,
+    /// A lifted foot, or a shift, inside the pull.
+    ThrottleLift,
+    /// A log too slow for the pull.
+    SlowLog,
+    /// A pull of another car, or of another state of it.
+    AnotherCar,
 }
 
 /// What follows.
@@ -136,16 +177,26 @@ pub enum OnTrust {
 
 impl Contradiction {
     /// All.
-    pub const ALL: [Self; 3] = [
+    pub const ALL: [Self; 13] = [
         Self::EnergyOfTheDrum,
         Self::GearingOfTheLog,
         Self::EnergyThroughTheGearing,
+        Self::StationPressure,
+        Self::RoomTemperature,
+        Self::ChargeTemperature,
+        Self::ManifoldOfTheRoom,
+        Self::MeanPressure,
+        Self::CourseOfThePull,
+        Self::RowsOfTheLog,
+        Self::EntriesOfTheRig,
+        Self::PullsOfTheVisit,
+        Self::GearingOfTheVisit,
     ];
 }
 
 impl Mistake {
     /// All.
-    pub const ALL: [Self; 15] = [
+    pub const ALL: [Self; 23] = [
         Self::PowerHpAsKw,
         Self::PowerKwAsHp,
         Self::PowerPsAsKw,
@@ -161,6 +212,14 @@ impl Mistake {
         Self::Gear,
         Self::FinalDrive,
         Self::TyreRadius,
+        Self::SeaLevelPressure,
+        Self::FahrenheitAsCelsius,
+        Self::GaugeForAbsolute,
+        Self::AbsoluteForGauge,
+        Self::Displacement,
+        Self::ThrottleLift,
+        Self::SlowLog,
+        Self::AnotherCar,
     ];
 }
 
@@ -238,7 +297,12 @@ impl Question<'_> {
         ];
         Answer {
             pull: self.pull.name.clone(),
-            findings: list.into_iter().flatten().collect(),
+            findings: list
+                .into_iter()
+                .flatten()
+                .chain(self.room())
+                .chain(self.course())
+                .collect(),
             on_trust,
         }
     }
@@ -349,6 +413,13 @@ impl Question<'_> {
         let near = SURE * held.sd;
         let mut candidates = units_that_make(energy.power_from, ln, near);
         candidates.retain(|c| self.engine_could_make(c.value_that_would_agree));
+        // Twice the engine speed is four times the energy that a drum would have gained.
+        if (ln.abs() - 2.0 * LN_2).abs() < 2.0 * TYRES {
+            candidates.push(Candidate {
+                mistake: Mistake::EnginePickUp,
+                value_that_would_agree: if ln < 0.0 { 2.0 } else { 0.5 },
+            });
+        }
         candidates.extend(self.corrections_that_make(ln, near));
         // The energy at an engine speed goes with the gearing's inverse square.
         candidates.extend(self.gears(held.ratio.sqrt().recip()));
