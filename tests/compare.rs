@@ -86,6 +86,21 @@ fn without_the_car_electric_power_is_not_corrected_and_the_weather_stays_in_doub
         rows.next(),
         Some("engine speed (rpm),before (kW),after (kW),gain as read (%),low (%),high (%)")
     );
+    let shop = folder.path().join("shop.csv");
+    let run = format!(
+        "compare baseline.toml after.toml --units shop --csv {}",
+        shop.display()
+    );
+    assert_eq!(estate(&run).code, 0);
+    let shop = std::fs::read_to_string(shop).expect("written");
+    let head = "engine speed (rpm),before (hp),after (hp),gain as read (%),low (%),high (%)";
+    assert_eq!(shop.lines().next(), Some(head));
+    // 1 hp is 550 lbf ft/s, 0.74570 kW.
+    let before = |table: &str| -> f64 {
+        let cell = table.lines().nth(1).and_then(|row| row.split(',').nth(1));
+        cell.expect("a cell").parse().expect("a number")
+    };
+    assert!((before(&shop) * 0.745_70 / before(&table) - 1.0).abs() < 1e-4);
     let points = document["points"].as_array().expect("a list");
     assert_eq!(rows.clone().count(), points.len());
     let fields: Vec<f64> = rows

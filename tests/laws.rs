@@ -132,7 +132,7 @@ fn shares_of_ranges() -> impl Strategy<Value = Vec<f64>> {
 }
 
 /// Any car the catalogue admits: parts by `kind`, every number anywhere in its range.
-fn any_setup(kind: usize, shares: &[f64]) -> Setup {
+pub(crate) fn any_setup(kind: usize, shares: &[f64]) -> Setup {
     let mut car = coupe();
     car.blower = match kind % 3 {
         0 => Blower::None,

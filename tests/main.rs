@@ -27,6 +27,8 @@ mod odd_pull_maker;
 mod part_laws;
 mod plan_order;
 mod questions;
+mod quick_search;
+mod quote_draws;
 mod reach;
 mod rig_inputs;
 mod scenario_maker;

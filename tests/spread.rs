@@ -227,10 +227,23 @@ fn the_program_says_it_in_25_lines_and_writes_the_draws() {
     };
     let text = run(&["--csv", csv.to_str().expect("a path")]);
     assert!(text.lines().count() <= 25, "{text}");
-    for word in ["sae-j1349", "weather", "will be missed with a chance"] {
+    for word in ["SAE J1349", "weather", "will be missed with a chance"] {
         assert!(text.contains(word), "{word}: {text}");
     }
     assert!(run(&["--details"]).contains("held out"));
+    let shop = run(&["--units", "shop", "--details"]);
+    for metric in [
+        "kW",
+        "N m",
+        "hPa",
+        "°C",
+        " K:",
+        "per K",
+        "g/kg",
+        "kg of air",
+    ] {
+        assert!(!shop.contains(metric), "{metric}: {shop}");
+    }
     let rows = std::fs::read_to_string(&csv).expect("written");
     assert_eq!(rows.lines().count(), 1 + 100 * 6);
     let json: serde_json::Value =

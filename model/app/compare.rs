@@ -53,7 +53,7 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
         .metered("comparing", |_| question.answer())
         .map_err(|error| refusal(&error))?;
     if let Some(path) = &args.csv {
-        write_file(path, &csv(&answer), args.force)?;
+        write_file(path, &csv(&answer, out.units), args.force)?;
         out.note(&format!(
             "gain over engine speed written to {}",
             path.display()

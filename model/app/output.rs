@@ -111,8 +111,8 @@ fn columns() -> usize {
     stated.or_else(seen).unwrap_or(View::WIDTH)
 }
 
-/// Width of problem reports.
-const WIDTH: usize = 100;
+/// Columns of a problem's report at most: an excerpt of a file with what is wrong below it reads badly when stretched.
+const MOST_WIDTH: usize = 100;
 
 impl Output {
     pub(crate) fn new(format: Format, units: Units, details: bool, colour: Colour) -> Self {
@@ -154,7 +154,7 @@ impl Output {
             } else {
                 Look::Plain
             };
-            aside(&problems.render(look, WIDTH));
+            aside(&problems.render(look, self.view.width.min(MOST_WIDTH)));
         }
     }
 

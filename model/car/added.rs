@@ -99,6 +99,9 @@ impl Added {
 
     /// Fuel of the tank that sprayed methanol stands in for, kg/s.
     pub(super) fn replaced_kg_s(&self, fuel: &Fuel) -> f64 {
+        if self.methanol_kg_s == 0.0 {
+            return 0.0;
+        }
         self.methanol_kg_s * Fuel::methanol().stoichiometric_air_fuel / fuel.stoichiometric_air_fuel
     }
 

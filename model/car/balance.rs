@@ -1,21 +1,23 @@
 //! One operating point at full load: the flow at which duct, blower, cooler, cylinders and exhaust agree.
 //!
 //! At a given engine speed everything hangs on one number, the air flow. The devices upstream deliver a manifold
-//! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet, found by a
-//! bracketed root search, so that any car the constructors admit has an answer. Some numbers are not known until the
-//! cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, pressure before a turbine, and
-//! the mixture where the fuel supply falls short); they are carried from one pass to the next until they stand still. It
-//! refuses part load.
+//! pressure that falls with flow; the cylinders need one that rises with it; the point is where the two meet. Some numbers are not
+//! known until the cylinder has been computed (gas temperature behind the valve, manifold temperature, belt slip, pressure before a
+//! turbine, and the mixture where the fuel supply falls short); they are carried from one pass to the next until they stand still.
+//! Flow and carried numbers settle together in a few passes nearly always; where they do not, a bracketed search for the flow within
+//! each pass answers for any car the constructors admit. It refuses part load.
 
-use super::cylinder::{self, CylinderPoint, Feed};
+use super::cylinder::{self, Burned, CylinderPoint, Feed};
 use super::delivery::{BlowerPoint, Delivered};
-use super::filling::Filling;
+use super::fed::Fed;
+use super::filling::{AtSpeed, Filling};
 use super::limit::{Limit, Limits};
 use super::on_a_day::{OnADay, Slow};
+use super::sweep::{Carried, Settled, Sweep, UNKNOWNS};
 use super::{Added, Ledger};
 use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
-use crate::numeric::{Root, RootSettings, find_root_near};
+use crate::numeric::{Broyden, Root, RootSettings, find_root_near};
 use crate::units;
 
 /// Passes allowed until the carried numbers stand still.
@@ -27,10 +29,22 @@ const ROUGHLY_SETTLED: f64 = 1e-4;
 /// will change.
 const COARSEST: f64 = 1e-4;
 const FINEST: f64 = 1e-9;
-/// Exhaust temperature that the first pass starts from, K; the answer does not depend on it.
-const FIRST_EXHAUST_K: f64 = 1200.0;
+/// The same for the flow with which a search without a neighbour begins.
+const FIRST_RESIDUAL: f64 = 1e-2;
+/// Passes in which flow and carried numbers may settle together, and those after which each must bring the gap below this share of the
+/// least before.
+const MOST_TOGETHER: u32 = 25;
+const PATIENCE: u32 = 5;
+const LEAST_GAIN: f64 = 0.7;
+/// Slope of the gap that an unblown engine's search starts with: ambient pressures per relative change of flow.
+const USUAL_SLOPE: f64 = 1.2;
+/// Longest step, relative to the flow and to what the carried numbers are measured in.
+const MOST_STEP: f64 = 0.3;
+/// Weight of the flow among the carried numbers' gaps.
+const FLOW_WEIGHT: f64 = 3.0;
 /// Pressure no blower of this trade delivers, Pa.
 const MOST_MANIFOLD_PA: f64 = 1.5e6;
+
 /// Everything known about one operating point at full load.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct OperatingPoint {
@@ -70,60 +84,34 @@ pub struct OperatingPoint {
     pub injector_duty: Option<f64>,
     /// Passes taken.
     pub passes: u32,
+    /// Where the search ended.
+    pub settled: Settled,
 }
 
-/// What a pass starts from.
-struct Guess {
-    carried: Carried,
-    flow_kg_s: f64,
-    /// How far off that flow may be, of itself.
-    off_by: f64,
-    /// Residual of the search for the flow, relative to ambient pressure.
-    residual: f64,
-}
-
-/// What stands before and behind the cylinders at a flow.
-struct Charge {
+/// The gas path at one flow.
+struct Path {
     delivered: Delivered,
-    exhaust_pa: f64,
-    port_k: f64,
+    around: Around,
 }
 
-/// Numbers carried from one pass to the next.
+/// What stands around the cylinders.
 #[derive(Debug, Clone, Copy)]
-struct Carried {
-    exhaust_k: f64,
-    residual_k: f64,
-    manifold_k: f64,
-    slip: f64,
-    /// Pressure before a turbine, Pa; without one the exhaust pressure follows from the flow at once.
-    turbine_pa: f64,
-    /// Mixture that the fuel supply leaves; as asked for where it can follow.
-    lambda: f64,
+struct Around {
+    /// Pressure behind the exhaust valve, Pa; around top dead centre, Pa.
+    exhaust_pa: f64,
+    overlap_pa: f64,
+    port_k: f64,
+    /// Manifold pressure that the cylinders need, Pa.
+    needed_pa: f64,
 }
 
-impl Carried {
-    fn change(&self, from: &Self) -> f64 {
-        let relative = |a: f64, b: f64| ((a - b) / b).abs();
-        relative(self.exhaust_k, from.exhaust_k)
-            .max(relative(self.residual_k, from.residual_k))
-            .max(relative(self.manifold_k, from.manifold_k))
-            .max((self.slip - from.slip).abs())
-            .max(relative(self.turbine_pa, from.turbine_pa))
-            .max(relative(self.lambda, from.lambda))
-    }
-
-    fn toward(&self, other: &Self, share: f64) -> Self {
-        let mix = |a: f64, b: f64| a + share * (b - a);
-        Self {
-            exhaust_k: mix(self.exhaust_k, other.exhaust_k),
-            residual_k: mix(self.residual_k, other.residual_k),
-            manifold_k: mix(self.manifold_k, other.manifold_k),
-            slip: mix(self.slip, other.slip),
-            turbine_pa: mix(self.turbine_pa, other.turbine_pa),
-            lambda: mix(self.lambda, other.lambda),
-        }
-    }
+/// What the cylinders made of it.
+struct Pass {
+    feed: Feed,
+    burned: Burned,
+    shaft: Option<ShaftPoint>,
+    fed: Fed,
+    found: Carried,
 }
 
 impl OnADay<'_> {
@@ -132,64 +120,142 @@ impl OnADay<'_> {
     /// Never fails: a point that does not settle says so in its limits.
     /// Equation (2.19).
     pub fn at(&self, rpm: f64, slow: Slow, near: Option<&OperatingPoint>) -> OperatingPoint {
-        self.settle(rpm, self.with_settled_wheel(rpm, slow), near, SETTLED)
+        let mut sweep = near.map_or_else(Sweep::default, Sweep::after);
+        self.along(rpm, slow, &mut sweep)
+    }
+
+    /// The same as the next point of a sweep: foreseen from those before.
+    pub fn along(&self, rpm: f64, slow: Slow, sweep: &mut Sweep) -> OperatingPoint {
+        self.settle(rpm, self.with_settled_wheel(rpm, slow), sweep, SETTLED)
     }
 
     /// The same to a ten-thousandth, for the rates of an integration that asks very often.
-    pub fn roughly_at(
-        &self,
-        rpm: f64,
-        slow: Slow,
-        near: Option<&OperatingPoint>,
-    ) -> OperatingPoint {
+    pub fn roughly_along(&self, rpm: f64, slow: Slow, sweep: &mut Sweep) -> OperatingPoint {
         self.settle(
             rpm,
             self.with_settled_wheel(rpm, slow),
-            near,
+            sweep,
             ROUGHLY_SETTLED,
         )
     }
 
+    /// The same as [`OnADay::at`] by the bracketed search alone, from no neighbour: several times slower, and what the quick search is
+    /// held to.
     /// Equation (2.19).
-    fn settle(
-        &self,
-        rpm: f64,
-        slow: Slow,
-        near: Option<&OperatingPoint>,
-        enough: f64,
-    ) -> OperatingPoint {
-        let mut carried = Carried {
-            exhaust_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.exhaust_k),
-            residual_k: near.map_or(FIRST_EXHAUST_K, |p| p.cylinder.valve_k),
-            manifold_k: near.map_or(self.day.temperature_k(), |p| p.charge_k),
-            slip: near.map_or(0.0, |p| p.blower.slip),
-            turbine_pa: near
-                .and_then(|p| p.shaft)
-                .map_or(self.day.station().pa(), |s| s.turbine.inlet_pa),
-            lambda: self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm),
+    pub fn bracketed_at(&self, rpm: f64, slow: Slow) -> OperatingPoint {
+        let speed = self.at_speed(rpm);
+        let start = self.guess(&speed);
+        self.one_in_the_other(
+            &speed,
+            self.with_settled_wheel(rpm, slow),
+            start,
+            SETTLED,
+            0,
+        )
+    }
+
+    /// Equation (2.19).
+    fn settle(&self, rpm: f64, slow: Slow, sweep: &mut Sweep, enough: f64) -> OperatingPoint {
+        let speed = self.at_speed(rpm);
+        let start = sweep
+            .foreseen(rpm, speed.asked.lambda)
+            .unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
+        let point = match self.together(&speed, slow, start, &mut sweep.slope, enough) {
+            Ok(point) => point,
+            Err((reached, passes)) => {
+                sweep.slope = Broyden::default();
+                self.one_in_the_other(&speed, slow, reached, enough, passes)
+            }
         };
-        let mut flow = near.map_or(0.5 * self.car.intake.reference_flow_kg_s, |p| {
-            p.air_kg_s * rpm / p.rpm
-        });
+        sweep.go_on(&point.settled);
+        point
+    }
+
+    /// The same numbers with the flow that goes with them, roughly: a wild guess must not be learned from.
+    fn with_flow(&self, speed: &AtSpeed, slow: Slow, mut at: Settled) -> Settled {
+        let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+        at.flow_kg_s = self.flow(&filling, slow, &at, 0.02, FIRST_RESIDUAL).x;
+        at
+    }
+
+    /// Flow and carried numbers settled together: each pass looks at the gas path once, and takes all of them the step on that the looks
+    /// before have taught. `Err` with the place reached where that does not close in.
+    /// Equation (2.19).
+    fn together(
+        &self,
+        speed: &AtSpeed,
+        slow: Slow,
+        start: Settled,
+        slope: &mut Broyden<UNKNOWNS>,
+        enough: f64,
+    ) -> Result<OperatingPoint, (Settled, u32)> {
+        let station_pa = self.day.station().pa();
+        let mut at = start;
+        let mut last: Option<([f64; UNKNOWNS], [f64; UNKNOWNS])> = None;
+        let mut best = f64::INFINITY;
+        for passes in 1..=MOST_TOGETHER {
+            let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+            let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
+            let pass = self.burn(speed, slow, &at, &filling, &path);
+            let flow_gap =
+                (path.delivered.manifold_pa - path.around.needed_pa) / (USUAL_SLOPE * station_pa);
+            let gap = pass.found.gap(&at.carried, flow_gap);
+            if let Some((step, before)) = &last {
+                slope.learn(step, before, &gap);
+            }
+            let step = slope.step(&gap).map(|s| s.clamp(-MOST_STEP, MOST_STEP));
+            let change = gap
+                .iter()
+                .fold(FLOW_WEIGHT * gap[0].abs(), |most, g| most.max(g.abs()));
+            let knock_ca50_deg = pass.burned.knock.ca50_deg;
+            if change < enough {
+                let mut point = self.finish(&at, &filling, &path, &pass);
+                point.passes = passes;
+                point.settled.advance(&step);
+                point.settled.knock_ca50_deg = knock_ca50_deg;
+                return Ok(point);
+            }
+            if !change.is_finite() || (passes > PATIENCE && change > LEAST_GAIN * best) {
+                return Err((if change.is_finite() { at } else { start }, passes));
+            }
+            best = best.min(change);
+            at.advance(&step);
+            at.knock_ca50_deg = knock_ca50_deg;
+            last = Some((step, gap));
+        }
+        Err((at, MOST_TOGETHER))
+    }
+
+    /// The flow found by a bracketed search within each pass of the carried numbers: slower, and never at a loss.
+    /// Equation (2.19).
+    fn one_in_the_other(
+        &self,
+        speed: &AtSpeed,
+        slow: Slow,
+        start: Settled,
+        enough: f64,
+        spent: u32,
+    ) -> OperatingPoint {
+        let mut at = start;
         let mut share = 1.0;
         let mut last_change: f64 = 0.02;
         let mut passes = 0;
         loop {
             let residual = (0.01 * last_change).clamp(FINEST, COARSEST);
-            let guess = Guess {
-                carried,
-                flow_kg_s: flow,
-                off_by: last_change.min(0.02),
-                residual,
-            };
-            let (point, found, solved) = self.pass(rpm, slow, &guess);
+            let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+            let root = self.flow(&filling, slow, &at, last_change.min(0.02), residual);
+            at.flow_kg_s = root.x;
+            let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
+            let pass = self.burn(speed, slow, &at, &filling, &path);
             passes += 1;
-            let change = found.change(&carried);
+            let found = pass.found;
+            let knock_ca50_deg = pass.burned.knock.ca50_deg;
+            let change = found.change(&at.carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
-            let settled = solved && change < enough && residual <= enough;
+            let settled = root.converged() && change < enough && residual <= enough;
             if settled || passes >= MOST_PASSES || !change.is_finite() {
-                let mut point = point;
-                point.passes = passes;
+                let mut point = self.finish(&at, &filling, &path, &pass);
+                point.passes = spent + passes;
                 point.limits.note(Limit::Unsettled, !settled);
                 return point;
             }
@@ -199,49 +265,146 @@ impl OnADay<'_> {
                 share = f64::max(0.1, 0.6 * share);
             }
             last_change = change;
-            carried = carried.toward(&found, share);
-            flow = point.air_kg_s;
+            at.carried = at.carried.toward(&found, share);
+            at.knock_ca50_deg = knock_ca50_deg;
         }
     }
 
-    /// One pass: the flow for the carried numbers, and the carried numbers that follow from it.
-    fn pass(&self, rpm: f64, slow: Slow, guess: &Guess) -> (OperatingPoint, Carried, bool) {
-        let carried = &guess.carried;
-        let filling = self.filling(rpm, carried.manifold_k, carried.lambda);
-        let root = self.flow(&filling, slow, guess);
-        let flow = root.x;
-        let charge = self.charge(&filling, slow, carried, flow);
-        let delivered = &charge.delivered;
-        let feed = self.feed(&filling, carried, flow, &charge);
-        let cylinder = cylinder::solve(self, &feed);
-        let fuel_kg_s = cylinder.fuel_kg_s + delivered.added.methanol_kg_s;
+    /// The flow, kg/s, at which what is delivered is what the cylinders need, for the carried numbers.
+    fn flow(
+        &self,
+        filling: &Filling,
+        slow: Slow,
+        at: &Settled,
+        off_by: f64,
+        residual: f64,
+    ) -> Root {
+        // At this flow the cylinders would need several times any pressure a blower delivers.
+        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
+            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
+        find_root_near(
+            |flow| {
+                let path = self.path(filling, slow, &at.carried, flow);
+                (path.delivered.manifold_pa - path.around.needed_pa) / self.day.station().pa()
+            },
+            at.flow_kg_s,
+            off_by.max(1e-7) * at.flow_kg_s,
+            1e-4 * most,
+            most,
+            RootSettings {
+                x_tolerance: 1e-13 * most,
+                residual_tolerance: residual,
+                max_evaluations: 100,
+            },
+        )
+    }
+
+    /// The gas path at a flow: what is delivered, and what the cylinders would need.
+    fn path(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Path {
+        let delivered = self.delivered_past_leak(filling, slow, carried, flow);
+        let around = self.around_cylinders(filling, &delivered, carried, flow);
+        Path { delivered, around }
+    }
+
+    /// Pressure behind the cylinders, charge temperature at their ports, and the pressure they need for a flow of what is delivered.
+    fn around_cylinders(
+        &self,
+        filling: &Filling,
+        delivered: &Delivered,
+        carried: &Carried,
+        flow: f64,
+    ) -> Around {
+        // Back pressure is stated by air flow; the fuel's share goes without saying.
+        let gas_kg_s = flow + delivered.added.inert_kg_s();
+        let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
+        let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
+        let port_k = self.port_k(delivered, carried.lambda, flow);
+        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, overlap_pa, delivered);
+        Around {
+            exhaust_pa,
+            overlap_pa,
+            port_k,
+            needed_pa,
+        }
+    }
+
+    /// What the cylinders make of a flow, and the carried numbers that follow.
+    fn burn(
+        &self,
+        speed: &AtSpeed,
+        slow: Slow,
+        at: &Settled,
+        filling: &Filling,
+        path: &Path,
+    ) -> Pass {
+        let (rpm, flow, carried) = (speed.rpm, at.flow_kg_s, &at.carried);
+        let delivered = &path.delivered;
+        let feed = Feed {
+            rpm,
+            lambda: carried.lambda,
+            air_kg_s: flow,
+            manifold_pa: delivered.manifold_pa,
+            manifold_k: delivered.manifold_k,
+            port_k: path.around.port_k,
+            exhaust_pa: path.around.exhaust_pa,
+            overlap_pa: path.around.overlap_pa,
+            added: delivered.added,
+            residual_k: carried.residual_k,
+            mach_index: filling.mach_index,
+            near_ca50_deg: at.knock_ca50_deg,
+            asked: speed.asked,
+        };
+        let burned = cylinder::burn(self, &feed);
+        let fuel_kg_s = burned.fuel_kg_s + delivered.added.methanol_kg_s;
         let exhaust = (carried.exhaust_k, slow.control_ca50_deg);
         let shaft = self.shaft(rpm, delivered, exhaust, (flow, fuel_kg_s));
+        let fed = self.fed(rpm, flow, delivered.manifold_pa, &delivered.added);
+        let found = Carried {
+            exhaust_k: burned.heat.manifold_k,
+            residual_k: burned.heat.valve_k,
+            manifold_k: delivered.manifold_k,
+            slip: self.slip(rpm, &delivered.blower),
+            turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
+            lambda: fed.lambda,
+        };
+        Pass {
+            feed,
+            burned,
+            shaft,
+            fed,
+            found,
+        }
+    }
+
+    /// Everything else that is known of a settled pass.
+    fn finish(&self, at: &Settled, filling: &Filling, path: &Path, pass: &Pass) -> OperatingPoint {
+        let (rpm, flow) = (at.rpm, at.flow_kg_s);
+        let (delivered, feed, shaft) = (&path.delivered, &pass.feed, pass.shaft);
+        let cylinder = cylinder::finish(self, feed, &pass.burned);
         let turbine_w = shaft.map_or(0.0, |s| s.turbine.power_w);
         let ledger = Ledger::of(
             self,
-            &feed,
+            feed,
             &cylinder,
             &delivered.blower,
             turbine_w,
             delivered.cooler.as_ref(),
             delivered.leak,
         );
-        let mut limits = self.limits_met(delivered.limits, &cylinder, &filling);
+        let mut limits = self.limits_met(delivered.limits, &cylinder, filling);
         limits.note(Limit::BoostShort, shaft.is_some_and(|s| s.short));
         let held_back = shaft.is_some_and(|s| s.held_back_pa > 0.0);
         limits.note(Limit::BoostHeldBack, held_back);
-        let (manifold_pa, manifold_k) = (delivered.manifold_pa, delivered.manifold_k);
-        let fed = self.fed(rpm, flow, manifold_pa, &delivered.added, &mut limits);
-        let density = manifold_pa / (self.gas.gas_constant_j_kg_k * manifold_k);
-        let point = OperatingPoint {
+        limits.join(pass.fed.limits);
+        let density = delivered.manifold_pa / (self.gas.gas_constant_j_kg_k * delivered.manifold_k);
+        OperatingPoint {
             rpm,
             torque_nm: ledger.brake_w() / units::rad_s(rpm),
             air_kg_s: flow,
             inlet_pa: delivered.inlet_pa,
-            manifold_pa,
-            charge_k: manifold_k,
-            exhaust_pa: charge.exhaust_pa,
+            manifold_pa: delivered.manifold_pa,
+            charge_k: delivered.manifold_k,
+            exhaust_pa: path.around.exhaust_pa,
             shaft,
             volumetric_efficiency: flow / (density * filling.swept_m3_s),
             mach_index: filling.mach_index,
@@ -251,85 +414,9 @@ impl OnADay<'_> {
             added: delivered.added,
             ledger,
             limits,
-            injector_duty: fed.injector_duty,
+            injector_duty: pass.fed.injector_duty,
             passes: 0,
-        };
-        let found = Carried {
-            exhaust_k: cylinder.exhaust_k,
-            residual_k: cylinder.valve_k,
-            manifold_k,
-            slip: self.slip(rpm, &delivered.blower),
-            turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
-            lambda: fed.lambda,
-        };
-        (point, found, root.converged())
-    }
-
-    /// The flow, kg/s, at which what is delivered is what the cylinders need.
-    fn flow(&self, filling: &Filling, slow: Slow, guess: &Guess) -> Root {
-        // At this flow the cylinders would need several times any pressure a blower delivers.
-        let most = filling.volume_m3_s * MOST_MANIFOLD_PA
-            / (self.gas.gas_constant_j_kg_k * self.day.temperature_k());
-        find_root_near(
-            |flow| {
-                let charge = self.charge(filling, slow, &guess.carried, flow);
-                let needed_pa = self.needed_manifold_pa(
-                    filling,
-                    flow,
-                    charge.port_k,
-                    charge.exhaust_pa,
-                    &charge.delivered,
-                );
-                (charge.delivered.manifold_pa - needed_pa) / self.day.station().pa()
-            },
-            guess.flow_kg_s,
-            guess.off_by.max(1e-7) * guess.flow_kg_s,
-            1e-4 * most,
-            most,
-            RootSettings {
-                x_tolerance: 1e-13 * most,
-                residual_tolerance: guess.residual,
-                max_evaluations: 100,
-            },
-        )
-    }
-
-    /// What stands before and behind the cylinders at a flow.
-    fn charge(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Charge {
-        let delivered = self.delivered_past_leak(filling, slow, carried, flow);
-        let (exhaust_pa, port_k) = self.around_cylinders(&delivered, carried, flow);
-        Charge {
-            delivered,
-            exhaust_pa,
-            port_k,
-        }
-    }
-
-    /// Pressure behind the cylinders, Pa, and charge temperature at their ports, K.
-    fn around_cylinders(&self, delivered: &Delivered, carried: &Carried, flow: f64) -> (f64, f64) {
-        // Back pressure is stated by air flow; the fuel's share goes without saying.
-        let gas_kg_s = flow + delivered.added.inert_kg_s();
-        (
-            self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa),
-            self.port_k(delivered, carried.lambda, flow),
-        )
-    }
-
-    /// The same as the cylinders are told it.
-    fn feed(&self, filling: &Filling, carried: &Carried, flow: f64, charge: &Charge) -> Feed {
-        Feed {
-            rpm: filling.rpm,
-            lambda: carried.lambda,
-            air_kg_s: flow,
-            manifold_pa: charge.delivered.manifold_pa,
-            manifold_k: charge.delivered.manifold_k,
-            port_k: charge.port_k,
-            exhaust_pa: charge.exhaust_pa,
-            overlap_pa: self.car.exhaust.overlap_pa(charge.exhaust_pa, flow),
-            added: charge.delivered.added,
-            residual_k: carried.residual_k,
-            mach_index: filling.mach_index,
-            oil_factor: self.oil_factor,
+            settled: *at,
         }
     }
 
@@ -347,9 +434,8 @@ impl OnADay<'_> {
         if self.car.defects.leak_m2 == 0.0 {
             return sound;
         }
-        let (exhaust_pa, port_k) = self.around_cylinders(&sound, carried, flow);
-        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, exhaust_pa, &sound);
-        let leak_kg_s = self.leak_kg_s(needed_pa, sound.manifold_k);
+        let around = self.around_cylinders(filling, &sound, carried, flow);
+        let leak_kg_s = self.leak_kg_s(around.needed_pa, sound.manifold_k);
         self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))
     }
 

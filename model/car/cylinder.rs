@@ -11,7 +11,7 @@ use crate::engine::enriched;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
 use crate::engine::knock::mixed_charge_k;
-use crate::engine::knock_map::KnockConditions;
+use crate::engine::knock_map::{KnockConditions, KnockLimit};
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
 use crate::engine::residual::residual_fraction;
@@ -34,7 +34,17 @@ pub(super) struct Feed {
     /// Gas temperature behind the exhaust valve, of the pass before, K.
     pub(super) residual_k: f64,
     pub(super) mach_index: f64,
-    pub(super) oil_factor: f64,
+    /// Where knock held the burn last, deg: the search for its limit begins there.
+    pub(super) near_ca50_deg: f64,
+    /// What the tank's fuel burns to at the mixture asked for.
+    pub(super) asked: Asked,
+}
+
+/// A mixture, and what the tank's fuel burns to with it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Asked {
+    pub(super) lambda: f64,
+    pub(super) products: Products,
 }
 
 /// The cylinders at one operating point; powers and mean pressures are for the whole engine.
@@ -85,7 +95,8 @@ pub struct CylinderPoint {
 }
 
 /// The charge when the inlet valve closes.
-struct Closing {
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Closing {
     residual: f64,
     kelvin: f64,
     pascal: f64,
@@ -94,8 +105,30 @@ struct Closing {
     diluent: f64,
 }
 
+/// What a pass must know of the burn: all that the exhaust's temperature hangs on.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Burned {
+    closing: Closing,
+    /// Fuel of the tank, kg/s.
+    pub(super) fuel_kg_s: f64,
+    duration_deg: f64,
+    octane_index: f64,
+    /// Pressure of the burn over that without water and nitrous oxide.
+    pressure_factor: f64,
+    pub(super) knock: KnockLimit,
+    /// Angle of half the burn, deg after top dead centre.
+    ca50_deg: f64,
+    wall_share: f64,
+    phasing_factor: f64,
+    indicated_w: f64,
+    pumping_pa: f64,
+    /// Where the heat went.
+    pub(super) heat: EnergyLedger,
+}
+
+/// The burn of a charge, and the exhaust it leaves.
 /// Equation (3.1).
-pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
+pub(super) fn burn(day: &OnADay<'_>, feed: &Feed) -> Burned {
     let car = day.car;
     let (engine, fuel) = (&car.engine, &car.fuel);
     let cylinder = &engine.geometry.cylinder;
@@ -105,7 +138,7 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let burned = added.burned(fuel, fuel_kg_s);
     let closing = close(day, feed, fuel_kg_s + added.methanol_kg_s);
 
-    let duration = burn_duration_deg(day, feed, &burned, &closing);
+    let duration_deg = burn_duration_deg(day, feed, &burned, &closing);
     let octane_index = burned.chemical_octane_index(engine.knock.octane_weight);
     // Nearly all of the end gas's delay passes near its highest pressure, so the knock table is asked for the charge that
     // would reach the same there.
@@ -113,35 +146,27 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         added.nitrous_per_air(dry_kg_s),
         added.water_per_air(dry_kg_s),
     );
-    let burn_pressure = enriched::burn_pressure_factor(nitrous, water);
-    let best = engine.phasing.mbt_ca50_deg;
+    let pressure_factor = enriched::burn_pressure_factor(nitrous, water);
     let conditions = KnockConditions {
-        pressure_pa: closing.pascal * burn_pressure,
+        pressure_pa: closing.pascal * pressure_factor,
         temperature_k: closing.kelvin * enriched::end_gas_factor(water),
         rpm: feed.rpm,
         octane: octane_index,
-        burn_duration_deg: duration,
+        burn_duration_deg: duration_deg,
         delay_multiplier: engine.knock.delay_multiplier,
     };
     let map = &engine.knock.map;
-    let knock = map.knock_limited_ca50(&conditions, f64::NEG_INFINITY);
-    let ca50_deg =
-        later_of(best, knock.ca50_deg) + car.tune.late_deg() + car.defects.late_burn.at(feed.rpm);
-    let peak_pa = closing.pascal
-        * map.peak_pressure_ratio(closing.kelvin, duration, ca50_deg)
-        * burn_pressure;
+    let knock = map.knock_limit_near(&conditions, f64::NEG_INFINITY, feed.near_ca50_deg);
+    let ca50_deg = later_of(engine.phasing.mbt_ca50_deg, knock.ca50_deg)
+        + car.tune.late_deg()
+        + car.defects.late_burn.at(feed.rpm);
 
     let piston_speed = cylinder.mean_piston_speed_m_s(feed.rpm);
-    let wall_share = engine
-        .wall_loss
-        .share(piston_speed, closing.density_kg_m3, ca50_deg);
+    let walls = engine.wall_loss.level(piston_speed, closing.density_kg_m3);
+    let wall_share = walls.share(ca50_deg - engine.wall_loss.reference_ca50_deg);
     // The loss of late phasing was found with walls, so its smaller wall loss is in it already: work asks for the share at the
     // phasing to which that loss refers.
-    let reference_wall_share = engine.wall_loss.share(
-        piston_speed,
-        closing.density_kg_m3,
-        engine.wall_loss.reference_ca50_deg,
-    );
+    let reference_wall_share = walls.share(0.0);
     let phasing_factor = engine.phasing.relative_work(ca50_deg);
     let condition = fuel_air::condition_factor(
         feed.lambda,
@@ -161,17 +186,16 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
     let indicated_w = dry_kg_s * work_j_kg;
 
     let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);
-    let pumping = pumping_pa(
+    let pumping_pa = pumping_pa(
         feed.manifold_pa,
         feed.exhaust_pa,
         manifold_density,
         feed.mach_index,
         engine.valve_pumping_pa,
     );
-    let pumping_w = engine.geometry.power_of_mean_pressure_w(pumping, feed.rpm);
-    let friction = engine
-        .friction
-        .mean_pressure_pa(piston_speed, peak_pa, feed.oil_factor);
+    let pumping_w = engine
+        .geometry
+        .power_of_mean_pressure_w(pumping_pa, feed.rpm);
     let heat = leave(
         day,
         feed,
@@ -180,23 +204,56 @@ pub(super) fn solve(day: &OnADay<'_>, feed: &Feed) -> CylinderPoint {
         indicated_w - pumping_w,
         wall_share,
     );
+    Burned {
+        closing,
+        fuel_kg_s,
+        duration_deg,
+        octane_index,
+        pressure_factor,
+        knock,
+        ca50_deg,
+        wall_share,
+        phasing_factor,
+        indicated_w,
+        pumping_pa,
+        heat,
+    }
+}
 
+/// Peak pressure, friction and the rest, which no pass needs.
+/// Equation (3.1).
+pub(super) fn finish(day: &OnADay<'_>, feed: &Feed, burned: &Burned) -> CylinderPoint {
+    let engine = &day.car.engine;
+    let closing = &burned.closing;
+    let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
+    let peak_pa = closing.pascal
+        * engine.knock.map.peak_pressure_ratio(
+            closing.kelvin,
+            burned.duration_deg,
+            burned.ca50_deg,
+        )
+        * burned.pressure_factor;
+    let piston_speed = engine.geometry.cylinder.mean_piston_speed_m_s(feed.rpm);
+    let friction_pa = engine
+        .friction
+        .mean_pressure_pa(piston_speed, peak_pa, day.oil_factor);
+    let heat = &burned.heat;
     CylinderPoint {
         lambda: feed.lambda,
-        fuel_kg_s,
+        fuel_kg_s: burned.fuel_kg_s,
         residual_fraction: closing.residual,
         closing_k: closing.kelvin,
         closing_pa: closing.pascal,
-        burn_duration_deg: duration,
-        octane_index,
-        ca50_deg,
-        knock_limited: knock.ca50_deg > best,
-        beyond_knock_table: knock.beyond_table,
-        phasing_factor,
-        wall_share,
-        indicated_w,
-        pumping_pa: pumping,
-        friction_pa: friction,
+        burn_duration_deg: burned.duration_deg,
+        octane_index: burned.octane_index,
+        ca50_deg: burned.ca50_deg,
+        knock_limited: burned.knock.ca50_deg > engine.phasing.mbt_ca50_deg,
+        beyond_knock_table: burned.knock.beyond_table,
+        phasing_factor: burned.phasing_factor,
+        wall_share: burned.wall_share,
+        indicated_w: burned.indicated_w,
+        pumping_pa: burned.pumping_pa,
+        friction_pa,
         peak_pa,
         released_w: dry_kg_s * heat.released_j_kg_air,
         wall_w: dry_kg_s * heat.wall_heat_j_kg_air,
@@ -274,9 +331,12 @@ fn leave(
     let cooling_k = day.port.evaporated_share * drop_k;
     let unsprayed_k = feed.port_k + cooling_k + added.cooling_k;
     let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (unsprayed_k - REFERENCE_K);
-    let sprayed_w = added.methanol_kg_s * Fuel::methanol().latent_heat_j_kg
-        + added.water_latent_w()
-        + added.nitrous_kg_s * NITROUS_LATENT_J_KG;
+    let methanol_w = if added.methanol_kg_s > 0.0 {
+        added.methanol_kg_s * Fuel::methanol().latent_heat_j_kg
+    } else {
+        0.0
+    };
+    let sprayed_w = methanol_w + added.water_latent_w() + added.nitrous_kg_s * NITROUS_LATENT_J_KG;
     let input = ExhaustInput {
         completeness: COMPLETENESS,
         work_j_kg_air: net_work_w / dry_kg_s,
@@ -285,8 +345,12 @@ fn leave(
         humidity_ratio: humidity_ratio + added.water_kg_s / dry_kg_s,
         flow_kg_s: feed.air_kg_s + fuel_kg_s + added.methanol_kg_s + added.inert_kg_s(),
     };
-    let products =
-        Products::burned(burned, feed.lambda).with_nitrous(added.nitrous_per_air(dry_kg_s));
+    let products = if feed.lambda == feed.asked.lambda && added.methanol_kg_s == 0.0 {
+        feed.asked.products
+    } else {
+        Products::burned(burned, feed.lambda)
+    };
+    let products = products.with_nitrous(added.nitrous_per_air(dry_kg_s));
     energy_ledger(&products, &input, &day.car.exhaust.port)
 }
 

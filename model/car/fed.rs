@@ -19,6 +19,8 @@ pub(super) struct Fed {
     pub(super) lambda: f64,
     /// Share of a cycle for which the injectors are told to open.
     pub(super) injector_duty: Option<f64>,
+    /// Limits of the supply.
+    pub(super) limits: Limits,
 }
 
 impl OnADay<'_> {
@@ -30,14 +32,8 @@ impl OnADay<'_> {
     ///
     /// Beyond the limit fuel is constant, so λ rises in proportion to the air. Source: derived, conservation of mass.
     /// Equation (2.17).
-    pub(super) fn fed(
-        &self,
-        rpm: f64,
-        air_kg_s: f64,
-        manifold_pa: f64,
-        added: &Added,
-        limits: &mut Limits,
-    ) -> Fed {
+    pub(super) fn fed(&self, rpm: f64, air_kg_s: f64, manifold_pa: f64, added: &Added) -> Fed {
+        let mut limits = Limits::default();
         let car = self.car;
         let fuel = &car.fuel;
         let asked = car.tune.lambda_at(rpm, car.engine.redline_rpm);
@@ -70,6 +66,7 @@ impl OnADay<'_> {
         Fed {
             lambda,
             injector_duty: duty,
+            limits,
         }
     }
 }

@@ -4,10 +4,12 @@
 //! the pressure comes from.
 
 use super::Added;
+use super::cylinder::Asked;
 use super::delivery::Delivered;
 use super::on_a_day::{CHARGE_GAMMA, OnADay};
 use crate::engine::breathing::{mach_filling, sound_speed_m_s, vapour_displacement_factor};
 use crate::engine::camshaft;
+use crate::engine::products::Products;
 use crate::engine::tuning::tuning_factor;
 
 /// Manifold temperature at which the speeds of tuning humps are stated, K. Equation (2.4).
@@ -21,6 +23,16 @@ pub(super) struct Filling {
     pub(super) volume_m3_s: f64,
     pub(super) mach_index: f64,
     pub(super) choking_index: f64,
+}
+
+/// What depends on engine speed alone.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtSpeed {
+    pub(super) rpm: f64,
+    /// Factor of inlet valves that close late.
+    late_closing: f64,
+    /// The mixture asked for.
+    pub(super) asked: Asked,
 }
 
 /// Volumetric efficiency on the density at the port, effect by effect.
@@ -55,7 +67,8 @@ impl Factors {
 
 impl OnADay<'_> {
     /// What the cylinders could swallow at an engine speed, a manifold temperature and a mixture.
-    pub(super) fn filling(&self, rpm: f64, manifold_k: f64, lambda: f64) -> Filling {
+    pub(super) fn filling(&self, speed: &AtSpeed, manifold_k: f64, lambda: f64) -> Filling {
+        let rpm = speed.rpm;
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
         let cylinder = &engine.geometry.cylinder;
@@ -70,7 +83,7 @@ impl OnADay<'_> {
             choking: mach_filling(mach_index, choking_index, breathing.choking_exponent),
             tilt: breathing.tilt_at(rpm, engine.redline_rpm),
             tuning: tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K),
-            late_closing: self.late_closing(rpm),
+            late_closing: speed.late_closing,
             vapour_room: self.vapour_room(lambda),
         };
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
@@ -80,6 +93,19 @@ impl OnADay<'_> {
             volume_m3_s: factors.of_swept(swept_m3_s),
             mach_index,
             choking_index,
+        }
+    }
+
+    /// What a search at one engine speed asks for again and again.
+    pub(super) fn at_speed(&self, rpm: f64) -> AtSpeed {
+        let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
+        AtSpeed {
+            rpm,
+            late_closing: self.late_closing(rpm),
+            asked: Asked {
+                lambda,
+                products: Products::burned(&self.car.fuel, lambda),
+            },
         }
     }
 
@@ -110,12 +136,11 @@ impl OnADay<'_> {
         filling: &Filling,
         flow: f64,
         port_k: f64,
-        exhaust_pa: f64,
+        overlap_pa: f64,
         delivered: &Delivered,
     ) -> f64 {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
         let swept_out = self.overlap.gain(
             delivered.manifold_pa,
             overlap_pa,

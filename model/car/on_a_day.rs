@@ -101,13 +101,13 @@ impl<'a> OnADay<'a> {
             work: engine.combustion.prepare(&car.fuel, ratio),
             burn: BurnLaw::new(engine.burn, car.fuel),
             port: PortHeating {
-                reference_share: breathing.port_heating,
+                reference_ntu: PortHeating::ntu(breathing.port_heating),
                 reference_flow_kg_s,
                 wall_k: breathing.wall_k,
                 evaporated_share: car.evaporated_share(),
             },
             manifold: PortHeating {
-                reference_share: breathing.manifold_heating,
+                reference_ntu: PortHeating::ntu(breathing.manifold_heating),
                 reference_flow_kg_s,
                 wall_k: breathing.wall_k,
                 evaporated_share: 0.0,

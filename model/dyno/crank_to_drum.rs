@@ -26,8 +26,8 @@ pub struct EngineAxle<'a> {
     pub ratio: f64,
     /// Drag of the gear oil over that at its reference temperature.
     oil_factor: f64,
-    /// Share of the wheels' stated inertia that turns on this rig.
-    wheels_share: f64,
+    /// Inertia of shafts and wheels at the wheels, kg m².
+    turning_kg_m2: f64,
 }
 
 /// How the axle turns at one engine speed.
@@ -73,7 +73,8 @@ impl<'a> EngineAxle<'a> {
             tyre: setup.drums.under(&line.tyre),
             ratio: line.train.ratio(),
             oil_factor: line.oil_factor(),
-            wheels_share: setup.drums.wheels_share(),
+            turning_kg_m2: line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
+                + line.parts.wheels_kg_m2 * setup.drums.wheels_share(),
         }
     }
 
@@ -102,10 +103,7 @@ impl<'a> EngineAxle<'a> {
         let coupled = line.coupled(engine_nm, rolling.engine_rad_s, wheel_rad_s2);
         let (into_nm, at_rad_s) = (coupled.gearbox_nm, rolling.shaft_rad_s);
         let shaft = line.train.through(into_nm, at_rad_s, self.oil_factor);
-        let final_ratio = line.final_ratio();
-        let turning_nm = (line.parts.shaft_kg_m2 * final_ratio * final_ratio
-            + line.parts.wheels_kg_m2 * self.wheels_share)
-            * wheel_rad_s2;
+        let turning_nm = self.turning_kg_m2 * wheel_rad_s2;
         let rolling_n = self.tyre.rolling_force_n(rolling.speed_m_s, line.tyre_k);
         let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
         CrankToDrum {

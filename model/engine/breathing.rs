@@ -87,7 +87,7 @@ pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 
         let square = x * x;
         return 1.0 / (1.0 + square * square).sqrt().sqrt();
     }
-    (1.0 + x.powf(sharpness)).powf(-1.0 / sharpness)
+    (-(sharpness * x.ln()).exp().ln_1p() / sharpness).exp()
 }
 
 /// Trapped fresh charge as a linear function of the pressures: `m ∝ manifold · p_im − exhaust · p_e`.
@@ -227,8 +227,9 @@ impl Overlap {
 /// Warming of the charge in ports and on valves.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PortHeating {
-    /// Share of the way to the wall temperature at the reference flow, from memory 0.1 to 0.2.
-    pub reference_share: f64,
+    /// Transfer units at the reference flow, [`PortHeating::ntu`] of the share of the way to the wall temperature; the share from
+    /// memory 0.1 to 0.2.
+    pub reference_ntu: f64,
     /// Flow at which it holds (peak power), kg/s.
     pub reference_flow_kg_s: f64,
     /// Wall temperature, K; near the coolant's.
@@ -238,14 +239,19 @@ pub struct PortHeating {
 }
 
 impl PortHeating {
+    /// Number of transfer units that goes a share of the way to the wall temperature, `−ln(1 − ε)`.
+    /// Equation (2.5).
+    pub fn ntu(share: f64) -> f64 {
+        -(1.0 - share).ln()
+    }
+
     /// Share of the way to the wall temperature, `1 − exp(−NTU)`, NTU ∝ flow^(−1/4).
     ///
     /// From Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
     /// Equation (2.5).
     pub fn share(&self, flow_kg_s: f64) -> f64 {
-        let reference_ntu = -(1.0 - self.reference_share).ln();
         let slower = self.reference_flow_kg_s / flow_kg_s.max(1e-6);
-        1.0 - (-reference_ntu * slower.sqrt().sqrt()).exp()
+        1.0 - (-self.reference_ntu * slower.sqrt().sqrt()).exp()
     }
 
     /// Charge temperature at the valve, K.
@@ -311,7 +317,7 @@ mod tests {
     #[test]
     fn port_heating_grows_as_flow_falls() {
         let port = PortHeating {
-            reference_share: 0.15,
+            reference_ntu: PortHeating::ntu(0.15),
             reference_flow_kg_s: 0.3,
             wall_k: 365.0,
             evaporated_share: 0.3,

@@ -65,6 +65,9 @@ pub fn closing_factor(
     rpm: f64,
     ram_rpm: f64,
 ) -> f64 {
+    if later_deg == 0.0 {
+        return 1.0;
+    }
     let angle = |abdc_deg: f64| (180.0 + (abdc_deg - SHUT_EARLY_DEG).max(0.0)).to_radians();
     let (volume, slope) = cylinder.volume_and_slope(angle(valves.closing_abdc_deg));
     let moved = cylinder.volume_m3(angle(valves.closing_abdc_deg + later_deg));

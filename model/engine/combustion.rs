@@ -181,11 +181,17 @@ impl WallLoss {
     /// Share of the released heat lost to the walls at a CA50, held in 0..0.6.
     /// Equation (3.10).
     pub fn share(&self, piston_speed_m_s: f64, density_kg_m3: f64, ca50_deg: f64) -> f64 {
-        let speed = (piston_speed_m_s / self.reference_piston_speed_m_s).powf(self.speed_exponent);
-        let density = (density_kg_m3 / self.reference_density_kg_m3).powf(self.density_exponent);
-        let late = ca50_deg - self.reference_ca50_deg;
-        let phasing = 1.0 - 0.42 * (1.0 - (-late.max(-15.0) / 19.0).exp());
-        (self.reference_share * self.multiplier * speed * density * phasing).clamp(0.0, 0.6)
+        self.level(piston_speed_m_s, density_kg_m3)
+            .share(ca50_deg - self.reference_ca50_deg)
+    }
+
+    /// The same before phasing: `q₀ (S_p/S_p0)^a (ρ/ρ₀)^b`.
+    /// Equation (3.10).
+    pub fn level(&self, piston_speed_m_s: f64, density_kg_m3: f64) -> WallLevel {
+        let faster = (piston_speed_m_s / self.reference_piston_speed_m_s).ln();
+        let denser = (density_kg_m3 / self.reference_density_kg_m3).ln();
+        let exponent = self.speed_exponent * faster + self.density_exponent * denser;
+        WallLevel(self.reference_share * self.multiplier * exponent.exp())
     }
 
     /// Indicated work relative to the reference condition: `1 − k (q − q₀)`.
@@ -199,6 +205,19 @@ impl WallLoss {
     /// Density of the charge at inlet closing, kg/m³, ideal gas with [`CHARGE_GAS_CONSTANT`].
     pub fn charge_density_kg_m3(pressure_pa: f64, temperature_k: f64) -> f64 {
         pressure_pa / (CHARGE_GAS_CONSTANT * temperature_k)
+    }
+}
+
+/// Share of the heat that the walls take at one speed and density, whatever the phasing.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WallLevel(f64);
+
+impl WallLevel {
+    /// The share with half of the charge burned this much later than in the reference, deg; held in 0..0.6.
+    /// Equation (3.10).
+    pub fn share(self, late_deg: f64) -> f64 {
+        let phasing = 1.0 - 0.42 * (1.0 - (-late_deg.max(-15.0) / 19.0).exp());
+        (self.0 * phasing).clamp(0.0, 0.6)
     }
 }
 

@@ -45,6 +45,9 @@ pub fn burn_pressure_factor(nitrous_per_air: f64, water_per_air: f64) -> f64 {
 /// γ of fresh charge near 800 K is 1.27 (computed with Cantera 3.2).
 /// Equation (3.14).
 pub fn end_gas_factor(water_per_air: f64) -> f64 {
+    if water_per_air == 0.0 {
+        return 1.0;
+    }
     dilution(water_per_air).powf(0.21)
 }
 

@@ -28,6 +28,8 @@ pub const BURN_COMPLETENESS: f64 = 0.90;
 const TEMPERATURES: usize = 6;
 const DURATIONS: usize = 5;
 const PHASES: usize = 13;
+/// First of the last four phases.
+const LAST_WINDOW: usize = PHASES - 4;
 const LOWEST_K: f64 = 290.0;
 const HIGHEST_K: f64 = 470.0;
 const SHORTEST_DEG: f64 = 35.0;
@@ -242,6 +244,17 @@ impl KnockMap {
         conditions: &KnockConditions,
         mbt_ca50_deg: f64,
     ) -> KnockLimit {
+        self.knock_limit_near(conditions, mbt_ca50_deg, mbt_ca50_deg)
+    }
+
+    /// The same, looked for around a CA50 near which it lies: a search that is asked again and again looks at four phases instead of a
+    /// dozen.
+    pub fn knock_limit_near(
+        &self,
+        conditions: &KnockConditions,
+        mbt_ca50_deg: f64,
+        near_deg: f64,
+    ) -> KnockLimit {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
         let threshold = threshold_ln(conditions);
         let outside = !(LOWEST_K..=HIGHEST_K).contains(&conditions.temperature_k)
@@ -250,49 +263,55 @@ impl KnockMap {
         let node = |phase: usize| {
             blend.of(&self.integral_ln[phase]) + walls * self.wall_slope[phase] - threshold
         };
-        if node(PHASES - 1) > 0.0 {
-            return KnockLimit {
-                ca50_deg: LATEST_CA50_DEG.max(mbt_ca50_deg),
-                limited: true,
-                beyond_table: true,
-            };
-        }
-        if node(0) <= 0.0 {
-            return KnockLimit {
-                ca50_deg: mbt_ca50_deg,
-                limited: false,
-                beyond_table: outside,
-            };
-        }
-        let (mut low, mut high) = (0, PHASES - 1);
-        while high - low > 1 {
-            let middle = usize::midpoint(low, high);
-            if node(middle) > 0.0 {
-                low = middle;
-            } else {
-                high = middle;
+        let at_best = KnockLimit {
+            ca50_deg: mbt_ca50_deg,
+            limited: false,
+            beyond_table: outside,
+        };
+        let place = ((near_deg - EARLIEST_DEG) / PHASE_STEP_DEG).clamp(0.0, LAST_WINDOW as f64);
+        let mut first = whole_part(place).saturating_sub(1).min(LAST_WINDOW);
+        // Each move is toward the one crossing of a table that falls; twice its length is room for any other.
+        for _ in 0..2 * PHASES {
+            let values = [
+                node(first),
+                node(first + 1),
+                node(first + 2),
+                node(first + 3),
+            ];
+            if values[0] <= 0.0 {
+                if first == 0 {
+                    return at_best;
+                }
+                first = first.saturating_sub(2);
+                continue;
             }
-        }
-        let first = low.saturating_sub(1).min(PHASES - 4);
-        let values = [
-            node(first),
-            node(first + 1),
-            node(first + 2),
-            node(first + 3),
-        ];
-        let place = first as f64 + root_between(&values, (low - first) as f64);
-        let ca50_deg = EARLIEST_DEG + PHASE_STEP_DEG * place;
-        if ca50_deg <= mbt_ca50_deg {
+            let Some(step) = (0..3).find(|k| values[k + 1] <= 0.0) else {
+                if first == LAST_WINDOW {
+                    break;
+                }
+                first = (first + 2).min(LAST_WINDOW);
+                continue;
+            };
+            let centred = (first + step).saturating_sub(1).min(LAST_WINDOW);
+            if centred != first {
+                first = centred;
+                continue;
+            }
+            let place = first as f64 + root_between(&values, step as f64);
+            let ca50_deg = EARLIEST_DEG + PHASE_STEP_DEG * place;
+            if ca50_deg <= mbt_ca50_deg {
+                return at_best;
+            }
             return KnockLimit {
-                ca50_deg: mbt_ca50_deg,
-                limited: false,
+                ca50_deg,
+                limited: true,
                 beyond_table: outside,
             };
         }
         KnockLimit {
-            ca50_deg,
+            ca50_deg: LATEST_CA50_DEG.max(mbt_ca50_deg),
             limited: true,
-            beyond_table: outside,
+            beyond_table: true,
         }
     }
 

@@ -32,9 +32,9 @@ pub fn residual_fraction(
     rpm: f64,
 ) -> Residual {
     let ratio = inlet_pa / exhaust_pa;
-    let trapped = 0.632 / lambda * ratio.powf(-0.74) / compression_ratio;
+    let trapped = 0.632 / lambda * (-0.74 * ratio.ln()).exp() / compression_ratio;
     let difference_bar = (exhaust_pa - inlet_pa) * 1e-5;
-    let back = if difference_bar > 0.0 {
+    let back = if difference_bar > 0.0 && overlap_factor_deg_m > 0.0 {
         1.266 * overlap_factor_deg_m / (rpm / 60.0) * ratio.powf(-0.87) * difference_bar.sqrt()
     } else {
         0.0

@@ -26,10 +26,10 @@ pub const MOST_HUMPS: usize = 3;
 /// its square root; their relative height stays.
 /// Equation (2.4).
 pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
-    let ln_speed = rpm.ln() - 0.5 * intake_temperature_ratio.ln();
+    let speed = rpm / intake_temperature_ratio.sqrt();
     let mut sum = 1.0;
     for hump in humps.iter().filter(|hump| hump.height != 0.0) {
-        let away = (ln_speed - hump.rpm.ln()) / hump.log_width;
+        let away = (speed / hump.rpm).ln() / hump.log_width;
         sum += hump.height * (-0.5 * away * away).exp();
     }
     sum.max(0.3)

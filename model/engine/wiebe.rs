@@ -127,8 +127,9 @@ impl BurnScaling {
     /// Burn duration, deg, at a speed and at flame speed and density ratios to the base condition.
     /// Equation (3.5).
     pub fn duration_deg(&self, rpm: f64, flame_speed_ratio: f64, density_ratio: f64) -> f64 {
-        self.base_duration_deg * (rpm / self.base_rpm).powf(self.speed_exponent)
-            / (flame_speed_ratio * flame_speed_ratio * density_ratio).cbrt()
+        let faster = (rpm / self.base_rpm).ln();
+        let fiercer = (flame_speed_ratio * flame_speed_ratio * density_ratio).ln();
+        self.base_duration_deg * (self.speed_exponent * faster - fiercer / 3.0).exp()
     }
 }
 

@@ -414,7 +414,8 @@ impl Fuel {
         let base = (self.flame.peak_m_s + self.flame.curvature_m_s * off_peak * off_peak).max(0.02);
         let (alpha, beta) = (2.18 - 0.8 * (phi - 1.0), -0.16 + 0.22 * (phi - 1.0));
         let dilution = (1.0 - 2.1 * diluent_mass_fraction).max(0.1);
-        base * (temperature_k / 298.0).powf(alpha) * (pressure_pa / 101_325.0).powf(beta) * dilution
+        let exponent = alpha * (temperature_k / 298.0).ln() + beta * (pressure_pa / 101_325.0).ln();
+        base * exponent.exp() * dilution
     }
 }
 

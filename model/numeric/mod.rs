@@ -1,5 +1,5 @@
 //! Numerical tools that no device should write for itself: a scalar root between two ends, the lowest point of a valley, a curve through
-//! knots that does not overshoot them, straight lines between points, a median, and quantiles of more
+//! knots that does not overshoot them, several equations at once, straight lines between points, a median, and quantiles of more
 //! numbers than are kept. A root that is not there is an answer
 //! ([`RootStop::NoSignChange`]), not a panic. Nothing here knows a unit.
 
@@ -8,6 +8,7 @@ mod histogram;
 mod median;
 mod monotone_cubic;
 mod progress;
+mod quasi_newton;
 mod root;
 mod side_by_side;
 mod straight;
@@ -17,6 +18,7 @@ pub use histogram::Histogram;
 pub(crate) use median::{median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;
 pub use progress::Progress;
+pub(crate) use quasi_newton::Broyden;
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
 pub(crate) use side_by_side::side_by_side;
 pub(crate) use straight::{straight, straight_between, straight_held};

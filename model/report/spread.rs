@@ -9,7 +9,13 @@ use super::{Level, Report};
 use crate::ask::spread::{Answer, Cell, Hour, Sample, Share, StandardLine};
 use crate::dyno::correction::Standard;
 use crate::files::station::Cleaning;
+use crate::units::INCH_OF_MERCURY_PA;
 use serde::Serialize;
+
+/// Exact by definition.
+const KELVIN_PER_FAHRENHEIT: f64 = 5.0 / 9.0;
+/// Of the avoirdupois pound, exact by definition.
+const GRAINS_PER_POUND: f64 = 7000.0;
 
 /// A spread as reported.
 #[derive(Debug, Clone, Serialize)]
@@ -113,7 +119,7 @@ impl SpreadReport {
             units.range(What::Power, &answer.after.power_w.range),
         ]);
         if let Some(line) = self.told() {
-            let name = format!("{side}peak power, {}", line.standard.id());
+            let name = format!("{side}peak power, {}", line.standard.name());
             table.row([name, units.range(What::Power, &line.power_w.range)]);
         }
         table.row([
@@ -132,7 +138,7 @@ impl SpreadReport {
             ]);
             if let Some(gain) = self.told().and_then(|line| line.gain.as_ref()) {
                 table.row([
-                    format!("the same by {}", self.standard.id()),
+                    format!("the same by {}", self.standard.name()),
                     units.range_of_change(What::Percent, &gain.range),
                 ]);
             }
@@ -145,11 +151,22 @@ impl SpreadReport {
         let told = |slope: Option<f64>, step: f64, unit: &str| {
             slope.map(|slope| format!("{:+.2} % per {unit}", 100.0 * slope * step))
         };
-        let each: Vec<String> = [
-            told(slopes.per_k, 1.0, "K"),
-            told(slopes.per_pa, 100.0, "hPa"),
-            told(slopes.per_kg_kg, 1e-3, "g of water in a kg of air"),
-        ]
+        let each: Vec<String> = match units {
+            Units::Metric => [
+                told(slopes.per_k, 1.0, "K"),
+                told(slopes.per_pa, 100.0, "hPa"),
+                told(slopes.per_kg_kg, 1e-3, "g of water in a kg of air"),
+            ],
+            Units::Shop => [
+                told(slopes.per_k, KELVIN_PER_FAHRENHEIT, "°F"),
+                told(slopes.per_pa, INCH_OF_MERCURY_PA, "inHg"),
+                told(
+                    slopes.per_kg_kg,
+                    1.0 / GRAINS_PER_POUND,
+                    "grain of water in a lb of air",
+                ),
+            ],
+        }
         .into_iter()
         .flatten()
         .collect();
@@ -170,7 +187,7 @@ impl SpreadReport {
         });
         Some(format!(
             "{} leaves {} of the weather's variance on this car: it takes {} out and adds {}{outside}; by it, {:.0} % of the readings will reach {}",
-            line.standard.id(),
+            line.standard.name(),
             percent(line.weather_left),
             percent(line.taken_out),
             percent(line.added),
@@ -187,9 +204,9 @@ impl SpreadReport {
             Some((least, most)) => format!(
                 "of {} corrections {} leaves least of it, {}, and {} most, {}",
                 lines.len(),
-                least.standard.id(),
+                least.standard.name(),
                 percent(least.weather_left),
-                most.standard.id(),
+                most.standard.name(),
                 percent(most.weather_left)
             ),
             None => "no correction is meant for this engine".to_owned(),
@@ -198,15 +215,24 @@ impl SpreadReport {
 
     fn place(&self, units: Units) -> String {
         let (basis, station) = (&self.answer.basis, &self.station);
-        let pressure = |pa: f64| format!("{:.0}", pa / 100.0);
-        let air = format!(
-            "{} to {} hPa, {}, {:.1} to {:.1} g/kg",
-            pressure(basis.station_pressure_pa.p5),
-            pressure(basis.station_pressure_pa.p95),
-            units.told(What::Temperature, &basis.temperature_k).0,
-            1e3 * basis.humidity_ratio.p5,
-            1e3 * basis.humidity_ratio.p95
-        );
+        let temperature = units.told(What::Temperature, &basis.temperature_k).0;
+        let (pressure, water) = (&basis.station_pressure_pa, &basis.humidity_ratio);
+        let air = match units {
+            Units::Metric => format!(
+                "{:.0} to {:.0} hPa, {temperature}, {:.1} to {:.1} g/kg",
+                pressure.p5 / 100.0,
+                pressure.p95 / 100.0,
+                1e3 * water.p5,
+                1e3 * water.p95
+            ),
+            Units::Shop => format!(
+                "{:.2} to {:.2} inHg, {temperature}, {:.0} to {:.0} grains/lb",
+                pressure.p5 / INCH_OF_MERCURY_PA,
+                pressure.p95 / INCH_OF_MERCURY_PA,
+                GRAINS_PER_POUND * water.p5,
+                GRAINS_PER_POUND * water.p95
+            ),
+        };
         let left_out: usize = station.left_out.iter().map(|left| left.rows).sum();
         let gaps = if station.gaps == 0 {
             String::new()

@@ -25,7 +25,7 @@ const FOOT_M: f64 = 0.3048;
 /// Cubic inch, m³ (exact).
 const CUBIC_INCH_M3: f64 = 1.6387064e-5;
 /// Conventional inch of mercury at 0 °C, Pa (seven digits; the 60 °F column is 0.28 % lower and is not used).
-const INCH_OF_MERCURY_PA: f64 = 3386.389;
+pub const INCH_OF_MERCURY_PA: f64 = 3386.389;
 /// Conventional millimetre of mercury, Pa (nine digits).
 const MILLIMETRE_OF_MERCURY_PA: f64 = 133.322387;
 /// Mechanical horsepower, 550 ft lbf/s, W.

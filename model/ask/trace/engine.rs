@@ -202,7 +202,7 @@ fn manifold(car: &Car, point: &OperatingPoint) -> Section {
 fn port(car: &Car, day: &Day, point: &OperatingPoint) -> Section {
     let breathing = &car.engine.breathing;
     let heating = PortHeating {
-        reference_share: breathing.port_heating,
+        reference_ntu: PortHeating::ntu(breathing.port_heating),
         reference_flow_kg_s: car.intake.reference_flow_kg_s,
         wall_k: breathing.wall_k,
         evaporated_share: car.evaporated_share(),

@@ -59,9 +59,30 @@ struct AtSpeed<'a> {
     setup: &'a Setup,
     drums: &'a Drums,
     axle_state: Option<&'a AxleState>,
-    engine_axle: EngineAxle<'a>,
+    engine_axle: &'a EngineAxle<'a>,
     engine_rad_s: f64,
     engine_nm: f64,
+    near: Near,
+}
+
+/// Where the search for the acceleration starts: from rest, or from what was found at a speed nearby.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Near {
+    acceleration_m_s2: f64,
+    slip: f64,
+    speed_ratio: f64,
+    /// How the error falls with the acceleration.
+    slope: f64,
+}
+
+impl Near {
+    /// Nothing is known yet.
+    pub(super) const REST: Self = Self {
+        acceleration_m_s2: 0.0,
+        slip: 0.0,
+        speed_ratio: 1.0,
+        slope: -1.0,
+    };
 }
 
 /// What follows from a guess of the surface acceleration and the slip.
@@ -77,7 +98,7 @@ impl AtSpeed<'_> {
     /// `speed_ratio` is what an open converter showed last; 1 without one.
     /// Equation (6.5).
     fn trial(&self, acceleration_m_s2: f64, slip: f64, speed_ratio: f64) -> Trial {
-        let axle = &self.engine_axle;
+        let axle = self.engine_axle;
         let rolling = axle.rolling(self.engine_rad_s, speed_ratio, slip);
         let CrankToDrum {
             coupled, passed, ..
@@ -101,21 +122,22 @@ impl AtSpeed<'_> {
 
     /// The acceleration that the force it leaves gives the drums, m/s².
     /// Equation (6.5).
-    fn settle(&self) -> (f64, Trial) {
+    fn settle(&self) -> (f64, Trial, Near) {
         let mass_kg = self.drums.mass_kg();
-        let (mut acceleration, mut slip) = (0.0, 0.0);
+        let (mut acceleration, mut slip) = (self.near.acceleration_m_s2, self.near.slip);
+        let mut slope = self.near.slope;
         let (mut before, mut before_error) = (f64::NAN, f64::NAN);
-        let mut trial = self.trial(acceleration, slip, 1.0);
+        let mut trial = self.trial(acceleration, slip, self.near.speed_ratio);
         for _ in 0..STEPS {
             let drag_n = self.drums.drag_at_n(trial.speed_m_s);
             let error = (trial.net_n - drag_n) / mass_kg - acceleration;
-            let slope = (error - before_error) / (acceleration - before);
+            let secant = (error - before_error) / (acceleration - before);
             (before, before_error) = (acceleration, error);
-            let step = if slope.is_finite() && slope < -0.2 {
-                -error / slope
-            } else {
-                error
-            };
+            // Differences near rounding tell nothing of the slope.
+            if (-5.0..-0.2).contains(&secant) {
+                slope = secant;
+            }
+            let step = -error / slope;
             acceleration += step;
             slip = trial.passed.slip;
             let ratio = trial.coupled.speed_ratio;
@@ -127,15 +149,21 @@ impl AtSpeed<'_> {
                 break;
             }
         }
-        (acceleration, trial)
+        let near = Near {
+            acceleration_m_s2: acceleration,
+            slip: trial.passed.slip,
+            speed_ratio: trial.coupled.speed_ratio,
+            slope,
+        };
+        (acceleration, trial, near)
     }
 
     /// The same where a brake may hold to a ramp: the acceleration, and the force the brake takes, N.
     /// Equation (6.5).
-    fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64) {
-        let (free, at_free) = self.settle();
+    fn led(&self, ramp: Option<Ramp>) -> (f64, Trial, f64, Near) {
+        let (free, at_free, near) = self.settle();
         let Some(ramp) = ramp else {
-            return (free, at_free, 0.0);
+            return (free, at_free, 0.0, near);
         };
         let follows = match ramp {
             Ramp::Engine(rad_s2) => at_free.coupled.engine_rad_s2 > rad_s2,
@@ -143,7 +171,7 @@ impl AtSpeed<'_> {
         };
         // An engine that flares against its converter climbs as it likes, whatever the drum does.
         if !follows || at_free.coupled.converter_overrun {
-            return (free, at_free, 0.0);
+            return (free, at_free, 0.0, near);
         }
         let (mut acceleration, mut trial) = (free, at_free);
         for _ in 0..STEPS {
@@ -163,7 +191,7 @@ impl AtSpeed<'_> {
         let taken = trial.net_n
             - self.drums.drag_at_n(trial.speed_m_s)
             - self.drums.mass_kg() * acceleration;
-        (acceleration, trial, taken.max(0.0))
+        (acceleration, trial, taken.max(0.0), near)
     }
 }
 
@@ -171,20 +199,22 @@ impl Forces {
     pub(super) fn at(
         setup: &Setup,
         drums: &Drums,
-        engine_rad_s: f64,
-        engine_nm: f64,
+        engine_axle: &EngineAxle<'_>,
+        (engine_rad_s, engine_nm): (f64, f64),
         axle_state: Option<&AxleState>,
         (second_speed_m_s, ramp): (f64, Option<Ramp>),
-    ) -> Self {
+        near: Near,
+    ) -> (Self, Near) {
         let at_speed = AtSpeed {
             setup,
             drums,
             axle_state,
-            engine_axle: EngineAxle::of(setup),
+            engine_axle,
             engine_rad_s,
             engine_nm,
+            near,
         };
-        let (acceleration_m_s2, found, brake_n) = at_speed.led(ramp);
+        let (acceleration_m_s2, found, brake_n, near) = at_speed.led(ramp);
         let mut forces = Self {
             speed_m_s: found.speed_m_s,
             acceleration_m_s2,
@@ -219,7 +249,7 @@ impl Forces {
             }
             forces.electric_spinning = second.spinning;
         }
-        forces
+        (forces, near)
     }
 
     /// Power the rig shows, both axles together, W.

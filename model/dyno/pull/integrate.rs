@@ -1,7 +1,7 @@
 //! The two ways a pull is integrated over engine speed: by steps that follow the error, and by equal ones for a turbocharger's shaft.
 
-use super::Motion;
 use super::state::{State, WHEEL_RAD_S};
+use super::{Moment, Motion};
 use crate::car::BOOST_CONTROL_S;
 use crate::units;
 use ode_solvers::{Dopri5, OutputType, Rk4, System};
@@ -27,12 +27,14 @@ pub(super) fn adaptively(
     pieces: usize,
     (climb_rad_s2, tolerance): (f64, f64),
 ) -> Option<Vec<(f64, State)>> {
-    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull.
+    let piece = (to - from) / pieces as f64;
+    // Everything as in `Dopri5::new`, but the first step: slow states let it be a quarter of the pull. The solver's last output is no
+    // better than a straight line, so it is asked for one more.
     let mut solver = Dopri5::from_param(
         motion,
         from,
-        to,
-        (to - from) / pieces as f64,
+        to + piece,
+        piece,
         start,
         tolerance,
         tolerance,
@@ -48,7 +50,14 @@ pub(super) fn adaptively(
     );
     solver.integrate().ok()?;
     let speeds = solver.x_out().iter().copied();
-    Some(speeds.zip(solver.y_out().iter().copied()).collect())
+    let mut states: Vec<_> = speeds.zip(solver.y_out().iter().copied()).collect();
+    if states.len() > pieces {
+        states.truncate(pieces + 1);
+        states[pieces].0 = to;
+        // Where it stalls beyond the end is no matter.
+        motion.stalled.set(false);
+    }
+    Some(states)
 }
 
 /// The same by equal steps of engine speed, several to a piece: a turbocharger's shaft settles in tenths of a second and
@@ -85,9 +94,13 @@ struct Held<'a, 'm> {
 impl System<f64, State> for &Held<'_, '_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
         let motion = self.motion;
-        let (rpm, near) = (units::rpm(speed_rad_s), motion.near.get());
-        let engine = motion.on_day.roughly_at(rpm, motion.slow(y), near.as_ref());
-        let moment = motion.with_engine(&engine, speed_rad_s, y);
+        let rpm = units::rpm(speed_rad_s);
+        let engine = {
+            let mut sweep = motion.sweep.borrow_mut();
+            motion.on_day.roughly_along(rpm, motion.slow(y), &mut sweep)
+        };
+        let forces = motion.forces(engine.torque_nm, speed_rad_s, y);
+        let moment = Moment { engine, forces };
         let climb = motion.climb(&moment);
         *dy = motion.rates_per_s(&moment, y) / climb;
         if moment.engine.shaft.is_some_and(|s| s.gate_share > 0.0) {

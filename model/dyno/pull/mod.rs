@@ -10,24 +10,26 @@
 //! (m_d + m_v) dv/dt = F_engine + F_axle − F_rolling − F_drag − F_brake,      dy/dω = (dy/dt)/(dω/dt)
 //! ```
 
+mod along;
 mod forces;
 mod integrate;
+mod readings;
 mod state;
 
 use super::crank_to_drum::{CrankToDrum, EngineAxle, Rolling};
-use super::{Brake, Contact, Drums, Setup};
+use super::{Brake, Drums, Setup};
 use crate::air::Day;
-use crate::car::{Limit, Limits, OnADay, OperatingPoint, Slow};
+use crate::car::{Limits, OnADay, OperatingPoint, Slow, Sweep};
 use crate::electric::axle::AxleLimit;
-use crate::electric::motor::MotorLimit;
 use crate::units;
-use forces::{Forces, Ramp};
+use forces::{Forces, Near, Ramp};
 use ode_solvers::System;
+use readings::read_off;
 use state::{
     BATTERY_K, CASE_K, CHARGE, CONTROL_CA50_DEG, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State,
     TIME_S, WHEEL_RAD_S, WINDING_K, axle_state, credible, value,
 };
-use std::cell::Cell;
+use std::cell::{Cell, RefCell};
 
 /// How a pull is started.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -210,10 +212,11 @@ impl Setup {
         conditions: &Conditions,
         count: usize,
     ) -> Result<Pull, PullError> {
-        simulate(self, day, conditions, count, TOLERANCE)
+        self.pull_to_tolerance(day, conditions, count, TOLERANCE)
     }
 
-    /// The same to another integration tolerance; pulls with a turbocharger go in equal steps and have none.
+    /// The same to another tolerance on the slow states. A pull in which none of them feeds back, and one with a turbocharger, go in equal
+    /// steps whatever the tolerance.
     pub fn pull_to_tolerance(
         &self,
         day: &Day,
@@ -221,7 +224,18 @@ impl Setup {
         count: usize,
         tolerance: f64,
     ) -> Result<Pull, PullError> {
-        simulate(self, day, conditions, count, tolerance)
+        simulate(self, day, conditions, count, (tolerance, false))
+    }
+
+    /// The same with every state integrated, whether it feeds back or not: what the quick way is held to.
+    pub fn integrated_pull(
+        &self,
+        day: &Day,
+        conditions: &Conditions,
+        count: usize,
+        tolerance: f64,
+    ) -> Result<Pull, PullError> {
+        simulate(self, day, conditions, count, (tolerance, true))
     }
 
     /// The steps from the crank to the drum at a point of a pull of this car.
@@ -240,28 +254,42 @@ struct Motion<'a> {
     on_day: OnADay<'a>,
     setup: &'a Setup,
     drums: Drums,
+    engine_axle: EngineAxle<'a>,
     start: &'a Conditions,
     /// What a brake holds to.
     ramp: Option<Ramp>,
     /// Shaft speeds a turbocharger is asked about, rad/s.
     wheel_range: Option<(f64, f64)>,
-    /// Last operating point: the start of the next search.
-    near: Cell<Option<OperatingPoint>>,
+    /// Last operating points: the start of the next search.
+    sweep: RefCell<Sweep>,
+    /// Last acceleration: the start of the next search.
+    near: Cell<Near>,
     /// Whether the car could not accelerate at the last state asked about.
     stalled: Cell<bool>,
 }
 
 /// Everything at one engine speed and state.
+#[derive(Clone, Copy)]
 struct Moment {
     engine: OperatingPoint,
     forces: Forces,
 }
 
 impl Motion<'_> {
+    /// Whether any state but clock and sensor can change, and so act on what follows.
+    fn feeds_back(&self) -> bool {
+        let car = &self.setup.car;
+        car.cooler.is_some()
+            || (car.electric.is_some() && self.start.axle.on)
+            || self.drums.second_mass_kg().is_some()
+    }
+
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
-        let (rpm, near) = (units::rpm(speed_rad_s), self.near.get());
-        let engine = self.on_day.at(rpm, self.slow(y), near.as_ref());
-        self.with_engine(&engine, speed_rad_s, y)
+        let rpm = units::rpm(speed_rad_s);
+        let mut sweep = self.sweep.borrow_mut();
+        let engine = self.on_day.along(rpm, self.slow(y), &mut sweep);
+        let forces = self.forces(engine.torque_nm, speed_rad_s, y);
+        Moment { engine, forces }
     }
 
     fn slow(&self, y: &State) -> Slow {
@@ -274,21 +302,19 @@ impl Motion<'_> {
         }
     }
 
-    fn with_engine(&self, engine: &OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
-        self.near.set(Some(*engine));
+    fn forces(&self, engine_nm: f64, speed_rad_s: f64, y: &State) -> Forces {
         let axle = self.start.axle.on.then(|| axle_state(y));
-        let forces = Forces::at(
+        let (forces, near) = Forces::at(
             self.setup,
             &self.drums,
-            speed_rad_s,
-            engine.torque_nm,
+            &self.engine_axle,
+            (speed_rad_s, engine_nm),
             axle.as_ref(),
             (value(y, SECOND_M_S).max(0.0), self.ramp),
+            self.near.get(),
         );
-        Moment {
-            engine: *engine,
-            forces,
-        }
+        self.near.set(near);
+        forces
     }
 
     /// How fast engine speed climbs at a moment, rad/s².
@@ -345,7 +371,7 @@ fn simulate(
     day: &Day,
     conditions: &Conditions,
     count: usize,
-    tolerance: f64,
+    (tolerance, integrated): (f64, bool),
 ) -> Result<Pull, PullError> {
     let (from_rpm, to_rpm) = (conditions.from_rpm, conditions.to_rpm);
     if !(from_rpm > 0.0 && to_rpm > from_rpm && to_rpm.is_finite()) {
@@ -358,13 +384,15 @@ fn simulate(
         on_day,
         setup,
         drums: setup.drums,
+        engine_axle: EngineAxle::of(setup),
         start: conditions,
         ramp: setup.drums.machine.brake.map(|brake| match brake {
             Brake::EngineRamp { rpm_per_s } => Ramp::Engine(units::rad_s(rpm_per_s)),
             Brake::SurfaceRamp { m_s2 } => Ramp::Surface(m_s2),
             Brake::Sweep { seconds } => Ramp::Engine((to - from) / seconds),
         }),
-        near: Cell::new(None),
+        sweep: RefCell::default(),
+        near: Cell::new(Near::REST),
         stalled: Cell::new(false),
     };
     let start = first_state(&motion, day, from);
@@ -378,6 +406,13 @@ fn simulate(
         });
     }
     let pieces = count.max(2) - 1;
+    if !integrated && motion.wheel_range.is_none() {
+        let quickly = along::readings(&motion, (from, to), (start, first), pieces, tolerance);
+        if let Some(readings) = quickly {
+            return read_off(&motion, start, readings);
+        }
+        motion.sweep.replace(Sweep::after(&first.engine));
+    }
     let states = if motion.wheel_range.is_some() {
         integrate::in_equal_steps(
             &motion,
@@ -396,49 +431,11 @@ fn simulate(
         )
     };
     let states = states.ok_or(PullError::Integration { rpm: to_rpm })?;
-    motion.near.set(Some(first.engine));
-    read_off(&motion, start, &states)
-}
-
-/// Readings along the integrated states, up to where the car stalls.
-fn read_off(motion: &Motion<'_>, start: State, states: &[(f64, State)]) -> Result<Pull, PullError> {
-    let mut points = Vec::with_capacity(states.len());
-    let mut limits = Limits::default();
-    let mut stalled_rpm = None;
-    let mut end = start;
-    for (speed, y) in states {
-        if !y.iter().all(|v| v.is_finite()) {
-            return Err(PullError::Integration {
-                rpm: units::rpm(*speed),
-            });
-        }
-        let moment = motion.moment(*speed, y);
-        if moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
-            stalled_rpm = Some(units::rpm(*speed));
-            break;
-        }
-        let point = point(motion, *speed, y, &moment);
-        limits.join(point.limits);
-        points.push(point);
-        end = *y;
-    }
-    // The integration stopped between two readings.
-    if motion.stalled.get() && stalled_rpm.is_none() {
-        stalled_rpm = points.last().map(|p| p.rpm);
-    }
-    let end = EndState {
-        core_k: value(&end, CORE_K),
-        charge: value(&end, CHARGE).clamp(0.0, 1.0),
-        battery_k: value(&end, BATTERY_K),
-        winding_k: value(&end, WINDING_K),
-        case_k: value(&end, CASE_K),
-    };
-    Ok(Pull {
-        points,
-        stalled_rpm,
-        limits,
-        end,
-    })
+    motion.sweep.replace(Sweep::after(&first.engine));
+    let readings = states
+        .into_iter()
+        .map(|(speed, y)| (speed, y, motion.moment(speed, &y)));
+    read_off(&motion, start, readings)
 }
 
 fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
@@ -460,13 +457,14 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         control_ca50_deg: 0.0,
     };
     let engine = motion.on_day.at(from_rpm, slow, None);
-    let forces = Forces::at(
+    let (forces, _) = Forces::at(
         motion.setup,
         &motion.drums,
-        from_rad_s,
-        engine.torque_nm,
+        &motion.engine_axle,
+        (from_rad_s, engine.torque_nm),
         None,
         (0.0, motion.ramp),
+        Near::REST,
     );
     let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
     let mut y = State::from([
@@ -485,68 +483,6 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         *value /= scale;
     }
     y
-}
-
-fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> PullPoint {
-    let forces = &moment.forces;
-    let power_w = forces.reading_w(&motion.drums);
-    PullPoint {
-        rpm: units::rpm(speed_rad_s),
-        time_s: value(y, TIME_S),
-        speed_m_s: forces.speed_m_s,
-        acceleration_m_s2: forces.acceleration_m_s2,
-        power_w,
-        torque_nm: power_w / speed_rad_s,
-        brake_n: forces.brake_n.0,
-        electric_w: forces.electric_reading_w(&motion.drums),
-        sensor_k: value(y, SENSOR_K),
-        core_k: value(y, CORE_K),
-        charge: value(y, CHARGE).clamp(0.0, 1.0),
-        winding_k: value(y, WINDING_K),
-        case_k: value(y, CASE_K),
-        battery_k: value(y, BATTERY_K),
-        battery_power_w: forces.axle.map_or(0.0, |a| a.battery_power_w),
-        derating: motion.setup.car.electric.as_ref().map_or(1.0, |d| {
-            let (winding_k, case_k) = (value(y, WINDING_K), value(y, CASE_K));
-            let heat = &d.axle.motor.heat;
-            heat.derating(winding_k) * heat.on_share(winding_k, case_k)
-        }),
-        converter_ratio: forces.coupled.speed_ratio,
-        slip: forces.slip,
-        axle_limit: forces.axle.map(|a| a.limiting),
-        spinning: forces.spinning,
-        limits: limits(motion, moment),
-        engine: moment.engine,
-    }
-}
-
-/// Limits of the engine and of everything between its crank and the drum.
-fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
-    let forces = &moment.forces;
-    let mut limits = moment.engine.limits;
-    limits.note(Limit::ClutchSlip, forces.coupled.clutch_slips);
-    limits.note(Limit::ConverterCapacity, forces.coupled.converter_overrun);
-    limits.note(Limit::TyreGrip, forces.spinning || forces.electric_spinning);
-    // A spinning tyre's surface runs ahead of the drum.
-    let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
-    let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
-    let on_tyres = motion.drums.machine.contact == Contact::Tyres;
-    limits.note(Limit::TyreSpeed, on_tyres && tyre_m_s > rated_m_s);
-    let overheated = forces.axle.is_some_and(|axle| axle.on_share < 1.0);
-    limits.note(Limit::AxleOverheated, overheated);
-    // The motor's own torque-speed envelope is no limit of the build.
-    let axle = forces.axle.and_then(|axle| match axle.limiting {
-        AxleLimit::Battery => Some(Limit::AxleBattery),
-        AxleLimit::Heat => Some(Limit::AxleHeat),
-        AxleLimit::Taper => Some(Limit::AxleTaper),
-        AxleLimit::Ramp => Some(Limit::AxleRamp),
-        AxleLimit::Motor(MotorLimit::TopSpeed) => Some(Limit::AxleTopSpeed),
-        AxleLimit::Motor(_) => None,
-    });
-    if let Some(limit) = axle {
-        limits.note(limit, true);
-    }
-    limits
 }
 
 impl Pull {

@@ -54,31 +54,32 @@ fn sets(answer: &Answer) -> String {
     )
 }
 
-/// The curve as a table for a spreadsheet: percentages and kW. What was not corrected has no columns of corrected power, of weather, and
+/// The curve as a table for a spreadsheet: percentages and power. What was not corrected has no columns of corrected power, of weather, and
 /// of what remains without it.
-pub fn csv(answer: &Answer) -> String {
+pub fn csv(answer: &Answer, units: Units) -> String {
+    let power = units.symbol(What::Power);
     let (powers, gains) = if answer.corrected {
         (
-            ",before corrected (kW),after corrected (kW)",
+            format!(",before corrected ({power}),after corrected ({power})"),
             ",from weather (%),gain (%)",
         )
     } else {
-        ("", "")
+        (String::new(), "")
     };
     let mut out = format!(
-        "engine speed (rpm),before (kW),after (kW){powers},gain as read (%){gains},low (%),high (%)\n"
+        "engine speed (rpm),before ({power}),after ({power}){powers},gain as read (%){gains},low (%),high (%)\n"
     );
     for p in &answer.points {
-        let mut kilowatts = vec![p.before, p.after];
+        let mut powers = vec![p.before, p.after];
         let mut shares = vec![p.gain_as_read];
         if answer.corrected {
-            kilowatts.extend([p.corrected_before, p.corrected_after]);
+            powers.extend([p.corrected_before, p.corrected_after]);
             shares.extend([p.gain_of_weather, p.gain]);
         }
         shares.extend([p.gain_low, p.gain_high]);
         add!(out, "{:.0}", p.rpm_before);
-        for watt in kilowatts {
-            add!(out, ",{:.3}", watt / 1e3);
+        for watt in powers {
+            add!(out, ",{:.3}", units.convert(What::Power, watt));
         }
         for share in shares {
             add!(out, ",{:.2}", 100.0 * share);

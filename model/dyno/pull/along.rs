@@ -1,0 +1,208 @@
+//! A pull computed where its readings are wanted, and nowhere else.
+//!
+//! What a pull carries along (core, battery and motor temperatures, charge, a second drum) moves slowly, so from one reading to the next
+//! it is foreseen from the rates before, the car is asked once, and the rate found corrects what was foreseen. Clock and sensor act on
+//! nothing and are integrated afterwards. It refuses a turbocharger's shaft, which is quick, and gives up where foreseen and corrected
+//! states are too far apart: then steps that follow the error must do it.
+//!
+//! Source: the predictor-corrector pair of Adams, Bashforth and Moulton (E. Hairer, S. P. Nørsett and G. Wanner, Solving Ordinary
+//! Differential Equations I, ch. III.1; from memory).
+
+use super::state::{SCALE, SENSOR_K, State, TIME_S, value};
+use super::{LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
+
+/// Fewest steps of a pull; readings further apart get points between them.
+const FEWEST_STEPS: usize = 24;
+/// Tolerances within which the slow states must be foreseen, and the share of one beyond which the car is asked again.
+const FORESIGHT: f64 = 10.0;
+const NEAR_ENOUGH: f64 = 0.1;
+/// Times that it is asked again.
+const MOST_ROUNDS: usize = 3;
+
+/// Readings at the ends of equal pieces of the pull, up to the first at which the car has stalled; the first is known. `None` where the
+/// slow states are not foreseen well enough.
+///
+/// ```text
+/// y*ₖ₊₁ = yₖ + h/12 (23 fₖ − 16 fₖ₋₁ + 5 fₖ₋₂),   yₖ₊₁ = yₖ + h/24 (9 f*ₖ₊₁ + 19 fₖ − 5 fₖ₋₁ + fₖ₋₂),   f = dy/dω
+/// t(ω) = ∫ dω/(dω/dt),      τ dT_s/dt = T − T_s
+/// ```
+///
+/// One order less for each rate that is not known yet. Time by the cubic through four paces, the sensor exactly for a charge temperature
+/// that is straight in time between two.
+/// Equation (6.5).
+pub(super) fn readings(
+    motion: &Motion<'_>,
+    (from, to): (f64, f64),
+    (start, first): (State, Moment),
+    pieces: usize,
+    tolerance: f64,
+) -> Option<Vec<(f64, State, Moment)>> {
+    let each = FEWEST_STEPS.div_ceil(pieces);
+    let steps = pieces * each;
+    let step = (to - from) / steps as f64;
+    let speed_at = |k: usize| {
+        if k == steps {
+            to
+        } else {
+            from + step * k as f64
+        }
+    };
+    let mut states = Vec::with_capacity(steps + 1);
+    let mut moments = Vec::with_capacity(steps + 1);
+    let mut paces = Vec::with_capacity(steps + 1);
+    let mut rates = Rates::default();
+    let feeds_back = motion.feeds_back();
+    let asked = |speed: f64, y: &State| {
+        let moment = motion.moment(speed, y);
+        let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
+        (moment, stalled)
+    };
+    let rate_of = |moment: &Moment, y: &State| {
+        let pace = 1.0 / motion.climb(moment);
+        (pace, motion.rates_per_s(moment, y) * (step * pace))
+    };
+    let mut y = start;
+    let (pace, rate) = rate_of(&first, &y);
+    rates.push(rate);
+    paces.push(pace);
+    states.push(y);
+    moments.push(first);
+    for k in 1..=steps {
+        let mut guess = if feeds_back { y + rates.foreseen() } else { y };
+        let mut round = 0;
+        let (moment, pace, stalled) = loop {
+            let (moment, stalled) = asked(speed_at(k), &guess);
+            let (pace, rate) = rate_of(&moment, &guess);
+            if stalled || !feeds_back {
+                break (moment, pace, stalled);
+            }
+            let corrected = y + rates.corrected(&rate);
+            let missed = missed(&corrected, &guess);
+            if missed < NEAR_ENOUGH * tolerance {
+                guess = corrected;
+                rates.push(rate);
+                break (moment, pace, stalled);
+            }
+            round += 1;
+            let foreseen = missed < FORESIGHT * tolerance;
+            if round > MOST_ROUNDS || !foreseen {
+                return None;
+            }
+            guess = corrected;
+        };
+        y = guess;
+        paces.push(pace);
+        states.push(y);
+        moments.push(moment);
+        if stalled {
+            break;
+        }
+    }
+    // Whether the car stalled between two readings.
+    motion.stalled.set((moments.len() - 1) % each != 0);
+    let mut clock_s = 0.0;
+    let mut sensor_k = value(&start, SENSOR_K);
+    let mut charge_k = moments[0].engine.charge_k;
+    let readings = moments
+        .into_iter()
+        .zip(states)
+        .enumerate()
+        .map(|(k, (moment, mut y))| {
+            let now_k = moment.engine.charge_k;
+            if k > 0 {
+                let seconds = step * between(&paces, k - 1);
+                clock_s += seconds;
+                sensor_k = lagged(sensor_k, (charge_k, now_k), seconds);
+            }
+            charge_k = now_k;
+            y[TIME_S] = clock_s / SCALE[TIME_S];
+            y[SENSOR_K] = sensor_k / SCALE[SENSOR_K];
+            (speed_at(k), y, moment)
+        })
+        .step_by(each);
+    Some(readings.collect())
+}
+
+/// Changes of the states over one step at the rates of the last points, the newest first.
+#[derive(Default)]
+struct Rates([Option<State>; 3]);
+
+impl Rates {
+    fn push(&mut self, rate: State) {
+        let [last, before, _] = self.0;
+        self.0 = [Some(rate), last, before];
+    }
+
+    /// Change over the next step, from the rates known.
+    fn foreseen(&self) -> State {
+        match self.0 {
+            [Some(a), Some(b), Some(c)] => (a * 23.0 - b * 16.0 + c * 5.0) / 12.0,
+            [Some(a), Some(b), None] => a * 1.5 - b * 0.5,
+            [Some(a), ..] => a,
+            _ => State::zeros(),
+        }
+    }
+
+    /// The same with the rate at its end.
+    fn corrected(&self, next: &State) -> State {
+        match self.0 {
+            [Some(a), Some(b), Some(c)] => (next * 9.0 + a * 19.0 - b * 5.0 + c) / 24.0,
+            [Some(a), Some(b), None] => (next * 5.0 + a * 8.0 - b) / 12.0,
+            [Some(a), ..] => (next + a) * 0.5,
+            _ => *next,
+        }
+    }
+}
+
+/// Greatest distance of the slow states from where the car was asked; clock and sensor act on nothing, and have no say.
+fn missed(corrected: &State, asked: &State) -> f64 {
+    let apart = (corrected - asked).abs();
+    let slow = apart.iter().enumerate();
+    slow.filter(|(n, _)| ![TIME_S, SENSOR_K].contains(n))
+        .fold(0.0, |most, (_, m)| if *m <= most { most } else { *m })
+}
+
+/// Integral from one of equally spaced values to the next, in steps: the cubic through the four values around it, at the ends the
+/// parabola through three.
+fn between(values: &[f64], from: usize) -> f64 {
+    let v = |k: usize| values[k];
+    match (from, values.len()) {
+        (_, 0..=2) => 0.5 * (v(from) + v(from + 1)),
+        (0, _) => (5.0 * v(0) + 8.0 * v(1) - v(2)) / 12.0,
+        (k, n) if k + 2 == n => (5.0 * v(k + 1) + 8.0 * v(k) - v(k - 1)) / 12.0,
+        (k, _) => (13.0 * (v(k) + v(k + 1)) - v(k - 1) - v(k + 2)) / 24.0,
+    }
+}
+
+/// A sensor of time constant [`SENSOR_S`] behind a temperature that goes straight from one value to another, K.
+fn lagged(sensor_k: f64, (from_k, to_k): (f64, f64), seconds: f64) -> f64 {
+    let z = seconds / SENSOR_S;
+    if z < 1e-9 {
+        return sensor_k;
+    }
+    let ramp_k = (to_k - from_k) / z;
+    to_k - ramp_k + (sensor_k - from_k + ramp_k) * (-z).exp()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_rule_is_exact_for_a_parabola() {
+        let values: Vec<f64> = (0..6).map(|k| f64::from(k * k)).collect();
+        for k in 0..5_usize {
+            let x = k as f64;
+            let exact = ((x + 1.0).powi(3) - x.powi(3)) / 3.0;
+            assert!((between(&values, k) - exact).abs() < 1e-12, "{k}");
+        }
+    }
+
+    #[test]
+    fn a_sensor_arrives_and_does_not_overshoot() {
+        assert!((lagged(300.0, (350.0, 350.0), 1e3) - 350.0).abs() < 1e-9);
+        let sensor = lagged(300.0, (350.0, 350.0), SENSOR_S);
+        // One time constant leaves 1/e of the step.
+        assert!((sensor - (350.0 - 50.0 / std::f64::consts::E)).abs() < 1e-9);
+    }
+}

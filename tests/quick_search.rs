@@ -1,0 +1,129 @@
+//! The quick way to a point and to a pull, held to the slow one: a bracketed search from no neighbour, and every state integrated.
+
+use pullcast::car::{Car, OnADay, Onset, OperatingPoint, Slow, Sweep};
+use pullcast::dyno::{Conditions, Setup};
+use pullcast::files;
+use std::path::Path;
+
+use crate::laws::{blown_coupe, coupe, drums, electric, mild};
+
+/// The demo's cars, and others that blow, slip, leak and help themselves with a motor.
+fn cars() -> Vec<(&'static str, Setup)> {
+    let on_drums = |car: Car| Setup {
+        car,
+        drums: drums(),
+    };
+    let mut cars: Vec<(&str, Setup)> = ["manual_coupe", "upland_estate", "turbo_four"]
+        .into_iter()
+        .map(|name| {
+            let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+            let opened = files::car::open(&path.join(name).join("car.toml"));
+            (name, opened.expect("a demo car").0.sheet.centre)
+        })
+        .collect();
+    let mut leaking = blown_coupe();
+    leaking.defects.leak_m2 = 40e-6;
+    let mut slipping = blown_coupe();
+    slipping.defects.lost_drive = Onset {
+        size: 0.1,
+        from_rpm: 4500.0,
+        over_rpm: 500.0,
+    };
+    let mut helped = coupe();
+    helped.electric = Some(electric(&helped));
+    cars.extend([
+        ("coupe", on_drums(coupe())),
+        ("blown", on_drums(blown_coupe())),
+        ("leaking", on_drums(leaking)),
+        ("slipping", on_drums(slipping)),
+        ("helped", on_drums(helped)),
+    ]);
+    cars
+}
+
+/// Greatest relative difference of what a point is asked for most.
+fn apart(a: &OperatingPoint, b: &OperatingPoint) -> f64 {
+    let of = |p: &OperatingPoint| {
+        [
+            p.torque_nm,
+            p.air_kg_s,
+            p.manifold_pa,
+            p.charge_k,
+            p.exhaust_pa,
+            p.cylinder.exhaust_k,
+            p.cylinder.lambda,
+            p.cylinder.peak_pa,
+            1.0 + p.blower.slip,
+        ]
+    };
+    let pairs = of(a).into_iter().zip(of(b));
+    pairs.fold(0.0, |most, (a, b)| f64::max(most, (a / b - 1.0).abs()))
+}
+
+/// Speeds of a sweep, rpm.
+fn speeds(setup: &Setup) -> impl Iterator<Item = f64> {
+    let redline_rpm = setup.car.engine.redline_rpm;
+    (0..28).map(move |k| redline_rpm * (0.3 + 0.7 * f64::from(k) / 27.0))
+}
+
+/// A shaft speed that a turbocharger might have there; a settled one is found by points of its own.
+fn given_wheel(on_day: &OnADay<'_>, rpm: f64) -> Slow {
+    Slow {
+        wheel_rad_s: on_day
+            .wheel_range_rad_s()
+            .map(|(low, high)| low + (high - low) * (0.3 + 4e-5 * rpm)),
+        ..Slow::settled(310.0)
+    }
+}
+
+#[test]
+fn every_point_of_a_sweep_is_the_bracketed_one() {
+    let mut passes = Vec::new();
+    for (name, setup) in cars() {
+        let on_day = OnADay::new(&setup.car, mild());
+        let mut sweep = Sweep::default();
+        let mut taken = 0;
+        for rpm in speeds(&setup) {
+            let slow = given_wheel(&on_day, rpm);
+            let quick = on_day.along(rpm, slow, &mut sweep);
+            let slowly = on_day.bracketed_at(rpm, slow);
+            assert_eq!(quick.limits, slowly.limits, "{name} {rpm}");
+            // Both are settled to 1e-6 of the numbers carried.
+            let apart = apart(&quick, &slowly);
+            assert!(apart < 2e-6, "{name} {rpm}: {apart:.1e}");
+            taken += quick.passes;
+        }
+        passes.push((name, f64::from(taken) / 28.0));
+    }
+    // A search that fell back to the bracketed one at every point would be no quicker.
+    for (name, taken) in passes {
+        assert!(taken < 6.0, "{name}: {taken}");
+    }
+}
+
+#[test]
+fn a_pull_is_the_integrated_one() {
+    for (name, setup) in cars() {
+        let conditions = Conditions::rested(setup.car.engine.redline_rpm);
+        for count in [5, 28, 90] {
+            let quick = setup.pull(&mild(), &conditions, count).expect("a pull");
+            let fine = setup
+                .integrated_pull(&mild(), &conditions, count, 1e-8)
+                .expect("a pull");
+            let whole_s = fine.points[count - 1].time_s;
+            // Where help fades out or a belt lets go the curve has a corner, which equal steps cut.
+            let corner = ["upland_estate", "slipping", "helped"].contains(&name);
+            // A turbocharger's shaft goes in the same equal steps either way.
+            for (a, b) in quick.points.iter().zip(&fine.points) {
+                let power = (a.power_w / b.power_w - 1.0).abs();
+                let time = (a.time_s - b.time_s).abs() / whole_s;
+                let sensor = (a.sensor_k - b.sensor_k).abs();
+                assert!(power < 1e-5, "{name} {count} {} {power:.1e}", a.rpm);
+                let most = if corner { 5e-4 } else { 4e-5 };
+                assert!(time < most, "{name} {count} {} {time:.1e}", a.rpm);
+                let most = if corner { 0.1 } else { 0.02 };
+                assert!(sensor < most, "{name} {count} {} {sensor:.1e}", a.rpm);
+            }
+        }
+    }
+}

@@ -1,0 +1,146 @@
+//! What the draws of a quote are made of, each source of doubt by itself against its closed form: the drums' repeatability, the
+//! correlation that a fit leaves between numbers, and the seed.
+
+use crate::laws::{coupe, drums, mild};
+use nalgebra::DMatrix;
+use pullcast::ask::basis::Air;
+use pullcast::ask::quote::{Answer, Question};
+use pullcast::belief::parameter;
+use pullcast::belief::sheet::{Belief, Correlation, Origin, Sheet};
+use pullcast::belief::{Noise, Prior};
+use pullcast::dyno::{Conditions, Setup};
+use pullcast::parts::Plan;
+
+/// Distance from the median to the 95th percentile of a normal, in standard deviations.
+const Z95: f64 = 1.6449;
+/// How far half a 5 to 95 % range of 200 normal draws may stray from its truth, relative: three standard errors. One end strays by
+/// √(0.05 · 0.95/200)/φ(z) = 0.149 sd, half their distance by 0.11 sd (ends almost independent), 6.4 % of 1.645 sd.
+const RANGE_STRAYS: f64 = 0.20;
+
+/// The coupe with every number certain but those named.
+fn certain_but_for(doubtful: &[&str]) -> Sheet {
+    let mut setup = Setup {
+        car: coupe(),
+        drums: drums(),
+    };
+    let given: Vec<Belief> = parameter::catalogue()
+        .filter_map(|parameter| {
+            let value = *(parameter.slot)(&mut setup)?;
+            let default = parameter.default_prior(&setup).and_then(Result::ok);
+            let prior = match default {
+                Some(prior) if doubtful.contains(&parameter.path) => prior,
+                _ => Prior::fixed(value).ok()?,
+            };
+            let origin = Origin::Given;
+            Some(Belief {
+                parameter,
+                prior,
+                origin,
+            })
+        })
+        .collect();
+    let sheet = Sheet::new(setup, &given).expect("a whole car");
+    assert_eq!(sheet.free_count(), doubtful.len());
+    sheet
+}
+
+/// No strays of the drums, and nothing the model may miss.
+fn no_noise() -> Noise {
+    Noise {
+        visit: 0.0,
+        pull: 0.0,
+        shape: 0.0,
+        transfer: 0.0,
+        ..Noise::default()
+    }
+}
+
+/// A quote of no work at all, from 200 draws.
+fn quote(sheet: &Sheet, noise: Noise, seed: u64) -> Answer {
+    let plan = Plan {
+        name: "nothing".into(),
+        changes: Vec::new(),
+    };
+    let question = Question {
+        noise,
+        draws: 200,
+        seed,
+        ..Question::new(sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
+    };
+    question.answer().expect("a quote")
+}
+
+/// Half the logarithm of the 5 to 95 % range of the reading after, in standard deviations of a normal.
+fn spread(answer: &Answer) -> f64 {
+    let range = answer.after.power_w;
+    0.5 * (range.p95 / range.p5).ln() / Z95
+}
+
+#[test]
+fn a_car_without_doubt_reads_as_often_off_as_the_drums_repeat() {
+    let sheet = certain_but_for(&[]);
+    for (visit, pull) in [(0.03, 0.0), (0.0, 0.03), (0.03, 0.04)] {
+        let answer = quote(
+            &sheet,
+            Noise {
+                visit,
+                pull,
+                ..no_noise()
+            },
+            5,
+        );
+        let (read, stated) = (spread(&answer), f64::hypot(visit, pull));
+        assert!(
+            (read / stated - 1.0).abs() < RANGE_STRAYS,
+            "visit {visit}, pull {pull}: {read} for {stated}"
+        );
+    }
+    let still = quote(&sheet, no_noise(), 5).after.power_w;
+    assert_eq!((still.p5, still.p95), (still.p50, still.p50));
+}
+
+/// Two numbers that raise the power alike and cannot be told apart by it: each in doubt, their sum known.
+#[test]
+fn what_a_fit_knows_of_two_numbers_together_narrows_the_range() {
+    let (paths, correlation) = (["breathing.level", "combustion.level"], -0.95);
+    let mut sheet = certain_but_for(&paths);
+    let apart = spread(&quote(&sheet, no_noise(), 5));
+    let matrix = DMatrix::from_row_slice(2, 2, &[1.0, correlation, correlation, 1.0]);
+    sheet.correlation = Some(Correlation::new(matrix).expect("a correlation"));
+    let together = spread(&quote(&sheet, no_noise(), 5));
+    // Slopes of the logarithm of the peak by central differences over half a standard deviation.
+    let peak_ln = |z: [f64; 2]| {
+        let setup = sheet.setup_at(&z);
+        let pull = setup
+            .pull(
+                &mild(),
+                &Conditions::rested(setup.car.engine.redline_rpm),
+                60,
+            )
+            .expect("a pull");
+        pull.peak_power().expect("a peak").power_w.ln()
+    };
+    let slope = [
+        peak_ln([0.5, 0.0]) - peak_ln([-0.5, 0.0]),
+        peak_ln([0.0, 0.5]) - peak_ln([0.0, -0.5]),
+    ];
+    let squares = slope[0] * slope[0] + slope[1] * slope[1];
+    let expected = (squares + 2.0 * correlation * slope[0] * slope[1]).sqrt();
+    assert!(
+        (apart / squares.sqrt() - 1.0).abs() < RANGE_STRAYS,
+        "apart {apart}, expected {}",
+        squares.sqrt()
+    );
+    assert!(
+        (together / expected - 1.0).abs() < RANGE_STRAYS,
+        "together {together}, expected {expected}"
+    );
+}
+
+#[test]
+fn another_seed_draws_other_cars_and_the_same_seed_the_same() {
+    let sheet = certain_but_for(&["breathing.level", "combustion.level"]);
+    let [first, again, other] = [5, 5, 6].map(|seed| quote(&sheet, no_noise(), seed).after.power_w);
+    assert_eq!(first, again);
+    assert!(first.p5 != other.p5 && first.p50 != other.p50 && first.p95 != other.p95);
+}
