@@ -10,7 +10,9 @@ use crate::scenario_maker::folder;
 use crate::shop::Shop;
 use pullcast::car::{Blower, Onset};
 use pullcast::diagnose::next::Measurement;
-use pullcast::diagnose::{Cause, Doubts, Entered, Question, SpeedSource, Trial, evidence_by_sampling};
+use pullcast::diagnose::{
+    Cause, Doubts, Entered, Question, SpeedSource, Trial, evidence_by_sampling,
+};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Pull, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};

@@ -92,7 +92,11 @@ fn sea_level(made: &mut Made) -> Option<f64> {
     let day = &made.pull.day;
     let station = day.station();
     // The pressure that an altimeter would be set to: found from the reduction itself.
-    let reduced = |pa: f64| AltimeterSetting::from_pa(pa).to_station(made.altitude_m.unwrap_or(0.0)).pa();
+    let reduced = |pa: f64| {
+        AltimeterSetting::from_pa(pa)
+            .to_station(made.altitude_m.unwrap_or(0.0))
+            .pa()
+    };
     let typed_pa = station.pa() * station.pa() / reduced(station.pa());
     let typed_pa = typed_pa + station.pa() - reduced(typed_pa);
     let at = StationPressure::from_pa(typed_pa);
@@ -107,7 +111,8 @@ fn warm_room(made: &mut Made) -> Option<f64> {
     let day = &made.pull.day;
     let true_k = day.temperature_k();
     let humidity = 0.3 * day.relative_humidity();
-    made.pull.day = Day::from_relative_humidity(day.station(), fahrenheit(true_k), humidity).ok()?;
+    made.pull.day =
+        Day::from_relative_humidity(day.station(), fahrenheit(true_k), humidity).ok()?;
     Some(true_k)
 }
 
@@ -121,12 +126,17 @@ fn gauge(made: &mut Made) -> Option<f64> {
     let room_pa = made.pull.day.station().pa();
     let manifold_pa = made.recording.manifold_pa.as_mut()?;
     let first = made.pull.curve.bands.first()?.manifold_pa?;
-    manifold_pa.iter_mut().for_each(|pa| *pa = (*pa - room_pa).max(100.0));
+    manifold_pa
+        .iter_mut()
+        .for_each(|pa| *pa = (*pa - room_pa).max(100.0));
     Some(first)
 }
 
 fn doubled(made: &mut Made) -> Option<f64> {
-    made.recording.engine_rpm.iter_mut().for_each(|rpm| *rpm *= 2.0);
+    made.recording
+        .engine_rpm
+        .iter_mut()
+        .for_each(|rpm| *rpm *= 2.0);
     Some(2.0)
 }
 
@@ -149,7 +159,9 @@ fn lifted(made: &mut Made) -> Option<f64> {
 }
 
 fn slow(made: &mut Made) -> Option<f64> {
-    let dropped: Vec<usize> = (0..made.recording.len()).filter(|row| row % 10 != 0).collect();
+    let dropped: Vec<usize> = (0..made.recording.len())
+        .filter(|row| row % 10 != 0)
+        .collect();
     made.recording = made.recording.without(&dropped);
     Some(f64::NAN)
 }
@@ -230,10 +242,7 @@ const PLANTED: [(&str, Planted); 19] = [
         "pick-up counts double",
         Planted::Happened(Mistake::EnginePickUp, doubled),
     ),
-    (
-        "a lift",
-        Planted::Happened(Mistake::ThrottleLift, lifted),
-    ),
+    ("a lift", Planted::Happened(Mistake::ThrottleLift, lifted)),
     ("5 rows a second", Planted::Happened(Mistake::SlowLog, slow)),
     (
         "another car",

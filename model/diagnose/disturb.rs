@@ -233,6 +233,7 @@ impl Scene<'_> {
     }
 
     /// A throttle that closes from an engine speed on, or for a moment.
+    /// Equation (10.10).
     fn lift(&self, form: Form, lost: f64, from_rpm: f64) -> Lift {
         let redline = self.setup.car.engine.redline_rpm;
         Lift {

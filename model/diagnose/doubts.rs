@@ -30,7 +30,7 @@ pub struct Doubts {
 }
 
 impl Doubts {
-    /// Those in use.
+    /// Those in use. Equations (10.2), (10.3), (10.4), (10.5).
     pub const CHOSEN: Self = Self {
         model: 0.25,
         burn: 0.50,

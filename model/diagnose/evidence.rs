@@ -55,8 +55,8 @@ impl Rival<'_> {
         let doubts = &self.scene.doubts;
         let temper = doubts.temper(self.scene.misfit.count(Channel::Power));
         // A peak of no shape is as wide as the belief.
-        let (covariance, log_det) = inverse(shape.curvature)
-            .or_else(|| inverse(DMatrix::identity(d, d)))?;
+        let (covariance, log_det) =
+            inverse(shape.curvature).or_else(|| inverse(DMatrix::identity(d, d)))?;
         let log_evidence =
             best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det + shape.inside;
         let values: Vec<f64> = sizes
@@ -109,11 +109,15 @@ impl Rival<'_> {
         let size = size::clutch_held();
         let least = NINETY * size.least_sd;
         let value = held(*from);
-        let between = (0..=HELD_LOOKS).map(|k| low + (high - low) * f64::from(k) / f64::from(HELD_LOOKS));
+        let between =
+            (0..=HELD_LOOKS).map(|k| low + (high - low) * f64::from(k) / f64::from(HELD_LOOKS));
         let (least_held, most_held) = between
             .map(held)
             .fold((value, value), |(a, b), h| (a.min(h), b.max(h)));
-        let interval = (least_held.min(value - least), most_held.max(value + least).min(1.0));
+        let interval = (
+            least_held.min(value - least),
+            most_held.max(value + least).min(1.0),
+        );
         vec![(size, value, interval)]
     }
 
@@ -149,7 +153,11 @@ impl Rival<'_> {
         };
         let elasticity = (more[k].1 / less[k].1).ln().abs() / (above - below);
         let of_model = if elasticity > QUIET {
-            doubt_of(&self.faults, self.scene.curves[k].channel, &self.scene.doubts) / elasticity
+            doubt_of(
+                &self.faults,
+                self.scene.curves[k].channel,
+                &self.scene.doubts,
+            ) / elasticity
         } else {
             0.0
         };

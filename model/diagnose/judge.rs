@@ -53,6 +53,8 @@ const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
+/// How far slip at any load wanders about its mean, as a share of it (no source).
+const SLIDES: f64 = 0.7;
 /// Change of the logarithm of power from which a fault moves where boost arrives by the whole doubt of its speed (no source).
 const STIRRED: f64 = 0.05;
 /// Honest standard deviations of a point within which a pull repeats, and of a fact; engine speeds at the start that are not asked, rpm.
@@ -135,8 +137,7 @@ impl Judge {
             }
             // What the model makes of another day is doubted as what it makes of a fault is.
             if let Some(weather) = scene.weather.get(honest.len()) {
-                let doubted =
-                    DVector::from_column_slice(weather) * scene.doubts.weather;
+                let doubted = DVector::from_column_slice(weather) * scene.doubts.weather;
                 c.ger(1.0, &doubted, &doubted, 1.0);
             }
             anything
@@ -199,7 +200,10 @@ impl Judge {
         };
         // Where boost arrives hangs on everything: a fault that changes much moves it.
         let spools = scene.setup.car.blower.turbo().is_some();
-        let stirred = scene.curves.iter().position(|c| c.channel == Channel::Power);
+        let stirred = scene
+            .curves
+            .iter()
+            .position(|c| c.channel == Channel::Power);
         let stirred = stirred.map_or(0.0, |index| (change(index).amax() / STIRRED).min(1.0));
         let boost = self.boost.map(|index| {
             let rpm = scene.curves[index].rpm.iter().copied();
@@ -216,10 +220,20 @@ impl Judge {
                 let mut doubts = vec![&changed * share];
                 if share > ARITHMETIC_DOUBT {
                     let most = self.seen[index].amax();
-                    doubts.push(moved_in_speed(&curve.rpm, &changed, scene.doubts.speed, most));
+                    doubts.push(moved_in_speed(
+                        &curve.rpm,
+                        &changed,
+                        scene.doubts.speed,
+                        most,
+                    ));
                     if spools {
                         let by = scene.doubts.speed * stirred;
-                        doubts.push(moved_in_speed(&curve.rpm, &self.sound[index], by, f64::INFINITY));
+                        doubts.push(moved_in_speed(
+                            &curve.rpm,
+                            &self.sound[index],
+                            by,
+                            f64::INFINITY,
+                        ));
                     }
                 }
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
@@ -230,11 +244,23 @@ impl Judge {
                 }
                 let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
                 if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
-                    // Slip at any load may take any course.
-                    let [smooth, broken] = &self.anything[index];
+                    // Slip at any load may take any course about its mean.
+                    let made =
+                        DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
+                    let wanders = (SLIDES * made.mean()).powi(2);
+                    let any = |like: fn(f64, f64) -> f64| {
+                        let rpm = &curve.rpm;
+                        let mut c = self.honest[index].clone();
+                        for (j, mut column) in c.column_iter_mut().enumerate() {
+                            for (i, value) in column.iter_mut().enumerate() {
+                                *value += wanders * like(rpm[i], rpm[j]);
+                            }
+                        }
+                        c.cholesky()
+                    };
                     return Some(Doubted {
-                        shaped: smooth.clone().cholesky()?,
-                        bent: broken.clone().cholesky()?,
+                        shaped: any(likeness)?,
+                        bent: any(kinked_likeness)?,
                     });
                 }
                 let mut shaped = self.honest[index].clone();
@@ -406,9 +432,21 @@ impl Judge {
     ) -> Option<DVector<f64>> {
         let mut all = Vec::new();
         for (factor, change) in self.rough.iter().zip(curves) {
-            all.extend(factor.as_ref()?.l_dirty().solve_lower_triangular(change)?.iter());
+            all.extend(
+                factor
+                    .as_ref()?
+                    .l_dirty()
+                    .solve_lower_triangular(change)?
+                    .iter(),
+            );
         }
-        all.extend(scene.facts.iter().zip(facts).map(|((_, _, sd), value)| value / sd));
+        all.extend(
+            scene
+                .facts
+                .iter()
+                .zip(facts)
+                .map(|((_, _, sd), value)| value / sd),
+        );
         Some(DVector::from_vec(all))
     }
 

@@ -26,7 +26,11 @@ impl Looked {
             .iter()
             .filter_map(|at| {
                 let belief = -0.5 * at.z.iter().map(|z| z * z).sum::<f64>();
-                Some((at.z.clone(), belief, judge.whitened_change(rival.scene, &at.shown)?))
+                Some((
+                    at.z.clone(),
+                    belief,
+                    judge.whitened_change(rival.scene, &at.shown)?,
+                ))
             })
             .collect();
         Self {
@@ -54,10 +58,7 @@ const LAST_STEP: f64 = 0.1;
 const GAINS: f64 = 4.0;
 
 /// The pairs whose changes added to each other come nearest to the log, with the sizes.
-pub(super) fn nearest(
-    looked: &[&Looked],
-    seen: &DVector<f64>,
-) -> Vec<([Fault; 2], Vec<f64>)> {
+pub(super) fn nearest(looked: &[&Looked], seen: &DVector<f64>) -> Vec<([Fault; 2], Vec<f64>)> {
     let left = |off: &DVector<f64>, belief: f64| belief - 0.5 * off.norm_squared();
     let alone: Vec<f64> = looked
         .iter()

@@ -5,8 +5,8 @@
 use super::cause::Cause;
 use super::disturb::{ExpectedLog, Scene};
 use super::expect::{Channel, Fact};
-use super::ways::ANOTHER_RATIO;
 use super::suspect::{Sign, Suspect};
+use super::ways::ANOTHER_RATIO;
 use serde::Serialize;
 
 /// Something a person should look at before the answer.

@@ -135,7 +135,11 @@ impl Search<'_> {
     }
 
     /// One step of Gauss–Newton with the covariance held, shortened until it gains; and the curvature it saw.
-    pub(super) fn step(&self, from: &AtSizes, factors: &Factors) -> Option<(AtSizes, DMatrix<f64>)> {
+    pub(super) fn step(
+        &self,
+        from: &AtSizes,
+        factors: &Factors,
+    ) -> Option<(AtSizes, DMatrix<f64>)> {
         let (sizes, scene) = (self.sizes, self.rival.scene);
         let d = sizes.len();
         let likelier = Judge::likelier(scene, &from.shown, factors);

@@ -134,7 +134,11 @@ pub(super) fn lift(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let redline = setup.car.engine.redline_rpm;
     let from = normal(0.75 * redline, 0.2 * redline, 0.15 * redline, redline);
     vec![
-        size("power lost", SizeMeasure::Share, log_normal(0.2, 0.7, 0.02, 0.9)),
+        size(
+            "power lost",
+            SizeMeasure::Share,
+            log_normal(0.2, 0.7, 0.02, 0.9),
+        ),
         size("from", SizeMeasure::Rpm, from).no_finer_than(0.01 * redline),
     ]
 }
@@ -150,12 +154,17 @@ pub(super) fn clutch(form: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let from = normal(0.55 * redline, 0.2 * redline, 0.15 * redline, redline);
     vec![
         size("lets go at", SizeMeasure::Rpm, from).no_finer_than(0.015 * redline),
-        size("torque kept while slipping, of peak", share, normal(0.86, 0.08, 0.4, 1.0))
-            .no_finer_than(0.015),
+        size(
+            "torque kept while slipping, of peak",
+            share,
+            normal(0.86, 0.08, 0.4, 1.0),
+        )
+        .no_finer_than(0.015),
     ]
 }
 
 /// What a clutch held before it let go: read off the car's own torque curve, whose shape is known to 1.5 %.
+/// Equation (10.8).
 pub(super) fn clutch_held() -> Size {
     let prior = normal(0.92, 0.06, 0.4, 1.0);
     size("clutch holds, of peak torque", SizeMeasure::Share, prior).no_finer_than(0.015)

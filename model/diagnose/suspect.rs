@@ -48,7 +48,9 @@ impl Explained {
     pub(super) fn faults(&self) -> Vec<Fault> {
         let (cause, form) = (self.cause, self.form);
         let other = self.with.map(|(cause, form)| Fault { cause, form });
-        std::iter::once(Fault { cause, form }).chain(other).collect()
+        std::iter::once(Fault { cause, form })
+            .chain(other)
+            .collect()
     }
 
     /// What it says of one of its causes; nothing of others.

@@ -122,7 +122,12 @@ impl Question<'_> {
         let rivals: Vec<Rival<'_>> = Cause::ALL
             .into_iter()
             .filter(|cause| cause.possible(self.setup))
-            .flat_map(|cause| scene.forms(cause).into_iter().map(move |form| Fault { cause, form }))
+            .flat_map(|cause| {
+                scene
+                    .forms(cause)
+                    .into_iter()
+                    .map(move |form| Fault { cause, form })
+            })
             .map(|fault| rival(vec![fault]))
             .collect();
         let done = AtomicUsize::new(0);

@@ -44,11 +44,17 @@ impl Weighing<'_> {
     ) -> Vec<Hypothesis> {
         let alone = Cause::ALL.into_iter().filter_map(|cause| {
             let ways = singles.iter().filter(|way| way.0 == cause);
-            let logs: Vec<Option<f64>> =
-                ways.map(|way| way.1.as_ref().map(|e| e.log_evidence)).collect();
+            let logs: Vec<Option<f64>> = ways
+                .map(|way| way.1.as_ref().map(|e| e.log_evidence))
+                .collect();
             let best = logs.iter().copied().flatten().reduce(f64::max)?;
             // A form in which the car could not have made the pull has no evidence, but it was one of the ways.
-            let sum: f64 = logs.iter().copied().flatten().map(|log| (log - best).exp()).sum();
+            let sum: f64 = logs
+                .iter()
+                .copied()
+                .flatten()
+                .map(|log| (log - best).exp())
+                .sum();
             Some(Hypothesis {
                 causes: [Some(cause), None],
                 log_evidence: best + (sum / logs.len() as f64).ln(),
@@ -142,7 +148,9 @@ pub fn chances(hypotheses: &[Hypothesis], temper: f64) -> Vec<(Cause, f64)> {
     let mut out: Vec<(Cause, f64)> = Cause::ALL
         .into_iter()
         .filter_map(|cause| {
-            let of_cause = hypotheses.iter().filter(|h| h.causes.contains(&Some(cause)));
+            let of_cause = hypotheses
+                .iter()
+                .filter(|h| h.causes.contains(&Some(cause)));
             let weights: Vec<f64> = of_cause.map(weight).collect();
             (!weights.is_empty()).then(|| (cause, weights.iter().sum::<f64>() / total))
         })

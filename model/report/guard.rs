@@ -88,11 +88,15 @@ pub(super) const fn contradiction(id: Contradiction) -> &'static str {
         Contradiction::MeanPressure => {
             "no engine of this displacement makes this torque of this manifold pressure, off from the usual"
         }
-        Contradiction::CourseOfThePull => "torque falls away inside the pull, to a share of what stands about it, off",
+        Contradiction::CourseOfThePull => {
+            "torque falls away inside the pull, to a share of what stands about it, off"
+        }
         Contradiction::RowsOfTheLog => {
             "the log is too slow for this pull: rows fill only a share of its engine speeds, off"
         }
-        Contradiction::EntriesOfTheRig => "what was typed into the rig is not what the car file says, off",
+        Contradiction::EntriesOfTheRig => {
+            "what was typed into the rig is not what the car file says, off"
+        }
         Contradiction::PullsOfTheVisit => "the pulls of this visit do not repeat, off",
         Contradiction::GearingOfTheVisit => {
             "engine speed over drum speed is not that of the other pulls of this visit, off"
@@ -146,7 +150,10 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
             format!("station pressure {}", units.show(What::Pressure, value))
         }
         Mistake::FahrenheitAsCelsius => {
-            format!("{}: degrees Fahrenheit", units.show(What::Temperature, value))
+            format!(
+                "{}: degrees Fahrenheit",
+                units.show(What::Temperature, value)
+            )
         }
         Mistake::GaugeForAbsolute | Mistake::AbsoluteForGauge => format!(
             "manifold pressure {}: {}",

@@ -18,7 +18,9 @@ pub(crate) const SETS: [&str; 3] = ["first", "second", "third"];
 
 /// Folder of a set.
 pub(crate) fn folder(set: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/faulty_pulls").join(set)
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("validation/data/faulty_pulls")
+        .join(set)
 }
 
 /// What a head file says was entered.
@@ -145,12 +147,13 @@ impl Case {
         let car = read::json(&dir.join("car.json"));
         let sheet = read::sheet(name, &car, &Value::Null);
         let clean = read::visit(&dir, "clean");
-        let centre = fit_cached(set, name, &sheet, &clean);
+        let fitted = calibrate(&sheet, std::slice::from_ref(&clean), Noise::default())
+            .unwrap_or_else(|e| panic!("{name}: {e}"));
         let typed = all_entered(&dir, "clean", clean.pulls.len());
         let mut spoiled = read::visit(&dir, "spoiled").pulls;
         Self {
             name: format!("{set} {name}"),
-            setup: centre,
+            setup: fitted.sheet.centre,
             clean: (clean, typed),
             odd: (spoiled.remove(0), all_entered(&dir, "spoiled", 1)[0]),
             answer: read::json(&dir.join("answer.json")),
@@ -189,7 +192,12 @@ impl Case {
     }
 
     /// An odd pull against the first good ones, so many.
-    pub(crate) fn diagnose(&self, odd: (&MeasuredPull, Entered), good: usize, doubts: Doubts) -> Diagnosis {
+    pub(crate) fn diagnose(
+        &self,
+        odd: (&MeasuredPull, Entered),
+        good: usize,
+        doubts: Doubts,
+    ) -> Diagnosis {
         self.ask(self.good(good), odd, doubts, |question| {
             question
                 .answer()
@@ -212,24 +220,4 @@ impl Case {
                 .unwrap_or_else(|e| panic!("{}: {e}", self.name))
         })
     }
-}
-
-// DEV
-fn fit_cached(set: &str, name: &str, sheet: &pullcast::belief::Sheet, clean: &Visit) -> Setup {
-    let path = PathBuf::from(format!("/tmp/fitcache/{set}_{name}.json"));
-    if let Ok(text) = std::fs::read_to_string(&path) {
-        let values: Vec<f64> = serde_json::from_str(&text).unwrap();
-        let mut setup = sheet.centre.clone();
-        for (b, v) in sheet.beliefs.iter().zip(&values) {
-            if let Some(slot) = (b.parameter.slot)(&mut setup) { *slot = *v; }
-        }
-        return setup;
-    }
-    let fitted = calibrate(sheet, std::slice::from_ref(clean), Noise::default())
-        .unwrap_or_else(|e| panic!("{name}: {e}"));
-    let mut c = fitted.sheet.centre.clone();
-    let values: Vec<f64> = fitted.sheet.beliefs.iter().map(|b| (b.parameter.slot)(&mut c).map_or(0.0, |s| *s)).collect();
-    std::fs::create_dir_all("/tmp/fitcache").unwrap();
-    std::fs::write(path, serde_json::to_string(&values).unwrap()).unwrap();
-    c
 }

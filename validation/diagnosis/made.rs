@@ -3,7 +3,7 @@
 //! Exists for questions that no recorded case answers: from which size on a cause is found, and whether two at once are. The straying of
 //! the pull is a recording's own, the trace of the fault the model's own, so what is found this way is the best that can be hoped for.
 
-use crate::case::Case;
+use super::case::Case;
 use pullcast::car::Onset;
 use pullcast::diagnose::{Cause, Entered, SpeedSource};
 use pullcast::dyno::correction::engine::EngineKind;
@@ -14,18 +14,54 @@ use pullcast::fuel::supply::{Pump, USUAL_RAIL_PA};
 
 /// Causes that are put in, with the sizes they are put in with, smallest first.
 pub(crate) const LADDERS: [(Cause, &str, &[f64]); 14] = [
-    (Cause::DrumInertia, "entered over true", &[1.005, 1.01, 1.02, 1.04, 1.08]),
-    (Cause::Correction, "share of the correction", &[0.25, 0.5, 1.0]),
+    (
+        Cause::DrumInertia,
+        "entered over true",
+        &[1.005, 1.01, 1.02, 1.04, 1.08],
+    ),
+    (
+        Cause::Correction,
+        "share of the correction",
+        &[0.25, 0.5, 1.0],
+    ),
     (Cause::TyreSlip, "slip, %", &[0.3, 0.6, 1.2, 2.5, 5.0]),
-    (Cause::BeltSlip, "speed lost, %", &[1.0, 2.0, 4.0, 8.0, 16.0]),
-    (Cause::HeatSoak, "intake air warmer by, K", &[3.0, 6.0, 12.0, 24.0]),
-    (Cause::KnockRetard, "spark later by, deg", &[1.0, 2.0, 4.0, 8.0, 16.0]),
+    (
+        Cause::BeltSlip,
+        "speed lost, %",
+        &[1.0, 2.0, 4.0, 8.0, 16.0],
+    ),
+    (
+        Cause::HeatSoak,
+        "intake air warmer by, K",
+        &[3.0, 6.0, 12.0, 24.0],
+    ),
+    (
+        Cause::KnockRetard,
+        "spark later by, deg",
+        &[1.0, 2.0, 4.0, 8.0, 16.0],
+    ),
     (Cause::Lean, "leaner by", &[0.02, 0.04, 0.08, 0.16]),
     (Cause::Rich, "richer by", &[0.02, 0.04, 0.08, 0.16]),
-    (Cause::BoostLeak, "hole, mm²", &[10.0, 20.0, 40.0, 80.0, 160.0]),
-    (Cause::RestrictedIntake, "open area left, %", &[80.0, 60.0, 45.0, 30.0]),
-    (Cause::RestrictedExhaust, "open area left, %", &[80.0, 60.0, 45.0, 30.0]),
-    (Cause::WeakFuel, "fuel delivered, %", &[97.0, 94.0, 90.0, 80.0]),
+    (
+        Cause::BoostLeak,
+        "hole, mm²",
+        &[10.0, 20.0, 40.0, 80.0, 160.0],
+    ),
+    (
+        Cause::RestrictedIntake,
+        "open area left, %",
+        &[80.0, 60.0, 45.0, 30.0],
+    ),
+    (
+        Cause::RestrictedExhaust,
+        "open area left, %",
+        &[80.0, 60.0, 45.0, 30.0],
+    ),
+    (
+        Cause::WeakFuel,
+        "fuel delivered, %",
+        &[97.0, 94.0, 90.0, 80.0],
+    ),
     (Cause::Drag, "drag, N", &[25.0, 50.0, 100.0, 200.0]),
     (Cause::Lift, "power lost, %", &[2.0, 4.0, 8.0, 16.0]),
 ];
@@ -99,7 +135,13 @@ pub(crate) fn spoiled(
     Some((odd, spoil.entered))
 }
 
-fn put(spoil: &mut Spoil, cause: Cause, size: f64, pull: &MeasuredPull, before: &Pull) -> Option<()> {
+fn put(
+    spoil: &mut Spoil,
+    cause: Cause,
+    size: f64,
+    pull: &MeasuredPull,
+    before: &Pull,
+) -> Option<()> {
     let car = &mut spoil.setup.car;
     let redline = car.engine.redline_rpm;
     match cause {
@@ -160,7 +202,8 @@ fn put(spoil: &mut Spoil, cause: Cause, size: f64, pull: &MeasuredPull, before: 
         }
         Cause::Lift => {
             let lost = 0.01 * size;
-            let share = move |rpm: f64| lost * ((rpm - 0.75 * redline) / (0.02 * redline)).clamp(0.0, 1.0);
+            let share =
+                move |rpm: f64| lost * ((rpm - 0.75 * redline) / (0.02 * redline)).clamp(0.0, 1.0);
             spoil.power = Box::new(move |rpm| 1.0 - share(rpm));
             spoil.manifold = Box::new(move |rpm| 1.0 - 0.8 * share(rpm));
         }

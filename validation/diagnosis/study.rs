@@ -4,6 +4,7 @@
 //! ```sh
 //! cargo bench --bench diagnosis -- sets        # every set with the doubts in use
 //! cargo bench --bench diagnosis -- left-out    # doubts chosen with all sets but one, scored on that one; prints the choice
+//! cargo bench --bench diagnosis -- left-out 1  # the same with the first of the doubts tried alone: tempers and widths of ranges chosen
 //! cargo bench --bench diagnosis -- found       # sizes from which each cause is found
 //! cargo bench --bench diagnosis -- pairs       # two faults at once
 //! ```
@@ -20,6 +21,7 @@ mod cases {
 #[path = "case.rs"]
 mod case;
 mod made;
+#[allow(dead_code, reason = "shared with the checks")]
 mod score;
 
 use case::{Case, SETS, folder};
@@ -35,7 +37,13 @@ fn candidates() -> Vec<(&'static str, Doubts)> {
         ("no excuse", Doubts { excuse: 0.0, ..now }),
         ("shape known better", Doubts { shape: 0.06, ..now }),
         ("shape known worse", Doubts { shape: 0.3, ..now }),
-        ("speed known better", Doubts { speed: 0.015, ..now }),
+        (
+            "speed known better",
+            Doubts {
+                speed: 0.015,
+                ..now
+            },
+        ),
         ("size known worse", Doubts { model: 0.35, ..now }),
         ("burn known worse", Doubts { burn: 0.8, ..now }),
     ]
@@ -78,7 +86,9 @@ fn chosen<'a>(
                 let of = inside.iter().filter(|a| (a.good == 1) == one);
                 of.map(|a| a.chance(temper).max(1e-4).ln()).sum()
             };
-            let temper = TEMPERS.into_iter().max_by(|a, b| log(*a).total_cmp(&log(*b)));
+            let temper = TEMPERS
+                .into_iter()
+                .max_by(|a, b| log(*a).total_cmp(&log(*b)));
             let temper = temper.unwrap_or(0.5);
             total += log(temper);
             if one {
@@ -96,15 +106,18 @@ fn chosen<'a>(
     let inside = found.iter().flat_map(|a| &a.2).filter(|a| with(a.0));
     let sizes: Vec<f64> = inside.flat_map(|a| a.1.needs()).collect();
     let held = |width: f64| sizes.iter().filter(|needs| **needs <= width).count() as f64;
-    let enough = WIDTHS.into_iter().find(|w| held(*w) >= 0.9 * sizes.len() as f64);
+    let enough = WIDTHS
+        .into_iter()
+        .find(|w| held(*w) >= 0.9 * sizes.len() as f64);
     doubts.size = enough.unwrap_or(WIDTHS[WIDTHS.len() - 1]);
     (name, doubts)
 }
 
-fn left_out() {
+fn left_out(tried: usize) {
     let all: Vec<(&str, Vec<Case>)> = SETS.into_iter().map(|set| (set, cases(set))).collect();
     let answers: Vec<_> = candidates()
         .into_iter()
+        .take(tried)
         .map(|(name, doubts)| {
             let asked = all
                 .iter()
@@ -135,7 +148,10 @@ fn left_out() {
         }
         println!("{left} left out: {name}, {doubts:?}\n  {score}");
     }
-    println!("sets left out, together: {together}\n{}", together.reliability());
+    println!(
+        "sets left out, together: {together}\n{}",
+        together.reliability()
+    );
     let (name, doubts) = chosen(&answers, |_| true);
     println!("chosen with all sets: {name}, {doubts:?}");
 }
@@ -151,7 +167,9 @@ const CARS: [(&str, &str); 6] = [
 ];
 
 fn cars() -> Vec<Case> {
-    CARS.iter().map(|(set, name)| Case::read(set, name)).collect()
+    CARS.iter()
+        .map(|(set, name)| Case::read(set, name))
+        .collect()
 }
 
 /// How often a cause is found by size; the third good pull is spoiled and held against the first two.
@@ -168,7 +186,9 @@ fn found() {
                     let Some(odd) = spoiled(case, &pull, entered, &[(cause, *size)]) else {
                         continue;
                     };
-                    let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| q.answer());
+                    let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| {
+                        q.answer()
+                    });
                     let found = found.unwrap_or_else(|e| panic!("{}: {e}", case.name));
                     first += usize::from(found.suspects[0].explained.cause == cause);
                     of += 1;
@@ -202,14 +222,24 @@ fn pairs() {
             let Some(odd) = spoiled(&case, &pull, entered, &faults) else {
                 continue;
             };
-            let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| q.answer());
+            let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| {
+                q.answer()
+            });
             let found = found.unwrap_or_else(|e| panic!("{}: {e}", case.name));
-            let two: Vec<Cause> = found.suspects.iter().take(2).map(|s| s.explained.cause).collect();
+            let two: Vec<Cause> = found
+                .suspects
+                .iter()
+                .take(2)
+                .map(|s| s.explained.cause)
+                .collect();
             let hit = faults.iter().filter(|f| two.contains(&f.0)).count();
             both += usize::from(hit == 2);
             one += usize::from(hit == 1);
             all += 1;
-            println!("{} {faults:?}: {two:?} {:.2}", case.name, found.suspects[0].probability);
+            println!(
+                "{} {faults:?}: {two:?} {:.2}",
+                case.name, found.suspects[0].probability
+            );
         }
     }
     println!("both in the first two: {both} of {all}; one of them: {one}");
@@ -217,32 +247,16 @@ fn pairs() {
 
 fn main() {
     // Cargo adds a flag of its own.
-    let word = std::env::args().skip(1).find(|word| !word.starts_with("--"));
+    let mut words = std::env::args()
+        .skip(1)
+        .filter(|word| !word.starts_with("--"));
+    let word = words.next();
+    let tried = words.next().and_then(|count| count.parse().ok());
     match word.as_deref() {
-        Some("dev") => dev(),
         Some("sets") => sets(),
-        Some("left-out") => left_out(),
+        Some("left-out") => left_out(tried.unwrap_or(usize::MAX)),
         Some("found") => found(),
         Some("pairs") => pairs(),
         _ => println!("say what to study: sets, left-out, found, or pairs"),
-    }
-}
-
-fn dev() {
-    for (set, name) in [("second", "fault_20"), ("third", "fault_20")] {
-        let case = Case::read(set, name);
-        let mut s = case.setup.clone();
-        let (odd, _) = case.spoiled();
-        let mut c = odd.conditions;
-        c.from_rpm = odd.curve.bands[0].rpm;
-        c.to_rpm = odd.curve.bands.last().unwrap().rpm;
-        println!("possible {} drive {:?}", Cause::BeltSlip.possible(&s), s.car.blower.drive());
-        for size in [0.0, 0.001, 0.01, 0.05, 0.15] {
-            s.car.defects.lost_drive = pullcast::car::Onset { size, from_rpm: 4200.0, over_rpm: 1700.0 };
-            for tol in [1e-3, 1e-4, 1e-5] {
-                let p = s.pull_to_tolerance(&odd.day, &c, 20, tol);
-                println!("{set} {size} {tol}: {:?}", p.map(|p| p.points.iter().map(|p| (p.power_w*1e-3) as i32).collect::<Vec<_>>()));
-            }
-        }
     }
 }

@@ -3,7 +3,9 @@
 use crate::ask::cautions::{self, Caution};
 use crate::car::Car;
 use crate::diagnose::next::{Measurement, NextStep};
-use crate::diagnose::{Blind, Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect};
+use crate::diagnose::{
+    Blind, Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect,
+};
 use crate::fit::observation::MeasuredPull;
 use serde::Serialize;
 

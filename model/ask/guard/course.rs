@@ -35,13 +35,25 @@ fn nm(band: &Band) -> f64 {
 
 impl Question<'_> {
     /// Everything that the pull's course, its visit and its entries contradict.
+    /// Equation (6.33).
     pub(super) fn course(&self) -> Vec<Finding> {
-        let each = [self.lift(), self.slow(), self.inertia_entered(), self.ratio_entered()];
+        let each = [
+            self.lift(),
+            self.slow(),
+            self.inertia_entered(),
+            self.ratio_entered(),
+        ];
         let visit = self.visit();
         each.into_iter().chain(visit).flatten().collect()
     }
 
-    fn warns(&self, finding: Contradiction, ratio: f64, within: f64, of: Vec<(Mistake, f64)>) -> Finding {
+    fn warns(
+        &self,
+        finding: Contradiction,
+        ratio: f64,
+        within: f64,
+        of: Vec<(Mistake, f64)>,
+    ) -> Finding {
         let candidates = of.into_iter().map(|(mistake, value)| Candidate {
             mistake,
             value_that_would_agree: value,
@@ -61,7 +73,10 @@ impl Question<'_> {
         } else {
             Severity::Warns
         };
-        Finding { severity, ..finding }
+        Finding {
+            severity,
+            ..finding
+        }
     }
 
     /// A lift: torque that falls and comes back, or is gone at the end.

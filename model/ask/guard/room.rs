@@ -56,6 +56,7 @@ fn from_fahrenheit(kelvin: f64) -> f64 {
 
 impl Question<'_> {
     /// Everything that the room and the sensors contradict.
+    /// Equation (6.33).
     pub(super) fn room(&self) -> Vec<Finding> {
         let each = [
             self.station_pressure(),
@@ -82,7 +83,9 @@ impl Question<'_> {
         let typed_pa = self.pull.day.station().pa();
         let off_pa = typed_pa - usual_pa;
         (off_pa.abs() > WEATHER_PA.0).then(|| {
-            let room_pa = AltimeterSetting::from_pa(typed_pa).to_station(altitude_m).pa();
+            let room_pa = AltimeterSetting::from_pa(typed_pa)
+                .to_station(altitude_m)
+                .pa();
             let reduced = (room_pa - usual_pa).abs() < WEATHER_PA.0;
             let candidates = reduced.then(|| candidate(Mistake::SeaLevelPressure, room_pa));
             found(
@@ -192,7 +195,10 @@ impl Question<'_> {
         let mut candidates = Vec::new();
         if ratio > *MEAN_PRESSURE.end() && with(manifold_pa + room_pa) {
             candidates.push(candidate(Mistake::GaugeForAbsolute, manifold_pa + room_pa));
-        } else if ratio < *MEAN_PRESSURE.start() && manifold_pa > room_pa && with(manifold_pa - room_pa) {
+        } else if ratio < *MEAN_PRESSURE.start()
+            && manifold_pa > room_pa
+            && with(manifold_pa - room_pa)
+        {
             candidates.push(candidate(Mistake::AbsoluteForGauge, manifold_pa - room_pa));
         }
         candidates.push(candidate(

@@ -47,7 +47,11 @@ fn found(document: &mut Document, answer: &Answer, units: Units) {
     if let Some(remark) = before.first() {
         // The verdict is worth nothing where this is true, so it comes after.
         part.title("The good pulls do not match the car file")
-            .labelled("!!  ", words::capital(&words::remark(remark, units)) + ".", 4)
+            .labelled(
+                "!!  ",
+                words::capital(&words::remark(remark, units)) + ".",
+                4,
+            )
             .paragraph(format!("If both are right: {}.", words::headline(answer)));
     } else {
         part.title(words::headline(answer));

@@ -47,7 +47,10 @@ pub(super) fn headline(answer: &Answer) -> String {
         format!("{} (chance {chance})", suspect.cause.name())
     };
     let text = match (answer.verdict, &answer.suspects[..]) {
-        (Verdict::Settled, [first, ..]) => line(first),
+        (Verdict::Settled, [first, ..]) => match first.with {
+            Some(with) => format!("{} together with {}", line(first), with.name()),
+            None => line(first),
+        },
         (Verdict::NotSettled, [first, second, ..]) => {
             format!("{} or {}", line(first), line(second))
         }
@@ -260,7 +263,10 @@ pub(super) fn blind(blind: &Blind, electric: bool) -> String {
 /// The other cause of a pair.
 pub(super) fn with(suspect: &SuspectLine) -> Option<String> {
     let with = suspect.with?;
-    Some(format!("{}: neither alone accounts for the log", with.name()))
+    Some(format!(
+        "{}: neither alone accounts for the log",
+        with.name()
+    ))
 }
 
 /// Sizes that the car could not have made the pull with, where that is worth telling.
@@ -315,7 +321,7 @@ pub(super) fn remark(remark: &Remark, units: Units) -> String {
         ),
         Remark::RatiosUnlike { factor } => format!(
             "gear and final drive were entered {} those of the good pulls: another gear, or a wrong entry",
-            units.show_change(What::Percent, factor - 1.0) + " off"
+            format!("{} off", units.show_change(What::Percent, factor - 1.0))
         ),
         Remark::LeanBesides { by } => format!(
             "whatever else is wrong, lambda is {by:.2} leaner than in the good pulls: fix the mixture before any further pull"
