@@ -1,6 +1,6 @@
 //! Faults put into cars by hand and looked for by the program: they are told apart, and an untouched pull is left alone.
 //!
-//! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis.rs`); they
+//! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis/mod.rs`); they
 //! hold that causes are wired to what they change, that evidence picks them out, and that the program says so. Causes at the rig that a
 //! recorded case holds (pressure, told gear, correction at the source, clutch) are left to that.
 

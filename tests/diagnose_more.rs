@@ -84,8 +84,10 @@ fn a_lifted_foot_and_slip_at_any_load_are_named() {
     assert_eq!(first(&found), Cause::Lift);
     let slips = Log {
         altered: |b| {
-            b.power_w /= 1.04;
-            b.engine_per_drum = b.engine_per_drum.map(|r| 1.04 * r);
+            // More of it in the middle, which is no gear.
+            let slip = 0.02 + 0.05 * (-((b.rpm - 4500.0) / 900.0).powi(2)).exp();
+            b.power_w /= 1.0 + slip;
+            b.engine_per_drum = b.engine_per_drum.map(|r| r * (1.0 + slip));
         },
         ..HONEST
     };

@@ -10,8 +10,9 @@ use pullcast::air::Day;
 use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
 use pullcast::ask::guard::{Answer, Candidate, Finding, Mistake, Question, Severity};
 use pullcast::belief::{Prior, Sheet, parameter};
+use pullcast::car::Blower;
 use pullcast::diagnose::Entered;
-use pullcast::dyno::{PowerFrom, Recording};
+use pullcast::dyno::{Band, PowerFrom, Recording};
 use pullcast::fit::observation::MeasuredPull;
 use serde_json::Value;
 use std::fmt::Write as _;
@@ -81,6 +82,7 @@ struct Made {
     pull: MeasuredPull,
     others: Vec<MeasuredPull>,
     altitude_m: Option<f64>,
+    blown: bool,
 }
 
 /// Degrees Fahrenheit under the name Celsius. By definition.
@@ -125,7 +127,15 @@ fn warm_charge(made: &mut Made) -> Option<f64> {
 fn gauge(made: &mut Made) -> Option<f64> {
     let room_pa = made.pull.day.station().pa();
     let manifold_pa = made.recording.manifold_pa.as_mut()?;
-    let first = made.pull.curve.bands.first()?.manifold_pa?;
+    let bands = made.pull.curve.bands.iter();
+    let torque = |b: &&Band| b.power_w / b.rpm;
+    // An unblown engine is told at its lowest speed, a blown one where it pulls hardest.
+    let told = if made.blown {
+        bands.max_by(|a, b| torque(a).total_cmp(&torque(b)))
+    } else {
+        made.pull.curve.bands.first()
+    };
+    let first = told?.manifold_pa?;
     manifold_pa
         .iter_mut()
         .for_each(|pa| *pa = (*pa - room_pa).max(100.0));
@@ -288,6 +298,7 @@ impl Sound {
                     pull,
                     others: self.others.clone(),
                     altitude_m: self.entered.altitude_m,
+                    blown: !matches!(sheet.centre.car.blower, Blower::None),
                 };
                 agrees = happens(&mut made);
                 (recording, pull) = (made.recording, made.pull);

@@ -8,6 +8,7 @@ use super::clutch;
 use super::doubts::Doubts;
 use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, log_factor};
 use super::form::Form;
+use super::lift::{LIFT_MANIFOLD, Lift};
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
@@ -87,47 +88,6 @@ struct Written {
     lift: Lift,
 }
 
-/// A throttle that closes during a pull.
-#[derive(Debug, Clone, Copy)]
-struct Lift {
-    /// Share of power lost at its deepest.
-    lost: f64,
-    /// Engine speed from which it closes, rpm.
-    from_rpm: f64,
-    /// Speeds over which it closes, and opens again, rpm.
-    over_rpm: f64,
-    /// Speeds over which it stays closed, rpm.
-    lasts_rpm: f64,
-}
-
-/// Engine speeds over which a throttle closes, and over which a foot that comes back stays up, as shares of the redline: a tenth and a third
-/// of a second of a pull of some six (common practice, no source).
-const LIFT_GROWS: f64 = 0.02;
-const LIFT_LASTS: f64 = 0.05;
-/// Share of manifold pressure that goes for a share of power lost to a closing throttle: friction and pumping stay (common practice, no
-/// source).
-const LIFT_MANIFOLD: f64 = 0.8;
-
-impl Lift {
-    const NONE: Self = Self {
-        lost: 0.0,
-        from_rpm: 0.0,
-        over_rpm: 1.0,
-        lasts_rpm: f64::INFINITY,
-    };
-
-    /// Share of power lost at an engine speed.
-    fn at(&self, rpm: f64) -> f64 {
-        let ramp = |from: f64| ((rpm - from) / self.over_rpm).clamp(0.0, 1.0);
-        let reopened = if self.lasts_rpm.is_finite() {
-            ramp(self.from_rpm + self.over_rpm + self.lasts_rpm)
-        } else {
-            0.0
-        };
-        self.lost * (ramp(self.from_rpm) - reopened)
-    }
-}
-
 impl Written {
     const HONEST: Self = Self {
         speed: Speed::True,
@@ -202,7 +162,7 @@ impl Scene<'_> {
                     made.written.ratio = size.ln_1p();
                     made.written.slides = true;
                 }
-                (Cause::Lift, form) => made.written.lift = self.lift(form, size, second),
+                (Cause::Lift, form) => made.written.lift = Lift::of(self.setup, form, size, second),
                 (cause, _) if cause.place() == Origin::Nowhere => {}
                 (cause, _) => {
                     made.new_pull = true;
@@ -230,22 +190,6 @@ impl Scene<'_> {
             facts: made.facts,
             pull,
         })
-    }
-
-    /// A throttle that closes from an engine speed on, or for a moment.
-    /// Equation (10.10).
-    fn lift(&self, form: Form, lost: f64, from_rpm: f64) -> Lift {
-        let redline = self.setup.car.engine.redline_rpm;
-        Lift {
-            lost,
-            from_rpm,
-            over_rpm: LIFT_GROWS * redline,
-            lasts_rpm: if form == Form::Passing {
-                LIFT_LASTS * redline
-            } else {
-                f64::INFINITY
-            },
-        }
     }
 
     /// A fact that a cause changes.

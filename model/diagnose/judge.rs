@@ -368,6 +368,7 @@ impl Judge {
     }
 
     /// Whether every curve lies within what honest pulls stray by, point by point, and every fact too.
+    /// Equation (10.4).
     pub(super) fn inside(&self, scene: &Scene<'_>) -> bool {
         let curves = self.honest.iter().zip(&self.seen).zip(&scene.curves);
         let quiet = |((c, seen), curve): ((&DMatrix<f64>, &DVector<f64>), &Curve)| {

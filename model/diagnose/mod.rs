@@ -16,6 +16,7 @@ mod evidence;
 mod expect;
 mod form;
 mod judge;
+mod lift;
 pub mod next;
 mod noise;
 mod pair;

@@ -211,40 +211,29 @@ pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
 
 /// Blower, cooler and electric axle that the car has already.
 fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>) {
-    if let Some(hardware) = car
-        .get("induction_hardware")
-        .filter(|h| h["part"] == "positive-displacement blower")
-    {
-        let machine = displacement_machine(hardware);
-        list.push((
-            "blower.displacement",
-            about(machine.displacement_m3_rev, SIZE),
-        ));
-        list.push((
-            "blower.leak_area",
-            Prior::log_normal(machine.leak_area_m2, 0.25, 0.0, 1e-3).expect("a leak"),
-        ));
-        let drive = BeltDrive::of_overall_ratio(number(hardware, "drive_ratio"), PULLEY_M);
-        built.blower = Blower::Displacement { machine, drive };
-    }
-    if let Some(hardware) = car
-        .get("induction_hardware")
-        .filter(|h| h["part"] == "centrifugal blower")
-    {
-        let mut machine =
-            CentrifugalCompressor::of_map(compressor_map(&hardware["compressor_map"]));
-        machine.gear_efficiency = number(hardware, "gear_efficiency_claim");
-        let ratio = number(hardware, "overall_drive_ratio");
-        built.blower = Blower::Centrifugal {
-            machine: Box::new(machine),
-            drive: BeltDrive::of_overall_ratio(ratio, PULLEY_M),
-        };
-    }
-    if let Some(hardware) = car
-        .get("induction_hardware")
-        .filter(|h| h["part"] == "turbocharger")
-    {
-        fit_turbo(hardware, built, list);
+    let hardware = &car["induction_hardware"];
+    match hardware["part"].as_str() {
+        Some("positive-displacement blower") => {
+            let machine = displacement_machine(hardware);
+            let size = about(machine.displacement_m3_rev, SIZE);
+            let leak = Prior::log_normal(machine.leak_area_m2, 0.25, 0.0, 1e-3);
+            list.extend([
+                ("blower.displacement", size),
+                ("blower.leak_area", leak.expect("a leak")),
+            ]);
+            let drive = BeltDrive::of_overall_ratio(number(hardware, "drive_ratio"), PULLEY_M);
+            built.blower = Blower::Displacement { machine, drive };
+        }
+        Some("centrifugal blower") => {
+            let map = compressor_map(&hardware["compressor_map"]);
+            let mut machine = Box::new(CentrifugalCompressor::of_map(map));
+            machine.gear_efficiency = number(hardware, "gear_efficiency_claim");
+            let drive = number(hardware, "overall_drive_ratio");
+            let drive = BeltDrive::of_overall_ratio(drive, PULLEY_M);
+            built.blower = Blower::Centrifugal { machine, drive };
+        }
+        Some("turbocharger") => fit_turbo(hardware, built, list),
+        _ => {}
     }
     if let Some(cooler) = car.get("intercooler") {
         let choice = cooler_choice(cooler);
@@ -257,18 +246,12 @@ fn fit_parts(car: &Value, built: &mut Car, list: &mut Vec<(&'static str, Prior)>
     }
     if let Some(axle) = car.get("electric_axle") {
         built.electric = Some(electric_axle(axle, built));
-        list.push((
-            "electric_axle.peak_power",
-            about(1e3 * number(axle, "peak_power_kw"), CLAIM),
-        ));
-        list.push((
-            "electric_axle.peak_torque",
-            about(number(axle, "peak_motor_torque_nm"), CLAIM),
-        ));
-        list.push((
-            "electric_axle.reduction",
-            exact(number(axle, "reduction_ratio")),
-        ));
+        let power = about(1e3 * number(axle, "peak_power_kw"), CLAIM);
+        let torque = about(number(axle, "peak_motor_torque_nm"), CLAIM);
+        let reduction = exact(number(axle, "reduction_ratio"));
+        list.push(("electric_axle.peak_power", power));
+        list.push(("electric_axle.peak_torque", torque));
+        list.push(("electric_axle.reduction", reduction));
     }
 }
 

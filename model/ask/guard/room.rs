@@ -11,9 +11,9 @@ use crate::dyno::Band;
 use crate::units;
 use std::f64::consts::PI;
 
-/// Station pressure strays from the standard atmosphere's by no more, Pa: three standard deviations of the weather of mid-latitudes (common
-/// practice, no source); beyond the second no weather takes it.
-const WEATHER_PA: (f64, f64) = (3_500.0, 7_000.0);
+/// Station pressure strays from the standard atmosphere's by no more, Pa: the strongest highs and lows outside a storm (common practice, no
+/// source); beyond the second no weather takes it.
+const WEATHER_PA: (f64, f64) = (5_000.0, 7_000.0);
 /// No room is warmer, K, and no charge colder than its room by more, K (common practice, no source).
 const WARMEST_ROOM_K: f64 = 323.15;
 const COLDER_K: f64 = 10.0;
