@@ -37,6 +37,7 @@ mod scenarios;
 mod shop;
 mod sources;
 mod spread;
+mod spread_parts;
 mod supply_laws;
 mod tidy;
 mod turbo;

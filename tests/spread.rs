@@ -2,6 +2,7 @@
 
 use crate::sources::root;
 use assert_cmd::Command;
+use pullcast::ask::Progress;
 use pullcast::ask::spread::{Answer, Choice, HoursPerDraw, Question};
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
@@ -50,7 +51,7 @@ fn no_noise() -> Noise {
 
 fn ask(question: &Question<'_>) -> Answer {
     question
-        .answer(&mut |_, _| {}, &mut |_, _| {})
+        .answer(&mut |_, _| {}, Progress::SILENT)
         .expect("a spread")
 }
 

@@ -1,6 +1,7 @@
 //! Weather spread: shares of variance and intervals against closed forms, stations against their library columns, and response
 //! surfaces against a full rerun at two opposite stations.
 
+use pullcast::ask::Progress;
 use pullcast::ask::draws::{stray, stream};
 use pullcast::ask::spread::{BOUND, HoursPerDraw, Question, Sample, Share, Swapped, shares};
 use pullcast::belief::sheet::{Sheet, standard_normal};
@@ -293,7 +294,7 @@ fn samples(
     };
     let mut samples = Vec::new();
     let answer = question
-        .answer(&mut |sample, _| samples.push(*sample), &mut |_, _| {})
+        .answer(&mut |sample, _| samples.push(*sample), Progress::SILENT)
         .expect("a spread");
     (samples, answer)
 }

@@ -24,6 +24,7 @@ mod reduce;
 mod schema;
 mod spread;
 mod spread_args;
+mod spread_kept;
 mod trace;
 mod values;
 

@@ -3,7 +3,8 @@
 use crate::load::{Files, no_electric_axle, read};
 use crate::output::{Failure, Output, write_file};
 use crate::spread_args::{HoursPerDrawArg, SpreadArgs};
-use pullcast::ask::spread::{Choice, Hour, HoursPerDraw, Question, Sample, SpreadError};
+use crate::spread_kept::Kept;
+use pullcast::ask::spread::{Answer, Choice, Hour, HoursPerDraw, Question, Sample, SpreadError};
 use pullcast::files::station::Options;
 use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
 
@@ -50,26 +51,51 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
         ..Question::new(&car.sheet, plan.as_ref(), &station.hours)
     };
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
-    let mut table = args.csv.as_ref().map(|_| csv_head().to_owned());
-    let mut each = |sample: &Sample, hours: (&Hour, &Hour)| {
-        if let Some(table) = &mut table {
-            table.push_str(&csv_row(sample, hours));
-        }
-    };
-    let answer = question
-        .answer(&mut each, &mut |_, _| {})
-        .map_err(|error| match error {
-            SpreadError::Correction(_) | SpreadError::Cell(_) => Failure::Usage(error.to_string()),
-            _ => Failure::Gate(error.to_string()),
+    let answer = if let Some(folder) = &args.kept.keep {
+        let told = question.ready(|ready| {
+            let kept = Kept::open(folder, ready)?;
+            match args.kept.shard {
+                Some(shard) => kept.shard(shard, out).map(|()| None),
+                None if args.kept.so_far => kept.so_far().map(Some),
+                None => kept.whole(out).map(Some),
+            }
         })?;
-    if let (Some(path), Some(table)) = (&args.csv, &table) {
-        write_file(path, table, args.force)?;
-        out.note(&format!("draws written to {}", path.display()));
-    }
+        let Some(answer) = told else {
+            return Ok(());
+        };
+        answer
+    } else {
+        drawn(&question, args, out)?
+    };
     out.report(&SpreadReport {
         answer,
         file: args.station.display().to_string(),
         station: station.cleaning,
         standard: args.correction.standard,
     })
+}
+
+/// All draws in one run, with their table where one is asked for.
+fn drawn(question: &Question<'_>, args: &SpreadArgs, out: Output) -> Result<Answer, Failure> {
+    let mut table = args.csv.as_ref().map(|_| csv_head().to_owned());
+    let mut each = |sample: &Sample, hours: (&Hour, &Hour)| {
+        if let Some(table) = &mut table {
+            table.push_str(&csv_row(sample, hours));
+        }
+    };
+    let answer = out.metered("cars", |progress| question.answer(&mut each, progress))?;
+    if let (Some(path), Some(table)) = (&args.csv, &table) {
+        write_file(path, table, args.force)?;
+        out.note(&format!("draws written to {}", path.display()));
+    }
+    Ok(answer)
+}
+
+impl From<SpreadError> for Failure {
+    fn from(error: SpreadError) -> Self {
+        match error {
+            SpreadError::Correction(_) | SpreadError::Cell(_) => Self::Usage(error.to_string()),
+            _ => Self::Gate(error.to_string()),
+        }
+    }
 }

@@ -3,7 +3,7 @@
 use crate::args::CorrectionArgs;
 use crate::values::{cell, chance, hours, length, months, quantile, share, target, utc_offset};
 use clap::{Args, ValueEnum};
-use pullcast::ask::spread::{LEAST_DRAWS, USUAL_DRAWS};
+use pullcast::ask::spread::{LEAST_DRAWS, Shard, USUAL_DRAWS};
 use pullcast::files::station::PressureKind;
 use std::path::PathBuf;
 
@@ -63,12 +63,28 @@ pub(crate) struct SpreadArgs {
     /// Seed of the draws; the same seed gives the same spread to the digit
     #[arg(long, default_value_t = 1)]
     pub(crate) seed: u64,
+    #[command(flatten)]
+    pub(crate) kept: KeptArgs,
     /// Also write every sample to this file, as a table
-    #[arg(long)]
+    #[arg(long, conflicts_with = "keep")]
     pub(crate) csv: Option<PathBuf>,
     /// Replace the file of --csv if it is already there
     #[arg(long)]
     pub(crate) force: bool,
+}
+
+/// A spread in parts.
+#[derive(Debug, Args)]
+pub(crate) struct KeptArgs {
+    /// Keep in this folder what the draws come to: a run that was stopped goes on from there, and shards meet there
+    #[arg(long, value_name = "FOLDER")]
+    pub(crate) keep: Option<PathBuf>,
+    /// Draw one part of how many, "3/16", and keep it; the same without --shard tells the answer
+    #[arg(long, value_parser = shard, requires = "keep")]
+    pub(crate) shard: Option<Shard>,
+    /// Tell the answer from what the folder holds, and draw nothing
+    #[arg(long, requires = "keep", conflicts_with = "shard")]
+    pub(crate) so_far: bool,
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]
@@ -102,5 +118,20 @@ fn hours_per_draw(text: &str) -> Result<HoursPerDrawArg, String> {
         Ok(count @ 1..) => Ok(HoursPerDrawArg::Count(count)),
         _ if text.trim() == "all" => Ok(HoursPerDrawArg::All),
         _ => Err("expected a number of hours, or \"all\"".to_owned()),
+    }
+}
+
+/// Most shards: more than one to each block of the most draws would be empty.
+const MOST_SHARDS: usize = 50_000;
+
+fn shard(text: &str) -> Result<Shard, String> {
+    let numbers = text
+        .split_once('/')
+        .and_then(|(number, of)| Some((number.trim().parse().ok()?, of.trim().parse().ok()?)));
+    match numbers {
+        Some((number, of)) if (1..=of).contains(&number) && of <= MOST_SHARDS => {
+            Ok(Shard { number, of })
+        }
+        _ => Err("expected a part of how many, as \"3/16\"".to_owned()),
     }
 }

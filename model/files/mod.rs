@@ -22,6 +22,7 @@ mod rated;
 pub mod run_csv;
 pub mod schema;
 pub mod shown;
+pub mod spread_parts;
 pub mod starter;
 pub mod station;
 pub mod table;

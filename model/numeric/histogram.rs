@@ -2,8 +2,10 @@
 //!
 //! Counts are whole numbers, so two histograms added give the same in any order. A quantile is off by at most one bin.
 
+use serde::{Deserialize, Serialize};
+
 /// Counts over the logarithm of a positive number.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Histogram {
     /// Width of a bin in ln x.
     width: f64,
@@ -50,6 +52,41 @@ impl Histogram {
         self.total += 1;
     }
 
+    /// Adds the counts of another of the same width.
+    pub fn join(&mut self, other: &Self) {
+        if other.counts.is_empty() {
+            return;
+        }
+        if self.counts.is_empty() {
+            self.first = other.first;
+        }
+        let more = usize::try_from(self.first - other.first).unwrap_or(0);
+        self.counts.splice(0..0, std::iter::repeat_n(0, more));
+        self.first = self.first.min(other.first);
+        let shift = usize::try_from(other.first - self.first).unwrap_or(0);
+        if self.counts.len() < shift + other.counts.len() {
+            self.counts.resize(shift + other.counts.len(), 0);
+        }
+        for (count, more) in self.counts[shift..].iter_mut().zip(&other.counts) {
+            *count += more;
+        }
+        self.total += other.total;
+    }
+
+    /// Whether it can have been counted, and with bins of this width: what was read from a file may not.
+    pub fn holds(&self, width: f64) -> bool {
+        // ln of the smallest and largest double lies within 750 either way, so a finite number's bin lies within that.
+        let most = 750.0 / width;
+        self.width == width
+            && self.counts.len() as f64 <= 2.0 * most
+            && self.first.unsigned_abs() as f64 <= most
+            && self
+                .counts
+                .iter()
+                .try_fold(0_u64, |sum, &n| sum.checked_add(n))
+                == Some(self.total)
+    }
+
     /// How many were counted.
     pub fn total(&self) -> u64 {
         self.total
@@ -85,6 +122,28 @@ impl Histogram {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn counts_joined_in_any_order_are_those_counted_at_once() {
+        let numbers = [3.0_f64, 1.0, 2.5, 0.2, 9.0, 2.5];
+        let counted = |numbers: &[f64]| {
+            let mut histogram = Histogram::new(1e-2);
+            for x in numbers {
+                histogram.count_ln(x.ln());
+            }
+            histogram
+        };
+        let whole = counted(&numbers);
+        for cut in 0..=numbers.len() {
+            let (mut first, mut last) = (counted(&numbers[..cut]), counted(&numbers[cut..]));
+            let other = first.clone();
+            first.join(&last);
+            last.join(&other);
+            assert_eq!((&first, &last), (&whole, &whole), "cut at {cut}");
+        }
+        assert!(whole.holds(1e-2) && !whole.holds(1e-3));
+        assert!(!Histogram { total: 5, ..whole }.holds(1e-2));
+    }
 
     #[test]
     fn quantiles_of_a_ladder_are_off_by_a_bin_at_most() {

@@ -9,6 +9,7 @@ mod block;
 mod centre;
 mod draw;
 mod hours;
+mod part;
 mod shares;
 mod surface;
 mod tally;
@@ -20,17 +21,18 @@ pub use answer::{
 pub use block::{Sample, Shown};
 pub use draw::BOUND;
 pub use hours::{Choice, Hour};
+pub use part::{Part, PartError, Ready, Shard};
 pub use shares::{Share, Swapped, shares};
 
 use crate::air::DayError;
+use crate::ask::Progress;
 use crate::ask::quote::Range;
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Sheet;
+use crate::car::Limit;
 use crate::dyno::correction::{CorrectionError, Standard};
-use crate::numeric::side_by_side;
 use crate::parts::{BuildError, Plan};
-use block::BLOCK;
 use draw::{Ground, Machine};
 use surface::Design;
 use tally::{Factors, Tally};
@@ -146,18 +148,30 @@ impl<'a> Question<'a> {
         }
     }
 
-    /// Answers the question. Every sample goes to `each` with the two hours it was read in; `progress` hears how many draws of how many are done.
+    /// Answers the question. Every sample goes to `each` with the two hours it was read in; `progress` hears how many draws are done.
     pub fn answer(
         &self,
         each: &mut dyn FnMut(&Sample, (&Hour, &Hour)),
-        progress: &mut dyn FnMut(usize, usize),
+        progress: Progress<'_>,
     ) -> Result<Answer, SpreadError> {
-        let (hours, condensing) = self.choice.of(self.station)?;
+        self.ready(|ready| {
+            let mut whole = ready.part(Shard::WHOLE);
+            ready.work(&mut whole, each, &mut |_| true, progress);
+            ready.answer(vec![whole])
+        })
+    }
+
+    /// Makes ready what all draws share, and goes on from there: to one part of them, or to all.
+    pub fn ready<T, E: From<SpreadError>>(
+        &self,
+        then: impl FnOnce(&Ready<'_>) -> Result<T, E>,
+    ) -> Result<T, E> {
+        let (hours, condensing) = self.choice.of(self.station).map_err(SpreadError::from)?;
         if hours.len() < LEAST_HOURS {
-            return Err(SpreadError::TooFewHours { left: hours.len() });
+            return Err(SpreadError::TooFewHours { left: hours.len() }.into());
         }
         if self.draws < LEAST_DRAWS {
-            return Err(SpreadError::TooFewDraws { left: self.draws });
+            return Err(SpreadError::TooFewDraws { left: self.draws }.into());
         }
         let plan = self.plan.map(|plan| plan.map(|_, _, prior| prior.centre()));
         let mut ground = self.ground(&hours, plan.as_ref())?;
@@ -172,13 +186,14 @@ impl<'a> Question<'a> {
         }
         .min(hours.len());
         let standards = self.standards(&ground, &machine)?;
-        let tally = self.tally(&ground, &centre, &standards, each, progress);
-        if self.draws - tally.failed.min(self.draws) < LEAST_DRAWS {
-            return Err(SpreadError::TooFewDraws {
-                left: self.draws - tally.failed,
-            });
-        }
-        Ok(self.told(&ground, &centre, &standards, &tally, condensing))
+        then(&Ready {
+            question: self,
+            ground,
+            centre,
+            standards,
+            condensing,
+            name: self.name(),
+        })
     }
 
     fn ground<'q>(
@@ -238,60 +253,14 @@ impl<'a> Question<'a> {
             .collect()
     }
 
-    /// All draws, block by block.
-    fn tally(
-        &self,
-        ground: &Ground<'_>,
-        centre: &centre::Centre,
-        standards: &[(Standard, Factors, Option<f64>)],
-        each: &mut dyn FnMut(&Sample, (&Hour, &Hour)),
-        progress: &mut dyn FnMut(usize, usize),
-    ) -> Tally {
-        let draws = self.draws as u64;
-        let blocks = usize::try_from(draws.div_ceil(BLOCK)).unwrap_or(usize::MAX);
-        let factors: Vec<&Factors> = standards.iter().map(|(_, factors, _)| factors).collect();
-        let speeds = (centre.rpm.0.len(), centre.rpm.1.len());
-        let replicas = blocks.min(shares::REPLICAS);
-        let mut tally = Tally::new(factors.len(), speeds, replicas);
-        for wave in (0..blocks).step_by(WAVE) {
-            let count = WAVE.min(blocks - wave);
-            let done = side_by_side(count, |k| {
-                let first = (wave + k) as u64 * BLOCK;
-                ground.block(first, (first + BLOCK).min(draws))
-            });
-            for (k, block) in done.into_iter().enumerate() {
-                for sample in &block.samples {
-                    each(
-                        sample,
-                        (&ground.hours[sample.hours.0], &ground.hours[sample.hours.1]),
-                    );
-                }
-                let replica = (wave + k) * replicas / blocks;
-                let rpm = (centre.rpm.0.as_slice(), centre.rpm.1.as_slice());
-                tally.add(
-                    block,
-                    replica,
-                    (ground.hours, &factors),
-                    rpm,
-                    self.promise_w,
-                );
-            }
-            progress(
-                self.draws.min((wave + count) * self.draws / blocks),
-                self.draws,
-            );
-        }
-        tally
-    }
-
-    fn told(
-        &self,
-        ground: &Ground<'_>,
-        centre: &centre::Centre,
-        standards: &[(Standard, Factors, Option<f64>)],
-        tally: &Tally,
-        condensing: usize,
-    ) -> Answer {
+    /// What is told of the draws counted; `left` of them made their pulls.
+    fn told(&self, ready: &Ready<'_>, tally: &Tally, left: usize) -> Answer {
+        let Ready {
+            ground,
+            centre,
+            standards,
+            ..
+        } = ready;
         let more = &self.quantiles;
         let (worked, twice) = (self.plan.is_some(), self.plan.is_some() || self.two_days);
         let (gain, gains) = tally.gains(more);
@@ -313,7 +282,7 @@ impl<'a> Question<'a> {
         });
         let (miss, miss_error) = tally.miss();
         Answer {
-            basis: self.basis(ground, tally, condensing),
+            basis: self.basis(ready, tally, left),
             after: Tally::figures(&tally.after, more),
             before: worked.then(|| Tally::figures(&tally.before, more)),
             gain: twice.then_some(gain),
@@ -339,7 +308,8 @@ impl<'a> Question<'a> {
         }
     }
 
-    fn basis(&self, ground: &Ground<'_>, tally: &Tally, condensing: usize) -> Basis {
+    fn basis(&self, ready: &Ready<'_>, tally: &Tally, left: usize) -> Basis {
+        let (ground, condensing) = (&ready.ground, ready.condensing);
         let range = |of: &dyn Fn(&Hour) -> f64| Range::of(ground.hours.iter().map(of).collect());
         Basis {
             car: self.sheet.centre.car.name.clone(),
@@ -354,7 +324,7 @@ impl<'a> Question<'a> {
             two_days: self.two_days,
             visit_repeatability: self.noise.visit,
             pull_repeatability: self.noise.pull,
-            draws: self.draws - tally.failed,
+            draws: left,
             draws_failed: tally.failed,
             hours_per_draw: ground.per_draw,
             seed: self.seed,
@@ -385,9 +355,10 @@ fn causes(tally: &Tally) -> Causes {
 /// Limits that any pull met, those met most often first.
 fn limits(tally: &Tally) -> Vec<LimitShare> {
     let n = tally.pulls as f64;
-    let met = tally.limits.iter().filter(|(count, _)| *count > 0);
-    let mut met: Vec<LimitShare> = met
-        .map(|&(count, limit)| {
+    let counted = tally.limits.iter().copied().zip(Limit::ALL);
+    let mut met: Vec<LimitShare> = counted
+        .filter(|&(count, _)| count > 0)
+        .map(|(count, limit)| {
             let share = count as f64 / n;
             LimitShare {
                 limit,
@@ -401,7 +372,8 @@ fn limits(tally: &Tally) -> Vec<LimitShare> {
 }
 
 fn method(centre: &centre::Centre, tally: &Tally) -> Method {
-    let (mut held_out, mut worst, mut squares) = tally.errors;
+    let (mut held_out, mut worst) = tally.errors;
+    let mut squares: f64 = tally.squares.iter().sum();
     let mut refused = tally.refused;
     for error in &centre.errors {
         if centre.by_surface {

@@ -6,7 +6,7 @@
 //!
 //! Source: M. J. W. Jansen 1999, Computer Physics Communications 117, estimators of first-order and total effects, from memory.
 
-use serde::Serialize;
+use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
 /// Replicas of the draws from which errors are told, at most.
 pub(super) const REPLICAS: usize = 50;
@@ -33,6 +33,37 @@ pub struct Swapped<const G: usize> {
     pub partner: f64,
     /// The draw with one group of the partner.
     pub swapped: [f64; G],
+}
+
+/// As a list of numbers: its own, the partner's, and the swapped ones.
+impl<const G: usize> Serialize for Swapped<G> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut numbers = vec![self.own, self.partner];
+        numbers.extend(self.swapped);
+        numbers.serialize(serializer)
+    }
+}
+
+impl<'de, const G: usize> Deserialize<'de> for Swapped<G> {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let numbers = Vec::<f64>::deserialize(deserializer)?;
+        match numbers.as_slice() {
+            [own, partner, swapped @ ..] => Ok(Self {
+                own: *own,
+                partner: *partner,
+                swapped: swapped.try_into().map_err(|_| {
+                    serde::de::Error::invalid_length(
+                        numbers.len(),
+                        &"two numbers and one for each group",
+                    )
+                })?,
+            }),
+            _ => Err(serde::de::Error::invalid_length(
+                numbers.len(),
+                &"two numbers and one for each group",
+            )),
+        }
+    }
 }
 
 /// Sums over draws.

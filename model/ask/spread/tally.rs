@@ -6,7 +6,9 @@ use super::draw::Curve;
 use super::hours::Hour;
 use super::shares::{REPLICAS, Swapped};
 use crate::ask::quote::Range;
+use crate::car::Limit;
 use crate::numeric::{Histogram, straight_held};
+use serde::{Deserialize, Serialize};
 
 /// Width of a bin of power, torque or gain, relative.
 const FINE: f64 = 1e-4;
@@ -16,7 +18,7 @@ const COARSE: f64 = 5e-4;
 const CELLS: usize = 12 * 24;
 
 /// Counts of one side: before the work, or after it.
-#[derive(Debug)]
+#[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Side {
     pub(super) power: Histogram,
     torque: Histogram,
@@ -33,27 +35,44 @@ pub(super) struct Factors {
 }
 
 /// Everything counted.
-#[derive(Debug)]
+///
+/// Whole numbers, and lists by block where sums of fractions would depend on their order: parts joined are what one run counts.
+#[derive(Debug, Serialize, Deserialize)]
 pub(super) struct Tally {
     pub(super) before: Side,
     pub(super) after: Side,
     gain: Histogram,
     corrected_gain: Vec<Histogram>,
-    cells: Vec<(Histogram, f64)>,
+    /// By month and hour of the day, with the sum of the powers in hundredths of a watt.
+    cells: Vec<(Histogram, u64)>,
     /// The peak power after the work, replica by replica.
     replicas: Vec<Histogram>,
     /// Samples of each replica, and how many of them miss the promise.
     missed: Vec<(u64, u64)>,
     pub(super) swapped: Vec<Vec<Swapped<GROUPS>>>,
-    /// Pulls held against surfaces that are used, their largest error, and the sum of its squares.
-    pub(super) errors: (usize, f64, f64),
+    /// Pulls held against surfaces that are used, and their largest error.
+    pub(super) errors: (usize, f64),
+    /// The sum of its squares, block by block.
+    pub(super) squares: Vec<f64>,
     /// Largest error of a surface that was refused.
     pub(super) refused: f64,
-    pub(super) limits: Vec<(u64, crate::car::Limit)>,
+    /// Pulls that met each limit, in the order of [`Limit::ALL`].
+    pub(super) limits: Vec<u64>,
     pub(super) pulls: u64,
     pub(super) by_surface: usize,
     pub(super) by_pulls: usize,
     pub(super) failed: usize,
+}
+
+/// Power in whole hundredths of a watt, which add up to the same in any order.
+fn hundredths(power_w: f64) -> u64 {
+    #[expect(
+        clippy::cast_possible_truncation,
+        clippy::cast_sign_loss,
+        reason = "a reading is positive and far below 10^17 W"
+    )]
+    let whole = (100.0 * power_w).round() as u64;
+    whole
 }
 
 /// Power of a reading under a correction: its electric share is never corrected.
@@ -75,16 +94,14 @@ impl Tally {
             after: side(speeds.1),
             gain: Histogram::new(FINE),
             corrected_gain: vec![Histogram::new(FINE); standards],
-            cells: vec![(Histogram::new(COARSE), 0.0); CELLS],
+            cells: vec![(Histogram::new(COARSE), 0); CELLS],
             replicas: vec![Histogram::new(FINE); replicas],
             missed: vec![(0, 0); replicas],
             swapped: Vec::new(),
-            errors: (0, 0.0, 0.0),
+            errors: (0, 0.0),
+            squares: Vec::new(),
             refused: 0.0,
-            limits: crate::car::Limit::ALL
-                .iter()
-                .map(|&limit| (0, limit))
-                .collect(),
+            limits: vec![0; Limit::ALL.len()],
             pulls: 0,
             by_surface: 0,
             by_pulls: 0,
@@ -111,13 +128,14 @@ impl Tally {
         for error in &block.errors {
             self.errors.0 += 1;
             self.errors.1 = self.errors.1.max(error.abs());
-            self.errors.2 += error * error;
         }
+        self.squares
+            .push(block.errors.iter().map(|error| error * error).sum());
         self.refused = self.refused.max(block.refused);
         for limits in &block.limits {
             self.pulls += 1;
-            for (count, limit) in &mut self.limits {
-                *count += u64::from(limits.contains(*limit));
+            for (count, limit) in self.limits.iter_mut().zip(Limit::ALL) {
+                *count += u64::from(limits.contains(limit));
             }
         }
         self.swapped.push(block.swapped);
@@ -151,10 +169,78 @@ impl Tally {
         let hour = &hours[second];
         let cell = &mut self.cells[24 * (usize::from(hour.month) - 1) + usize::from(hour.hour)];
         cell.0.count_ln(ln_after);
-        cell.1 += power;
+        cell.1 += hundredths(power);
         self.replicas[replica].count_ln(ln_after);
         self.missed[replica].0 += 1;
         self.missed[replica].1 += u64::from(promise_w.is_some_and(|promise| power < promise));
+    }
+
+    /// Adds what the blocks after these came to.
+    pub(super) fn join(&mut self, other: Self) {
+        let joined = |ours: &mut [Histogram], theirs: &[Histogram]| {
+            for (ours, theirs) in ours.iter_mut().zip(theirs) {
+                ours.join(theirs);
+            }
+        };
+        let sides = [
+            (&mut self.before, &other.before),
+            (&mut self.after, &other.after),
+        ];
+        for (ours, theirs) in sides {
+            ours.power.join(&theirs.power);
+            ours.torque.join(&theirs.torque);
+            joined(&mut ours.corrected, &theirs.corrected);
+            joined(&mut ours.curve, &theirs.curve);
+        }
+        self.gain.join(&other.gain);
+        joined(&mut self.corrected_gain, &other.corrected_gain);
+        joined(&mut self.replicas, &other.replicas);
+        for (ours, theirs) in self.cells.iter_mut().zip(&other.cells) {
+            ours.0.join(&theirs.0);
+            ours.1 += theirs.1;
+        }
+        for (ours, theirs) in self.missed.iter_mut().zip(&other.missed) {
+            *ours = (ours.0 + theirs.0, ours.1 + theirs.1);
+        }
+        for (ours, theirs) in self.limits.iter_mut().zip(&other.limits) {
+            *ours += theirs;
+        }
+        self.swapped.extend(other.swapped);
+        self.squares.extend(other.squares);
+        self.errors = (
+            self.errors.0 + other.errors.0,
+            self.errors.1.max(other.errors.1),
+        );
+        self.refused = self.refused.max(other.refused);
+        self.pulls += other.pulls;
+        self.by_surface += other.by_surface;
+        self.by_pulls += other.by_pulls;
+        self.failed += other.failed;
+    }
+
+    /// Whether it counts the same things as an empty one, after so many blocks: what was read from a file may not.
+    pub(super) fn is_like(&self, empty: &Self, blocks: usize) -> bool {
+        let fine = |of: &[&[Histogram]]| of.iter().copied().flatten().all(|h| h.holds(FINE));
+        let side = |ours: &Side, theirs: &Side| {
+            ours.corrected.len() == theirs.corrected.len()
+                && ours.curve.len() == theirs.curve.len()
+                && fine(&[&[ours.power.clone(), ours.torque.clone()], &ours.corrected])
+                && ours.curve.iter().all(|h| h.holds(COARSE))
+        };
+        side(&self.before, &empty.before)
+            && side(&self.after, &empty.after)
+            && self.corrected_gain.len() == empty.corrected_gain.len()
+            && self.replicas.len() == empty.replicas.len()
+            && fine(&[
+                std::slice::from_ref(&self.gain),
+                &self.corrected_gain,
+                &self.replicas,
+            ])
+            && self.cells.len() == empty.cells.len()
+            && self.cells.iter().all(|cell| cell.0.holds(COARSE))
+            && self.missed.len() == empty.missed.len()
+            && self.limits.len() == empty.limits.len()
+            && (self.swapped.len(), self.squares.len()) == (blocks, blocks)
     }
 
     /// Quantiles of a side's peaks.
@@ -218,7 +304,7 @@ impl Tally {
                 Cell {
                     month: part(place / 24 + 1),
                     hour: part(place % 24),
-                    mean_w: sum / histogram.total() as f64,
+                    mean_w: 0.01 * *sum as f64 / histogram.total() as f64,
                     power_w: quantiles(histogram, &[]).range,
                 }
             })
