@@ -14,8 +14,9 @@ pub const RECORDING_CONTRADICTS: Code = Code::new("recording_contradicts");
 /// A finding as a problem of its recording; `others` of the visit's pulls show the same.
 pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
     let column = match finding.finding {
-        Contradiction::GearingOfTheLog => &of.engine_header,
-        Contradiction::GearingOfTheVisit | Contradiction::RowsOfTheLog => &of.engine_header,
+        Contradiction::GearingOfTheLog
+        | Contradiction::GearingOfTheVisit
+        | Contradiction::RowsOfTheLog => &of.engine_header,
         _ => &of.power_header,
     };
     let place = match finding.finding {

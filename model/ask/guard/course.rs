@@ -47,26 +47,6 @@ impl Question<'_> {
         each.into_iter().chain(visit).flatten().collect()
     }
 
-    fn warns(
-        &self,
-        finding: Contradiction,
-        ratio: f64,
-        within: f64,
-        of: Vec<(Mistake, f64)>,
-    ) -> Finding {
-        let candidates = of.into_iter().map(|(mistake, value)| Candidate {
-            mistake,
-            value_that_would_agree: value,
-        });
-        Finding {
-            finding,
-            ratio,
-            within,
-            candidates: candidates.collect(),
-            severity: Severity::Warns,
-        }
-    }
-
     fn stopping(&self, stops: bool, finding: Finding) -> Finding {
         let severity = if stops && !self.trusted {
             Severity::Stops
@@ -104,7 +84,12 @@ impl Question<'_> {
             .min_by(|a, b| (a.0 / a.1).total_cmp(&(b.0 / b.1)))?;
         let rpm = self.pull.curve.bands[at].rpm;
         let of = vec![(Mistake::ThrottleLift, rpm)];
-        Some(self.warns(Contradiction::CourseOfThePull, share, 1.0 - least, of))
+        Some(warns(
+            Contradiction::CourseOfThePull,
+            share,
+            1.0 - least,
+            of,
+        ))
     }
 
     /// Bands that hold no reading: a log too slow for the pull.
@@ -122,7 +107,7 @@ impl Question<'_> {
         }
         let hz = ROWS / rows_per_band.max(1e-6) / interval_s;
         let of = vec![(Mistake::SlowLog, hz)];
-        let finding = self.warns(Contradiction::RowsOfTheLog, covered, 1.0 - COVERED.0, of);
+        let finding = warns(Contradiction::RowsOfTheLog, covered, 1.0 - COVERED.0, of);
         Some(self.stopping(covered < COVERED.1, finding))
     }
 
@@ -133,7 +118,7 @@ impl Question<'_> {
         let within = ROUNDED.hypot(3.0 * self.doubt("drums.inertia"));
         let of = vec![(Mistake::DrumInertia, typed)];
         ((typed / file).ln().abs() > within)
-            .then(|| self.warns(Contradiction::EntriesOfTheRig, typed / file, within, of))
+            .then(|| warns(Contradiction::EntriesOfTheRig, typed / file, within, of))
     }
 
     /// Ratios noted as typed against the car file's.
@@ -150,7 +135,7 @@ impl Question<'_> {
             vec![last, gear]
         };
         (ratio.ln().abs() > ROUNDED)
-            .then(|| self.warns(Contradiction::EntriesOfTheRig, ratio, ROUNDED, of))
+            .then(|| warns(Contradiction::EntriesOfTheRig, ratio, ROUNDED, of))
     }
 
     /// The pull against the others of its visit: two of them say that they differ, three which it is.
@@ -158,7 +143,7 @@ impl Question<'_> {
         let median_of = |of: &dyn Fn(&MeasuredPull) -> Option<f64>| {
             let values: Vec<f64> = self.others.iter().filter_map(of).collect();
             // With one other nobody knows which of the two it is: the later one is told.
-            upper_median(values.into_iter())
+            upper_median(values)
         };
         let power = median_of(&|other| over(self.pull, other, &|b| Some(b.power_w)));
         let gearing = median_of(&|other| over(self.pull, other, &|b| b.engine_per_drum));
@@ -166,7 +151,7 @@ impl Question<'_> {
         let power = power.filter(|p| !first && p.abs() > REPEATS.0).map(|p| {
             let of = vec![(Mistake::AnotherCar, p.exp())];
             let within = REPEATS.0.exp_m1();
-            let finding = self.warns(Contradiction::PullsOfTheVisit, p.exp(), within, of);
+            let finding = warns(Contradiction::PullsOfTheVisit, p.exp(), within, of);
             self.stopping(p.abs() > REPEATS.1, finding)
         });
         let gearing = gearing.filter(|g| !first && g.abs() > GEARING).map(|g| {
@@ -175,9 +160,24 @@ impl Question<'_> {
                 (Mistake::Gear, line.gear_ratio() * g.exp()),
                 (Mistake::AnotherCar, g.exp()),
             ];
-            self.warns(Contradiction::GearingOfTheVisit, g.exp(), GEARING, of)
+            warns(Contradiction::GearingOfTheVisit, g.exp(), GEARING, of)
         });
         [power, gearing]
+    }
+}
+
+/// A finding that a person should look at.
+fn warns(finding: Contradiction, ratio: f64, within: f64, of: Vec<(Mistake, f64)>) -> Finding {
+    let candidates = of.into_iter().map(|(mistake, value)| Candidate {
+        mistake,
+        value_that_would_agree: value,
+    });
+    Finding {
+        finding,
+        ratio,
+        within,
+        candidates: candidates.collect(),
+        severity: Severity::Warns,
     }
 }
 
@@ -202,5 +202,5 @@ fn over(
     if shared.len() < LEAST_BANDS {
         return None;
     }
-    upper_median(shared.into_iter())
+    upper_median(shared)
 }

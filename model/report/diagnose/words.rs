@@ -320,8 +320,8 @@ pub(super) fn remark(remark: &Remark, units: Units) -> String {
             if by_k > 0.0 { "warmer" } else { "colder" }
         ),
         Remark::RatiosUnlike { factor } => format!(
-            "gear and final drive were entered {} those of the good pulls: another gear, or a wrong entry",
-            format!("{} off", units.show_change(What::Percent, factor - 1.0))
+            "gear and final drive were entered {} off those of the good pulls: another gear, or a wrong entry",
+            units.show_change(What::Percent, factor - 1.0)
         ),
         Remark::LeanBesides { by } => format!(
             "whatever else is wrong, lambda is {by:.2} leaner than in the good pulls: fix the mixture before any further pull"
