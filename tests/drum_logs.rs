@@ -217,7 +217,7 @@ fn the_text_states_smoothing_errors_and_what_drag_contains() {
     let shop = demo_shop();
     let text = shop.well("reduce session.toml").out;
     for words in [
-        "3 full-throttle runs, most 137 kW at 6400 rpm (run 2)",
+        "3 full-throttle pulls, most 137 kW at 6400 rpm (pull 2)",
         "smoothing span",
         "standard error",
         "Inertia and radius add 0.47 % to power",
@@ -529,7 +529,7 @@ fn a_run_down_alone_gives_its_drag() {
     }
     let text = shop.well("reduce session.toml").out;
     assert!(
-        text.contains("no full-throttle run, only a run-down"),
+        text.contains("no full-throttle pull, only a run-down"),
         "{text}"
     );
     assert!(text.contains("Coast-down, gearbox in neutral"), "{text}");
@@ -547,7 +547,7 @@ fn a_run_down_alone_gives_its_drag() {
 fn another_gear_is_said_in_text_and_recording_and_stops_a_comparison() {
     let shop = demo_shop();
     let ran = shop.well("reduce session.toml --csv curves.csv");
-    assert!(ran.out.contains("times as fast in run 2"), "{}", ran.out);
+    assert!(ran.out.contains("times as fast in pull 2"), "{}", ran.out);
     let csv = std::fs::read_to_string(shop.path("curves.csv")).expect("the curves");
     assert!(
         csv.contains("# At the same drum speed the engine turns"),

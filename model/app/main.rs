@@ -20,6 +20,7 @@ mod new;
 mod output;
 mod predict;
 mod quote;
+mod read;
 mod reduce;
 mod schema;
 mod spread;
@@ -45,6 +46,7 @@ fn main() -> ExitCode {
     let out = Output::new(cli.format(), cli.units.into(), cli.details, cli.color);
     let done = match &cli.verb {
         Verb::New(args) => new::run(args, out),
+        Verb::Read(args) => read::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
         Verb::Correct(args) => correct::run(args, out),
         Verb::Predict(args) => predict::run(args, out),

@@ -194,7 +194,7 @@ impl Maker<'_> {
             rows.iter().map(|&row| values[row]).sum::<f64>() / rows.len() as f64
         };
         let mut out = Banded::default();
-        for (_, mut rows) in bands {
+        for mut rows in forward(bands, |rows| mean(&smoothed.time_s, rows)) {
             rows.sort_unstable();
             let (force_n, of_force) = self.mean(&rows, Of::Force);
             let (power_w, of_power) = self.mean(&rows, Of::Power);
@@ -229,6 +229,24 @@ impl Maker<'_> {
         }
         out
     }
+}
+
+/// Least time between points, s: what a written curve can tell apart, and some room.
+const LEAST_STEP_S: f64 = 5e-4;
+
+/// Bands whose mean time runs forward: where noise of engine speed puts a band before the one below it, the two are one.
+fn forward(bands: Vec<(f64, Vec<usize>)>, time_s: impl Fn(&[usize]) -> f64) -> Vec<Vec<usize>> {
+    let mut out: Vec<Vec<usize>> = Vec::new();
+    for (_, mut rows) in bands {
+        while out
+            .last()
+            .is_some_and(|before| time_s(&rows) < time_s(before) + LEAST_STEP_S)
+        {
+            rows.extend(out.pop().into_iter().flatten());
+        }
+        out.push(rows);
+    }
+    out
 }
 
 /// Points with the weighted rows behind their power and torque.
@@ -303,7 +321,14 @@ fn span_rpm(smoothed: &Smoothed, engine: &EngineSpeed, rows: &[usize]) -> f64 {
     let middle = rows[rows.len() / 2];
     let (a, b) = (middle.saturating_sub(near), (middle + near).min(n - 1));
     let rate = (engine.rpm[b] - engine.rpm[a]).abs() / (smoothed.time_s[b] - smoothed.time_s[a]);
-    smoothed.span_s[middle] * rate
+    // No longer than what was smoothed.
+    let (low, high) = engine
+        .rpm
+        .iter()
+        .fold((f64::INFINITY, 0.0_f64), |(low, high), &rpm| {
+            (low.min(rpm), high.max(rpm))
+        });
+    (smoothed.span_s[middle] * rate).min(high - low)
 }
 
 /// Vertex of the parabola through the points about the highest; the highest end where the curve has no top.
@@ -424,4 +449,24 @@ pub fn agreement(first: &WheelCurve, second: &WheelCurve) -> Option<Agreement> {
         expected: (expected / n).sqrt(),
         points: ratios.len(),
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn bands_that_noise_puts_out_of_order_are_one() {
+        let time_s = [0.0, 0.2, 0.1, 0.3, 0.4];
+        let mean =
+            |rows: &[usize]| rows.iter().map(|&row| time_s[row]).sum::<f64>() / rows.len() as f64;
+        let bands = (0..5_u8).map(|row| (f64::from(row), vec![usize::from(row)]));
+        let merged = forward(bands.collect(), mean);
+        assert_eq!(merged, [vec![0], vec![2, 1], vec![3], vec![4]]);
+        assert!(
+            merged
+                .windows(2)
+                .all(|pair| mean(&pair[1]) > mean(&pair[0]))
+        );
+    }
 }

@@ -12,6 +12,8 @@ use std::sync::{Arc, OnceLock};
 use miette::{LabeledSpan, MietteSpanContents, SourceCode, SourceSpan};
 use serde::{Serialize, Serializer};
 
+pub use super::asked::Asked;
+
 /// The stable name of a kind of problem, shown as `pullcast::name`; scripts may rely on it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Code(&'static str);
@@ -84,6 +86,10 @@ codes! {
     COLUMN_IGNORED = "column_ignored";
     /// What a column means was settled by a documented convention.
     COLUMN_CONVENTION = "column_convention";
+    /// A column that can mean two things.
+    COLUMN_QUESTION = "column_question";
+    /// Rows that are no readings, or the same ones again.
+    ROWS_LEFT_OUT = "rows_left_out";
     /// A row with more or fewer fields than the header.
     FIELD_COUNT = "field_count";
     /// A quote that never ends.
@@ -258,6 +264,12 @@ pub struct Problem {
     pub expected: Option<String>,
     /// What to do.
     pub help: Option<String>,
+    /// Questions that a person may answer on the spot.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub asked: Vec<Asked>,
+    /// Heads of the recording that leaves the questions, by which a logger file knows it.
+    #[serde(skip)]
+    pub(super) heads: Vec<String>,
     #[serde(skip)]
     place: Option<(Arc<Excerpt>, Range<usize>)>,
 }
@@ -275,6 +287,8 @@ impl Problem {
             message: message.into(),
             expected: None,
             help: None,
+            asked: Vec::new(),
+            heads: Vec::new(),
             place: None,
         }
     }
@@ -314,6 +328,16 @@ impl Problem {
     pub fn help(mut self, help: impl Into<String>) -> Self {
         self.help = Some(help.into());
         self
+    }
+
+    /// Adds questions of a recording that is known by its heads.
+    #[must_use]
+    pub(super) fn asking(self, heads: Vec<String>, asked: Vec<Asked>) -> Self {
+        Self {
+            asked,
+            heads,
+            ..self
+        }
     }
 
     /// Replaces the value found, where the text at the place is not the value.
@@ -403,6 +427,20 @@ impl Problems {
     /// None yet.
     pub fn new() -> Self {
         Self::default()
+    }
+
+    /// Heads of the recording whose questions these are; none where nothing is asked.
+    pub fn heads(&self) -> &[String] {
+        let of = self.list.iter().find(|problem| !problem.heads.is_empty());
+        of.map_or(&[], |problem| &problem.heads)
+    }
+
+    /// The errors alone.
+    #[must_use]
+    pub(super) fn errors(mut self) -> Self {
+        self.list
+            .retain(|problem| problem.severity == Severity::Error);
+        self
     }
 
     /// Adds one.

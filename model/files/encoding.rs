@@ -15,8 +15,8 @@ use super::diagnostic::{Code, Problem, Problems};
 
 /// Largest TOML file, bytes. A fitted car with its covariance stays under a tenth of it.
 pub const TOML_LIMIT_BYTES: u64 = 4 << 20;
-/// Largest recording, bytes: the 50 MB the reader is built for, and some room.
-pub const RECORDING_LIMIT_BYTES: u64 = 64 << 20;
+/// Largest recording, bytes: the 200 MB the reader is built for, and some room.
+pub const RECORDING_LIMIT_BYTES: u64 = 256 << 20;
 
 /// How the bytes became text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

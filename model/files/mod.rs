@@ -4,6 +4,7 @@
 //! it came from, so that a mistake is shown where it stands. It refuses to repair silently: what cannot be read one
 //! way only is asked back.
 
+mod asked;
 pub mod belief;
 pub mod car;
 pub mod car_write;
@@ -32,6 +33,7 @@ pub mod visit;
 pub mod weather;
 pub mod write;
 
+pub use asked::Asked;
 pub use diagnostic::{Code, Excerpt, Problem, Problems, Severity};
 pub use encoding::{Encoding, read_bytes};
 pub use quantity::{Doubt, Quantity};

@@ -31,6 +31,7 @@ pub mod number;
 pub mod predict;
 pub mod quote;
 pub mod reach;
+mod read;
 pub mod reduce;
 mod sequence;
 mod site;

@@ -29,15 +29,29 @@ fn a_recording_of_one_row_is_no_pull() {
 #[test]
 fn numbers_that_are_not_finite_are_refused_at_their_row() {
     for word in ["NaN", "inf", "-inf"] {
-        let text =
+        // One row is left out with a warning; a tenth of them is no recording.
+        let one =
             csv(HEADER, 400).replacen("0.02,2010.0,40.200", &format!("0.02,2010.0,{word}"), 1);
+        let folder = Folder::new();
+        let (visit, warnings) =
+            files::visit::open(&folder.visit(WEATHER, "", &one)).expect("one row left out");
+        assert_eq!(visit.recordings[0].rows, 399);
         let at = Said {
             code: "number_not_finite",
             line: Some(3),
             value: word,
             expected: "a number",
         };
-        only(&recording(&text), "run.csv", &at);
+        only(&warnings, "run.csv", &at);
+        let many: String = csv(HEADER, 400)
+            .lines()
+            .enumerate()
+            .map(|(line, text)| match text.rsplit_once(',') {
+                Some((rest, _)) if line % 10 == 2 => format!("{rest},{word}\n"),
+                _ => format!("{text}\n"),
+            })
+            .collect();
+        only(&recording(&many), "run.csv", &at);
     }
     let at = Said {
         code: "number_not_finite",

@@ -2,8 +2,10 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+mod read;
 mod starters;
 
+pub(crate) use read::ReadArgs;
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
 use crate::output::{Colour, Format};
@@ -94,6 +96,8 @@ impl From<UnitsArg> for report::Units {
 pub(crate) enum Verb {
     /// Write a commented car, plan, visit, weather or drum-log file to fill in
     New(NewArgs),
+    /// Show what is understood of a log, and keep the answers for logs like it
+    Read(ReadArgs),
     /// Turn a raw drum log into power and torque curves, with a standard error at every point
     Reduce(ReduceArgs),
     /// Show the weather correction of a day's air under every standard

@@ -1,4 +1,4 @@
-//! Separator and decimal sign of a recording, decided from evidence only.
+//! Separator and decimal sign of a table.
 
 /// What marks decimals.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -35,36 +35,6 @@ pub(in crate::files) fn separator(header: &str) -> u8 {
     }
 }
 
-/// What was seen of points and commas inside numbers.
-#[derive(Debug, Default)]
-pub(super) struct MarksSeen {
-    /// A number with a point.
-    pub(super) point: bool,
-    /// A number with a comma: its line and text.
-    pub(super) comma: Option<(usize, String)>,
-    /// A comma that cannot group thousands, so that all commas are decimal.
-    pub(super) comma_proven: bool,
-}
-
-impl MarksSeen {
-    pub(super) fn note_comma(&mut self, number: &str, line: usize) {
-        if self.comma.is_none() {
-            self.comma = Some((line, number.to_owned()));
-        }
-        self.comma_proven = self.comma_proven || !may_group_thousands(number);
-    }
-}
-
-/// Whether the commas of a number sit where thousands are grouped: `6,500` but neither `6,50` nor `0,125`.
-fn may_group_thousands(number: &str) -> bool {
-    let mut groups = number.trim_start_matches(['+', '-']).split(',');
-    let first = groups.next().unwrap_or_default();
-    let leads = (1..=3).contains(&first.len())
-        && !first.starts_with('0')
-        && first.bytes().all(|b| b.is_ascii_digit());
-    leads && groups.all(|group| group.len() == 3 && group.bytes().all(|b| b.is_ascii_digit()))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -79,20 +49,6 @@ mod tests {
             ("time_s", b','),
         ] {
             assert_eq!(separator(header), expected, "{header}");
-        }
-    }
-
-    #[test]
-    fn grouping_is_told_from_decimals() {
-        for (number, grouping) in [
-            ("6,500", true),
-            ("-6,500", true),
-            ("1,234,567", true),
-            ("6,50", false),
-            ("0,125", false),
-            ("1234,567", false),
-        ] {
-            assert_eq!(may_group_thousands(number), grouping, "{number}");
         }
     }
 }

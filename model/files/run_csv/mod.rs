@@ -1,9 +1,9 @@
 //! Reader for recordings of pulls: text tables with a unit for every column.
 //!
-//! Loggers differ in everything but the idea, so the reader takes any separator, decimal sign and encoding that can be
-//! told apart for certain, and turns every known column into SI. What it cannot tell apart it asks back, naming the column
-//! and the possible answers. It refuses to repair a recording: a gap, a stray text or time running backwards is an error
-//! with its line, because a curve drawn through it would be invented.
+//! Loggers differ in everything but the idea, so the reader takes any separator, decimal sign, encoding and shape of table that can be
+//! told apart for certain, names in many languages ([`Lexicon`]), and turns every known column into SI. What it cannot tell apart it asks back, once, naming
+//! the column and the possible answers; a logger file keeps them. It refuses to repair a recording: a row without a reading is left out, many are an
+//! error with the first line, because a curve drawn through it would be invented.
 //!
 //! ```text
 //! # comments and blank lines are skipped
@@ -14,12 +14,25 @@
 //! Several pulls in one file are told apart by a `pull` (or `run`) column, by a repeated header row, or by time starting
 //! again.
 
+mod account;
+mod cell;
 mod channel;
+mod choose;
+mod climbs;
 pub(super) mod dialect;
+mod fill;
+mod gaps;
 mod header;
+mod infer;
+mod layout;
+mod lexicon;
+mod logger;
 mod pulls;
+mod question;
 mod read;
 mod rows;
+mod settle;
+mod shapes;
 #[cfg(test)]
 mod tests;
 mod unit_row;
@@ -28,9 +41,14 @@ pub(super) mod words;
 use std::ops::Range;
 use std::path::Path;
 
+pub use account::{Account, ReadColumn, ReadPull};
 pub use channel::Channel;
 pub use dialect::DecimalMark;
+pub use lexicon::Lexicon;
+pub(super) use logger::parted;
+pub use logger::{Logger, file_name as logger_file_name};
 pub use pulls::{Fall, falls};
+pub use shapes::Turned;
 
 use super::diagnostic::Problems;
 use super::encoding::{Encoding, RECORDING_LIMIT_BYTES, read_bytes};
@@ -46,12 +64,16 @@ pub enum PressureReference {
 }
 
 /// Answers to what a file may leave open, and what a caller demands of it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct RunOptions {
     /// How a manifold pressure is meant whose header does not say.
     pub manifold_pressure: Option<PressureReference>,
     /// Units for headers that have none: (header as written, unit).
     pub units: Vec<(String, String)>,
+    /// Names that columns should have had: (header as written or `#3`, name). `skip` leaves a column out.
+    pub columns: Vec<(String, String)>,
+    /// Air over fuel that counts as lambda 1, for a mixture that does not say.
+    pub stoichiometric: Option<f64>,
     /// The decimal sign, where commas could also group thousands.
     pub decimal: Option<DecimalMark>,
     /// Fewest rows that make a pull.
@@ -64,6 +86,8 @@ impl Default for RunOptions {
         Self {
             manifold_pressure: None,
             units: Vec::new(),
+            columns: Vec::new(),
+            stoichiometric: None,
             decimal: None,
             minimum_rows: 5,
         }
@@ -79,6 +103,8 @@ pub struct Column {
     pub header: String,
     /// The unit the file uses.
     pub unit: &'static Unit,
+    /// What the file's numbers were taken times before that unit: 1000 under `RPM x1000`.
+    pub scale: f64,
     /// All rows of all pulls, in the SI unit of the channel.
     pub values_si: Vec<f64>,
 }
@@ -111,19 +137,27 @@ pub struct RunFile {
     pub pulls: Vec<Pull>,
     /// What a person should know about how the file was read.
     pub warnings: Problems,
+    /// Heads with the units below them: the make-up by which files of one logger are known again.
+    pub heads: Vec<String>,
+    /// What the table was, where it had not one row per sample.
+    pub turned: Option<Turned>,
     lines: Lines,
 }
 
 impl RunFile {
-    /// Reads a recording from disk.
+    /// Reads a recording from disk, with the answers of a logger file and the names of a `names.toml` beside it or in a folder above.
     pub fn open(path: &Path, options: &RunOptions) -> Result<Self, Problems> {
         let bytes = read_bytes(path, RECORDING_LIMIT_BYTES)?;
-        Self::parse(&path.display().to_string(), &bytes, options)
+        let lexicon = logger::lexicon_for(path)?;
+        let name = path.display().to_string();
+        logger::with_answers(path, options, |options| {
+            read::read(&name, &bytes, options, &lexicon)
+        })
     }
 
     /// Reads bytes that are already here; `name` is what problems call them.
     pub fn parse(name: &str, bytes: &[u8], options: &RunOptions) -> Result<Self, Problems> {
-        read::read(name, bytes, options)
+        read::read(name, bytes, options, &Lexicon::default())
     }
 
     /// The column of a channel, all pulls.

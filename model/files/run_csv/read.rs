@@ -1,4 +1,7 @@
-//! From bytes to a [`RunFile`]: header, rows, pulls, with all problems collected.
+//! From bytes to a [`RunFile`]: the table found, its columns understood, its rows read, with all problems collected.
+//!
+//! Rows are read before columns are settled, because numbers may show what a header leaves open. A line of words between or behind the rows is no row; a cell
+//! of words in a row is a reading that is not there.
 
 use std::borrow::Cow;
 use std::collections::HashSet;
@@ -6,23 +9,24 @@ use std::sync::Arc;
 
 use csv::ByteRecord;
 
+use super::cell::{self, Cell, Marks};
 use super::channel::Channel;
-use super::dialect::{DecimalMark, MarksSeen, separator};
-use super::header::{Meaning, understand};
-use super::pulls::{Disorder, divide};
+use super::dialect::DecimalMark;
+use super::header::{Meaning, same_head, understand_as};
+use super::lexicon::Lexicon;
 use super::rows::{Place, Rows};
-use super::unit_row::{holds_units, texts, without_brackets};
-use super::{Column, Lines, RunFile, RunOptions};
+use super::shapes::{Table, straight};
+use super::{RunFile, RunOptions, layout};
 use crate::files::diagnostic::{Code, Excerpt, Problem, Problems};
 use crate::files::encoding::decode_recording;
 use crate::files::shown::clipped;
-use crate::files::told::{MOST_TOLD, few};
-use crate::units::show_number;
 
-/// Problems listed one by one before the rest is only counted: as many as are told, the count among them.
-const LISTED: usize = MOST_TOLD - 1;
-
-pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<RunFile, Problems> {
+pub(super) fn read(
+    name: &str,
+    bytes: &[u8],
+    options: &RunOptions,
+    lexicon: &Lexicon,
+) -> Result<RunFile, Problems> {
     let (text, encoding) = decode_recording(name, bytes)?;
     // Line ends of a carriage return alone, as very old systems wrote them.
     let text = if text.contains('\r') && !text.contains('\n') {
@@ -30,553 +34,441 @@ pub(super) fn read(name: &str, bytes: &[u8], options: &RunOptions) -> Result<Run
     } else {
         text
     };
-    let header_line = text
-        .lines()
-        .find(|line| !line.trim().is_empty() && !line.trim_start().starts_with('#'));
-    let Some(header_line) = header_line else {
+    let Some(layout) = layout::find(&text, options, lexicon) else {
         return Err(
             Problem::of_file(Code::FILE_EMPTY, name, "the file has no table")
                 .expected("a header row and rows of numbers")
                 .into(),
         );
     };
-    let separator = separator(header_line);
-    let mut reading = Reading {
-        name,
-        options,
-        separator,
-        rows: Rows::new(&text, separator),
-        problems: Problems::new(),
-        unlisted: 0,
-        listed: 0,
-        marks: MarksSeen::default(),
-        header: Vec::new(),
-        unit_row: None,
-        roles: Vec::new(),
-        columns: Vec::new(),
-        ignored: Vec::new(),
-        blocks: Vec::new(),
-        lines: Lines::default(),
-        row_count: 0,
-        scratch: String::new(),
-    };
-    let mut record = ByteRecord::new();
-    let header_place = reading.rows.next(&mut record);
-    let first_row = reading.read_header(header_place, &record)?;
-    reading.read_rows(first_row);
-    reading.finish(encoding)
-}
-
-/// What is done with a field.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Role {
-    /// Goes to this column.
-    Column(usize),
-    /// Is the label of the pull.
-    Label,
-    /// Is skipped.
-    Skip,
-    /// Is skipped, and the person told: nobody knows the name.
-    Unknown,
-}
-
-struct Reading<'t> {
-    name: &'t str,
-    options: &'t RunOptions,
-    separator: u8,
-    rows: Rows<'t>,
-    problems: Problems,
-    listed: usize,
-    unlisted: usize,
-    marks: MarksSeen,
-    header: Vec<String>,
-    unit_row: Option<Vec<String>>,
-    roles: Vec<Role>,
-    columns: Vec<Column>,
-    ignored: Vec<String>,
-    /// First rows of stretches known to be apart, with their labels.
-    blocks: Vec<(usize, Option<String>)>,
-    lines: Lines,
-    row_count: usize,
-    scratch: String,
-}
-
-type FirstRow = Option<(Place, ByteRecord)>;
-
-impl Reading<'_> {
-    fn excerpt(&self, place: &Place) -> Arc<Excerpt> {
-        Arc::new(Excerpt::line(self.name, self.rows.raw(place), place.line))
-    }
-
-    fn at_field(&self, code: Code, place: &Place, field: usize, message: String) -> Problem {
-        Problem::at(
-            code,
-            &self.excerpt(place),
-            self.rows.field(place, field),
-            message,
-        )
-    }
-
-    fn at_row(&self, code: Code, place: &Place, message: String) -> Problem {
-        let length = self
-            .rows
-            .raw(place)
-            .lines()
-            .next()
-            .unwrap_or_default()
-            .len();
-        Problem::at(code, &self.excerpt(place), 0..length, message)
-    }
-
-    /// Understands the header, and the row below it when that holds units; gives back the first row of data.
-    fn read_header(
-        &mut self,
-        place: Option<Place>,
-        record: &ByteRecord,
-    ) -> Result<FirstRow, Problems> {
-        let Some(place) = place else {
-            return Err(
-                Problem::of_file(Code::FILE_EMPTY, self.name, "the file has no table").into(),
-            );
-        };
-        self.header = texts(record);
-        let mut next = ByteRecord::new();
-        let mut first_row = self.rows.next(&mut next).map(|place| (place, next));
-        if let Some((_, row)) = &first_row
-            && holds_units(row)
-        {
-            self.unit_row = Some(texts(row));
-            let mut next = ByteRecord::new();
-            first_row = self.rows.next(&mut next).map(|place| (place, next));
+    let stated;
+    let options = match stated_ratio(&layout.preamble) {
+        Some(ratio) if options.stoichiometric.is_none() => {
+            stated = RunOptions {
+                stoichiometric: Some(ratio),
+                ..options.clone()
+            };
+            &stated
         }
-        let mut seen: HashSet<String> = HashSet::new();
-        let mut unknown = Vec::new();
-        for index in 0..self.header.len() {
-            let cell = self.header[index].clone();
-            if !cell.is_empty() && !seen.insert(cell.to_lowercase()) {
-                self.list(|reading| {
-                    let message = format!("two columns are headed '{}'", clipped(&cell));
-                    let problem = reading.at_field(Code::COLUMN_DUPLICATE, &place, index, message);
-                    problem.expected("each header once")
-                });
-                self.roles.push(Role::Skip);
+        _ => options,
+    };
+    let table = straight(&text, layout, options, lexicon);
+    let mut sheet = Sheet::of(name, table, options, lexicon);
+    sheet.read_rows();
+    super::settle::finish(sheet, options, encoding)
+}
+
+/// The stoichiometric ratio that a line above the table states.
+fn stated_ratio(preamble: &[String]) -> Option<f64> {
+    let line = preamble
+        .iter()
+        .find(|line| line.to_lowercase().contains("stoich"))?;
+    let number = |word: &str| {
+        word.trim_end_matches(":1")
+            .replace(',', ".")
+            .parse::<f64>()
+            .ok()
+    };
+    line.split([' ', '=', ':', ';', '\t', ','])
+        .filter_map(number)
+        .find(|ratio| (5.5..=16.0).contains(ratio))
+}
+
+/// A column as read, before it is known what it is.
+#[derive(Debug)]
+pub(super) struct Raw {
+    /// Place in the row.
+    pub(super) index: usize,
+    pub(super) head: String,
+    /// Whether an earlier column is headed alike.
+    pub(super) repeated: bool,
+    pub(super) meaning: Meaning,
+    /// As written; not a number where a cell holds none.
+    pub(super) values: Vec<f64>,
+    /// Whether its cells are times of day.
+    pub(super) clock: bool,
+    /// Whether an answer named it.
+    pub(super) answered: bool,
+    /// What every cell carries behind its number.
+    suffix: Option<String>,
+    /// Cells without a value, and cells of words.
+    pub(super) missing: usize,
+    pub(super) words: usize,
+    /// The first of either kind.
+    pub(super) first: Option<BadCell>,
+}
+
+/// A cell that holds no number.
+#[derive(Debug, Clone)]
+pub(super) struct BadCell {
+    pub(super) code: Code,
+    pub(super) line: usize,
+    pub(super) raw: String,
+    pub(super) span: std::ops::Range<usize>,
+    pub(super) text: String,
+}
+
+/// Rows that are no rows.
+#[derive(Debug, Clone)]
+pub(super) struct Odd {
+    pub(super) first_line: usize,
+    pub(super) text: String,
+    pub(super) count: usize,
+    /// Rows read before the latest of them.
+    pub(super) rows_before: usize,
+}
+
+/// A table read, its columns not settled.
+pub(super) struct Sheet<'t> {
+    pub(super) name: String,
+    pub(super) table: Table<'t>,
+    pub(super) mark: DecimalMark,
+    pub(super) columns: Vec<Raw>,
+    label: Option<usize>,
+    /// Headers nobody knows, and empty ones.
+    pub(super) unknown: Vec<(usize, String)>,
+    /// What some of those may be, were it not for words that nobody knows.
+    pub(super) guesses: Vec<(usize, Vec<Channel>)>,
+    pub(super) problems: Problems,
+    /// First rows of stretches known to be apart, with their labels.
+    pub(super) blocks: Vec<(usize, Option<String>)>,
+    /// Line of each row.
+    pub(super) lines: Vec<u32>,
+    /// Lines of words.
+    pub(super) odd: Option<Odd>,
+    /// Rows with another number of fields.
+    pub(super) ragged: Option<(Odd, usize)>,
+}
+
+impl<'t> Sheet<'t> {
+    fn of(name: &str, table: Table<'t>, options: &RunOptions, lexicon: &Lexicon) -> Self {
+        let mut sheet = Self {
+            name: name.to_owned(),
+            mark: DecimalMark::Point,
+            columns: Vec::new(),
+            label: None,
+            unknown: Vec::new(),
+            guesses: Vec::new(),
+            problems: Problems::new(),
+            blocks: Vec::new(),
+            lines: Vec::new(),
+            odd: None,
+            ragged: None,
+            table,
+        };
+        let mut seen = HashSet::new();
+        for index in 0..sheet.table.header.len() {
+            let head = sheet.table.header[index].clone();
+            if head.is_empty() {
                 continue;
             }
-            let role = self.understand_cell(&place, index, &cell);
-            if role == Role::Unknown {
-                unknown.push(index);
-                self.ignored.push(cell);
-            }
-            self.roles.push(role);
-        }
-        self.leave_out(&place, &unknown);
-        if self.columns.is_empty() && !self.problems.has_errors() {
-            let message = "no column has a known name".to_owned();
-            let names = [
-                Channel::Time,
-                Channel::EngineSpeed,
-                Channel::DrumSpeed,
-                Channel::WheelPower,
-                Channel::WheelTorque,
-            ];
-            let expected: Vec<&str> = names.into_iter().map(Channel::name).collect();
-            let problem = self
-                .at_row(Code::COLUMNS_UNKNOWN, &place, message)
-                .expected(format!(
-                    "headers such as '{}' with a unit in brackets",
-                    expected.join("', '")
-                ));
-            self.problems.push(problem);
-        }
-        // Rows cannot be judged by a header that is not understood.
-        if self.problems.has_errors() {
-            self.count_unlisted("columns");
-            Err(std::mem::take(&mut self.problems))
-        } else {
-            Ok(first_row)
-        }
-    }
-
-    /// Says once which columns are not read.
-    fn leave_out(&mut self, place: &Place, unknown: &[usize]) {
-        let Some(&first) = unknown.first() else {
-            return;
-        };
-        let message = match self.ignored.as_slice() {
-            [cell] => format!(
-                "column '{}' is not read: its name is not known",
-                clipped(cell)
-            ),
-            cells => format!(
-                "{} columns are not read, their names are not known: {}",
-                cells.len(),
-                few(cells)
-            ),
-        };
-        let problem = self.at_field(Code::COLUMN_IGNORED, place, first, message);
-        self.problems.push(problem.warning());
-    }
-
-    fn understand_cell(&mut self, place: &Place, index: usize, cell: &str) -> Role {
-        let unit_cell = self
-            .unit_row
-            .as_ref()
-            .and_then(|row| row.get(index))
-            .map(|cell| without_brackets(cell));
-        match understand(cell, unit_cell, self.options) {
-            Ok(Meaning::Label) => Role::Label,
-            Ok(Meaning::Numbers(channel, unit)) => {
-                if let Some(earlier) = self.columns.iter().find(|column| column.channel == channel)
-                {
-                    let (name, earlier) = (channel.name(), earlier.header.clone());
-                    self.list(|reading| {
-                        let (earlier, cell) = (clipped(&earlier), clipped(cell));
-                        let message = format!("columns '{earlier}' and '{cell}' are both {name}");
-                        let problem = reading.at_field(Code::CHANNEL_TWICE, place, index, message);
-                        problem.expected(format!("one column for {name}"))
+            let repeated = !seen.insert(head.to_lowercase());
+            let suffix = sheet.suffix(index);
+            let below = sheet
+                .table
+                .units
+                .as_ref()
+                .and_then(|units| units.get(index));
+            let below = below
+                .filter(|unit| !unit.is_empty())
+                .or(suffix.as_ref())
+                .cloned();
+            let number = format!("#{}", index + 1);
+            let named = options
+                .columns
+                .iter()
+                .find(|(h, _)| *h == number || same_head(h, &head));
+            let named = named.map(|(_, name)| name.as_str());
+            let meaning = understand_as(&head, named, below.as_deref(), options, lexicon);
+            match meaning {
+                Meaning::Label if sheet.label.is_none() => sheet.label = Some(index),
+                Meaning::Label | Meaning::LeftOut => {}
+                Meaning::Unknown => {
+                    let name = super::words::head(&head).humps.join(" ");
+                    let guess = lexicon.loosely(&super::lexicon::words_of(&name));
+                    if !guess.is_empty() {
+                        sheet.guesses.push((index, guess));
+                    }
+                    sheet.unknown.push((index, head));
+                }
+                meaning => {
+                    let answered = named.is_some() || options.units.iter().any(|(h, _)| *h == head);
+                    sheet.columns.push(Raw {
+                        index,
+                        repeated,
+                        head,
+                        meaning,
+                        values: Vec::new(),
+                        clock: false,
+                        answered,
+                        suffix,
+                        missing: 0,
+                        words: 0,
+                        first: None,
                     });
-                    return Role::Skip;
                 }
-                if channel == Channel::WheelTorque && !cell.to_lowercase().contains("engine") {
-                    let message =
-                        format!("'{}' is taken as wheel power / engine speed", clipped(cell));
-                    let problem = self
-                        .at_field(Code::COLUMN_CONVENTION, place, index, message)
-                        .expected("torque referred to engine speed; torque at the wheels themselves is headed 'hub torque'");
-                    self.problems.push(problem.warning());
-                }
-                self.columns.push(Column {
-                    channel,
-                    header: cell.to_owned(),
-                    unit,
-                    values_si: Vec::new(),
-                });
-                Role::Column(self.columns.len() - 1)
-            }
-            Ok(Meaning::Unknown) if cell.is_empty() => Role::Skip,
-            Ok(Meaning::Unknown) => Role::Unknown,
-            Err(question) => {
-                self.list(|reading| {
-                    let problem = reading.at_field(question.code, place, index, question.message);
-                    let problem = problem.value(cell).expected(question.expected);
-                    problem.help(question.help)
-                });
-                Role::Skip
             }
         }
+        sheet.decide_mark(options);
+        sheet
     }
 
-    fn read_rows(&mut self, first_row: FirstRow) {
-        let Some((place, mut record)) = first_row else {
-            return;
+    /// The unit that every cell of a column carries.
+    fn suffix(&self, index: usize) -> Option<String> {
+        let mut of = None;
+        for (_, cells) in &self.table.sample {
+            let cell = cells.get(index).map_or("", String::as_str);
+            if cell::is_missing(cell) || cell.parse::<f64>().is_ok() {
+                continue;
+            }
+            let unit = cell::unit_behind(cell)?;
+            if of.get_or_insert(unit) != &unit {
+                return None;
+            }
+        }
+        of.filter(|unit| super::header::is_unit(unit))
+            .map(str::to_owned)
+    }
+
+    /// Which sign marks decimals: shown by the first rows, or answered, or asked.
+    fn decide_mark(&mut self, options: &RunOptions) {
+        let mut marks = Marks::default();
+        for (line, cells) in &self.table.sample {
+            for raw in &self.columns {
+                let cell = cells.get(raw.index).map_or("", String::as_str);
+                let cell = raw.suffix.as_ref().map_or(cell, |unit| {
+                    cell.strip_suffix(unit.as_str()).unwrap_or(cell)
+                });
+                if !cell.contains(':') {
+                    marks.note(cell, *line);
+                }
+            }
+        }
+        let either = marks.comma_either.clone();
+        self.mark = match (marks.decided(), options.decimal) {
+            (Some(mark), _) => mark,
+            (None, Some(mark))
+                if marks.comma_decimal.is_none() || marks.point_decimal.is_none() =>
+            {
+                mark
+            }
+            (None, _) => {
+                let (line, number) = marks.comma_decimal.clone().or(either).unwrap_or_default();
+                let message = if marks.point_decimal.is_some() {
+                    format!("line {line} has '{number}', other numbers have a decimal point")
+                } else {
+                    format!(
+                        "does '{number}' (line {line}) have decimals, or is the comma grouping thousands?"
+                    )
+                };
+                let mut problem = Problem::of_file(Code::DECIMAL_AMBIGUOUS, &self.name, message)
+                    .value(number)
+                    .expected("one decimal sign in all numbers, and no grouping of thousands")
+                    .help("settle it with --decimal comma or --decimal point of 'pullcast read', or decimal = \"comma\" beside the file's name");
+                problem.line = Some(line);
+                self.problems.push(problem.asking(self.heads(), Vec::new()));
+                DecimalMark::Comma
+            }
         };
-        let mut place = Some(place);
+    }
+
+    /// A problem at a place of the head.
+    pub(super) fn at_head(&self, code: Code, index: usize, message: String) -> Problem {
+        let text = &self.table.header_text;
+        let head = self.table.header.get(index).map_or("", String::as_str);
+        let mut problem = Problem::of_file(code, &self.name, message).value(head);
+        // The nth field of the same text, where heads repeat.
+        let earlier = self.table.header[..index]
+            .iter()
+            .filter(|h| *h == head)
+            .count();
+        let place = text
+            .match_indices(head)
+            .nth(earlier)
+            .or_else(|| text.match_indices(head).next());
+        problem.line = Some(self.table.header_line);
+        problem.column = place
+            .map(|(at, _)| text[..at].chars().count() + 1)
+            .or(Some(1));
+        problem
+    }
+
+    /// Heads with the units below them, which tell one logger's files from another's.
+    pub(super) fn heads(&self) -> Vec<String> {
+        let below = |at: usize| {
+            let units = self.table.units.as_ref()?;
+            units.get(at).filter(|unit| !unit.is_empty())
+        };
+        let filled = self
+            .table
+            .header
+            .iter()
+            .enumerate()
+            .filter(|(_, head)| !head.is_empty());
+        filled
+            .map(|(at, head)| match below(at) {
+                Some(unit) => format!("{head} | {unit}"),
+                None => head.clone(),
+            })
+            .collect()
+    }
+
+    fn read_rows(&mut self) {
+        let body = std::mem::replace(&mut self.table.body, Cow::Borrowed(""));
+        let mut rows = Rows::new(&body, self.table.separator, self.table.body_line);
+        let mut record = ByteRecord::new();
         let mut new_block = true;
-        while let Some(at) = place.take() {
-            if self.repeats_header(&record) {
+        while let Some(place) = rows.next(&mut record) {
+            if self.repeats_head(&record) {
                 new_block = true;
-            } else if !self.read_row(&at, &record, &mut new_block) {
-                return;
+            } else if !self.read_row(&rows, &place, &record, &mut new_block) {
+                break;
             }
-            place = self.rows.next(&mut record);
         }
+        drop(rows);
+        self.table.body = body;
     }
 
-    fn repeats_header(&self, record: &ByteRecord) -> bool {
+    fn repeats_head(&self, record: &ByteRecord) -> bool {
         let same = |cells: &[String]| {
-            cells.len() == record.len()
-                && cells
-                    .iter()
-                    .zip(record)
-                    .all(|(cell, field)| cell.as_bytes() == field.trim_ascii())
+            let filled = cells
+                .iter()
+                .rposition(|cell| !cell.is_empty())
+                .map_or(0, |at| at + 1);
+            record.len() >= filled
+                && filled > 0
+                && record.iter().enumerate().all(|(at, field)| {
+                    let field = String::from_utf8_lossy(field);
+                    field
+                        .split_whitespace()
+                        .eq(cells.get(at).map_or("", String::as_str).split_whitespace())
+                })
         };
-        same(&self.header) || self.unit_row.as_deref().is_some_and(same)
+        // Rows begin with a figure nearly always, heads never.
+        let figure = record
+            .get(0)
+            .is_some_and(|field| field.trim_ascii().first().is_some_and(u8::is_ascii_digit));
+        !figure && (same(&self.table.header) || self.table.units.as_deref().is_some_and(same))
     }
 
     /// Reads one row; false when what follows cannot be trusted.
-    fn read_row(&mut self, place: &Place, record: &ByteRecord, new_block: &mut bool) -> bool {
-        if self.rows.raw(place).contains('\n') {
-            let problem = self
-                .at_row(
-                    Code::QUOTE_OPEN,
-                    place,
-                    "a quote opened on this line is not closed on it".to_owned(),
-                )
-                .expected("quotes in pairs, each field on one line");
-            self.problems.push(problem);
+    fn read_row(
+        &mut self,
+        rows: &Rows<'_>,
+        place: &Place,
+        record: &ByteRecord,
+        new_block: &mut bool,
+    ) -> bool {
+        if rows.raw(place).contains('\n') {
+            let line = rows.raw(place).lines().next().unwrap_or_default();
+            let excerpt = Arc::new(Excerpt::line(&self.name, line, place.line));
+            let message = "a quote opened on this line is not closed on it";
+            let problem = Problem::at(Code::QUOTE_OPEN, &excerpt, 0..line.len(), message);
+            self.problems
+                .push(problem.expected("quotes in pairs, each field on one line"));
             return false;
         }
-        let width = self.header.len();
-        let trailing_separator = record.len() == width + 1
-            && record
-                .get(width)
-                .is_some_and(|last| last.trim_ascii().is_empty());
-        if record.len() != width && !trailing_separator {
-            let message = format!("{} fields, but the header has {width}", record.len());
-            let mut problem = self
-                .at_row(Code::FIELD_COUNT, place, message)
-                .value(format!("{} fields", record.len()))
-                .expected(format!(
-                    "{width} fields separated by '{}'",
-                    separator_text(self.separator)
-                ));
-            if self.separator == b',' && record.len() > width {
-                problem = problem.help(
-                    "if the numbers have decimal commas, separate the fields with semicolons",
-                );
-            }
-            self.report(problem);
+        let width = self.table.header.len();
+        let mut cells: Vec<Cell> = Vec::with_capacity(self.columns.len());
+        let mut numbers = 0;
+        for raw in &self.columns {
+            let field = record.get(raw.index).unwrap_or_default();
+            let text = std::str::from_utf8(field).unwrap_or_default();
+            let cell = cell::read(text, self.mark, raw.suffix.as_deref());
+            numbers += usize::from(
+                matches!(cell, Cell::Number(n) if n.is_finite()) || matches!(cell, Cell::Clock(_)),
+            );
+            cells.push(cell);
+        }
+        let words = cells.iter().filter(|cell| **cell == Cell::Text).count();
+        if numbers == 0 || (words > 0 && 2 * numbers < self.columns.len() && words >= numbers) {
+            self.note_odd(place.line, rows.raw(place), words > 0 || numbers == 0);
             return true;
         }
-        for index in 0..width {
-            let field = record.get(index).unwrap_or_default();
-            match self.roles[index] {
-                Role::Skip | Role::Unknown => {}
-                Role::Label => {
-                    let label = String::from_utf8_lossy(field.trim_ascii());
-                    let current = self.blocks.last().and_then(|(_, label)| label.as_deref());
-                    if *new_block || current != Some(label.as_ref()) {
-                        self.blocks.push((self.row_count, Some(label.into_owned())));
-                        *new_block = false;
-                    }
-                }
-                Role::Column(column) => {
-                    // A bad cell keeps its place, so that the columns stay equally long; the file is refused anyway.
-                    let value = self.number(place, index, field).unwrap_or(0.0);
-                    let column = &mut self.columns[column];
-                    column.values_si.push(column.unit.to_si(value));
-                }
-            }
+        let beyond = record
+            .iter()
+            .skip(width)
+            .any(|field| !field.trim_ascii().is_empty());
+        let last = self.columns.iter().map(|raw| raw.index).max().unwrap_or(0);
+        if beyond || record.len() <= last {
+            let before = self.lines.len();
+            let (odd, _) = self.ragged.get_or_insert_with(|| {
+                let text = rows.raw(place).to_owned();
+                let odd = Odd {
+                    first_line: place.line,
+                    text,
+                    count: 0,
+                    rows_before: before,
+                };
+                (odd, record.len())
+            });
+            odd.count += 1;
+            odd.rows_before = before;
+            return true;
         }
-        if *new_block {
-            self.blocks.push((self.row_count, None));
+        if let Some(label) = self.label {
+            let label = String::from_utf8_lossy(record.get(label).unwrap_or_default().trim_ascii());
+            let current = self.blocks.last().and_then(|(_, label)| label.as_deref());
+            if *new_block || current != Some(label.as_ref()) {
+                self.blocks
+                    .push((self.lines.len(), Some(label.into_owned())));
+                *new_block = false;
+            }
+        } else if *new_block {
+            self.blocks.push((self.lines.len(), None));
             *new_block = false;
         }
-        self.lines.record(self.row_count, place.line);
-        self.row_count += 1;
+        for (raw, cell) in self.columns.iter_mut().zip(cells) {
+            let value = match cell {
+                Cell::Number(value) if value.is_finite() => value,
+                Cell::Clock(value) => {
+                    raw.clock = true;
+                    value
+                }
+                bad => {
+                    let code = match bad {
+                        Cell::Number(_) => Code::NUMBER_NOT_FINITE,
+                        Cell::Missing => Code::VALUE_MISSING,
+                        _ => Code::NUMBER_INVALID,
+                    };
+                    if bad == Cell::Text {
+                        raw.words += 1;
+                    } else {
+                        raw.missing += 1;
+                    }
+                    if raw.first.is_none() {
+                        let span = rows.field(place, raw.index);
+                        let line = rows.raw(place);
+                        raw.first = Some(BadCell {
+                            code,
+                            line: place.line,
+                            text: line.get(span.clone()).unwrap_or_default().to_owned(),
+                            raw: line.to_owned(),
+                            span,
+                        });
+                    }
+                    f64::NAN
+                }
+            };
+            raw.values.push(value);
+        }
+        self.lines
+            .push(u32::try_from(place.line).unwrap_or(u32::MAX));
         true
     }
 
-    fn number(&mut self, place: &Place, index: usize, field: &[u8]) -> Option<f64> {
-        let written = std::str::from_utf8(field).unwrap_or_default().trim();
-        let mut parsed = written.parse::<f64>().ok();
-        if self.separator != b',' {
-            if parsed.is_none() && written.contains(',') && !written.contains('.') {
-                self.scratch.clear();
-                self.scratch.extend(
-                    written
-                        .chars()
-                        .map(|letter| if letter == ',' { '.' } else { letter }),
-                );
-                parsed = self.scratch.parse().ok();
-                if parsed.is_some() || written.matches(',').count() > 1 {
-                    self.marks.note_comma(written, place.line);
-                }
-            } else if !self.marks.point && written.contains('.') && parsed.is_some() {
-                self.marks.point = true;
-            }
+    fn note_odd(&mut self, line: usize, text: &str, counts: bool) {
+        if !counts {
+            return;
         }
-        if let Some(value) = parsed
-            && value.is_finite()
-        {
-            return Some(value);
-        }
-        let header = &self.header[index];
-        let (code, message) = match parsed {
-            Some(_) => (
-                Code::NUMBER_NOT_FINITE,
-                format!("column '{header}': '{written}' is not a finite number"),
-            ),
-            None if written.is_empty() => (
-                Code::VALUE_MISSING,
-                format!("column '{header}' has no value here"),
-            ),
-            None => (
-                Code::NUMBER_INVALID,
-                format!("column '{header}': '{written}' is not a number"),
-            ),
-        };
-        if self.listed < LISTED {
-            let problem = self
-                .at_field(code, place, index, message)
-                .value(written)
-                .expected("a number");
-            self.report(problem);
-        } else {
-            self.unlisted += 1;
-        }
-        None
-    }
-
-    /// Lists a problem, or counts it once enough are listed.
-    fn report(&mut self, problem: Problem) {
-        self.list(|_| problem);
-    }
-
-    /// As [`Self::report`], for a problem that costs something to make.
-    fn list(&mut self, problem: impl FnOnce(&Self) -> Problem) {
-        if self.listed < LISTED {
-            self.listed += 1;
-            let problem = problem(self);
-            self.problems.push(problem);
-        } else {
-            self.unlisted += 1;
-        }
-    }
-
-    /// Counts the problems that were not listed.
-    fn count_unlisted(&mut self, place: &str) {
-        if self.unlisted > 0 {
-            let message = format!("and {} more problems in the {place}", self.unlisted);
-            self.problems
-                .push(Problem::of_file(Code::MORE_OF_THE_SAME, self.name, message));
-        }
-    }
-
-    fn finish(mut self, encoding: crate::files::Encoding) -> Result<RunFile, Problems> {
-        self.count_unlisted("rows");
-        let decimal = self.judge_decimals();
-        if self.row_count == 0 && !self.problems.has_errors() {
-            let problem = Problem::of_file(
-                Code::ROWS_NONE,
-                self.name,
-                "the file has a header and no rows",
-            );
-            self.problems
-                .push(problem.expected(format!("at least {} rows", self.options.minimum_rows)));
-        }
-        let mut pulls = Vec::new();
-        // With cells missing, time would only repeat the same complaint.
-        if !self.problems.has_errors() {
-            let time_s = self
-                .columns
-                .iter()
-                .find(|column| column.channel == Channel::Time);
-            let time_s = time_s.map(|column| column.values_si.as_slice());
-            let (divided, disorders) = divide(
-                self.row_count,
-                &self.blocks,
-                time_s,
-                self.options.minimum_rows,
-            );
-            pulls = divided;
-            let total = disorders.len();
-            for disorder in disorders.iter().take(LISTED) {
-                let problem = self.disorder(disorder);
-                self.problems.push(problem);
-            }
-            if total > LISTED {
-                let message = format!("and {} more problems with time and pulls", total - LISTED);
-                self.problems
-                    .push(Problem::of_file(Code::MORE_OF_THE_SAME, self.name, message));
-            }
-        }
-        let file = RunFile {
-            name: self.name.to_owned(),
-            encoding,
-            separator: char::from(self.separator),
-            decimal,
-            columns: self.columns,
-            ignored: self.ignored,
-            pulls,
-            warnings: Problems::new(),
-            lines: self.lines,
-        };
-        let (mut file, warnings) = self.problems.unless_errors(Some(file))?;
-        file.warnings = warnings;
-        Ok(file)
-    }
-
-    fn judge_decimals(&mut self) -> DecimalMark {
-        let Some((line, number)) = self.marks.comma.clone() else {
-            return DecimalMark::Point;
-        };
-        let answered = self.options.decimal == Some(DecimalMark::Comma);
-        let question = if self.marks.point {
-            Some(format!(
-                "line {line} has '{number}', other numbers have a decimal point"
-            ))
-        } else if !self.marks.comma_proven && !answered {
-            Some(format!(
-                "does '{number}' (line {line}) have decimals, or is the comma grouping thousands?"
-            ))
-        } else {
-            None
-        };
-        if let Some(message) = question {
-            let mut problem = Problem::of_file(Code::DECIMAL_AMBIGUOUS, self.name, message)
-                .value(number)
-                .expected("one decimal sign in all numbers, and no grouping of thousands");
-            problem.line = Some(line);
-            self.problems.push(problem);
-        }
-        DecimalMark::Comma
-    }
-
-    fn disorder(&self, disorder: &Disorder) -> Problem {
-        let (code, row, message, value, expected) = match disorder {
-            Disorder::Time { row, before_s } => {
-                let time = self
-                    .columns
-                    .iter()
-                    .find(|column| column.channel == Channel::Time);
-                let written = |value_si: f64| match time {
-                    Some(column) => format!(
-                        "{} {}",
-                        show_number(column.unit.from_si(value_si), 6),
-                        column.unit.symbol
-                    ),
-                    None => show_number(value_si, 6),
-                };
-                let now_s = time
-                    .and_then(|column| column.values_si.get(*row))
-                    .copied()
-                    .unwrap_or_default();
-                let message = format!(
-                    "time goes from {} to {}",
-                    written(*before_s),
-                    written(now_s)
-                );
-                (
-                    Code::TIME_NOT_INCREASING,
-                    *row,
-                    message,
-                    written(now_s),
-                    format!("more than {}", written(*before_s)),
-                )
-            }
-            Disorder::LabelReturns { row, label } => (
-                Code::PULL_SPLIT,
-                *row,
-                format!("pull '{label}' comes back after another pull"),
-                label.clone(),
-                "all rows of a pull together".to_owned(),
-            ),
-            Disorder::TooFew { first_row, rows } => (
-                Code::ROWS_TOO_FEW,
-                *first_row,
-                match rows {
-                    1 => "a pull of one row".to_owned(),
-                    _ => format!("a pull of {rows} rows"),
-                },
-                rows.to_string(),
-                format!("at least {} rows", self.options.minimum_rows),
-            ),
-        };
-        let mut problem = Problem::of_file(
-            code,
-            self.name,
-            format!("line {}: {message}", self.lines.of(row)),
-        );
-        problem.line = Some(self.lines.of(row));
-        problem.value(value).expected(expected)
-    }
-}
-
-fn separator_text(separator: u8) -> &'static str {
-    match separator {
-        b'\t' => "tab",
-        b';' => ";",
-        _ => ",",
+        let before = self.lines.len();
+        let odd = self.odd.get_or_insert_with(|| Odd {
+            first_line: line,
+            text: clipped(text).into_owned(),
+            count: 0,
+            rows_before: before,
+        });
+        odd.count += 1;
+        odd.rows_before = before;
     }
 }

@@ -26,7 +26,8 @@ pub(super) struct Place {
 }
 
 impl<'t> Rows<'t> {
-    pub(super) fn new(text: &'t str, separator: u8) -> Self {
+    /// Rows of a text whose first line is line `line` of its file.
+    pub(super) fn new(text: &'t str, separator: u8, line: usize) -> Self {
         let reader = csv::ReaderBuilder::new()
             .has_headers(false)
             .flexible(true)
@@ -38,7 +39,7 @@ impl<'t> Rows<'t> {
             reader,
             separator,
             counted: 0,
-            line: 1,
+            line,
         }
     }
 
@@ -148,7 +149,7 @@ mod tests {
                 "# head", "", "a;b", "  ", "1;2", "", "# note", "", ";", "3;\"4\"", "5;6",
             ]
             .join(end);
-            let mut rows = Rows::new(&text, b';');
+            let mut rows = Rows::new(&text, b';', 1);
             let mut record = ByteRecord::new();
             let mut found = Vec::new();
             while let Some(place) = rows.next(&mut record) {

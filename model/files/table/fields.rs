@@ -8,7 +8,7 @@ use toml::Spanned;
 use toml::de::DeValue;
 
 use super::asked::What;
-use super::{Table, nearest};
+use super::{Table, nearest, synonyms};
 use crate::files::diagnostic::{Code, Problem};
 use crate::files::quantity::{Quantity, parse_any};
 use crate::units::{Dimension, accepted, show};
@@ -179,6 +179,10 @@ impl Table<'_> {
     ) -> Option<Quantity> {
         let plain = match value.get_ref() {
             DeValue::String(text) => {
+                let size = (key == "tyre_radius").then(|| synonyms::tyre_radius(text));
+                if let Some(radius) = size.flatten() {
+                    return parse_any(&radius, dimensions).ok();
+                }
                 return parse_any(text, dimensions)
                     .map_err(|fault| {
                         let span = self.inside(value, text, fault.within);
@@ -256,14 +260,19 @@ impl Table<'_> {
             self.wrong_type(key, value, quoted(choices));
             return None;
         };
-        if let Some((_, choice)) = choices.iter().find(|(name, _)| *name == word) {
-            self.note_word(key, word);
+        let names = choices.iter().map(|(name, _)| *name);
+        let meant = names.clone().find(|name| *name == word);
+        let meant = meant.or_else(|| synonyms::choice(word, names));
+        if let Some((name, choice)) = choices.iter().find(|(name, _)| Some(*name) == meant) {
+            self.note_word(key, name);
             return Some(choice.clone());
         }
         let message = format!("'{}' cannot be '{word}'", self.full_name(key));
         let mut problem = Problem::at(Code::CHOICE_UNKNOWN, self.excerpt, value.span(), message)
             .expected(quoted(choices));
-        if let Some(nearest) = nearest(word, choices.iter().map(|(name, _)| *name)) {
+        if let Some(answer) = synonyms::answer(word) {
+            problem = problem.help(answer);
+        } else if let Some(nearest) = nearest(word, choices.iter().map(|(name, _)| *name)) {
             problem = problem.help(format!("did you mean \"{nearest}\"?"));
         }
         self.problems.push(problem);

@@ -28,6 +28,7 @@
 pub mod asked;
 mod fields;
 mod nested;
+mod synonyms;
 #[cfg(test)]
 mod tests;
 
@@ -381,7 +382,9 @@ impl<'a> Table<'a> {
             // No more than these are told in full.
             if place < MOST_TOLD {
                 problem = problem.expected(format!("one of: {}", self.known.join(", ")));
-                if let Some(nearest) = nearest(name, self.known.iter().map(String::as_str)) {
+                if let Some(answer) = synonyms::answer(name) {
+                    problem = problem.help(answer);
+                } else if let Some(nearest) = nearest(name, self.known.iter().map(String::as_str)) {
                     problem = problem.help(format!("did you mean '{nearest}'?"));
                 }
             }

@@ -261,11 +261,24 @@ pub(super) fn options(table: &mut Table<'_>) -> Option<RunOptions> {
             sound = false;
         }
     }
+    let mut columns = Vec::new();
+    for answer in table.optional_texts("columns").unwrap_or_default() {
+        if let Some(column) = super::run_csv::parted(&answer) {
+            columns.push(column);
+        } else {
+            let message = format!("'{answer}' does not name a column and what it is");
+            let expected = "texts such as \"header as written = wheel_power_hp\"";
+            table.error("columns", Code::WRONG_TYPE, message, expected);
+            sound = false;
+        }
+    }
     sound.then_some(RunOptions {
         manifold_pressure,
         units,
+        columns,
         decimal,
         minimum_rows: LEAST_ROWS,
+        ..RunOptions::default()
     })
 }
 

@@ -65,9 +65,9 @@ impl Answer {
     fn headline(&self, units: Units) -> String {
         let count = self.pulls.len();
         let found = match count {
-            0 => return format!("{}: no full-throttle run, only a run-down", self.name),
-            1 => "1 full-throttle run".to_owned(),
-            _ => format!("{count} full-throttle runs"),
+            0 => return format!("{}: no full-throttle pull, only a run-down", self.name),
+            1 => "1 full-throttle pull".to_owned(),
+            _ => format!("{count} full-throttle pulls"),
         };
         let curves = self.pulls.iter().enumerate();
         let best = curves
@@ -82,7 +82,7 @@ impl Answer {
             format!("{}: {found}, {power} at {rpm}", self.name)
         } else {
             format!(
-                "{}: {found}, most {power} at {rpm} (run {number})",
+                "{}: {found}, most {power} at {rpm} (pull {number})",
                 self.name
             )
         }
@@ -115,7 +115,7 @@ impl Answer {
         let mut part = document.at(Level::Detail);
         if !self.pulls.is_empty() {
             part.space().paragraph(format!(
-                "Runs are found where the drums gather speed at full throttle, {} at their surface. Smoothing: {}.",
+                "Pulls are found where the drums gather speed at full throttle, {} at their surface. Smoothing: {}.",
                 units.show(What::Mass, self.drum_mass_kg),
                 method(self.method)
             ));
@@ -156,7 +156,7 @@ fn stretches(runs: &[Stretch], before: usize, units: Units) -> TextTable {
     let mut table = TextTable::new("rllr");
     let power = format!("peak {}", units.symbol(What::Power));
     let torque = format!("peak {}", units.symbol(What::Torque));
-    table.head(["run", "seconds", "ended by", &power, "rpm", &torque, "rpm"]);
+    table.head(["pull", "seconds", "ended by", &power, "rpm", &torque, "rpm"]);
     for (at, run) in runs.iter().enumerate() {
         let mut row = vec![
             (before + at + 1).to_string(),
@@ -191,10 +191,10 @@ fn notes(document: &mut Document, answer: &Answer, units: Units) {
             let reason = run
                 .refused
                 .map_or_else(|| "nothing was found".to_owned(), |why| why.to_string());
-            notes.push(format!("run {}: no curve: {reason}", number + 1));
+            notes.push(format!("pull {}: no curve: {reason}", number + 1));
         }
         let holes = run.curve.iter().flat_map(|curve| &curve.holes);
-        notes.extend(holes.map(|gap| format!("run {}: {}", number + 1, hole(gap))));
+        notes.extend(holes.map(|gap| format!("pull {}: {}", number + 1, hole(gap))));
     }
     notes.extend(bad_readings(answer, units));
     let (first, rest) = notes.split_at(notes.len().min(MOST_NOTES));
@@ -220,7 +220,7 @@ fn repeatability(document: &mut Document, answer: &Answer) {
             part.section("Repeatability, in one gear");
         }
         part.list([format!(
-            "run {} reads {:+.2} % against run {} (mean of {} points); about that mean it scatters by {:.2} %, of which noise explains {:.2} %",
+            "pull {} reads {:+.2} % against pull {} (mean of {} points); about that mean it scatters by {:.2} %, of which noise explains {:.2} %",
             repeat.second,
             100.0 * agreement.mean,
             repeat.first,
@@ -234,7 +234,7 @@ fn repeatability(document: &mut Document, answer: &Answer) {
 fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Units) {
     let mut part = document.at(Level::Detail);
     part.space().section(format!(
-        "Run {number} (pull {}): {:.2} to {:.2} s, lines {} to {}, {}",
+        "Pull {number} (run {}): {:.2} to {:.2} s, lines {} to {}, {}",
         pull.pull,
         pull.from_s,
         pull.to_s,
@@ -254,7 +254,7 @@ fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Un
     }
     let lag = curve
         .lag_s
-        .map(|lag_s| format!("engine log's lag in this run alone: {lag_s:+.3} s"));
+        .map(|lag_s| format!("engine log's lag in this pull alone: {lag_s:+.3} s"));
     part.table(peaks).list(
         [smoothing(curve), noise(curve, units), run_out(curve)]
             .into_iter()

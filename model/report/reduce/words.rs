@@ -87,10 +87,10 @@ pub(super) fn gearing(answer: &Answer) -> Option<String> {
     let ratios: Vec<String> = other
         .stretches
         .iter()
-        .map(|found| format!("{:.2} times as fast in run {}", found.ratio, found.stretch))
+        .map(|found| format!("{:.2} times as fast in pull {}", found.ratio, found.stretch))
         .collect();
     Some(format!(
-        "At the same drum speed the engine turns {} as in run {}: another gear or tyre, or slip. Do not compare or fit these \
+        "At the same drum speed the engine turns {} as in pull {}: another gear or tyre, or slip. Do not compare or fit these \
          runs as pulls in one gear",
         ratios.join(", "),
         other.against
