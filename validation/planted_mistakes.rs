@@ -120,7 +120,9 @@ fn warm_room(made: &mut Made) -> Option<f64> {
 
 fn warm_charge(made: &mut Made) -> Option<f64> {
     let charge_k = made.recording.charge_k.as_mut()?;
-    charge_k.iter_mut().for_each(|k| *k = fahrenheit(*k));
+    for k in charge_k.iter_mut() {
+        *k = fahrenheit(*k);
+    }
     made.pull.curve.bands.first()?.charge_k
 }
 
@@ -136,17 +138,17 @@ fn gauge(made: &mut Made) -> Option<f64> {
         made.pull.curve.bands.first()
     };
     let first = told?.manifold_pa?;
-    manifold_pa
-        .iter_mut()
-        .for_each(|pa| *pa = (*pa - room_pa).max(100.0));
+    for pa in manifold_pa.iter_mut() {
+        *pa = (*pa - room_pa).max(100.0);
+    }
     Some(first)
 }
 
 fn doubled(made: &mut Made) -> Option<f64> {
-    made.recording
-        .engine_rpm
-        .iter_mut()
-        .for_each(|rpm| *rpm *= 2.0);
+    made.recording.engine_rpm.first()?;
+    for rpm in &mut made.recording.engine_rpm {
+        *rpm *= 2.0;
+    }
     Some(2.0)
 }
 
@@ -165,13 +167,14 @@ fn lifted(made: &mut Made) -> Option<f64> {
         }
         recording.time_s[row] = time_s[row] + later;
     }
-    Some(recording.engine_rpm[(from + to) / 2])
+    recording.engine_rpm.get(from.midpoint(to)).copied()
 }
 
 fn slow(made: &mut Made) -> Option<f64> {
     let dropped: Vec<usize> = (0..made.recording.len())
         .filter(|row| row % 10 != 0)
         .collect();
+    made.recording.time_s.first()?;
     made.recording = made.recording.without(&dropped);
     Some(f64::NAN)
 }
