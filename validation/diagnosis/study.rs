@@ -11,6 +11,12 @@
 //!
 //! Exists apart from the checks because it takes minutes. Without a word it does nothing.
 
+#![allow(clippy::print_stdout, reason = "what it finds is what it is run for")]
+#![allow(
+    clippy::type_complexity,
+    reason = "answers by doubts and set, used in two places"
+)]
+
 #[allow(dead_code, reason = "the study reads cars and pulls, not builds")]
 #[path = "../cases/read.rs"]
 mod read;
