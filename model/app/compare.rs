@@ -12,9 +12,10 @@ use pullcast::files::VisitFile;
 use pullcast::files::visit::Recorded;
 use pullcast::report::compare::{csv, gates};
 
-pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("compare");
+pub(crate) fn run(args: &CompareArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("compare", out);
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let visits = files.visits(&[args.before.clone(), args.after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));
     let plan = args
@@ -43,7 +44,7 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
         },
         car: car.as_ref().map(|file| &file.sheet.centre),
         plan: plan.as_ref().map(|file| &file.plan),
-        standard: args.correction.standard,
+        standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
         same_visit: args.same_visit,
         charge_window: args.charge_window.unwrap_or(CHARGE_WINDOW),
@@ -59,6 +60,7 @@ pub(crate) fn run(args: &CompareArgs, out: Output) -> Result<(), Failure> {
             path.display()
         ));
     }
+    out.drawing(&answer, &args.draw, args.force)?;
     out.report(&answer)
 }
 

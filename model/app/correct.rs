@@ -9,8 +9,8 @@ use pullcast::dyno::correction::Subject;
 use pullcast::dyno::correction::boosted::BoostLaw;
 use pullcast::dyno::correction::engine::{EngineKind, Fuelling};
 
-pub(crate) fn run(args: &CorrectArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("correct");
+pub(crate) fn run(args: &CorrectArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("correct", out);
     let air = files.weather(&args.weather);
     files.finish(out)?;
     let air = read(air)?;

@@ -9,8 +9,9 @@ use pullcast::diagnose::Entered;
 use pullcast::files::VisitFile;
 use pullcast::fit::observation::Visit;
 
-pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("diagnose");
+pub(crate) fn run(args: &DiagnoseArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("diagnose", out);
+    files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
     let named: Vec<_> = std::iter::once(&args.odd)
         .chain(&args.good)
@@ -42,6 +43,7 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output) -> Result<(), Failure> {
             question.answer_telling(progress)
         })
         .map_err(|why| refusal(&why, args))?;
+    out.drawing(&answer, &args.draw, args.force)?;
     out.report(&answer)
 }
 

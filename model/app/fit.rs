@@ -6,18 +6,18 @@ use crate::guard;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, overwrite};
 use pullcast::ask::fit::{Gate, Question};
-use pullcast::belief::Noise;
 use pullcast::files::{CarFile, Problems, VisitFile, car_write};
 use pullcast::fit::fitted::Fitted;
 use pullcast::fit::observation::Visit;
 use pullcast::report::fit::{FitReport, gate, origin};
 use std::path::Path;
 
-pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("fit");
+pub(crate) fn run(args: &FitArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("fit", out);
     let car = files.car(&args.car);
     let visits = files.visits(&args.visits);
     files.car_output(args.out.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     files.finish(out)?;
     let done = fit(
         &read(car)?,
@@ -26,6 +26,7 @@ pub(crate) fn run(args: &FitArgs, out: Output) -> Result<(), Failure> {
         args.misfit,
         out,
     )?;
+    out.drawing(&done.report, &args.draw, args.force)?;
     out.report(&done.report)?;
     done.gate(out)
 }
@@ -41,7 +42,7 @@ pub(crate) struct Done {
 
 impl Done {
     /// A fit that did not come to rest must not pass for one, nor one of a car that the file does not describe.
-    pub(crate) fn gate(&self, out: Output) -> Result<(), Failure> {
+    pub(crate) fn gate(&self, out: Output<'_>) -> Result<(), Failure> {
         let answer = &self.report.answer;
         let Some((which, words)) = answer.gate.zip(gate(answer, out.units)) else {
             return Ok(());
@@ -61,7 +62,7 @@ pub(crate) fn fit(
     visits: Vec<VisitFile>,
     write: Option<(&Path, bool)>,
     misfit: MisfitArgs,
-    out: Output,
+    out: Output<'_>,
 ) -> Result<Done, Failure> {
     let guarded = guard::hold(&car.sheet, &visits, out)?;
     let visits: Vec<Visit> = visits.into_iter().map(|file| file.visit).collect();
@@ -74,7 +75,7 @@ pub(crate) fn fit(
     let question = Question {
         sheet: &car.sheet,
         visits: &visits,
-        noise: Noise::default(),
+        noise: out.shop.noise(),
         accept_misfit: misfit.accept_misfit,
     };
     let (fitted, answer) = out

@@ -13,7 +13,11 @@ pub(crate) struct Guarded {
 }
 
 /// Stops where a recording cannot be what it says, and warns where it may not be.
-pub(crate) fn hold(sheet: &Sheet, visits: &[VisitFile], out: Output) -> Result<Guarded, Failure> {
+pub(crate) fn hold(
+    sheet: &Sheet,
+    visits: &[VisitFile],
+    out: Output<'_>,
+) -> Result<Guarded, Failure> {
     let guarded = held(sheet, visits, true, out);
     if guarded.warnings.has_errors() {
         return Err(Failure::Files(guarded.warnings));
@@ -23,12 +27,12 @@ pub(crate) fn hold(sheet: &Sheet, visits: &[VisitFile], out: Output) -> Result<G
 }
 
 /// The same without ever stopping.
-pub(crate) fn warn(sheet: &Sheet, visits: &[VisitFile], out: Output) {
+pub(crate) fn warn(sheet: &Sheet, visits: &[VisitFile], out: Output<'_>) {
     out.problems(&held(sheet, visits, false, out).warnings);
 }
 
 /// Answers, and their findings as problems: of pulls of one visit that show the same, the first speaks for all.
-fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output) -> Guarded {
+fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output<'_>) -> Guarded {
     let mut answers = Vec::new();
     let mut problems = Problems::new();
     for file in visits {

@@ -7,7 +7,7 @@ use crate::output::{Failure, Output};
 use pullcast::ask::inertia::{Question, Refusal};
 use pullcast::dyno::inertia_check::{Check, Known};
 
-pub(crate) fn run(args: &InertiaArgs, out: Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &InertiaArgs, out: Output<'_>) -> Result<(), Failure> {
     let question = Question {
         check: check(args)?,
         stated: args.stated,

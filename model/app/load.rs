@@ -1,6 +1,6 @@
 //! Reading the files a verb names: all of them before the first complaint, so that every mistake is seen at once.
 
-use crate::args::StartArgs;
+use crate::args::{DrawArgs, StartArgs};
 use crate::hint;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
@@ -10,10 +10,12 @@ use pullcast::belief::sheet::Sheet;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
+use pullcast::files::shop::{self, ShopFile, ShownUnits};
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
 use pullcast::parts::Plan;
+use pullcast::report::Units;
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.
@@ -23,8 +25,9 @@ const RECORDING_REPEATED: Code = Code::new("recording_repeated");
 const ANOTHER_KIND: Code = Code::new("another_kind");
 
 /// Files being read, and what was found wrong in them.
-#[derive(Debug, Default)]
-pub(crate) struct Files {
+#[derive(Debug)]
+pub(crate) struct Files<'s> {
+    out: Output<'s>,
     /// The verb that reads them.
     verb: &'static str,
     /// What was named, and as what.
@@ -34,7 +37,7 @@ pub(crate) struct Files {
     inputs: Vec<PathBuf>,
     /// Cars read: a fitted car may take the place of the car it was fitted from.
     cars: Vec<PathBuf>,
-    output: Option<Target>,
+    outputs: Vec<Target>,
 }
 
 /// A file to be written.
@@ -55,11 +58,16 @@ pub(crate) struct Air {
     pub(crate) altitude_m: Option<f64>,
 }
 
-impl Files {
-    pub(crate) fn of(verb: &'static str) -> Self {
+impl<'s> Files<'s> {
+    pub(crate) fn of(verb: &'static str, out: Output<'s>) -> Self {
         Self {
+            out,
             verb,
-            ..Self::default()
+            named: Vec::new(),
+            problems: Problems::new(),
+            inputs: Vec::new(),
+            cars: Vec::new(),
+            outputs: Vec::new(),
         }
     }
 
@@ -116,7 +124,19 @@ impl Files {
         self.cars.push(path.to_owned());
         self.named.push((path.to_owned(), FileKind::Car));
         self.inputs.extend(inputs::named_by(path));
-        self.keep(files::car::open(path))
+        let read = shop::open_car(path, self.out.shop);
+        let (car, taken) =
+            self.keep(read.map(|(car, taken, problems)| ((car, taken), problems)))?;
+        let profile = self.out.shop.path.as_deref().map(Path::display);
+        if let Some(profile) = profile {
+            let parts = [("rig", taken.rig), ("fuel", taken.pump)];
+            for (what, name) in parts {
+                if let Some(name) = name {
+                    self.out.note(&format!("{what} '{name}' from {profile}"));
+                }
+            }
+        }
+        Some(car)
     }
 
     /// A plan, checked against the car where both could be read.
@@ -189,6 +209,11 @@ impl Files {
         self.keep(files::station::open(path, options))
     }
 
+    /// Charts to be written.
+    pub(crate) fn drawing(&mut self, args: &DrawArgs, force: bool) {
+        self.output(args.svg.as_deref(), force);
+    }
+
     /// A table to be written. An output that would be refused is refused before the work, not after it.
     pub(crate) fn output(&mut self, path: Option<&Path>, force: bool) {
         self.target(path, force, false);
@@ -200,17 +225,16 @@ impl Files {
     }
 
     fn target(&mut self, path: Option<&Path>, force: bool, car: bool) {
-        self.output = path.map(|path| Target {
+        self.outputs.extend(path.map(|path| Target {
             path: path.to_owned(),
             force,
             car,
-        });
+        }));
     }
 
     /// What stands against the output: a file that is read is never replaced, any other only if asked, and where nothing can be written
     /// there is no use in beginning.
-    fn refusal(&self) -> Option<Problem> {
-        let Target { path, force, car } = self.output.as_ref()?;
+    fn refusal(&self, Target { path, force, car }: &Target) -> Option<Problem> {
         let name = path.display().to_string();
         let cars = self.cars.iter().filter(|_| !car);
         if self
@@ -234,8 +258,13 @@ impl Files {
     }
 
     /// Shows warnings and gives them on, or fails with everything that was found.
-    pub(crate) fn finish(mut self, out: Output) -> Result<Problems, Failure> {
-        if let Some(refusal) = self.refusal() {
+    pub(crate) fn finish(mut self, out: Output<'_>) -> Result<Problems, Failure> {
+        let refusals: Vec<Problem> = self
+            .outputs
+            .iter()
+            .filter_map(|o| self.refusal(o))
+            .collect();
+        for refusal in refusals {
             self.problems.push(refusal);
         }
         if self.problems.has_errors() {
@@ -252,6 +281,26 @@ pub(crate) fn read<T>(value: Option<T>) -> Result<T, Failure> {
     value.ok_or_else(|| {
         Failure::Gate("a file was read without a result and without a problem".to_owned())
     })
+}
+
+/// The shop's profile: the one named, the nearest one, or an empty one; with what is wrong in it.
+pub(crate) fn shop(named: Option<&Path>) -> (ShopFile, Problems) {
+    let found = || shop::find(&std::env::current_dir().ok()?);
+    let Some(path) = named.map(Path::to_owned).or_else(found) else {
+        return (ShopFile::default(), Problems::new());
+    };
+    match shop::open(&path) {
+        Ok(read) => read,
+        Err(problems) => (ShopFile::default(), problems),
+    }
+}
+
+/// Units as a profile names them.
+pub(crate) const fn units(shown: ShownUnits) -> Units {
+    match shown {
+        ShownUnits::Metric => Units::Metric,
+        ShownUnits::Shop => Units::Shop,
+    }
 }
 
 impl From<Air> for basis::Air {
@@ -289,11 +338,11 @@ pub(crate) fn no_electric_axle() -> Failure {
 
 /// Reads what `predict` and `trace` share: a car, a plan, and the air.
 pub(crate) fn subject(
-    mut files: Files,
+    mut files: Files<'_>,
     car: &Path,
     plan: Option<&Path>,
     weather: Option<&Path>,
-    out: Output,
+    out: Output<'_>,
 ) -> Result<Subject, Failure> {
     let car = files.car(car);
     let plan = plan.map(|path| files.plan(path, car.as_ref()));

@@ -6,7 +6,9 @@
 //! holds bad data; 66 a file is missing.
 
 mod args;
+mod book;
 mod compare;
+mod config;
 mod correct;
 mod diagnose;
 mod fit;
@@ -23,6 +25,7 @@ mod quote;
 mod read;
 mod reduce;
 mod schema;
+mod serve;
 mod spread;
 mod spread_args;
 mod spread_kept;
@@ -31,7 +34,8 @@ mod values;
 
 use args::{Cli, Verb};
 use clap::Parser;
-use output::Output;
+use output::{Failure, Output};
+use pullcast::report::Units;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
@@ -43,8 +47,21 @@ fn main() -> ExitCode {
         Ok(cli) => cli,
         Err(error) => return output::wrong_call(&error, &words),
     };
-    let out = Output::new(cli.format(), cli.units.into(), cli.details, cli.color);
+    let (shop, found) = load::shop(cli.shop.as_deref());
+    let units = cli
+        .units
+        .map(Units::from)
+        .or_else(|| shop.units.map(load::units));
+    let out = Output::new(
+        cli.format(),
+        units.unwrap_or_default(),
+        cli.details,
+        cli.color,
+        &shop,
+    );
+    out.problems(&found);
     let done = match &cli.verb {
+        _ if found.has_errors() => return ExitCode::from(Failure::Files(found).exit_code()),
         Verb::New(args) => new::run(args, out),
         Verb::Read(args) => read::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
@@ -57,6 +74,9 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Book(args) => book::run(args, out),
+        Verb::Serve(args) => serve::run(args, out),
+        Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),
         Verb::Completions(args) => manual::completions(args),
         Verb::Manual(args) => manual::run(args),

@@ -8,7 +8,7 @@ use pullcast::files::{Overwrite, check_writable};
 use pullcast::report::Units;
 use pullcast::report::starter::Starter;
 
-pub(crate) fn run(args: &NewArgs, out: Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &NewArgs, out: Output<'_>) -> Result<(), Failure> {
     let kind = FileKind::from(args.kind);
     let text = match out.units {
         _ if args.all => starter::text(kind),

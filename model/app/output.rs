@@ -3,10 +3,12 @@
 //! With `--format json` standard output holds one document or nothing, and standard error one JSON document per line: problems,
 //! notes and failures, each with its own schema.
 
+use crate::args::DrawArgs;
 use crate::hint;
 use crate::meter::metered;
 use clap::ValueEnum;
 use pullcast::ask::Progress;
+use pullcast::files::shop::ShopFile;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
 use pullcast::report::{Report, Units, View};
@@ -73,11 +75,14 @@ pub(crate) enum Format {
 
 /// How to speak.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Output {
+pub(crate) struct Output<'s> {
     format: Format,
     pub(crate) units: Units,
     view: View,
     colour: Colour,
+    /// The shop's profile, empty where there is none.
+    pub(crate) shop: &'s ShopFile,
+    quiet: bool,
 }
 
 /// When escape sequences weight the text.
@@ -114,8 +119,14 @@ fn columns() -> usize {
 /// Columns of a problem's report at most: an excerpt of a file with what is wrong below it reads badly when stretched.
 const MOST_WIDTH: usize = 100;
 
-impl Output {
-    pub(crate) fn new(format: Format, units: Units, details: bool, colour: Colour) -> Self {
+impl<'s> Output<'s> {
+    pub(crate) fn new(
+        format: Format,
+        units: Units,
+        details: bool,
+        colour: Colour,
+        shop: &'s ShopFile,
+    ) -> Self {
         let view = View {
             details,
             width: columns(),
@@ -126,7 +137,47 @@ impl Output {
             units,
             view,
             colour,
+            shop,
+            quiet: false,
         }
+    }
+
+    /// One that prints nothing: for a page.
+    pub(crate) fn silent(units: Units, shop: &'s ShopFile) -> Self {
+        Self {
+            quiet: true,
+            ..Self::new(Format::Text, units, false, Colour::Never, shop)
+        }
+    }
+
+    /// Without remarks, and with another profile: for an answer that is made again.
+    pub(crate) fn quiet(self, shop: &ShopFile) -> Output<'_> {
+        Output {
+            format: self.format,
+            units: self.units,
+            view: self.view,
+            colour: self.colour,
+            shop,
+            quiet: true,
+        }
+    }
+
+    /// Writes a report's charts where they are asked for.
+    pub(crate) fn drawing<R: Report>(
+        self,
+        report: &R,
+        args: &DrawArgs,
+        force: bool,
+    ) -> Result<(), Failure> {
+        let Some(path) = &args.svg else {
+            return Ok(());
+        };
+        let svg = report.document(self.units).svg().ok_or_else(|| {
+            Failure::Gate("this answer has no chart, so none is written".to_owned())
+        })?;
+        write_file(path, &svg, force)?;
+        self.note(&format!("charts written to {}", path.display()));
+        Ok(())
     }
 
     /// Prints a report.
@@ -142,7 +193,7 @@ impl Output {
 
     /// Shows problems, if any.
     pub(crate) fn problems(self, problems: &Problems) {
-        if problems.is_empty() {
+        if problems.is_empty() || (self.quiet && !problems.has_errors()) {
             return;
         }
         if self.format == Format::Json {
@@ -160,11 +211,14 @@ impl Output {
 
     /// Runs something that may be long, and shows meanwhile how many of `things` are done, but not to a program.
     pub(crate) fn metered<T>(self, things: &str, job: impl FnOnce(Progress<'_>) -> T) -> T {
-        metered(self.format != Format::Json, things, job)
+        metered(self.format != Format::Json && !self.quiet, things, job)
     }
 
     /// A remark on what is going on.
     pub(crate) fn note(self, text: &str) {
+        if self.quiet {
+            return;
+        }
         if self.format == Format::Json {
             line(&json!({ "schema": "pullcast/note/1", "note": text }));
         } else {

@@ -9,14 +9,15 @@ use pullcast::ask::predict::{PredictError, Question, Row};
 use pullcast::report::predict::csv;
 use pullcast::report::{Stamp, Stamped};
 
-pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("predict");
+pub(crate) fn run(args: &PredictArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("predict", out);
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let subject = load::subject(files, &args.car, args.plan(), args.weather.as_deref(), out)?;
     let day = subject.air.day;
     let question = Question {
         start: args.start.asked(),
-        standard: args.correction.standard,
+        standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
         row: args.row.asked(),
         ..Question::new(&subject.sheet.centre, subject.plan.as_ref(), subject.air)
@@ -35,11 +36,13 @@ pub(crate) fn run(args: &PredictArgs, out: Output) -> Result<(), Failure> {
         .air(Some(&day))
         .and("start", &args.start.asked())
         .and("row", &args.row.asked());
-    inputs = args.correction.named(inputs);
-    out.report(&Stamped {
+    inputs = args.correction.named(inputs, out);
+    let report = Stamped {
         report: answer,
         made_by: Stamp::new(inputs.name(), None, args.date.clone()),
-    })
+    };
+    out.drawing(&report, &args.draw, args.force)?;
+    out.report(&report)
 }
 
 impl RowArgs {

@@ -1,9 +1,11 @@
 //! `quote`: the range to promise, calibrated first where a visit is named.
 
 use crate::args::{QuoteArgs, ReachArgs};
+use crate::book;
 use crate::fit;
 use crate::load::{Files, read};
-use crate::output::{Failure, Output};
+use crate::output::{Failure, Output, write_file};
+use pullcast::ask::basis;
 use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
@@ -11,15 +13,70 @@ use pullcast::files::Problem;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
+use pullcast::report::sheet::{Letter, sheet};
 use pullcast::report::{Stamp, Stamped};
+use std::path::Path;
 
-pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("quote");
+/// A quote made, and what the book keeps of its car.
+pub(crate) struct Quoted {
+    pub(crate) report: Stamped<QuoteReport>,
+    pub(crate) car_text: String,
+    pub(crate) car_is_fitted: bool,
+}
+
+/// What is answered: a range, or what it takes.
+enum Answered {
+    Range(Box<Quoted>),
+    Reach(Box<Stamped<ReachReport>>),
+}
+
+pub(crate) fn run(args: &QuoteArgs, out: Output<'_>) -> Result<(), Failure> {
+    let made = match answered(args, None, out)? {
+        Answered::Range(made) => made,
+        Answered::Reach(report) => return out.report(&*report),
+    };
+    out.drawing(&made.report, &args.draw, args.force)?;
+    hand_over(&made.report, args, out)?;
+    if let Some(book) = &args.book {
+        let named = Some(Path::new(book)).filter(|path| !path.as_os_str().is_empty());
+        let path = book::path_of(named, out);
+        book::keep(&path, args, &made, out)?;
+    }
+    out.report(&made.report)?;
+    match made.report.report.answer.gate {
+        Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
+            "{:.0} % of the draws could not make the pull",
+            100.0 * share
+        ))),
+        None => Ok(()),
+    }
+}
+
+/// The range, with the pull after the work in some air instead of the one that the call names.
+pub(crate) fn quoted(
+    args: &QuoteArgs,
+    air: Option<basis::Air>,
+    out: Output<'_>,
+) -> Result<Quoted, Failure> {
+    match answered(args, air, out)? {
+        Answered::Range(made) => Ok(*made),
+        Answered::Reach(_) => Err(Failure::Usage("no range was asked for".to_owned())),
+    }
+}
+
+fn answered(
+    args: &QuoteArgs,
+    air: Option<basis::Air>,
+    out: Output<'_>,
+) -> Result<Answered, Failure> {
+    let mut files = Files::of("quote", out);
     let car = files.car(&args.car);
     let plan = files.plan(&args.plan, car.as_ref());
     let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.car_output(args.out.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
+    files.output(args.sheet.sheet.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let (car, plan) = (read(car)?, read(plan)?.plan);
     let weather = weather.map(read).transpose()?;
@@ -37,7 +94,14 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
                 args.reach.corrected,
             ),
         );
-    inputs = args.correction.named(inputs);
+    inputs = args.correction.named(inputs, out);
+    let repeats = (out.shop.visit, out.shop.pull);
+    if repeats != (None, None) {
+        inputs = inputs.and("repeatability", &repeats);
+    }
+    if let Some(hoped_w) = args.sheet.hoped {
+        inputs = inputs.and("hoped", &hoped_w);
+    }
     let done = if visits.is_empty() {
         None
     } else {
@@ -50,11 +114,18 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     let sheet = done.as_ref().map_or(&car.sheet, |done| &done.fitted.sheet);
     let visits = done.as_ref().map_or(&[][..], |done| &done.visits);
     let question = Question {
-        standard: args.correction.standard,
+        standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
+        noise: out.shop.noise(),
+        hoped_w: args.sheet.hoped,
         draws: args.draws as usize,
         seed: args.seed,
-        ..Question::new(sheet, &plan, visits, weather.map(Into::into))
+        ..Question::new(
+            sheet,
+            &plan,
+            visits,
+            air.or_else(|| weather.map(Into::into)),
+        )
     };
     let inputs = inputs.visits(visits).name();
     let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
@@ -63,7 +134,7 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
     out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
-        return out.report(&Stamped { report, made_by });
+        return Ok(Answered::Reach(Box::new(Stamped { report, made_by })));
     }
     let answer = out
         .metered("draws", |progress| question.answer_telling(progress))
@@ -71,20 +142,51 @@ pub(crate) fn run(args: &QuoteArgs, out: Output) -> Result<(), Failure> {
             QuoteError::Correction(_) => Failure::Usage(error.to_string()),
             _ => Failure::Gate(error.to_string()),
         })?;
-    let gate = answer.gate;
     let report = QuoteReport {
         answer,
         fit,
         warnings: warnings.iter().chain(of_recordings).map(warning).collect(),
     };
-    out.report(&Stamped { report, made_by })?;
-    match gate {
-        Some(Gate::DrawsFailed { share }) => Err(Failure::Gate(format!(
-            "{:.0} % of the draws could not make the pull",
-            100.0 * share
-        ))),
-        None => Ok(()),
+    Ok(Answered::Range(Box::new(Quoted {
+        report: Stamped { report, made_by },
+        car_text: car.text.text().to_owned(),
+        car_is_fitted: car.sheet.is_fitted(),
+    })))
+}
+
+/// Writes the sheet, where one is asked for.
+fn hand_over(
+    quote: &Stamped<QuoteReport>,
+    args: &QuoteArgs,
+    out: Output<'_>,
+) -> Result<(), Failure> {
+    let Some(path) = &args.sheet.sheet else {
+        return Ok(());
+    };
+    let letter = letter(args, out);
+    let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
+    write_file(path, &page, args.force)?;
+    out.note(&format!("sheet written to {}", path.display()));
+    Ok(())
+}
+
+/// What stands on a sheet beside the quote.
+pub(crate) fn letter(args: &QuoteArgs, out: Output<'_>) -> Letter {
+    let holds = args.sheet.valid.or(out.shop.holds_days);
+    let lines = out.shop.name.iter().chain(&out.shop.letterhead);
+    Letter {
+        shop: lines.cloned().collect(),
+        customer: args.sheet.customer.clone(),
+        valid_until: args.date.as_deref().zip(holds).and_then(last_day),
+        cautions: out.shop.cautions.clone(),
     }
+}
+
+/// The last of so many days from a date on.
+fn last_day((date, days): (&str, u16)) -> Option<String> {
+    let first: jiff::civil::Date = date.parse().ok()?;
+    let last = first.checked_add(jiff::Span::new().days(days)).ok()?;
+    Some(last.to_string())
 }
 
 fn warning(problem: &Problem) -> Warning {
@@ -101,7 +203,7 @@ fn reach(
     (target_w, dial): (f64, Dial),
     args: &ReachArgs,
     fit: Option<FitReport>,
-    out: Output,
+    out: Output<'_>,
 ) -> Result<ReachReport, Failure> {
     let reach = Reach {
         question,

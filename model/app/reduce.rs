@@ -7,8 +7,8 @@ use pullcast::drumlog::reduction::Ask;
 use pullcast::files::drum_log::SPAN_RPM;
 use pullcast::report::reduce::csv;
 
-pub(crate) fn run(args: &ReduceArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::of("reduce");
+pub(crate) fn run(args: &ReduceArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("reduce", out);
     let file = files.drum_log(&args.log);
     files.output(args.csv.as_deref(), args.force);
     files.finish(out)?;

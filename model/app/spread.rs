@@ -8,9 +8,10 @@ use pullcast::ask::spread::{Answer, Choice, Hour, HoursPerDraw, Question, Sample
 use pullcast::files::station::Options;
 use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
 
-pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
-    let mut files = Files::default();
+pub(crate) fn run(args: &SpreadArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("spread", out);
     files.output(args.csv.as_deref(), args.force);
+    files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
     let plan = args
         .plan
@@ -35,6 +36,7 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
             cell_k: args.cell,
         },
         mechanical_efficiency: args.correction.mechanical_efficiency,
+        noise: out.shop.noise(),
         two_days: args.two_days,
         charge: args.charge,
         promise_w: args.promise,
@@ -67,12 +69,14 @@ pub(crate) fn run(args: &SpreadArgs, out: Output) -> Result<(), Failure> {
     } else {
         drawn(&question, args, out)?
     };
-    out.report(&SpreadReport {
+    let report = SpreadReport {
         answer,
         file: args.station.display().to_string(),
         station: station.cleaning,
-        standard: args.correction.standard,
-    })
+        standard: args.correction.standard(out),
+    };
+    out.drawing(&report, &args.draw, args.force)?;
+    out.report(&report)
 }
 
 /// All draws in one run, with their table where one is asked for.

@@ -1,6 +1,6 @@
 //! Arguments of `spread`.
 
-use crate::args::CorrectionArgs;
+use crate::args::{CorrectionArgs, DrawArgs};
 use crate::values::{cell, chance, hours, length, months, quantile, share, target, utc_offset};
 use clap::{Args, ValueEnum};
 use pullcast::ask::spread::{LEAST_DRAWS, Shard, USUAL_DRAWS};
@@ -68,9 +68,11 @@ pub(crate) struct SpreadArgs {
     /// Also write every sample to this file, as a table
     #[arg(long, conflicts_with = "keep")]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the file of --csv if it is already there
+    /// Replace the files of --csv and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 /// A spread in parts.

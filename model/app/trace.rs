@@ -6,9 +6,9 @@ use crate::output::{Failure, Output};
 use pullcast::ask::WorkError;
 use pullcast::ask::trace::{Question, TraceError};
 
-pub(crate) fn run(args: &TraceArgs, out: Output) -> Result<(), Failure> {
+pub(crate) fn run(args: &TraceArgs, out: Output<'_>) -> Result<(), Failure> {
     let subject = load::subject(
-        Files::of("trace"),
+        Files::of("trace", out),
         &args.car,
         args.plan(),
         args.weather.as_deref(),

@@ -236,30 +236,24 @@ fn number(text: &str, dimension: Dimension) -> Result<f64, String> {
 
 /// A day as YYYY-MM-DD, by the calendar in use.
 pub(crate) fn date(text: &str) -> Result<String, String> {
-    let wrong = || format!("'{text}' is no date; write it as 2026-11-30");
-    let parts: Vec<&str> = text.split('-').collect();
-    let [year, month, day] = parts[..] else {
-        return Err(wrong());
-    };
-    let number = |part: &str, digits: usize| {
-        let plain = part.len() == digits && part.bytes().all(|b| b.is_ascii_digit());
-        plain.then(|| part.parse::<u16>().ok()).flatten()
-    };
-    let (Some(year), Some(month), Some(day)) = (number(year, 4), number(month, 2), number(day, 2))
-    else {
-        return Err(wrong());
-    };
-    let leap = year % 4 == 0 && (year % 100 != 0 || year % 400 == 0);
-    let days = match month {
-        4 | 6 | 9 | 11 => 30,
-        2 if leap => 29,
-        2 => 28,
-        1..=12 => 31,
-        _ => 0,
-    };
-    if (1..=days).contains(&day) {
+    let written = text.len() == 10 && text.parse::<jiff::civil::Date>().is_ok();
+    if written {
         Ok(text.to_owned())
     } else {
-        Err(wrong())
+        Err(format!("'{text}' is no date; write it as 2026-11-30"))
+    }
+}
+
+/// A number of days, "30 days".
+pub(crate) fn days(text: &str) -> Result<u16, String> {
+    let number = text
+        .trim()
+        .strip_suffix("days")
+        .or_else(|| text.trim().strip_suffix("day"));
+    match number.map(|number| number.trim().parse()) {
+        Some(Ok(days @ 1..=3650)) => Ok(days),
+        _ => Err(format!(
+            "'{text}' is no time that a quote holds; write it as \"30 days\""
+        )),
     }
 }

@@ -16,6 +16,7 @@ pub mod inertia;
 pub mod limits;
 pub mod predict;
 pub mod quote;
+pub mod record;
 pub mod reduce;
 pub mod spread;
 pub mod trace;

@@ -222,7 +222,13 @@ impl Stated {
 
     /// The same without the keys that its caller reads in a way of its own.
     pub(super) fn read_but(&mut self, table: &mut Table<'_>, required: &[&str], apart: &[&str]) {
-        let name = table.path().to_owned();
+        // A shop's profile holds the same tables further in.
+        let name = table
+            .path()
+            .rsplit('.')
+            .next()
+            .unwrap_or_default()
+            .to_owned();
         let here = |p: &&Parameter| p.table() == name && !apart.contains(&p.key());
         for parameter in parameter::catalogue().filter(here) {
             let given = entry(table, parameter, required.contains(&parameter.key()));

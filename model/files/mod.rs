@@ -6,6 +6,7 @@
 
 mod asked;
 pub mod belief;
+pub mod book;
 pub mod car;
 pub mod car_write;
 pub mod compressor_map;
@@ -22,6 +23,8 @@ pub mod quantity;
 mod rated;
 pub mod run_csv;
 pub mod schema;
+pub mod scratch;
+pub mod shop;
 pub mod shown;
 pub mod spread_parts;
 pub mod starter;

@@ -69,6 +69,21 @@ pub fn table_comment(text: &str) -> String {
     out
 }
 
+/// A text as a cell of a table: quoted where it has to be, and never a formula.
+pub fn table_cell(text: &str) -> String {
+    let text = on_one_line(text);
+    let safe = if text.trim_start().starts_with(runs) {
+        Cow::Owned(format!("'{text}"))
+    } else {
+        text
+    };
+    if safe.contains([',', ';', '"']) {
+        format!("\"{}\"", safe.replace('"', "\"\""))
+    } else {
+        safe.into_owned()
+    }
+}
+
 /// Whether a cell that begins so is run by a spreadsheet.
 fn runs(c: char) -> bool {
     matches!(c, '=' | '+' | '-' | '@')

@@ -12,7 +12,7 @@ mod form;
 mod kind;
 mod numbers;
 mod plan;
-mod row;
+pub mod row;
 
 mod axle_facts;
 mod blower;

@@ -5,7 +5,8 @@
 //! drawing. It refuses to hold a number that has no words beside it.
 
 use super::Units;
-use super::chart::Row;
+use super::chart::Chart;
+use super::strokes::Row;
 use super::table::TextTable;
 use crate::files::shown::on_one_line;
 use serde::Serialize;
@@ -79,8 +80,13 @@ pub enum Content {
         /// The table.
         table: TextTable,
     },
-    /// Power over engine speed, with ranges.
-    PowerChart {
+    /// A chart, for media that draw.
+    Chart {
+        /// The chart.
+        chart: Chart,
+    },
+    /// Power over engine speed, with ranges, in strokes of letters, for media that do not draw.
+    Strokes {
         /// One row per engine speed, SI.
         rows: Vec<Row>,
         /// Units it is drawn in.
@@ -208,9 +214,14 @@ impl Part<'_> {
         self.push(Content::Table { table })
     }
 
-    /// Power over engine speed, with ranges.
-    pub fn power_chart(&mut self, rows: Vec<Row>, units: Units) -> &mut Self {
-        self.push(Content::PowerChart { rows, units })
+    /// A chart, for media that draw.
+    pub fn chart(&mut self, chart: Chart) -> &mut Self {
+        self.push(Content::Chart { chart })
+    }
+
+    /// Power over engine speed, with ranges, for media that do not draw.
+    pub fn strokes(&mut self, rows: Vec<Row>, units: Units) -> &mut Self {
+        self.push(Content::Strokes { rows, units })
     }
 
     /// A line of a file, as it is.

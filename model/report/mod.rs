@@ -13,16 +13,18 @@ macro_rules! add {
 }
 
 pub mod basis;
+pub mod book;
 mod by_cycle;
 pub mod cautions;
 pub mod chart;
 pub mod compare;
+pub mod config;
 mod correct;
 pub mod diagnose;
 pub mod document;
 pub mod fit;
 pub mod guard;
-mod html;
+pub mod html;
 mod inertia;
 mod interactions;
 mod kind;
@@ -34,10 +36,12 @@ pub mod reach;
 mod read;
 pub mod reduce;
 mod sequence;
+pub mod sheet;
 mod site;
 pub mod spread;
 pub mod stamp;
 pub mod starter;
+pub mod strokes;
 pub mod table;
 pub mod terminal;
 pub mod trace;

@@ -3,12 +3,13 @@
 //! It is written to be read to a customer: the number to promise first, its range next, then what this build calls for; what stands behind it
 //! are details. It refuses to give a middle without its range.
 
-use super::chart::Row;
+use super::chart;
 use super::document::Document;
 use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::{self, listed};
 use super::number::{Span, Units, What};
+use super::strokes::Row;
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions};
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
@@ -60,7 +61,13 @@ impl Report for QuoteReport {
             contradicted(&mut document, fit, units);
         }
         document.at(Level::Answer).table(figures(answer, units));
+        if let Some(hoped) = self.hoped(units) {
+            document.at(Level::Answer).paragraph(hoped);
+        }
         corrected(&mut document, answer);
+        for chart in chart::quote::charts(self, units) {
+            document.at(Level::Answer).chart(chart);
+        }
         document
             .at(Level::Brief)
             .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
@@ -98,7 +105,7 @@ fn promise(promise: &Promise, units: Units) -> String {
 type PeakOf = fn(&Peaks) -> &Span;
 
 /// What to expect, the range, and what stands before the work.
-fn figures(answer: &Answer, units: Units) -> TextTable {
+pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
     let (before, after, expected) = (&answer.before, &answer.after, &answer.expected);
     let mut table = TextTable::new("lrrr");
     table.head(["", "expect", "9 in 10", "before"]);
@@ -225,13 +232,24 @@ fn rows(answer: &Answer) -> Vec<Row> {
     points
         .map(|point| Row {
             rpm: point.rpm,
-            before: point.before_w,
-            after: point.after_w,
+            before: point.before_w.map(|fan| fan.range),
+            after: point.after_w.range,
         })
         .collect()
 }
 
 impl QuoteReport {
+    /// What somebody hopes for, and the chance to miss it.
+    pub(super) fn hoped(&self, units: Units) -> Option<String> {
+        let hoped = self.answer.hoped.as_ref()?;
+        Some(format!(
+            "Hoped for: {}, uncorrected. The chance to miss it is ({:.0} ± {:.0}) %.",
+            units.show(What::Power, hoped.power_w),
+            100.0 * hoped.missed,
+            100.0 * hoped.missed_error
+        ))
+    }
+
     /// What stands behind the answer.
     fn details(&self, document: &mut Document, units: Units) {
         let answer = &self.answer;
@@ -245,7 +263,7 @@ impl QuoteReport {
             .at(Level::Detail)
             .space()
             .section("Power on the drums, uncorrected")
-            .power_chart(rows(answer), units)
+            .strokes(rows(answer), units)
             .space()
             .section("Basis")
             .list(self.basis_points(units));
@@ -282,27 +300,24 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
         .list(told.map(|driver| units.constants(&driver_point(driver))));
 }
 
+/// What the number of a driver means.
+fn driver_meaning(driver: &Driver) -> String {
+    let name = driver.number;
+    match (driver.origin, driver.change) {
+        (DriverOrigin::Model, _) => "how far the model may misjudge a gain".to_owned(),
+        (_, Some(change)) => format!("{} of the {}", name.replace('_', " "), kind_words(change)),
+        (_, None) => parameter::find(name).map_or(name, |e| e.meaning).to_owned(),
+    }
+}
+
 fn driver_point(driver: &Driver) -> String {
     let name = driver.number;
-    let entry = parameter::find(name);
-    let (number, meaning) = match (driver.origin, driver.change) {
-        (DriverOrigin::Model, _) => (
-            name.to_owned(),
-            "how far the model may misjudge a gain".to_owned(),
-        ),
-        (_, Some(change)) => {
-            let change = kind_words(change);
-            (
-                format!("{change}, {name}"),
-                format!("{} of the {change}", name.replace('_', " ")),
-            )
-        }
-        (_, None) => (
-            name.to_owned(),
-            entry.map_or(name, |e| e.meaning).to_owned(),
-        ),
+    let number = match (driver.origin, driver.change) {
+        (DriverOrigin::Model, _) | (_, None) => name.to_owned(),
+        (_, Some(change)) => format!("{}, {name}", kind_words(change)),
     };
-    let basis = entry
+    let meaning = driver_meaning(driver);
+    let basis = parameter::find(name)
         .filter(|_| driver.origin == DriverOrigin::Default)
         .map_or_else(String::new, |e| format!(" ({})", e.basis));
     let direction = if driver.raises {

@@ -5,7 +5,7 @@
 use super::document::Document;
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Level, Report};
+use super::{Level, Report, chart};
 use crate::ask::spread::{Answer, Cell, Hour, Sample, Share, StandardLine};
 use crate::dyno::correction::Standard;
 use crate::files::station::Cleaning;
@@ -56,6 +56,9 @@ impl Report for SpreadReport {
         points.push(limits(answer));
         points.push(seasons(&answer.by_month_and_hour, units));
         document.at(Level::Answer).list(points);
+        for chart in chart::spread::charts(self, units) {
+            document.at(Level::Answer).chart(chart);
+        }
         document
             .at(Level::Detail)
             .list([self.place(units), self.method()]);

@@ -27,7 +27,8 @@ impl Stamp {
         }
     }
 
-    fn line(&self) -> String {
+    /// In one line.
+    pub(super) fn line(&self) -> String {
         let mut text = format!("pullcast {} · inputs {}", self.version, self.inputs);
         if let Some(seed) = self.seed {
             add!(text, " · seed {seed}");

@@ -3,8 +3,8 @@
 //! Without the details only the answer is drawn, and the last line says how to see the rest. Colour adds weight and nothing else: the same
 //! characters stand in the same places without it. What a file holds is made harmless here, before any escape of our own is added.
 
-use super::chart::power_chart;
 use super::document::{Block, Content, Document, Level};
+use super::strokes::power_chart;
 use super::table::{bullet, paragraph};
 use crate::files::shown::shown;
 
@@ -131,7 +131,8 @@ impl Content {
             Self::Paragraph { lead, text, indent } => paragraph(lead, text, *indent, text_width),
             Self::List { items } => items.iter().map(|item| bullet(item, text_width)).collect(),
             Self::Table { table } => table.render(width),
-            Self::PowerChart { rows, units } => power_chart(rows, *units, width),
+            Self::Chart { .. } => String::new(),
+            Self::Strokes { rows, units } => power_chart(rows, *units, width),
             Self::Space => "\n".to_owned(),
         }
     }

@@ -2,21 +2,26 @@
 //!
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
+mod book;
+mod quote;
 mod read;
+mod serve;
 mod starters;
 
+pub(crate) use book::{BookArgs, BookVerb};
+pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
 pub(crate) use read::ReadArgs;
+pub(crate) use serve::ServeArgs;
 pub(crate) use starters::{CompletionsArgs, ManualArgs, NewArgs, SchemaArgs};
 
-use crate::output::{Colour, Format};
+use crate::output::{Colour, Format, Output};
 use crate::spread_args::SpreadArgs;
 use crate::values::{
-    band, chance, date, dials, gauge_pressure, inertia, known_length, length, mass,
-    mechanical_efficiency, nearness, power, rest, seconds, share, span, standards, target,
+    band, date, gauge_pressure, inertia, known_length, length, mass, mechanical_efficiency,
+    nearness, power, rest, seconds, share, span, standards,
 };
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use pullcast::ask::fingerprint::Fingerprint;
-use pullcast::ask::quote::Dial;
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::correction::engine::{Charging, Ignition};
 use pullcast::dyno::inertia_check::Known;
@@ -42,9 +47,12 @@ pub(crate) struct Cli {
     /// Short for --format json
     #[arg(long, global = true, conflicts_with = "format")]
     json: bool,
-    /// Units of the printed text and the page; files may use any, and JSON is always SI
-    #[arg(long, global = true, value_enum, default_value_t = UnitsArg::Metric)]
-    pub(crate) units: UnitsArg,
+    /// Units of the printed text and the page, metric unless the shop's profile says otherwise; files may use any, and JSON is always SI
+    #[arg(long, global = true, value_enum)]
+    pub(crate) units: Option<UnitsArg>,
+    /// Shop profile; by default pullcast.toml in this folder or in one above it
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(crate) shop: Option<PathBuf>,
     /// Print everything that stands behind the answer, not the answer alone; the page and JSON always hold it
     #[arg(long, global = true)]
     pub(crate) details: bool,
@@ -118,6 +126,12 @@ pub(crate) enum Verb {
     Compare(CompareArgs),
     /// Check the drums' moment of inertia with a known inertia bolted on, or with known masses on a rope
     Inertia(InertiaArgs),
+    /// Keep cars, visits and quotes in the shop's job book, close jobs, and see how past quotes turned out
+    Book(BookArgs),
+    /// Show the cars of this folder as pages in a browser of this machine: fit, plan, quote, print, explain an odd pull
+    Serve(ServeArgs),
+    /// Show the settings that verbs run with, and where each comes from
+    Config(ConfigArgs),
     /// Print the JSON Schema of a kind of file, for an editor to check and complete it with; `new` writes it beside its file
     Schema(SchemaArgs),
     /// Print what makes a shell complete verbs and options: `pullcast completions bash > ~/.local/share/bash-completion/completions/pullcast`
@@ -225,22 +239,43 @@ impl From<ChargingArg> for Charging {
     }
 }
 
-/// Correction in which figures are also stated.
 #[derive(Debug, Args)]
+pub(crate) struct ConfigArgs {
+    #[command(flatten)]
+    pub(crate) correction: CorrectionArgs,
+}
+
+/// Charts beside the report.
+#[derive(Debug, Default, Args)]
+pub(crate) struct DrawArgs {
+    /// Also draw the charts of the report to this file, as SVG: any browser shows and prints it
+    #[arg(long, value_name = "FILE")]
+    pub(crate) svg: Option<PathBuf>,
+}
+
+/// Correction in which figures are also stated.
+#[derive(Debug, Default, Args)]
 pub(crate) struct CorrectionArgs {
-    /// Weather correction for the figures shown beside the uncorrected ones
-    #[arg(long, default_value = Standard::SaeJ1349.id(), value_parser = standards())]
-    pub(crate) standard: Standard,
+    /// Weather correction for the figures shown beside the uncorrected ones; sae-j1349 unless the shop's profile says otherwise
+    #[arg(long, value_parser = standards())]
+    pub(crate) standard: Option<Standard>,
     /// Mechanical efficiency of the engine, 0.3 to 1; needed by sae-j1349-stated-efficiency alone
     #[arg(long, value_parser = mechanical_efficiency, allow_hyphen_values = true)]
     pub(crate) mechanical_efficiency: Option<f64>,
 }
 
 impl CorrectionArgs {
+    /// The flag's, the profile's, or the usual one.
+    pub(crate) fn standard(&self, out: Output<'_>) -> Standard {
+        self.standard
+            .or(out.shop.standard)
+            .unwrap_or(Standard::SaeJ1349)
+    }
+
     /// With what they say of the inputs.
-    pub(crate) fn named(&self, inputs: Fingerprint) -> Fingerprint {
+    pub(crate) fn named(&self, inputs: Fingerprint, out: Output<'_>) -> Fingerprint {
         inputs
-            .and("standard", &self.standard)
+            .and("standard", &self.standard(out))
             .and("mechanical efficiency", &self.mechanical_efficiency)
     }
 }
@@ -313,9 +348,11 @@ pub(crate) struct PredictArgs {
     /// Also write the curve to this file, as a recording that a visit can name
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the file of --csv if it is already there
+    /// Replace the files of --csv and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 #[derive(Debug, Args)]
@@ -328,73 +365,21 @@ pub(crate) struct FitArgs {
     /// Write the fitted car to this file; without it, the fit is only reported
     #[arg(long)]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the file of --out if it is already there
+    /// Replace the files of --out and --svg if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
     pub(crate) misfit: MisfitArgs,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 /// What to do with a car file that its own pulls contradict.
-#[derive(Debug, Clone, Copy, Args)]
+#[derive(Debug, Clone, Copy, Default, Args)]
 pub(crate) struct MisfitArgs {
     /// Go on although the pulls contradict the car file; the warning stays in the report
     #[arg(long)]
     pub(crate) accept_misfit: bool,
-}
-
-#[derive(Debug, Args)]
-pub(crate) struct QuoteArgs {
-    /// Car file, as filled in or as written by `fit`
-    pub(crate) car: PathBuf,
-    /// Plan file with the work
-    pub(crate) plan: PathBuf,
-    /// Visit files with measured pulls of the car before the work, to calibrate it on first, oldest first: the last one is the
-    /// reading before
-    #[arg(long = "visit", value_name = "VISIT", num_args = 1..)]
-    pub(crate) visits: Vec<PathBuf>,
-    /// Weather file: the air expected for the pull after the work; by default that of the last visit, or 99 kPa dry at 25 °C
-    #[arg(long)]
-    pub(crate) weather: Option<PathBuf>,
-    #[command(flatten)]
-    pub(crate) correction: CorrectionArgs,
-    #[command(flatten)]
-    pub(crate) reach: ReachArgs,
-    /// How many variants of car, mods and drums to draw within their tolerances; more make the range smoother, not narrower
-    #[arg(long, default_value_t = 300, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
-    pub(crate) draws: u32,
-    /// Seed of the draws; the same seed gives the same quote to the digit
-    #[arg(long, default_value_t = 1)]
-    pub(crate) seed: u64,
-    /// Date for the last line, as YYYY-MM-DD; left out, none is printed, and the same files give the same bytes on any day
-    #[arg(long, value_parser = date)]
-    pub(crate) date: Option<String>,
-    /// Write the car as fitted to the visits to this file
-    #[arg(long, requires = "visits")]
-    pub(crate) out: Option<PathBuf>,
-    /// Replace the file of --out if it is already there
-    #[arg(long)]
-    pub(crate) force: bool,
-    #[command(flatten)]
-    pub(crate) misfit: MisfitArgs,
-}
-
-/// The inverse question.
-#[derive(Debug, Args)]
-pub(crate) struct ReachArgs {
-    /// Ask instead what it takes to read this peak power: "230 kW"; answered by the value of the number named with --by, or by what is
-    /// in the way
-    #[arg(long, value_parser = target, requires = "by", allow_hyphen_values = true)]
-    pub(crate) reach: Option<f64>,
-    /// The one number of the plan to change to reach it
-    #[arg(long, value_parser = dials(), requires = "reach")]
-    pub(crate) by: Option<Dial>,
-    /// Chance of reaching it: "90 %", the default
-    #[arg(long, value_parser = chance, requires = "reach", allow_hyphen_values = true)]
-    pub(crate) chance: Option<f64>,
-    /// The power of --reach is corrected by --standard, not as read
-    #[arg(long, requires = "reach")]
-    pub(crate) corrected: bool,
 }
 
 #[derive(Debug, Args)]
@@ -418,6 +403,11 @@ pub(crate) struct DiagnoseArgs {
     /// The room's air is that of the good pulls, so that its barometer may be held against theirs
     #[arg(long, requires = "good")]
     pub(crate) same_air: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
+    /// Replace the file of --svg if it is already there
+    #[arg(long)]
+    pub(crate) force: bool,
 }
 
 #[derive(Debug, Args)]
@@ -481,9 +471,11 @@ pub(crate) struct CompareArgs {
     /// Also write the gain over engine speed to this file, as a table
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Compare although battery level, electric axle on or off, or gear differ; and replace the file of --csv
+    /// Compare although battery level, electric axle on or off, or gear differ; and replace the files of --csv and --svg
     #[arg(long)]
     pub(crate) force: bool,
+    #[command(flatten)]
+    pub(crate) draw: DrawArgs,
 }
 
 #[derive(Debug, Args)]
@@ -573,6 +565,6 @@ mod tests {
         let Verb::Predict(args) = cli.verb else {
             panic!("another verb")
         };
-        assert_eq!(args.correction.standard, Standard::Iso1585);
+        assert_eq!(args.correction.standard, Some(Standard::Iso1585));
     }
 }

@@ -31,6 +31,7 @@ impl From<FileKind> for schema::FileKind {
             FileKind::Visit => Self::Visit,
             FileKind::Weather => Self::Weather,
             FileKind::DrumLog => Self::DrumLog,
+            FileKind::Shop => Self::Shop,
         }
     }
 }
@@ -47,6 +48,8 @@ pub(crate) enum FileKind {
     Weather,
     /// A raw drum log: the log, the drums, and what may stand beside them
     DrumLog,
+    /// The shop's profile: rigs, units, fuels, letterhead; it lies as pullcast.toml in the shop's folder
+    Shop,
 }
 
 #[derive(Debug, Args)]

@@ -38,6 +38,8 @@ pub struct FitAnswer {
     pub visits: Vec<VisitLine>,
     /// Scale of each pull.
     pub pulls: Vec<PullLine>,
+    /// Power of each pull over engine speed, as measured and as the fitted car makes it.
+    pub curves: Vec<PullCurve>,
     /// Bands that the fit let go of.
     pub outliers: Vec<WorstPoint>,
     /// Numbers the pulls informed, best informed first.
@@ -120,6 +122,26 @@ pub struct PullLine {
     pub scale: f64,
     /// Root mean square of its power residual.
     pub rms: f64,
+}
+
+/// Power of one pull over engine speed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct PullCurve {
+    /// What the shop calls it, with its visit.
+    pub pull: String,
+    /// From the lowest engine speed up.
+    pub points: Vec<PowerPoint>,
+}
+
+/// Power at one engine speed, as measured and as the fitted car makes it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct PowerPoint {
+    /// Engine speed.
+    pub rpm: f64,
+    /// Measured.
+    pub measured_w: f64,
+    /// The fitted car's, with the scale of the visit and of the pull.
+    pub model_w: f64,
 }
 
 /// What became of a number. Before and after are in the unit of the car file.
@@ -242,6 +264,7 @@ impl FitAnswer {
                         .map(Residual::relative)),
                 })
                 .collect(),
+            curves: curves(fitted, &names),
             outliers: fitted
                 .channel(Channel::Power)
                 .filter(|r| r.weight < OUTLIER_WEIGHT)
@@ -262,6 +285,22 @@ pub(super) fn rms(values: impl Iterator<Item = f64>) -> f64 {
         n += 1.0;
     }
     (sum / f64::max(n, 1.0)).sqrt()
+}
+
+fn curves(fitted: &Fitted, names: &[String]) -> Vec<PullCurve> {
+    let of = |(i, name): (usize, &String)| PullCurve {
+        pull: name.clone(),
+        points: fitted
+            .channel(Channel::Power)
+            .filter(|r| r.pull == i)
+            .map(|r| PowerPoint {
+                rpm: r.rpm,
+                measured_w: r.measured,
+                model_w: r.model,
+            })
+            .collect(),
+    };
+    names.iter().enumerate().map(of).collect()
 }
 
 fn bands(fitted: &Fitted) -> Vec<BandLine> {

@@ -7,8 +7,8 @@ mod account;
 pub mod misfit;
 
 pub use account::{
-    BandLine, BestKnown, Bound, ChannelLine, FitAnswer, Gate, KnownPart, LearntLine, PullLine,
-    VisitLine, WorstPoint,
+    BandLine, BestKnown, Bound, ChannelLine, FitAnswer, Gate, KnownPart, LearntLine, PowerPoint,
+    PullCurve, PullLine, VisitLine, WorstPoint,
 };
 
 use crate::belief::{Noise, Sheet};

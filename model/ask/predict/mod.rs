@@ -92,6 +92,9 @@ pub struct Answer {
     /// The same more finely, for a recording.
     #[serde(skip)]
     pub recording: Vec<Point>,
+    /// The drums' figures of the car before the plan, as finely; empty where no work is planned.
+    #[serde(skip)]
+    pub recording_before: Vec<Peak>,
     /// Limits met.
     pub limits: Vec<LimitLine>,
     /// What to mind.
@@ -287,6 +290,7 @@ impl<'a> Question<'a> {
             peak_power_before: before.and_then(Pull::peak_power).map(peak),
             points: rows,
             recording: points(RECORDING_RPM),
+            recording_before: before.map_or_else(Vec::new, |pull| drums(pull, correction)),
             limits: of_pull(pull),
             cautions: cautions(pull, car),
             rig: Rig::of(&built.drums, pull),
@@ -319,6 +323,33 @@ fn figures(rpm: f64, power_w: f64, electric_power_w: f64, correction: &Correctio
     }
 }
 
+/// The drums' figures at round engine speeds.
+fn drums(pull: &Pull, correction: &Correction) -> Vec<Peak> {
+    let at = |rpm| {
+        let (power_w, electric_w) = (
+            pull.reading(rpm, |p| p.power_w),
+            pull.reading(rpm, |p| p.electric_w),
+        );
+        figures(rpm, power_w, electric_w, correction)
+    };
+    speeds(pull, RECORDING_RPM).into_iter().map(at).collect()
+}
+
+/// Round engine speeds through a pull, and its last.
+fn speeds(pull: &Pull, step_rpm: f64) -> Vec<f64> {
+    let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
+        return Vec::new();
+    };
+    let mut speeds = Vec::new();
+    let mut rpm = (first.rpm / step_rpm - 1e-6).ceil() * step_rpm;
+    while rpm < last.rpm - 1.0 {
+        speeds.push(rpm);
+        rpm += step_rpm;
+    }
+    speeds.push(last.rpm);
+    speeds
+}
+
 /// The computed point nearest to an engine speed: a limit holds or not, there is nothing between.
 fn nearest(pull: &Pull, rpm: f64) -> Option<&PullPoint> {
     let off = |p: &PullPoint| (p.rpm - rpm).abs();
@@ -333,18 +364,10 @@ fn points(
     correction: &Correction,
     step_rpm: f64,
 ) -> Vec<Point> {
-    let (Some(first), Some(last)) = (pull.points.first(), pull.points.last()) else {
+    let Some(first) = pull.points.first() else {
         return Vec::new();
     };
-    let start = (first.rpm / step_rpm - 1e-6).ceil() * step_rpm;
-    let mut speeds = Vec::new();
-    let mut rpm = start;
-    while rpm < last.rpm - 1.0 {
-        speeds.push(rpm);
-        rpm += step_rpm;
-    }
-    speeds.push(last.rpm);
-    speeds
+    speeds(pull, step_rpm)
         .into_iter()
         .map(|rpm| {
             let at = |of: fn(&PullPoint) -> f64| pull.reading(rpm, of);

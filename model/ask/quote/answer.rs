@@ -2,7 +2,7 @@
 
 use super::account::{self, Driver};
 use super::draw::{Drawn, Side, Speeds};
-use super::range::quantile;
+use super::range::{Fan, quantile};
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
@@ -10,6 +10,7 @@ use crate::ask::limits::{LimitLine, caps};
 use crate::car::{Car, Limit, WorkRatios};
 use crate::dyno::Pull;
 use crate::dyno::correction::{Correction, Standard};
+use crate::units;
 use serde::Serialize;
 
 /// A quote.
@@ -17,6 +18,9 @@ use serde::Serialize;
 pub struct Answer {
     /// What to tell the customer.
     pub promise: Promise,
+    /// The peak somebody hopes for, and the chance to miss it; none where nobody named one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub hoped: Option<Hoped>,
     /// What it was computed from.
     pub basis: Basis,
     /// Correction on the day before.
@@ -51,6 +55,9 @@ pub struct Answer {
     pub cautions: Vec<Caution>,
     /// Why the ranges must not be promised all the same; none where they may.
     pub gate: Option<Gate>,
+    /// Peak after the work in every draw, W, from the lowest up: what a reading is held against later.
+    #[serde(skip)]
+    pub peaks_w: Vec<f64>,
 }
 
 /// What a customer is told first: the peak after the work as the drums will read it, and what it gains over the car without
@@ -105,6 +112,31 @@ impl Sure {
                 let (power, electric) = read(d);
                 correction.apply(power - electric, electric).total_w
             }),
+        }
+    }
+}
+
+/// A peak that somebody hopes for.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Hoped {
+    /// Peak power, uncorrected, W.
+    pub power_w: f64,
+    /// Chance that the drums read less, 0 to 1.
+    pub missed: f64,
+    /// Its standard error, from the number of draws.
+    pub missed_error: f64,
+}
+
+impl Hoped {
+    /// Share of the draws below, with the standard error of a share of `n` draws, `√(p (1 − p) / n)`.
+    fn of(draws: &[Drawn], power_w: f64) -> Self {
+        let below = |d: &&Drawn| d.after.scale * d.after.peak.power_w < power_w;
+        let count = draws.len() as f64;
+        let missed = draws.iter().filter(below).count() as f64 / count;
+        Self {
+            power_w,
+            missed,
+            missed_error: (missed * (1.0 - missed) / count).sqrt(),
         }
     }
 }
@@ -185,9 +217,21 @@ pub struct CurvePoint {
     /// Engine speed.
     pub rpm: f64,
     /// Power before, where the pull before reaches it.
-    pub before_w: Option<Range>,
+    pub before_w: Option<Fan>,
     /// Power after.
-    pub after_w: Range,
+    pub after_w: Fan,
+    /// Torque before, at engine speed.
+    pub before_nm: Option<Fan>,
+    /// Torque after, at engine speed.
+    pub after_nm: Fan,
+    /// Manifold pressure above the air outside, before.
+    pub before_boost_pa: Option<Fan>,
+    /// The same after; below zero on an engine without a blower.
+    pub after_boost_pa: Fan,
+    /// Temperature of the intake air in the manifold, before.
+    pub before_charge_k: Option<Fan>,
+    /// The same after.
+    pub after_charge_k: Fan,
 }
 
 /// Why a quote must not pass for one.
@@ -218,6 +262,10 @@ impl Answer {
         let after = peaks(draws, |d| &d.after, &corrections.1);
         let gain_w = range(&|d| d.after.peak.power_w - d.same_day.power_w);
         let read_w = question.before.read_w;
+        let (before_pa, after_pa) = (
+            question.before.air.day.station().pa(),
+            question.after.day.station().pa(),
+        );
         let basis = basis(question, built, draws.len());
         let failed = basis.draws_failed as f64 / question.draws as f64;
         Self {
@@ -230,28 +278,37 @@ impl Answer {
                 gain: range(&gain),
                 capped_by: centre.peak_power().map(caps).unwrap_or_default(),
             },
+            hoped: question.hoped_w.map(|hoped_w| Hoped::of(draws, hoped_w)),
             basis,
             correction_before: (&corrections.0).into(),
             correction_after: (&corrections.1).into(),
             before: peaks(draws, |d| &d.before, &corrections.0),
             after,
-            expected: expected(draws, question.after.day.station().pa()),
+            expected: expected(draws, after_pa),
             gain_w,
             gain: range(&gain),
             gain_nm: range(&|d| d.after.peak.torque_nm - d.same_day.torque_nm),
             shown_gain: range(&|d| after_w(d) / read_w.unwrap_or_else(|| before_w(d)) - 1.0),
             interactions,
             curve: before_and_after(
-                &curve(&speeds.before, draws, |d| &d.before),
-                &curve(&speeds.after, draws, |d| &d.after),
+                &curve((&speeds.before, before_pa), draws, |d| &d.before),
+                &curve((&speeds.after, after_pa), draws, |d| &d.after),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),
             gate: (failed > MOST_FAILED).then_some(Gate::DrawsFailed { share: failed }),
+            peaks_w: peaks_w(draws),
         }
     }
+}
+
+fn peaks_w(draws: &[Drawn]) -> Vec<f64> {
+    let peak = |d: &Drawn| d.after.scale * d.after.peak.power_w;
+    let mut peaks: Vec<f64> = draws.iter().map(peak).collect();
+    peaks.sort_by(f64::total_cmp);
+    peaks
 }
 
 fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
@@ -311,34 +368,63 @@ fn expected(draws: &[Drawn], ambient_pa: f64) -> Expected {
     }
 }
 
-/// Power at the engine speeds of the curve.
-fn curve(speeds: &[f64], draws: &[Drawn], side: fn(&Drawn) -> &Side) -> Vec<(f64, Range)> {
-    let at = |(i, &rpm): (usize, &f64)| {
-        let power = |d: &Drawn| side(d).scale * side(d).curve_w[i];
-        (rpm, Range::of(draws.iter().map(power).collect()))
+/// One side of the curve at one of its own engine speeds.
+struct Half {
+    rpm: f64,
+    power_w: Fan,
+    boost_pa: Fan,
+    charge_k: Fan,
+}
+
+impl Half {
+    /// Torque at engine speed, `P / ω`.
+    fn torque_nm(&self) -> Fan {
+        let speed_rad_s = units::rad_s(self.rpm);
+        self.power_w.map(|w| w / speed_rad_s)
+    }
+}
+
+/// Fans at the engine speeds of a curve; power as the drums read it, pressure above that of the air outside.
+fn curve(
+    (speeds, ambient_pa): (&[f64], f64),
+    draws: &[Drawn],
+    side: fn(&Drawn) -> &Side,
+) -> Vec<Half> {
+    let fan = |of: &dyn Fn(&Side) -> f64| Fan::of(draws.iter().map(|d| of(side(d))).collect());
+    let at = |(i, &rpm): (usize, &f64)| Half {
+        rpm,
+        power_w: fan(&|s| s.scale * s.curve_w[i]),
+        boost_pa: fan(&|s| s.manifold_pa[i] - ambient_pa),
+        charge_k: fan(&|s| s.charge_k[i]),
     };
     speeds.iter().enumerate().map(at).collect()
 }
 
-/// The curve after, with the range before at the nearest of its own engine speeds.
-fn before_and_after(before: &[(f64, Range)], after: &[(f64, Range)]) -> Vec<CurvePoint> {
+/// The curve after, with what is before at the nearest of its own engine speeds.
+fn before_and_after(before: &[Half], after: &[Half]) -> Vec<CurvePoint> {
     let spacing = before
         .windows(2)
-        .map(|pair| pair[1].0 - pair[0].0)
+        .map(|pair| pair[1].rpm - pair[0].rpm)
         .fold(0.0, f64::max);
     let near = |rpm: f64| {
         before
             .iter()
-            .min_by(|a, b| (a.0 - rpm).abs().total_cmp(&(b.0 - rpm).abs()))
-            .filter(|point| (point.0 - rpm).abs() <= 0.5 * spacing + 1e-9)
-            .map(|point| point.1)
+            .min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs()))
+            .filter(|half| (half.rpm - rpm).abs() <= 0.5 * spacing + 1e-9)
     };
-    after
-        .iter()
-        .map(|&(rpm, after_w)| CurvePoint {
-            rpm,
-            before_w: near(rpm),
-            after_w,
-        })
-        .collect()
+    let point = |half: &Half| {
+        let before = near(half.rpm);
+        CurvePoint {
+            rpm: half.rpm,
+            before_w: before.map(|b| b.power_w),
+            after_w: half.power_w,
+            before_nm: before.map(Half::torque_nm),
+            after_nm: half.torque_nm(),
+            before_boost_pa: before.map(|b| b.boost_pa),
+            after_boost_pa: half.boost_pa,
+            before_charge_k: before.map(|b| b.charge_k),
+            after_charge_k: half.charge_k,
+        }
+    };
+    after.iter().map(point).collect()
 }

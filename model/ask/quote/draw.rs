@@ -8,7 +8,7 @@ use crate::ask::draws::{car, miss, relevel, stray, stream, work};
 use crate::belief::prior::Prior;
 use crate::car::WorkByCycle;
 use crate::car::limit::Limits;
-use crate::dyno::{Conditions, Pull, Setup};
+use crate::dyno::{Conditions, Pull, PullPoint, Setup};
 use crate::parts::{BuildError, Plan};
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
@@ -51,6 +51,10 @@ pub(super) struct Side {
     pub(super) peak: Peak,
     /// Power at the engine speeds of the curve, W.
     pub(super) curve_w: Vec<f64>,
+    /// Absolute manifold pressure there, Pa.
+    pub(super) manifold_pa: Vec<f64>,
+    /// Temperature of the intake air in the manifold there, K.
+    pub(super) charge_k: Vec<f64>,
 }
 
 /// What a pull peaks at.
@@ -93,11 +97,15 @@ impl Peak {
 
 impl Side {
     fn of(pull: &Pull, scale: f64, speeds: &[f64]) -> Self {
-        let power = |&rpm: &f64| pull.reading(rpm, |p| p.power_w);
+        let at = |of: fn(&PullPoint) -> f64| -> Vec<f64> {
+            speeds.iter().map(|&rpm| pull.reading(rpm, of)).collect()
+        };
         Self {
             scale,
             peak: Peak::of(pull),
-            curve_w: speeds.iter().map(power).collect(),
+            curve_w: at(|p| p.power_w),
+            manifold_pa: at(|p| p.engine.manifold_pa),
+            charge_k: at(|p| p.engine.charge_k),
         }
     }
 }

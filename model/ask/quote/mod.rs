@@ -17,10 +17,10 @@ pub mod reach;
 
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
-pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Peaks, Promise, Sure};
+pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Hoped, Peaks, Promise, Sure};
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
-pub use range::Range;
+pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
 
 use crate::ask::basis::{Air, subject_of};
@@ -64,6 +64,8 @@ pub struct Question<'a> {
     pub standard: Standard,
     /// Mechanical efficiency that the standard may ask for, where it is known.
     pub mechanical_efficiency: Option<f64>,
+    /// Peak power as read that somebody hopes for, W; the chance to miss it is told.
+    pub hoped_w: Option<f64>,
     /// Number of draws.
     pub draws: usize,
     /// Seed of the draws.
@@ -117,6 +119,7 @@ impl<'a> Question<'a> {
             noise: Noise::default(),
             standard: Standard::SaeJ1349,
             mechanical_efficiency: None,
+            hoped_w: None,
             draws: USUAL_DRAWS,
             seed: 1,
         }

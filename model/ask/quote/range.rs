@@ -50,6 +50,44 @@ impl Range {
     }
 }
 
+/// The same with both quartiles: what a curve with its ribbons is drawn from.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Fan {
+    /// The outer percentiles and the middle.
+    #[serde(flatten)]
+    pub range: Range,
+    /// One draw in four lies below.
+    pub p25: f64,
+    /// One draw in four lies above.
+    pub p75: f64,
+}
+
+impl Fan {
+    /// Percentiles of draws; NaN of an empty list.
+    pub(super) fn of(mut draws: Vec<f64>) -> Self {
+        draws.sort_by(f64::total_cmp);
+        Self {
+            range: Range {
+                p5: quantile(&draws, 0.05),
+                p50: quantile(&draws, 0.50),
+                p95: quantile(&draws, 0.95),
+            },
+            p25: quantile(&draws, 0.25),
+            p75: quantile(&draws, 0.75),
+        }
+    }
+
+    /// The same fan in another unit that grows with this one.
+    #[must_use]
+    pub fn map(&self, convert: impl Fn(f64) -> f64) -> Self {
+        Self {
+            range: self.range.map(&convert),
+            p25: convert(self.p25),
+            p75: convert(self.p75),
+        }
+    }
+}
+
 /// Quantile of sorted values: `x[(n − 1) p]`, interpolated (Hyndman and Fan 1996, definition 7, from memory).
 pub(super) fn quantile(sorted: &[f64], p: f64) -> f64 {
     let Some(last) = sorted.len().checked_sub(1) else {

@@ -174,7 +174,7 @@ pub(super) fn square_correlation(sheet: &Sheet) -> Option<Correlation> {
     Correlation::new(matrix).ok()
 }
 
-pub(super) fn fuel(table: &mut Table<'_>, stated: &mut Stated) -> Option<FuelKind> {
+pub(in crate::files) fn fuel(table: &mut Table<'_>, stated: &mut Stated) -> Option<FuelKind> {
     let kind = fuel::kind(table, "kind");
     let required: &[&str] = if kind.is_none_or(FuelKind::needs_octane) {
         &["research_octane"]

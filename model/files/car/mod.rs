@@ -37,8 +37,10 @@ use std::sync::Arc;
 
 pub use boost::CLAIMS_INVALID;
 pub use engine::SQUARE_DOUBT;
+pub(super) use engine::fuel;
 pub use parts::{BlowerParts, CouplingKind, KnockTable, MachineParts, Parts};
 pub use running_gear::TWO_RAMPS;
+pub(super) use running_gear::drums;
 pub use supply::SupplyParts;
 pub(super) use turbo::boost;
 

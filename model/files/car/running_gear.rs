@@ -59,7 +59,7 @@ pub(super) const CONTACTS: &[(&str, Contact)] =
 
 /// What the table `drums` says beside its numbers.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct RigFacts {
+pub(in crate::files) struct RigFacts {
     pub(super) coupling: CouplingKind,
     pub(super) drag_added_back: bool,
     pub(super) machine: MachineParts,
@@ -88,7 +88,7 @@ fn brake(table: &mut Table<'_>) -> Option<Brake> {
     .or(sweep.map(|seconds| Brake::Sweep { seconds }))
 }
 
-pub(super) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFacts> {
+pub(in crate::files) fn drums(table: &mut Table<'_>, stated: &mut Stated) -> Option<RigFacts> {
     let contact = table.found("contact", |t| t.optional_choice("contact", CONTACTS));
     let contact = contact.or(Contact::Tyres);
     let brake = brake(table);

@@ -16,6 +16,22 @@ const HEAD: &[Row] = &[
     ("name", "What the shop calls it"),
 ];
 
+/// Of a shop's profile.
+#[rustfmt::skip]
+const SHOP: &[Row] = &[
+    ("letterhead", "Further lines under the shop's name on a sheet"),
+    ("units", "Units shown unless a call says otherwise; metric unless given"),
+    ("standard", "Correction shown beside the uncorrected figures; sae-j1349 unless given"),
+    ("quote_holds_days", "How many days a quote holds, from its date on"),
+    ("cautions", "What the shop wants minded, on every sheet"),
+    ("visit_repeatability", "How far readings of one car stray from visit to visit, one standard deviation; 1.5 % unless given"),
+    ("pull_repeatability", "How far they stray from pull to pull within a visit; 0.7 % unless given"),
+    ("rig", "A rig of the shop; a car file without drums stands on the first, or on the one it names with rig = \"name\""),
+    ("rig.drums", "The rig, as in a car file"),
+    ("pump", "A fuel on sale; a car file without fuel is filled with the first, or with the one it names with fuel = \"name\""),
+    ("pump.fuel", "The fuel, as in a car file"),
+];
+
 /// Of a car.
 #[rustfmt::skip]
 const CAR: &[Row] = &[
@@ -106,6 +122,7 @@ const VISIT: &[Row] = &[
     ("weather", "The air in the room; in a pull, readings that replace the visit's"),
     ("pull", "A recording, or several pulls in one"),
     ("pull.file", "The recording, from the folder of this file"),
+    ("pull.columns", "Answers to what a recording leaves open, as \"header = wheel_power_hp\""),
     ("pull.name", "Another name for the pull"),
     ("pull.rest_before", "Time since the pull before"),
     ("pull.electric_axle", "Whether the electric axle helped; on unless given"),
@@ -127,6 +144,7 @@ const VISIT: &[Row] = &[
 #[rustfmt::skip]
 const DRUM_LOG: &[Row] = &[
     ("log", "The log of the drum: time, and drum speed or counts"),
+    ("columns", "Answers to what the logs leave open, as \"header = drum_speed\""),
     ("engine_log", "A log of the engine on a clock of its own"),
     ("method", "How to smooth; the state-space smoother unless given"),
     ("span", "Window of the local polynomials; 100 rpm unless given"),
@@ -214,6 +232,7 @@ fn rows(kind: FileKind) -> impl Iterator<Item = &'static Row> {
         FileKind::Visit => VISIT,
         FileKind::Weather => &[],
         FileKind::DrumLog => DRUM_LOG,
+        FileKind::Shop => SHOP,
     };
     own.iter().chain(SHARED).chain(HEAD)
 }
@@ -231,6 +250,13 @@ fn row(kind: FileKind, path: &str) -> Option<&'static Row> {
 
 /// What a key means.
 pub(super) fn of(kind: FileKind, path: &str) -> Option<String> {
+    // A profile's rigs and pumps hold tables of a car.
+    let of_car = path
+        .strip_prefix("rig.")
+        .or_else(|| path.strip_prefix("pump."));
+    if let Some(path) = of_car.filter(|path| kind == FileKind::Shop && path.contains('.')) {
+        return of(FileKind::Car, path);
+    }
     let entry = parameter::find(path).filter(|_| kind == FileKind::Car);
     if let Some(entry) = entry {
         let default = crate::files::starter::default_of(entry);

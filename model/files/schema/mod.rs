@@ -16,7 +16,7 @@ use serde_json::Value;
 
 use super::diagnostic::{Code, Problem, Problems};
 use super::write::{Overwrite, write_atomic};
-use super::{car, drum_log, plan, visit, weather};
+use super::{car, drum_log, plan, shop, visit, weather};
 use merge::Shape;
 
 /// A kind of TOML file.
@@ -32,16 +32,19 @@ pub enum FileKind {
     Weather,
     /// A raw drum log.
     DrumLog,
+    /// A shop's profile.
+    Shop,
 }
 
 impl FileKind {
     /// All of them.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::Car,
         Self::Plan,
         Self::Visit,
         Self::Weather,
         Self::DrumLog,
+        Self::Shop,
     ];
 
     /// Its word under the key `kind`.
@@ -52,6 +55,7 @@ impl FileKind {
             Self::Visit => "visit",
             Self::Weather => "weather",
             Self::DrumLog => "drum log",
+            Self::Shop => "shop",
         }
     }
 
@@ -69,6 +73,7 @@ impl FileKind {
             Self::Visit => explore::samples(ROOM, |root| visit::visit(root, nowhere)),
             Self::Weather => explore::samples(&[], weather::weather),
             Self::DrumLog => explore::samples(&[], |root| drum_log::drum_log(root, nowhere)),
+            Self::Shop => explore::samples(&[], shop::shop),
         };
         merge::shape(&samples)
     }

@@ -21,6 +21,7 @@ pub fn short(kind: FileKind, units: WrittenIn) -> String {
         FileKind::Visit => include_str!("short/visit.toml"),
         FileKind::Weather => include_str!("short/weather.toml"),
         FileKind::DrumLog => include_str!("short/drum_log.toml"),
+        FileKind::Shop => include_str!("short/shop.toml"),
     };
     let mut out = String::with_capacity(text.len());
     let mut rest = text;

@@ -18,7 +18,10 @@ fn car(table: &mut Table<'_>) -> Option<f64> {
     let ratio = table.optional_quantity("drive_ratio", Dimension::Ratio);
     let drive = table.optional_choice("drive", &[("front", 0), ("rear", 1), ("all", 2)]);
     let flag = table.optional_boolean("linked");
-    let speeds = table.quantities("shift_speeds", Dimension::RotationalSpeed);
+    let speeds = table
+        .has("shift_speeds")
+        .then(|| table.quantities("shift_speeds", Dimension::RotationalSpeed))
+        .flatten();
     let engine = table.subtable("engine", |engine| {
         let bore = engine.quantity("bore", Dimension::Length);
         let bore = engine.within("bore", bore, 0.01..=0.3);

@@ -10,7 +10,7 @@ pub(super) use words::{GATES, REMARKS};
 
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Document, Level, Report, site};
+use super::{Document, Level, Report, chart, site};
 use crate::ask::compare::{Answer, GainLine, Set};
 
 impl Report for Answer {
@@ -25,7 +25,8 @@ impl Report for Answer {
             .paragraph(sets(self))
             .space()
             .table(peaks(self, units))
-            .paragraph(words::level(self, units));
+            .paragraph(words::level(self, units))
+            .chart(chart::compare::chart(self, units));
         document
             .at(Level::Detail)
             .space()

@@ -9,7 +9,7 @@ pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 
 use super::cautions::most;
 use super::number::{Units, What};
-use super::{Document, Level, Report};
+use super::{Document, Level, Report, chart};
 use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
 use crate::diagnose::{Cause, Remark};
 
@@ -28,6 +28,9 @@ impl Report for Answer {
         let likely = self.suspects.iter().filter(|s| s.probability >= IN_FULL);
         for (place, suspect) in likely.enumerate() {
             in_full(&mut document, place == 0, suspect, units);
+        }
+        for chart in chart::diagnose::charts(self, units) {
+            document.at(Level::Answer).chart(chart);
         }
         less_likely(&mut document, self);
         tell_more(&mut document, self, units);

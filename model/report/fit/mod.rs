@@ -10,7 +10,7 @@ pub use words::{gate, origin};
 
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Document, Level, Report};
+use super::{Document, Level, Report, chart};
 use crate::ask::fit::{FitAnswer, LearntLine};
 use crate::ask::guard;
 use crate::units::show_number;
@@ -46,6 +46,9 @@ impl Report for FitReport {
                 .space()
                 .line(format!("Fitted car written to {path}"));
         }
+        document
+            .at(Level::Answer)
+            .chart(chart::fit::chart(answer, units));
         residuals(&mut document, answer, units);
         scales(&mut document, answer, units);
         outliers(&mut document, answer, units);

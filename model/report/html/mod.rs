@@ -4,13 +4,26 @@
 //! browser; every word from a file is escaped. Its colours differ in lightness as well as in hue, so that they are told apart by a colour-blind
 //! eye and on a grey print.
 
-mod chart;
-
+use super::chart::Chart;
+use super::chart::svg;
+pub use super::chart::svg::escaped;
 use super::document::{Block, Content, Document, Level};
 use super::table::TextTable;
-use crate::files::shown::shown;
 
 impl Document {
+    /// As a part of a page that holds [`STYLE`] and that of the charts: without a frame, and without a style of its own.
+    pub fn fragment(&self) -> String {
+        let mut out = String::new();
+        for run in self.blocks.chunk_by(together) {
+            if run[0].level == Level::Detail {
+                details(&mut out, run);
+            } else {
+                contents(&mut out, run);
+            }
+        }
+        out
+    }
+
     /// As one self-contained page.
     pub fn html(&self) -> String {
         let title = self
@@ -22,25 +35,48 @@ impl Document {
             })
             .unwrap_or("pullcast");
         let mut out = String::new();
-        add!(
-            out,
-            "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
-             <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
-             <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{}</style>\n\
-             </head>\n<body>\n<main>\n",
-            escaped(title),
-            include_str!("page.css")
-        );
-        for run in self.blocks.chunk_by(together) {
-            if run[0].level == Level::Detail {
-                details(&mut out, run);
-            } else {
-                contents(&mut out, run);
-            }
-        }
+        head(&mut out, title, &style());
+        out.push_str("<body>\n<main>\n");
+        out.push_str(&self.fragment());
         out.push_str("</main>\n</body>\n</html>\n");
         out
     }
+}
+
+/// Everything above the body: the page asks for nothing from outside and runs no script, and says so.
+pub(super) fn head(out: &mut String, title: &str, style: &str) {
+    add!(
+        out,
+        "<!doctype html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n\
+         <meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<title>{}</title>\n<style>\n{style}</style>\n</head>\n",
+        escaped(title)
+    );
+}
+
+/// A document with nothing folded away; what stands for a longer block gives way to it, and the last line is left to the page.
+pub(super) fn unfolded(out: &mut String, document: &Document) {
+    let blocks: Vec<Block> = document
+        .blocks
+        .iter()
+        .filter(|block| block.level != Level::Brief)
+        .filter(|block| {
+            !matches!(
+                block.content,
+                Content::Foot { .. } | Content::Strokes { .. }
+            )
+        })
+        .cloned()
+        .collect();
+    contents(out, &blocks);
+}
+
+/// Style of a page, without that of its charts.
+pub const STYLE: &str = include_str!("page.css");
+
+/// Style of a page and of its charts.
+fn style() -> String {
+    format!("{STYLE}{}", svg::STYLE)
 }
 
 /// Whether two neighbouring blocks belong into one part of the page: a new section folds by itself.
@@ -62,6 +98,10 @@ fn details(out: &mut String, run: &[Block]) {
             _ => ("Details", run),
         },
     };
+    let unseen = |block: &Block| matches!(block.content, Content::Strokes { .. } | Content::Space);
+    if rest.iter().all(unseen) {
+        return;
+    }
     add!(out, "<details>\n<summary>{}</summary>\n", escaped(summary));
     contents(out, rest);
     out.push_str("</details>\n");
@@ -134,14 +174,14 @@ fn content(out: &mut String, content: &Content) {
             out.push_str("</ul>\n");
         }
         Content::Table { table: rows } => table(out, rows),
-        Content::PowerChart { rows, units } => chart::figure(out, rows, *units),
+        Content::Chart { chart } => figure(out, chart),
+        Content::Strokes { .. } | Content::Space => {}
         Content::Verbatim { text } => add!(out, "<pre>{}</pre>\n", escaped(text)),
         Content::Foot { text } => add!(out, "<footer>{}</footer>\n", escaped(text)),
-        Content::Space => {}
     }
 }
 
-fn table(out: &mut String, table: &TextTable) {
+pub(super) fn table(out: &mut String, table: &TextTable) {
     let columns = table.columns();
     out.push_str("<div class=\"wide\"><table>\n");
     let mut rows = table.rows();
@@ -191,30 +231,29 @@ fn class(number: bool, set_in: bool) -> &'static str {
     }
 }
 
-/// Text for the page: nothing in it is markup, and nothing in it acts.
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in shown(text).chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
+/// A chart, drawn for a wide page and for a narrow one: letters keep their size, and the style shows one of them.
+pub(super) fn figure(out: &mut String, chart: &Chart) {
+    let wide = chart.svg(svg::WIDE);
+    if wide.is_empty() {
+        return;
     }
-    out
+    add!(
+        out,
+        "<figure>\n<h3>{}</h3>\n<div class=\"on-wide\">\n{wide}</div>\n<div class=\"on-narrow\">\n{}</div>\n<figcaption>{}</figcaption>\n</figure>\n",
+        escaped(&chart.title),
+        chart.svg(svg::NARROW),
+        escaped(&chart.caption)
+    );
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::report::Units;
-    use crate::report::chart::Row;
-    use crate::report::number::Span;
+    use crate::report::chart::{
+        Bar, Curve, Curves, Figure, HourCell, Mark, Named, Panel, Pen, Point, Stretch,
+    };
 
-    fn page() -> String {
+    fn document() -> Document {
         let name = "<script>alert('x')</script> & \u{202e}\"\u{1b}[31m";
         let mut document = Document::new();
         let mut numbers = TextTable::new("lr");
@@ -237,19 +276,83 @@ mod tests {
             .section("Second")
             .line("a      1")
             .line("b      2");
-        let flat = |w: f64| Span {
-            p5: 0.9 * w,
-            p50: w,
-            p95: 1.1 * w,
+        let row = |x: f64| Point {
+            x,
+            y: 0.1 * x,
+            half: None,
+            most: Some((0.08 * x, 0.12 * x)),
         };
-        let row = |rpm: f64| Row {
-            rpm,
-            before: Some(flat(20.0 * rpm)),
-            after: flat(30.0 * rpm),
+        let curve = Curve {
+            name: name.to_owned(),
+            pen: Pen::Main,
+            points: [2000.0, 3000.0, 4000.0].map(row).to_vec(),
         };
-        let rows = [2000.0, 3000.0, 4000.0].map(row).to_vec();
-        document.at(Level::Answer).power_chart(rows, Units::Metric);
-        document.html()
+        let mark = Mark {
+            x: 3000.0,
+            y: 300.0,
+            text: name.to_owned(),
+            pen: Pen::Other,
+            above: true,
+        };
+        let level = Named {
+            y: 250.0,
+            text: name.to_owned(),
+        };
+        let stretch = Stretch {
+            text: name.to_owned(),
+            from: 2500.0,
+            to: 3500.0,
+            strong: true,
+        };
+        let panels = vec![
+            Panel::Curves(Curves {
+                name: name.to_owned(),
+                curves: vec![curve],
+                marks: vec![mark],
+                levels: vec![level],
+                ..Curves::default()
+            }),
+            Panel::Stretches(vec![stretch]),
+        ];
+        let bar = Bar {
+            name: name.to_owned(),
+            from: 0.0,
+            to: 3.0,
+            middle: Some(1.0),
+            text: name.to_owned(),
+            pen: Pen::Third,
+        };
+        let cell = HourCell {
+            month: 1,
+            hour: 0,
+            value: 2.0,
+        };
+        let axis = name.to_owned();
+        for figure in [
+            Figure::Panels {
+                axis: axis.clone(),
+                panels,
+            },
+            Figure::Bars {
+                axis: axis.clone(),
+                rows: vec![bar],
+            },
+            Figure::Hours {
+                name: axis.clone(),
+                cells: vec![cell],
+            },
+        ] {
+            document.at(Level::Answer).chart(Chart {
+                title: name.to_owned(),
+                caption: name.to_owned(),
+                figure,
+            });
+        }
+        document
+    }
+
+    fn page() -> String {
+        document().html()
     }
 
     #[test]
@@ -306,6 +409,20 @@ mod tests {
         for call in ["http:", "https:", "//", "src=", "href=", "url(", "@import"] {
             assert!(!page.contains(call), "{call} in {page}");
         }
+    }
+
+    #[test]
+    fn a_drawing_in_a_file_of_its_own_is_as_safe_and_asks_for_nothing() {
+        let svg = document().svg().expect("charts");
+        for call in [
+            "<script", "https:", "src=", "href=", "url(", "@import", "var(", "\u{202e}",
+        ] {
+            assert!(!svg.contains(call), "{call} in {svg}");
+        }
+        // The name of the language is the one address in it.
+        assert_eq!(svg.matches("http:").count(), 1, "{svg}");
+        assert!(tags(&svg).len() > 20);
+        assert_eq!(Document::new().svg(), None);
     }
 
     #[test]

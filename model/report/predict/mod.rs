@@ -9,7 +9,7 @@ use super::document::Document;
 use super::limits::{self, listed};
 use super::number::{Units, What};
 use super::table::TextTable;
-use super::{Level, Report, cautions, sequence};
+use super::{Level, Report, cautions, chart, sequence};
 use crate::ask::predict::{Answer, Point};
 
 /// The curve as a recording: headers with units, one row per engine speed, readable by every verb that takes runs.
@@ -47,8 +47,14 @@ impl Report for Answer {
         let mut document = Document::new();
         head(&mut document, self, units);
         peaks(&mut document, self, units);
+        document
+            .at(Level::Answer)
+            .chart(chart::predict::chart(self, units));
         if let Some(row) = &self.sequence {
             sequence::answer(&mut document, row, units);
+            if let Some(chart) = chart::sequence::chart(row, units) {
+                document.at(Level::Answer).chart(chart);
+            }
         }
         document
             .at(Level::Brief)

@@ -77,7 +77,7 @@ pub fn power_chart(rows: &[Row], units: Units, width: usize) -> String {
 }
 
 /// A round step that divides the scale into three to seven parts.
-pub(super) fn tick(most: f64) -> f64 {
+fn tick(most: f64) -> f64 {
     let decade = 10_f64.powf(most.max(1.0).log10().floor());
     [0.1, 0.2, 0.5, 1.0]
         .into_iter()

@@ -1,0 +1,96 @@
+//! A pull that looks wrong, explained.
+
+use super::car::{air_fields, job, uploaded};
+use super::frame::{page as framed, refusal, trouble};
+use super::{Desk, turn};
+use crate::output::Failure;
+use axum::extract::multipart::MultipartRejection;
+use axum::extract::{Multipart, Path as Place, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use pullcast::ask::diagnose::Question;
+use pullcast::files;
+use pullcast::report::Report;
+use std::sync::Arc;
+
+pub(super) async fn page(State(desk): State<Arc<Desk>>, Place(place): Place<usize>) -> Response {
+    shown(&desk, place, StatusCode::OK, "").await
+}
+
+async fn shown(desk: &Arc<Desk>, place: usize, status: StatusCode, answer: &str) -> Response {
+    match turn(desk, move |desk| job(desk, place)).await {
+        Ok(job) => {
+            let against = match (&job.done, job.car.sheet.is_fitted()) {
+                (Some(done), _) => format!(
+                    "It is held against the {} pulls of the car as it stands.",
+                    done.report.answer.pulls.len()
+                ),
+                (None, true) => "It is held against the fitted car.".to_owned(),
+                (None, false) => "Give the car good pulls first: without them there is nothing to hold it against.".to_owned(),
+            };
+            let body = format!(
+                "<p class=\"row\"><a class=\"button\" href=\"/car/{place}\">Back to the car</a></p>\n<p>{against}</p>\n\
+                 <form method=\"post\" action=\"/car/{place}/odd\" enctype=\"multipart/form-data\">\n<fieldset>\n<legend>The pull that looks wrong</legend>\n\
+                 <div class=\"fields\">\n<label>Its log<small>CSV with one pull; or drop it here</small><input type=\"file\" name=\"log\" \
+                 accept=\".csv,.txt,.tsv,text/csv\"></label>\n{}</div>\n<div class=\"row\"><button class=\"first\">Explain it</button></div>\n</fieldset>\n</form>\n\
+                 <section id=\"answer\" aria-live=\"polite\">\n{answer}</section>\n",
+                air_fields("", "the air in the room")
+            );
+            let title = format!("{}: a pull looks wrong", job.name());
+            (status, framed(&title, &body)).into_response()
+        }
+        Err(Failure::Usage(why)) => refusal(StatusCode::NOT_FOUND, &why).into_response(),
+        Err(failure) => framed("This car cannot be read", &trouble(&failure)).into_response(),
+    }
+}
+
+pub(super) async fn answer(
+    State(desk): State<Arc<Desk>>,
+    Place(place): Place<usize>,
+    upload: Result<Multipart, MultipartRejection>,
+) -> Response {
+    let upload = match uploaded(upload).await {
+        Ok(upload) => upload,
+        Err((status, why)) => return refusal(status, &why).into_response(),
+    };
+    let made = turn(&desk, move |desk| {
+        let job = job(desk, place)?;
+        let path = upload.visit(&desk.folder(place), "odd")?;
+        let (read, _) = files::visit::open(&path)?;
+        let good: Vec<_> = job
+            .visit
+            .iter()
+            .map(|(_, visit, entered)| (visit.clone(), entered.clone()))
+            .collect();
+        let sheet = job
+            .done
+            .as_ref()
+            .map_or(&job.car.sheet, |done| &done.fitted.sheet);
+        let question = Question {
+            sheet,
+            good: &good,
+            odd: &read.visit,
+            entered: &read.entered,
+            pull: (read.visit.pulls.len() > 1).then_some(0),
+            same_strapping: false,
+            same_air: false,
+        };
+        let answer = question
+            .answer()
+            .map_err(|why| Failure::Gate(why.to_string()))?;
+        Ok(answer.document(desk.units).fragment())
+    })
+    .await;
+    match made {
+        Ok(answer) => shown(&desk, place, StatusCode::OK, &answer).await,
+        Err(failure) => {
+            shown(
+                &desk,
+                place,
+                StatusCode::UNPROCESSABLE_ENTITY,
+                &trouble(&failure),
+            )
+            .await
+        }
+    }
+}
