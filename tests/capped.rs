@@ -100,7 +100,7 @@ fn injectors_too_small_for_the_plan_cap_the_prediction_and_say_from_where() {
 fn a_quote_of_a_capped_car_says_so_in_its_first_paragraph_and_warns() {
     let shop = shop(INJECTORS);
     let run = "quote car.toml plan.toml --draws 60 --seed 3";
-    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/3");
+    let document = shop.well(&format!("{run} --json")).json("pullcast/quote/4");
     assert_eq!(document["promise"]["capped_by"], serde_json::json!([LEAN]));
     let line = limit(&document, LEAN).expect("the limit");
     assert_eq!(line["caps_power"], true);
@@ -299,7 +299,14 @@ fn a_car_with_every_part_is_written_and_read_again_as_it_was() {
     assert!(warnings.is_empty(), "{warnings}");
     let written = shop.path("written.toml");
     let new = pullcast::files::Overwrite::Refuse;
-    pullcast::files::car_write::save(&written, &first, &first.sheet, &[], new).expect("written");
+    pullcast::files::car_write::save(
+        &written,
+        &first,
+        &first.sheet,
+        &pullcast::files::car_write::Account::default(),
+        new,
+    )
+    .expect("written");
     let (again, _) = pullcast::files::car::open(&written).expect("a car");
     let (a, b) = (&first.sheet.centre.car, &again.sheet.centre.car);
     assert_eq!(first.parts.supply, again.parts.supply);

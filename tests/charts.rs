@@ -18,7 +18,7 @@ fn number(svg: &str, behind: &str, attribute: &str) -> f64 {
 fn a_quote_draws_the_numbers_that_it_tells() {
     let shop = Shop::new();
     let run = "quote car.toml plan.toml --draws 50 --svg quote.svg --json";
-    let answer = shop.well(run).json("pullcast/quote/3");
+    let answer = shop.well(run).json("pullcast/quote/4");
     let svg = std::fs::read_to_string(shop.path("quote.svg")).expect("a chart");
     let kw = |w: &serde_json::Value| w.as_f64().expect("a number") / 1e3;
     let text = shop.well("quote car.toml plan.toml --draws 50").out;
@@ -114,7 +114,7 @@ fn a_sheet_puts_the_range_first_and_says_until_when_it_holds() {
     let shop = Shop::new();
     shop.write("named.toml", &CAR.replace("\"coupe\"", "\"<b>coupe\""));
     let run = "quote named.toml plan.toml --draws 50 --sheet sheet.html --date 2026-11-29 --valid 30days --hoped 900kW --customer <i>Doe --json";
-    let answer = shop.well(run).json("pullcast/quote/3");
+    let answer = shop.well(run).json("pullcast/quote/4");
     let sheet = std::fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
     let kw = |w: &serde_json::Value| format!("{:.0}", w.as_f64().expect("a number") / 1e3);
     let range = &answer["promise"]["power_w"];

@@ -232,7 +232,7 @@ fn a_quote_repeats_to_the_byte_and_says_what_it_stands_on() {
     let first = shop.well(&format!("{run} --json"));
     let second = shop.well(&format!("{run} --json"));
     assert_eq!(first.out, second.out);
-    let document = first.json("pullcast/quote/3");
+    let document = first.json("pullcast/quote/4");
     let span = |value: &Value| ["p5", "p50", "p95"].map(|p| value[p].as_f64().expect("a number"));
     for value in [
         &document["after"]["power_w"],

@@ -14,7 +14,7 @@ fn kept() -> (Shop, String) {
     shop.measure();
     let answer = shop
         .well(&format!("{QUOTE} --book"))
-        .json("pullcast/quote/3");
+        .json("pullcast/quote/4");
     let number = answer["made_by"]["inputs"]
         .as_str()
         .expect("a number")

@@ -390,7 +390,14 @@ fn a_car_file_describes_its_rig_and_survives_being_written_again() {
         }
         let path = shop.path("again.toml");
         let again = Overwrite::Allow;
-        files::car_write::save(&path, &read, &read.sheet, &[], again).expect("written");
+        files::car_write::save(
+            &path,
+            &read,
+            &read.sheet,
+            &files::car_write::Account::default(),
+            again,
+        )
+        .expect("written");
         let (back, _) = files::car::open(&path).unwrap_or_else(|p| panic!("{p}"));
         assert_eq!(back.parts.machine.contact, read.parts.machine.contact);
         assert_eq!(back.parts.machine.geared, read.parts.machine.geared);

@@ -71,8 +71,10 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
                 engine_per_drum: log
                     .drum_speed
                     .then(|| rpm * TAU / 60.0 / drum_rad_s * (1.0 + normal(0.0008))),
-                spark_deg: None,
                 blower_per_engine: None,
+                spark_deg: None,
+                fuel_kg_s: None,
+                air_kg_s: None,
                 samples: 12,
             };
             (log.altered)(&mut band);

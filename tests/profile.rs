@@ -71,7 +71,7 @@ fn a_profile_counts_in_the_answer_and_a_flag_goes_before_it() {
     let quote = "quote car.toml plan.toml --draws 50";
     let plain = shop
         .well(&format!("{quote} --json"))
-        .json("pullcast/quote/3");
+        .json("pullcast/quote/4");
     shop.write("pullcast.toml", PROFILE);
     let told = shop.well(quote).out;
     assert!(
@@ -88,7 +88,7 @@ fn a_profile_counts_in_the_answer_and_a_flag_goes_before_it() {
     // Readings that stray twice as far make a wider range.
     let profiled = shop
         .well(&format!("{quote} --json"))
-        .json("pullcast/quote/3");
+        .json("pullcast/quote/4");
     let width = |answer: &serde_json::Value| {
         let range = &answer["promise"]["power_w"];
         range["p95"].as_f64().expect("a number") - range["p5"].as_f64().expect("a number")

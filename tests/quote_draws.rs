@@ -7,7 +7,7 @@ use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Answer, Question};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Correlation, Origin, Sheet};
-use pullcast::belief::{Noise, Prior};
+use pullcast::belief::{Miss, Noise, Prior};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::parts::Plan;
 
@@ -50,7 +50,7 @@ fn no_noise() -> Noise {
         visit: 0.0,
         pull: 0.0,
         shape: 0.0,
-        transfer: 0.0,
+        miss: Miss::NONE,
         ..Noise::default()
     }
 }

@@ -470,7 +470,7 @@ fn a_question_that_cannot_be_is_refused_with_what_could() {
     // One change has no pieces.
     let quote = shop
         .well("quote car.toml plan.toml --draws 50 --json")
-        .json("pullcast/quote/3");
+        .json("pullcast/quote/4");
     assert!(quote["interactions"].is_null());
 }
 

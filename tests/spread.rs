@@ -6,7 +6,7 @@ use pullcast::ask::Progress;
 use pullcast::ask::spread::{Answer, Choice, HoursPerDraw, Question};
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
-use pullcast::belief::{Noise, noise::SensorError};
+use pullcast::belief::{Miss, Noise, noise::SensorError};
 use pullcast::dyno::correction::Standard;
 use pullcast::files::station::{self, Options, Station};
 use pullcast::files::{self};
@@ -42,10 +42,14 @@ fn no_noise() -> Noise {
         visit: 0.0,
         pull: 0.0,
         shape: 0.0,
-        transfer: 0.0,
+        miss: Miss::NONE,
         manifold: none,
         charge: none,
         lambda: none,
+        spark: none,
+        spark_tilt: 0.0,
+        fuel_flow: none,
+        air_flow: none,
     }
 }
 

@@ -10,7 +10,7 @@ fn a_starter_plan_on_a_starter_car_is_a_sensible_job() {
     shop.well("new plan my_plan.toml");
     let document = shop
         .well("quote my_car.toml my_plan.toml --draws 100 --json")
-        .json("pullcast/quote/3");
+        .json("pullcast/quote/4");
     // What a moderate blower on pump petrol, some 0.3 bar and a cooler, is commonly worth; common practice, no source.
     let gain = document["gain"]["p50"].as_f64().expect("a number");
     assert!((0.25..=0.45).contains(&gain), "{gain}");

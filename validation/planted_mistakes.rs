@@ -4,7 +4,7 @@
 //! shop makes it: numbers of one unit under the header of another, corrected power in the column of power as read, a wrong ratio or inertia in
 //! the car file. The thresholds of the guard are not chosen with these cases: they follow from run-out, smoothing, and the doubts of 6.4.
 
-use crate::cases::read;
+use crate::cases::{car, read};
 use crate::diagnosis::case::all_entered;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
@@ -52,7 +52,7 @@ fn sound(folder: &Path) -> Vec<Sound> {
             let table = dir.join(part).join(format!("run{}.csv", index + 1));
             found.push(Sound {
                 name: format!("{name} {}", pull.name),
-                sheet: read::sheet(&name, &car, &mods),
+                sheet: car::sheet(&name, &car, &mods),
                 pull,
                 recording: read::recording(&table),
                 others: pulls[..index].to_vec(),

@@ -9,6 +9,7 @@ use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Before, Question};
+use pullcast::belief::Miss;
 use pullcast::belief::Prior;
 use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use pullcast::belief::parameter;
@@ -130,10 +131,14 @@ const NONE: Noise = Noise {
     visit: 0.0,
     pull: 0.0,
     shape: 0.0,
-    transfer: 0.0,
+    miss: Miss::NONE,
     manifold: TRUE,
     charge: TRUE,
     lambda: TRUE,
+    spark: TRUE,
+    spark_tilt: 0.0,
+    fuel_flow: TRUE,
+    air_flow: TRUE,
 };
 /// A sensor without error.
 const TRUE: SensorError = SensorError {
@@ -184,8 +189,10 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                             pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
                         ),
                         engine_per_drum: None,
-                        spark_deg: None,
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 20,
                     }
                 })
@@ -232,7 +239,7 @@ const NINETY: f64 = 1.6449;
 
 fn trial(sheet: &Sheet, seed: u64) -> Trial {
     let noise = Noise {
-        transfer: 0.0,
+        miss: Miss::NONE,
         ..Noise::default()
     };
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
@@ -389,7 +396,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
         visit: 1e-9,
         pull: 1e-9,
         shape: 1e-6,
-        transfer: 0.0,
+        miss: Miss::NONE,
         manifold: SensorError {
             offset: 1e-4,
             shape: 0.1,
@@ -402,6 +409,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
             offset: 1e-9,
             shape: 1e-6,
         },
+        ..NONE
     };
     // The shape of a visit, then every reading replaced by what the truth gives there.
     let mut visit = measured(

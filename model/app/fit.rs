@@ -1,5 +1,5 @@
-//! `fit`: calibrates a car on measured pulls, and writes the fitted car only if the fit came to rest and the file describes
-//! the car, as far as the pulls can tell.
+//! `fit`: calibrates a car on measured pulls, and writes the fitted car only if the file describes the car, as far as the pulls can tell. What
+//! speaks against it is written with it, so that every verb that uses the car repeats it.
 
 use crate::args::{FitArgs, MisfitArgs};
 use crate::guard;
@@ -9,7 +9,7 @@ use pullcast::ask::fit::{Gate, Question};
 use pullcast::files::{CarFile, Problems, VisitFile, car_write};
 use pullcast::fit::fitted::Fitted;
 use pullcast::fit::observation::Visit;
-use pullcast::report::fit::{FitReport, gate, origin};
+use pullcast::report::fit::{FitReport, gate, origin, reservations};
 use std::path::Path;
 
 pub(crate) fn run(args: &FitArgs, out: Output<'_>) -> Result<(), Failure> {
@@ -41,14 +41,13 @@ pub(crate) struct Done {
 }
 
 impl Done {
-    /// A fit that did not come to rest must not pass for one, nor one of a car that the file does not describe.
+    /// A car that its file does not describe must not pass for a fitted one.
     pub(crate) fn gate(&self, out: Output<'_>) -> Result<(), Failure> {
         let answer = &self.report.answer;
         let Some((which, words)) = answer.gate.zip(gate(answer, out.units)) else {
             return Ok(());
         };
         Err(Failure::Gate(match which {
-            Gate::DidNotSettle => format!("{words}; no car file is written"),
             Gate::Misfit => {
                 format!("{words}. No car file is written; --accept-misfit goes on anyway")
             }
@@ -83,9 +82,19 @@ pub(crate) fn fit(
             question.answer_telling(progress)
         })
         .map_err(|error| Failure::Gate(error.to_string()))?;
+    if !answer.converged {
+        for line in reservations(&answer) {
+            out.note(&format!("warning: {line}"));
+        }
+    }
     let written = match write.filter(|_| answer.gate.is_none()) {
         Some((path, force)) => {
-            car_write::save(path, car, &fitted.sheet, &origin(&answer), overwrite(force))?;
+            let reservations = reservations(&answer);
+            let account = car_write::Account {
+                origin: &origin(&answer),
+                reservations: &reservations,
+            };
+            car_write::save(path, car, &fitted.sheet, &account, overwrite(force))?;
             Some(path.display().to_string())
         }
         None => None,

@@ -2,6 +2,7 @@
 //!
 //! Draws are numbered and each has its own stream, so one more draw changes none of the others, and no number of threads changes any.
 
+use crate::belief::MeasuredSpeeds;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Sheet, standard_normal};
 use crate::dyno::{Pull, PullError, Setup};
@@ -52,8 +53,7 @@ pub(in crate::ask) fn built(before: &Setup, plan: &Plan<f64>) -> Result<Setup, B
     })
 }
 
-/// Multiplies the readings of a pull by a factor of engine speed. The electric share stays: neither an engine's misfit nor
-/// work on it moves a motor. Where a power is not positive there is no ratio, and the reading stays too.
+/// Multiplies the readings of a pull by a factor of engine speed. Where a power is not positive there is no ratio, and the reading stays too.
 pub(in crate::ask) fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
     for point in &mut pull.points {
         let factor = Some(level(point.rpm))
@@ -64,13 +64,20 @@ pub(in crate::ask) fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
     }
 }
 
-/// What the model may miss of the step from one pull to another, wherever there is a step: `transfer` powers of it more.
-pub(in crate::ask) fn miss(after: &mut Pull, same_day: &Pull, transfer: f64) {
-    let drawn = after.clone();
-    relevel(after, |rpm| {
-        let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
-        (power(&drawn) / power(same_day)).powf(transfer)
-    });
+/// What brings a draw's pulls to the fitted curve: the ratio of the two where the car was measured, and outside those speeds that of the nearest
+/// measured one, so that draws part where nobody measured. Less what the calibration's visit strayed.
+/// Equation (8.6).
+pub(in crate::ask) fn anchored<'p>(
+    fitted: &'p Pull,
+    drawn: &'p Pull,
+    measured: Option<MeasuredSpeeds>,
+    old_visit: f64,
+) -> impl Fn(f64) -> f64 + 'p {
+    move |rpm| {
+        let at = measured.map_or(rpm, |measured| measured.nearest(rpm));
+        let power = |pull: &Pull| pull.reading(at, |p| p.power_w);
+        power(fitted) / power(drawn) * (-old_visit).exp()
+    }
 }
 
 /// A pull with points enough to speak of peaks.

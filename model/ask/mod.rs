@@ -14,6 +14,7 @@ pub mod fit;
 pub mod guard;
 pub mod inertia;
 pub mod limits;
+mod miss;
 pub mod predict;
 pub mod quote;
 pub mod record;

@@ -42,6 +42,46 @@ pub struct Sheet {
     pub beliefs: Vec<Belief>,
     /// Correlation of the free numbers, in the order of [`Sheet::free`]; `None` when they are independent.
     pub correlation: Option<Correlation>,
+    /// Engine speeds over which a fit saw the car; `None` where none did.
+    pub measured: Option<MeasuredSpeeds>,
+}
+
+/// Engine speeds over which a car was measured, rpm.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct MeasuredSpeeds {
+    /// Lowest.
+    pub from_rpm: f64,
+    /// Highest.
+    pub to_rpm: f64,
+}
+
+/// How far past the last band of a pull its curve still speaks: a band is a mean, and the end of a log is cut. No source, assumed.
+const REACH: f64 = 0.03;
+
+impl MeasuredSpeeds {
+    /// The speeds that either covers.
+    #[must_use]
+    pub fn with(self, other: Option<Self>) -> Self {
+        other.map_or(self, |other| Self {
+            from_rpm: self.from_rpm.min(other.from_rpm),
+            to_rpm: self.to_rpm.max(other.to_rpm),
+        })
+    }
+
+    /// The nearest measured speed.
+    pub fn nearest(&self, rpm: f64) -> f64 {
+        rpm.max(self.from_rpm).min(self.to_rpm)
+    }
+
+    /// How far a speed lies above what was measured (positive) or below (negative), as a logarithm; zero inside.
+    pub fn outside(&self, rpm: f64) -> f64 {
+        (rpm / self.nearest(rpm)).ln()
+    }
+
+    /// Whether a speed lies farther above the measured ones than the end of a pull reaches.
+    pub fn ends_before(&self, rpm: f64) -> bool {
+        self.outside(rpm) > REACH
+    }
 }
 
 /// A correlation matrix with its Cholesky factor.
@@ -158,6 +198,7 @@ impl Sheet {
             centre,
             beliefs,
             correlation: None,
+            measured: None,
         })
     }
 

@@ -30,8 +30,12 @@ pub struct Recording {
     pub charge_k: Option<Vec<f64>>,
     /// Relative air-fuel ratio, where logged.
     pub lambda: Option<Vec<f64>>,
-    /// Spark before top dead centre, deg, where logged.
+    /// Final spark, deg before top dead centre, where logged.
     pub spark_deg: Option<Vec<f64>>,
+    /// Fuel flow, kg/s, where logged.
+    pub fuel_kg_s: Option<Vec<f64>>,
+    /// Air flow, kg/s, where logged.
+    pub air_kg_s: Option<Vec<f64>>,
     /// Speed of the drum, rad/s, where logged.
     pub drum_rad_s: Option<Vec<f64>>,
     /// Speed of a belt-driven blower's shaft, rad/s, where logged.
@@ -55,8 +59,12 @@ pub struct Band {
     pub charge_k: Option<f64>,
     /// Mean relative air-fuel ratio.
     pub lambda: Option<f64>,
-    /// Mean spark before top dead centre, deg.
+    /// Mean final spark, deg before top dead centre.
     pub spark_deg: Option<f64>,
+    /// Mean fuel flow, kg/s.
+    pub fuel_kg_s: Option<f64>,
+    /// Mean air flow, kg/s.
+    pub air_kg_s: Option<f64>,
     /// Engine speed over drum speed, of the means.
     pub engine_per_drum: Option<f64>,
     /// Blower speed over engine speed, of the means.
@@ -184,9 +192,11 @@ impl Recording {
             manifold_pa: self.manifold_pa.as_ref().map(left),
             charge_k: self.charge_k.as_ref().map(left),
             lambda: self.lambda.as_ref().map(left),
+            spark_deg: self.spark_deg.as_ref().map(left),
+            fuel_kg_s: self.fuel_kg_s.as_ref().map(left),
+            air_kg_s: self.air_kg_s.as_ref().map(left),
             drum_rad_s: self.drum_rad_s.as_ref().map(left),
             blower_rad_s: self.blower_rad_s.as_ref().map(left),
-            spark_deg: self.spark_deg.as_ref().map(left),
             corrected_w: self.corrected_w.as_ref().map(left),
         }
     }
@@ -437,6 +447,8 @@ impl Recording {
             charge_k: self.charge_k.as_deref().map(mean),
             lambda: self.lambda.as_deref().map(mean),
             spark_deg: self.spark_deg.as_deref().map(mean),
+            fuel_kg_s: self.fuel_kg_s.as_deref().map(mean),
+            air_kg_s: self.air_kg_s.as_deref().map(mean),
             engine_per_drum: self
                 .drum_rad_s
                 .as_deref()

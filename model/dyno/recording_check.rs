@@ -339,8 +339,10 @@ mod tests {
                         charge_k: None,
                         lambda: None,
                         engine_per_drum: Some(off * units::rad_s(rpm) / v * setup.drums.radius_m),
-                        spark_deg: None,
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 10,
                     }
                 })

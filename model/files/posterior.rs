@@ -10,14 +10,20 @@ use super::belief::{self, Place};
 use super::car::KnockTable;
 use super::diagnostic::{Code, Problem};
 use super::table::Table;
-use crate::belief::sheet::{Correlation, Origin, Sheet};
+use crate::belief::sheet::{Correlation, MeasuredSpeeds, Origin, Sheet};
 use crate::engine::CylinderGeometry;
 use crate::engine::knock_map::KnockMap;
-use crate::units::Dimension;
+use crate::units::{Dimension, rpm};
 use std::sync::Arc;
 
 /// A posterior that does not belong to the numbers of its file.
 pub const POSTERIOR_MISMATCH: Code = Code::new("posterior_mismatch");
+
+/// The fit that left a file ended badly, or its pulls contradicted it.
+pub const FIT_IN_DOUBT: Code = Code::new("fit_in_doubt");
+
+/// Engine speeds that pulls may cover, rad/s.
+const SPEEDS: std::ops::RangeInclusive<f64> = 10.0..=3000.0;
 
 /// How far a fit may have moved the car from its knock table: sizes (relative), compression ratio (relative), mixture. A fit
 /// keeps the table it began with, and its steps are smaller than this.
@@ -30,6 +36,10 @@ pub struct PosteriorTable {
     lower: Vec<Vec<f64>>,
     knock: Option<KnockTable>,
     fitted: bool,
+    /// What speaks against the fit.
+    reservations: Vec<String>,
+    measured: Option<MeasuredSpeeds>,
+    reservations_place: Place,
     order_place: Place,
     rows_place: Place,
 }
@@ -39,6 +49,15 @@ pub(super) fn read(table: &mut Table<'_>) -> Option<PosteriorTable> {
     let rows = table.optional_texts("correlation");
     let knock = table.optional_subtable("knock_table", knock_table);
     let fitted = table.optional_boolean("fitted");
+    let reservations = table.optional_texts("reservations").unwrap_or_default();
+    let speed = |table: &mut Table<'_>, key: &'static str| {
+        belief::plain(table, key, Dimension::RotationalSpeed, SPEEDS).map(rpm)
+    };
+    let (from, to) = (speed(table, "measured_from"), speed(table, "measured_to"));
+    let measured = from.zip(to).map(|(from_rpm, to_rpm)| MeasuredSpeeds {
+        from_rpm: from_rpm.min(to_rpm),
+        to_rpm: to_rpm.max(from_rpm),
+    });
     let lower = rows.and_then(|rows| {
         let read: Vec<_> = rows.iter().map(|row| numbers(table, row)).collect();
         read.into_iter().collect::<Option<Vec<_>>>()
@@ -58,6 +77,9 @@ pub(super) fn read(table: &mut Table<'_>) -> Option<PosteriorTable> {
         lower: lower.unwrap_or_default(),
         knock,
         fitted: fitted.unwrap_or(true),
+        reservations,
+        measured,
+        reservations_place: Place::of(table, "reservations"),
         order_place: Place::of(table, "order"),
         rows_place: Place::of(table, "correlation"),
     })
@@ -93,6 +115,14 @@ fn knock_table(table: &mut Table<'_>) -> Option<KnockTable> {
 }
 
 impl PosteriorTable {
+    /// What speaks against the fit that left this file, a warning each.
+    pub(super) fn warnings(&self) -> impl Iterator<Item = Problem> {
+        let place = &self.reservations_place;
+        self.reservations
+            .iter()
+            .map(|text| place.problem(FIT_IN_DOUBT, text.as_str()).warning())
+    }
+
     /// Gives a sheet its correlations and its knock table.
     pub(super) fn apply(&self, sheet: &mut Sheet) -> Result<(), Box<Problem>> {
         let close = |a: f64, b: f64, share: f64| (a / b - 1.0).abs() <= share;
@@ -121,6 +151,7 @@ impl PosteriorTable {
             knock.made_for.lambda = table.lambda;
             knock.map = Arc::new(KnockMap::build(&knock.made_for));
         }
+        sheet.measured = self.measured;
         if self.order.is_empty() {
             return Ok(());
         }

@@ -9,7 +9,8 @@ use super::problem::{Infeasible, Problem};
 use super::robust::Loss;
 use crate::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use crate::belief::sheet::Sheet;
-use crate::dyno::{Band, Conditions, Pull, Setup};
+use crate::car::OperatingPoint;
+use crate::dyno::{Band, Conditions, Pull, PullPoint, Setup};
 use crate::numeric::{Progress, side_by_side};
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
@@ -29,6 +30,10 @@ const STEP: f64 = 0.05;
 /// Equation (8.1).
 const POWER_FREEDOM: f64 = 6.0;
 
+/// Engine speed over the redline at which the tilt of the spark is nothing, and over which it grows to one.
+const TILT_ABOUT: f64 = 0.65;
+const TILT_OVER: f64 = 0.35;
+
 /// Kind of a data row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -43,11 +48,77 @@ pub enum Channel {
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
+    /// Final spark.
+    Spark,
+    /// Fuel flow.
+    #[serde(rename = "fuel_flow")]
+    Fuel,
+    /// Air flow.
+    #[serde(rename = "air_flow")]
+    Air,
 }
 
 impl Channel {
     /// All.
-    pub const ALL: [Self; 4] = [Self::Power, Self::Manifold, Self::Charge, Self::Lambda];
+    pub const ALL: [Self; 7] = [
+        Self::Power,
+        Self::Manifold,
+        Self::Charge,
+        Self::Lambda,
+        Self::Spark,
+        Self::Fuel,
+        Self::Air,
+    ];
+
+    /// Whether its errors are told as shares.
+    pub const fn is_relative(self) -> bool {
+        matches!(self, Self::Power | Self::Fuel | Self::Air)
+    }
+
+    /// What a band holds of it, SI; the spark in deg before top dead centre.
+    pub fn measured(self, band: &Band) -> Option<f64> {
+        match self {
+            Self::Power => Some(band.power_w),
+            Self::Manifold => band.manifold_pa,
+            Self::Charge => band.charge_k,
+            Self::Lambda => band.lambda,
+            Self::Spark => band.spark_deg,
+            Self::Fuel => band.fuel_kg_s.filter(|flow| *flow > 0.0),
+            Self::Air => band.air_kg_s.filter(|flow| *flow > 0.0),
+        }
+    }
+
+    /// What a simulated point says of it.
+    fn simulated(self, point: &PullPoint) -> f64 {
+        let engine = &point.engine;
+        match self {
+            Self::Power => point.power_w,
+            Self::Manifold => engine.manifold_pa,
+            Self::Charge => point.sensor_k,
+            Self::Lambda => engine.cylinder.lambda,
+            Self::Spark => spark_deg(engine),
+            Self::Fuel => engine.cylinder.fuel_kg_s,
+            Self::Air => engine.air_kg_s,
+        }
+    }
+}
+
+/// Time from the spark until the flame has a size at which it burns as fast as the charge lets it, s. From memory.
+const KERNEL_S: f64 = 2.5e-4;
+
+/// Spark of an operating point, deg before top dead centre: half the burn lies a share of the burn's duration behind the flame's start, and that
+/// lies a kernel's time behind the spark.
+///
+/// ```text
+/// spark = 6 N τ + (ln 2/5)^(1/3) Δθ − CA50,   τ = 2.5e-4 s, N in rpm
+/// ```
+///
+/// of the usual Wiebe curve (3.7). It is known to a few degrees, growing with speed: offset and tilt of the channel.
+/// Equation (8.1).
+pub fn spark_deg(engine: &OperatingPoint) -> f64 {
+    let to_half = (std::f64::consts::LN_2 / 5.0).cbrt();
+    let kernel_deg = 6.0 * engine.rpm * KERNEL_S;
+    kernel_deg + to_half * engine.cylinder.burn_duration_deg - engine.cylinder.ca50_deg
 }
 
 /// One data row: what was measured and how far it may stray.
@@ -61,20 +132,20 @@ pub struct Row {
     pub rpm: f64,
     /// What it is.
     pub channel: Channel,
-    /// Measured value, SI.
+    /// Measured value, SI; the spark in deg.
     pub measured: f64,
-    /// Standard deviation of the row: relative for power, absolute otherwise.
+    /// Standard deviation of the row: relative for power and flows, absolute otherwise.
     pub sd: f64,
     /// By how much that is widened because its neighbours stray with it.
     pub spread: f64,
 }
 
-/// Coordinates of a visit: the scale of its power and the offsets of three sensors, in the order of [`Channel`].
-const PER_VISIT: usize = 4;
+/// Coordinates of a visit: the scale of its power and the offsets of the sensors, in the order of [`Channel`], then the tilt of the spark.
+const PER_VISIT: usize = Channel::ALL.len() + 1;
 
 /// Sheet, visits and noise as a least-squares problem.
 ///
-/// Coordinates: the sheet's free numbers, then what strays with each visit (four each), then one scale per pull,
+/// Coordinates: the sheet's free numbers, then what strays with each visit ([`PER_VISIT`] each), then one scale per pull,
 /// all standardised.
 pub struct Calibration<'a> {
     sheet: &'a Sheet,
@@ -161,11 +232,34 @@ impl<'a> Calibration<'a> {
         (self.noise.visit * z[self.visit_coordinate(visit)]).exp()
     }
 
-    /// Offset of a sensor in a visit at coordinates `z`; zero for power, which has a scale.
-    pub fn offset(&self, z: &[f64], visit: usize, channel: Channel) -> f64 {
-        let coordinate = self.visit_coordinate(visit) + channel as usize;
-        self.sensor(channel)
-            .map_or(0.0, |s| s.offset * z[coordinate])
+    /// Offset of a row's sensor at coordinates `z`, relative for flows; zero for power, which has a scale.
+    pub fn offset(&self, z: &[f64], row: &Row) -> f64 {
+        let visit = self.visit_coordinate(row.visit);
+        let own = self
+            .sensor(row.channel)
+            .map_or(0.0, |s| s.offset * z[visit + row.channel as usize]);
+        own + self.tilt(row) * z[visit + PER_VISIT - 1]
+    }
+
+    /// What one unit of tilt adds to a row: nothing at the middle of the usual speeds, and only to the spark.
+    fn tilt(&self, row: &Row) -> f64 {
+        let redline = self.sheet.centre.car.engine.redline_rpm;
+        match row.channel {
+            Channel::Spark => self.noise.spark_tilt * (row.rpm / redline - TILT_ABOUT) / TILT_OVER,
+            _ => 0.0,
+        }
+    }
+
+    /// What is to be read where the model says `predicted`, at coordinates `z`.
+    /// Equation (8.5).
+    pub fn reading(&self, z: &[f64], row: &Row, predicted: f64) -> f64 {
+        match row.channel {
+            Channel::Power => {
+                predicted * self.visit_scale(z, row.visit) * self.pull_scale(z, row.pull)
+            }
+            channel if channel.is_relative() => predicted * self.offset(z, row).exp(),
+            _ => predicted + self.offset(z, row),
+        }
     }
 
     fn sensor(&self, channel: Channel) -> Option<SensorError> {
@@ -174,6 +268,9 @@ impl<'a> Calibration<'a> {
             Channel::Manifold => Some(self.noise.manifold),
             Channel::Charge => Some(self.noise.charge),
             Channel::Lambda => Some(self.noise.lambda),
+            Channel::Spark => Some(self.noise.spark),
+            Channel::Fuel => Some(self.noise.fuel_flow),
+            Channel::Air => Some(self.noise.air_flow),
         }
     }
 
@@ -190,28 +287,17 @@ impl<'a> Calibration<'a> {
         Ok(self
             .rows
             .iter()
-            .map(|row| {
-                simulated[row.pull].reading(row.rpm, |p| match row.channel {
-                    Channel::Power => p.power_w,
-                    Channel::Manifold => p.engine.manifold_pa,
-                    Channel::Charge => p.sensor_k,
-                    Channel::Lambda => p.engine.cylinder.lambda,
-                })
-            })
+            .map(|row| simulated[row.pull].reading(row.rpm, |p| row.channel.simulated(p)))
             .collect())
     }
 
     /// Equation (8.1).
     fn residual(&self, row: &Row, predicted: f64, z: &[f64]) -> f64 {
-        match row.channel {
-            Channel::Power => {
-                let scaled =
-                    predicted * self.visit_scale(z, row.visit) * self.pull_scale(z, row.pull);
-                (scaled / row.measured - 1.0) / row.sd
-            }
-            Channel::Manifold | Channel::Charge | Channel::Lambda => {
-                (predicted + self.offset(z, row.visit, row.channel) - row.measured) / row.sd
-            }
+        let off = self.reading(z, row, predicted) - row.measured;
+        if row.channel.is_relative() {
+            off / row.measured / row.sd
+        } else {
+            off / row.sd
         }
     }
 
@@ -293,8 +379,8 @@ fn push_rows(
         .sqrt();
     for band in bands {
         let white = band.power_se_w / band.power_w;
-        let mut push = |channel, measured: Option<f64>, own_sd: f64, sd: f64| {
-            if let Some(measured) = measured {
+        let mut push = |channel: Channel, own_sd: f64, sd: f64| {
+            if let Some(measured) = channel.measured(band) {
                 rows.push(Row {
                     visit,
                     pull,
@@ -308,28 +394,19 @@ fn push_rows(
         };
         push(
             Channel::Power,
-            Some(band.power_w),
             white.hypot(noise.shape),
             white.hypot(noise.shape * spread),
         );
-        push(
-            Channel::Manifold,
-            band.manifold_pa,
-            noise.manifold.shape,
-            noise.manifold.shape * spread,
-        );
-        push(
-            Channel::Charge,
-            band.charge_k,
-            noise.charge.shape,
-            noise.charge.shape * spread,
-        );
-        push(
-            Channel::Lambda,
-            band.lambda,
-            noise.lambda.shape,
-            noise.lambda.shape * spread,
-        );
+        for (channel, sensor) in [
+            (Channel::Manifold, noise.manifold),
+            (Channel::Charge, noise.charge),
+            (Channel::Lambda, noise.lambda),
+            (Channel::Spark, noise.spark),
+            (Channel::Fuel, noise.fuel_flow),
+            (Channel::Air, noise.air_flow),
+        ] {
+            push(channel, sensor.shape, sensor.shape * spread);
+        }
     }
 }
 
@@ -390,7 +467,13 @@ impl Problem for Calibration<'_> {
         for (i, row) in self.rows.iter().enumerate() {
             let visit = self.visit_coordinate(row.visit);
             if let Some(sensor) = self.sensor(row.channel) {
-                out[(i, visit + row.channel as usize)] = sensor.offset / row.sd;
+                let size = if row.channel.is_relative() {
+                    self.reading(z, row, here[i]) / row.measured
+                } else {
+                    1.0
+                };
+                out[(i, visit + row.channel as usize)] = size * sensor.offset / row.sd;
+                out[(i, visit + PER_VISIT - 1)] = self.tilt(row) / row.sd;
             } else {
                 let share = self.residual(row, here[i], z) * row.sd + 1.0;
                 out[(i, visit)] = share * self.noise.visit / row.sd;

@@ -5,7 +5,7 @@
 
 use super::calibration::{Calibration, Channel};
 use super::least_squares::minimise;
-use super::observation::Visit;
+use super::observation::{MeasuredPull, Visit, speeds};
 use super::outcome::{Place, Stop};
 use super::posterior::{Posterior, PosteriorError};
 use super::problem::{Bounds, FitError};
@@ -13,7 +13,7 @@ use super::settings::Settings;
 use crate::belief::Noise;
 use crate::belief::parameter::Parameter;
 use crate::belief::prior::{Prior, Shape};
-use crate::belief::sheet::{Belief, Correlation, Origin, Sheet};
+use crate::belief::sheet::{Belief, Correlation, MeasuredSpeeds, Origin, Sheet};
 use crate::numeric::Progress;
 use nalgebra::DMatrix;
 
@@ -38,7 +38,7 @@ pub struct Fitted {
     pub pulls: usize,
 }
 
-/// One band of one pull against the model; power relative, other channels absolute.
+/// One band of one pull against the model.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Residual {
     /// Index of the pull, counted through all visits.
@@ -150,16 +150,7 @@ pub fn calibrate_telling(
         .zip(predicted)
         .zip(&report.weights)
         .map(|((row, predicted), weight)| {
-            let model = match row.channel {
-                Channel::Power => {
-                    predicted
-                        * problem.visit_scale(&report.x, row.visit)
-                        * problem.pull_scale(&report.x, row.pull)
-                }
-                Channel::Manifold | Channel::Charge | Channel::Lambda => {
-                    predicted + problem.offset(&report.x, row.visit, row.channel)
-                }
-            };
+            let model = problem.reading(&report.x, row, predicted);
             Residual {
                 pull: row.pull,
                 rpm: row.rpm,
@@ -194,7 +185,7 @@ pub fn calibrate_telling(
         .map(|p| problem.pull_scale(&report.x, p) - 1.0)
         .collect();
     Ok(Fitted {
-        sheet: fitted_sheet(sheet, &learnt, &posterior),
+        sheet: fitted_sheet(sheet, &learnt, &posterior, measured(visits)),
         residuals,
         learnt,
         visit_scales,
@@ -235,7 +226,21 @@ fn updated(before: &Prior, z: f64, sd_z: f64) -> Prior {
     after.unwrap_or(*before)
 }
 
-fn fitted_sheet(sheet: &Sheet, learnt: &[Learnt], posterior: &Posterior) -> Sheet {
+/// Engine speeds that the pulls cover.
+fn measured(visits: &[Visit]) -> Option<MeasuredSpeeds> {
+    let pulls = visits.iter().flat_map(|visit| &visit.pulls);
+    let covers = |pull: &MeasuredPull| speeds(&pull.curve.bands);
+    pulls
+        .filter_map(covers)
+        .reduce(|all, one| all.with(Some(one)))
+}
+
+fn fitted_sheet(
+    sheet: &Sheet,
+    learnt: &[Learnt],
+    posterior: &Posterior,
+    measured: Option<MeasuredSpeeds>,
+) -> Sheet {
     let n = learnt.len();
     let mut free = learnt.iter();
     let beliefs: Vec<Belief> = sheet
@@ -271,6 +276,7 @@ fn fitted_sheet(sheet: &Sheet, learnt: &[Learnt], posterior: &Posterior) -> Shee
         centre,
         beliefs,
         correlation: Correlation::new(matrix).ok(),
+        measured: measured.map(|now| now.with(sheet.measured)),
     }
 }
 

@@ -5,7 +5,8 @@
 //! only the second.
 
 use crate::air::Day;
-use crate::dyno::{Conditions, Curve};
+use crate::belief::MeasuredSpeeds;
+use crate::dyno::{Band, Conditions, Curve};
 
 /// One measured pull.
 #[derive(Debug, Clone)]
@@ -21,6 +22,15 @@ pub struct MeasuredPull {
     pub rest_s: Option<f64>,
     /// The curve.
     pub curve: Curve,
+}
+
+/// Engine speeds that bands cover.
+pub fn speeds(bands: &[Band]) -> Option<MeasuredSpeeds> {
+    let (first, last) = (bands.first()?, bands.last()?);
+    Some(MeasuredSpeeds {
+        from_rpm: first.rpm,
+        to_rpm: last.rpm,
+    })
 }
 
 /// Pulls made without taking the car off the drums.
@@ -41,6 +51,14 @@ impl Visit {
         } else {
             on
         }
+    }
+
+    /// Engine speeds over which all pulls that [`Self::as_driven`] counts were read.
+    pub fn read_over(&self) -> Option<MeasuredSpeeds> {
+        let pulls = self.as_driven().into_iter();
+        pulls
+            .filter_map(|pull| speeds(&pull.curve.bands))
+            .reduce(|all, one| all.with(Some(one)))
     }
 
     /// Peak power read in this visit, W: the mean over those pulls; `None` without a reading.

@@ -12,8 +12,8 @@ use super::number::{Span, Units, What};
 use super::strokes::Row;
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions};
-use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Peaks, Promise, ReadOn};
-use crate::belief::parameter;
+use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Log, Peaks, Promise, ReadOn};
+use crate::belief::{Mechanism, parameter};
 use crate::files::Code;
 use serde::Serialize;
 
@@ -44,7 +44,7 @@ pub struct Warning {
 const DRIVERS_TOLD: usize = 8;
 
 impl Report for QuoteReport {
-    const SCHEMA: &'static str = "pullcast/quote/3";
+    const SCHEMA: &'static str = "pullcast/quote/4";
 
     fn document(&self, units: Units) -> Document {
         let answer = &self.answer;
@@ -60,6 +60,7 @@ impl Report for QuoteReport {
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
         }
+        extrapolated(&mut document, answer, units);
         document.at(Level::Answer).table(figures(answer, units));
         if let Some(hoped) = self.hoped(units) {
             document.at(Level::Answer).paragraph(hoped);
@@ -71,6 +72,9 @@ impl Report for QuoteReport {
         document
             .at(Level::Brief)
             .paragraph(limits::brief(&answer.limits, &answer.promise.capped_by));
+        if let Some(next) = next(answer) {
+            document.at(Level::Brief).paragraph(next);
+        }
         cautions::add(&mut document, &answer.cautions, units);
         self.details(&mut document, units);
         document
@@ -219,8 +223,11 @@ fn gains(document: &mut Document, answer: &Answer, units: Units) {
         "torque gain, same car and day".to_owned(),
         units.range_of_change(What::Torque, &answer.gain_nm),
     ]);
+    let up_to = answer.shown_up_to_rpm.map_or_else(String::new, |rpm| {
+        format!(", up to {}", units.show(What::PeakRpm, rpm))
+    });
     table.row([
-        format!("gain the drums will show over {against}"),
+        format!("gain the drums will show over {against}{up_to}"),
         share(&answer.shown_gain),
     ]);
     document.at(Level::Detail).space().table(table);
@@ -268,6 +275,7 @@ impl QuoteReport {
             .section("Basis")
             .list(self.basis_points(units));
         drivers(document, answer, units);
+        logs(document, answer);
         let mut part = document.at(Level::Detail);
         part.space();
         if answer.limits.is_empty() {
@@ -300,11 +308,33 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
         .list(told.map(|driver| units.constants(&driver_point(driver))));
 }
 
+/// What each log would take off the range.
+fn logs(document: &mut Document, answer: &Answer) {
+    if answer.next.is_empty() {
+        return;
+    }
+    let told = answer.next.iter().map(|line| {
+        format!(
+            "{}: narrower by {:.0} %",
+            log(line.log),
+            100.0 * line.narrows
+        )
+    });
+    document
+        .at(Level::Detail)
+        .space()
+        .section("What a log of the car before the work would take off the range of the gain")
+        .list(told);
+}
+
 /// What the number of a driver means.
 fn driver_meaning(driver: &Driver) -> String {
     let name = driver.number;
     match (driver.origin, driver.change) {
-        (DriverOrigin::Model, _) => "how far the model may misjudge a gain".to_owned(),
+        (DriverOrigin::Model, _) => format!(
+            "how far the model may misjudge: {}",
+            of_model(name).unwrap_or(name)
+        ),
         (_, Some(change)) => format!("{} of the {}", name.replace('_', " "), kind_words(change)),
         (_, None) => parameter::find(name).map_or(name, |e| e.meaning).to_owned(),
     }
@@ -330,6 +360,12 @@ fn driver_point(driver: &Driver) -> String {
         100.0 * driver.share,
         origin(driver.origin)
     )
+}
+
+/// A mechanism by the id under which it widens a range.
+pub(super) fn of_model(id: &str) -> Option<&'static str> {
+    let mut all = Mechanism::ALL.into_iter();
+    all.find(|m| m.id() == id).map(mechanism)
 }
 
 /// Whose number it is, as it stands behind the number.
@@ -378,10 +414,7 @@ impl QuoteReport {
             share(basis.visit_repeatability),
             share(basis.pull_repeatability)
         ));
-        points.push(format!(
-            "the model may misjudge a gain by {} of it (one standard deviation), whatever is measured beforehand",
-            share(basis.transfer)
-        ));
+        points.extend(misjudged(&self.answer, units));
         points.extend(basis.by_cycle.iter().map(|by| by.line(units)));
         points.push(format!(
             "{} draws of car, parts and drums together, seed {}",
@@ -395,6 +428,88 @@ impl QuoteReport {
         }
         points
     }
+}
+
+/// What the model may misjudge, whatever is measured beforehand.
+fn misjudged(answer: &Answer, units: Units) -> Option<String> {
+    let told: Vec<String> = answer
+        .misjudged
+        .iter()
+        .map(|line| {
+            format!(
+                "{} {} of power ± {}",
+                mechanism(line.mechanism),
+                units.show_change(What::Percent, line.effect),
+                units.show(What::Percent, line.doubt)
+            )
+        })
+        .collect();
+    (!told.is_empty()).then(|| {
+        format!(
+            "what the model may misjudge at the peak (one standard deviation), whatever is measured beforehand: {}",
+            told.join(", ")
+        )
+    })
+}
+
+/// Which log would narrow the range most; nothing where none would.
+fn next(answer: &Answer) -> Option<String> {
+    let most = answer.next.first()?;
+    Some(format!(
+        "Measured next, {} would narrow the range of the gain most, by {:.0} %.",
+        log(most.log),
+        100.0 * most.narrows
+    ))
+}
+
+/// A log by its name.
+pub(super) const fn log(log: Log) -> &'static str {
+    match log {
+        Log::Spark => "a log of the spark",
+        Log::FuelFlow => "a log of the fuel flow",
+        Log::AirFlow => "a log of the air flow",
+        Log::ManifoldPressure => "a log of the manifold pressure",
+        Log::ChargeTemperature => "a log of the intake air temperature",
+        Log::CoastDown => "a coast-down",
+    }
+}
+
+/// A mechanism by its name.
+pub(super) const fn mechanism(mechanism: Mechanism) -> &'static str {
+    match mechanism {
+        Mechanism::Air => "air swallowed",
+        Mechanism::Phasing => "phasing of the burn",
+        Mechanism::Work => "work of each kilogram of air",
+        Mechanism::GasExchange => "pumping",
+        Mechanism::Blower => "the blower's drive",
+        Mechanism::Driveline => "driveline and tyres",
+        Mechanism::Waves => "waves in intake and exhaust",
+    }
+}
+
+/// That peaks lie where nobody measured.
+fn extrapolated(document: &mut Document, answer: &Answer, units: Units) {
+    let Some(found) = &answer.extrapolated else {
+        return;
+    };
+    let rpm = |rpm: f64| units.show(What::PeakRpm, rpm);
+    let side = |name: &str, at: Option<f64>| at.map(|at| format!("{name} at {}", rpm(at)));
+    let peaks: Vec<String> = [
+        side("before", found.before_rpm),
+        side("after", found.after_rpm),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    document.at(Level::Answer).labelled(
+        "!!  ",
+        format!(
+            "The car was measured up to {} only; the peak {} is extrapolated, and its range is wide for that. Pull it to the redline.",
+            rpm(found.measured.to_rpm),
+            peaks.join(" and ")
+        ),
+        4,
+    );
 }
 
 fn read_before(basis: &Basis, units: Units) -> Option<String> {

@@ -10,8 +10,8 @@ use crate::ask::fit::misfit::Check;
 use crate::ask::fit::{Bound, Gate};
 use crate::ask::guard::{Contradiction, Mistake, OnTrust};
 use crate::ask::limits::Met;
-use crate::ask::quote::{Dial, DriverOrigin};
-use crate::belief::parameter;
+use crate::ask::quote::{Dial, DriverOrigin, Log};
+use crate::belief::{Mechanism, parameter};
 use crate::diagnose::next::Measurement;
 use crate::diagnose::{Cause, Fact};
 use crate::drumlog::coast_down::State;
@@ -51,6 +51,10 @@ const IDS: &[(&str, Words)] = &[
     ("mistake", |id| of(&Mistake::ALL, guard::mistake, id)),
     ("on_trust", |id| of(&OnTrust::ALL, guard::trust, id)),
     ("force", |id| of(&Force::ALL, Force::words, id)),
+    ("log", |id| of(&Log::ALL, super::quote::log, id)),
+    ("mechanism", |id| {
+        of(&Mechanism::ALL, super::quote::mechanism, id)
+    }),
     ("method", |id| row(inertia::METHODS, id)),
     ("method", |id| row(reduce::METHODS, id)),
     ("entry", trace::words::entry),
@@ -142,7 +146,9 @@ fn not_included(id: &str) -> Option<&'static str> {
 /// A number of the car or the one that a search turns.
 fn number(id: &str) -> Option<&'static str> {
     let of_car = parameter::find(id).map(|entry| entry.meaning);
-    of_car.or_else(|| serialised(Dial::ALL, id).map(Dial::words))
+    of_car
+        .or_else(|| serialised(Dial::ALL, id).map(Dial::words))
+        .or_else(|| super::quote::of_model(id))
 }
 
 fn origin(id: &str) -> Option<&'static str> {

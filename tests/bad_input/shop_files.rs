@@ -396,7 +396,13 @@ fn nothing_is_left_of_a_file_that_could_not_be_written() {
     let folder = Folder::new();
     let (car, _) = files::car::open(&folder.write("car.toml", CAR)).expect("a car");
     let path = folder.0.path().join("no_such_folder").join("fitted.toml");
-    let result = files::car_write::save(&path, &car, &car.sheet, &[], files::Overwrite::Refuse);
+    let result = files::car_write::save(
+        &path,
+        &car,
+        &car.sheet,
+        &files::car_write::Account::default(),
+        files::Overwrite::Refuse,
+    );
     let at = Said {
         code: "file_not_written",
         line: None,
@@ -414,7 +420,7 @@ fn nothing_is_left_of_a_file_that_could_not_be_written() {
         &folder.0.path().join("car.toml"),
         &car,
         &car.sheet,
-        &[],
+        &files::car_write::Account::default(),
         files::Overwrite::Refuse,
     );
     let at = Said {

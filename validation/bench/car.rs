@@ -126,8 +126,10 @@ fn visit_of(truth: &Setup) -> Visit {
                 charge_k: Some(pull.reading(rpm, |p| p.sensor_k)),
                 lambda: Some(pull.reading(rpm, |p| p.engine.cylinder.lambda)),
                 engine_per_drum: None,
-                spark_deg: None,
                 blower_per_engine: None,
+                spark_deg: None,
+                fuel_kg_s: None,
+                air_kg_s: None,
                 samples: 10,
             }
         })

@@ -4,6 +4,8 @@
 //! tyre slip, drum, encoder noise; see `validation/data/recorded_pulls/README.md`). It shares no shortcut with the
 //! mean-value model, so it stands in for a shop's own recordings.
 
+pub(crate) mod car;
+mod plan;
 pub(crate) mod read;
 
 use pullcast::ask::basis::Air;
@@ -27,11 +29,11 @@ impl Outcome {
         let visits = std::slice::from_ref(&case.baseline);
         let fitted = calibrate(&case.sheet, visits, Noise::default())
             .unwrap_or_else(|e| panic!("{name}: {e}"));
-        let (first, after) = (&case.baseline.pulls[0], &case.after.pulls[0]);
+        let first = &case.baseline.pulls[0];
         let mut conditions = first.conditions;
         conditions.from_rpm = first.curve.bands[0].rpm;
-        conditions.axle = after.conditions.axle;
-        let day_after = Air::stated(after.day, "after");
+        conditions.axle = case.axle_after;
+        let day_after = Air::stated(case.day_after, "after");
         let mut question = Question {
             draws: 200,
             ..Question::new(&fitted.sheet, &case.plan, visits, Some(day_after))

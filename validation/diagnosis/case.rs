@@ -3,7 +3,7 @@
 //! Exists so that the checks and the study that chose the doubts read the cases alike. It knows the simulator's words and nothing of what is
 //! asked of an answer.
 
-use crate::cases::read;
+use crate::cases::{car, read};
 use pullcast::belief::Noise;
 use pullcast::diagnose::{Cause, Diagnosis, Doubts, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::Setup;
@@ -145,7 +145,7 @@ impl Case {
     pub(crate) fn read(set: &str, name: &str) -> Self {
         let dir = folder(set).join(name);
         let car = read::json(&dir.join("car.json"));
-        let sheet = read::sheet(name, &car, &Value::Null);
+        let sheet = car::sheet(name, &car, &Value::Null);
         let clean = read::visit(&dir, "clean");
         let fitted = calibrate(&sheet, std::slice::from_ref(&clean), Noise::default())
             .unwrap_or_else(|e| panic!("{name}: {e}"));

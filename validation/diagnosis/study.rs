@@ -17,20 +17,22 @@
     reason = "answers by doubts and set, used in two places"
 )]
 
-#[allow(dead_code, reason = "the study reads cars and pulls, not builds")]
-#[path = "../cases/read.rs"]
-mod read;
-mod cases {
-    pub(crate) use crate::read;
-}
 #[allow(dead_code, reason = "shared with the checks")]
 #[path = "case.rs"]
 mod case;
+#[allow(
+    dead_code,
+    unused_imports,
+    reason = "the study reads cars and pulls, not builds"
+)]
+#[path = "../cases/mod.rs"]
+mod cases;
 mod made;
 #[allow(dead_code, reason = "shared with the checks")]
 mod score;
 
 use case::{Case, SETS, folder};
+use cases::read;
 use made::{LADDERS, spoiled};
 use pullcast::diagnose::{Cause, Doubts};
 use score::{Asked, Score};

@@ -74,8 +74,10 @@ fn set(
                         charge_k: None,
                         lambda: None,
                         engine_per_drum: None,
-                        spark_deg: None,
                         blower_per_engine: None,
+                        spark_deg: None,
+                        fuel_kg_s: None,
+                        air_kg_s: None,
                         samples: 10,
                     }
                 })

@@ -182,6 +182,8 @@ pub struct NextLine {
 pub const IN_FULL: f64 = 0.05;
 /// A cause this likely is named as the one.
 const NAMED: f64 = 0.8;
+/// So is one that is so many times as likely as the next.
+const FAR_AHEAD: f64 = 10.0;
 
 impl Answer {
     /// Of a diagnosis of a pull of this car.
@@ -221,7 +223,8 @@ fn verdict(suspects: &[Suspect]) -> Verdict {
     let Some(first) = suspects.first() else {
         return Verdict::NoneOfThese;
     };
-    let named = first.probability >= NAMED;
+    let second = suspects.get(1).map_or(0.0, |s| s.probability);
+    let named = first.probability >= NAMED || first.probability >= FAR_AHEAD * second;
     match first.explained.cause {
         Cause::Nothing if named => Verdict::Sound,
         Cause::NoneOfThese if named => Verdict::NoneOfThese,

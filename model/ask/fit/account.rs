@@ -6,7 +6,7 @@
 use super::misfit::{self, Misfit};
 use crate::belief::Shape;
 use crate::belief::sheet::Sheet;
-use crate::fit::calibration::Channel;
+use crate::fit::calibration::{Channel, started};
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
@@ -46,6 +46,8 @@ pub struct FitAnswer {
     pub learnt: Vec<LearntLine>,
     /// Paths of the numbers the pulls left alone.
     pub not_informed: Vec<&'static str>,
+    /// Whether knock sets the burn over much of the pull and the pulls do not tell its limit from the engine's level: both stay open.
+    pub knock_open: bool,
     /// The combination of numbers that the pulls know best.
     pub best_known: Option<BestKnown>,
     /// Why nothing should be built on this fit; none where something may.
@@ -56,15 +58,13 @@ pub struct FitAnswer {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Gate {
-    /// The search did not come to rest.
-    DidNotSettle,
     /// The file does not describe the car, as the misfits tell.
     Misfit,
 }
 
 impl Gate {
     /// All.
-    pub const ALL: [Self; 2] = [Self::DidNotSettle, Self::Misfit];
+    pub const ALL: [Self; 1] = [Self::Misfit];
 }
 
 /// One band of one pull.
@@ -98,7 +98,7 @@ pub struct BandLine {
 pub struct ChannelLine {
     /// Which.
     pub channel: Channel,
-    /// Root mean square, SI.
+    /// Root mean square, SI; of flows relative, of the spark in deg.
     pub rms: f64,
 }
 
@@ -225,13 +225,7 @@ impl FitAnswer {
             relative: r.relative(),
         };
         let misfits = misfit::find(before, fitted, visits, &names);
-        let gate = if !fitted.stop.converged() {
-            Some(Gate::DidNotSettle)
-        } else if !misfits.is_empty() && !accept_misfit {
-            Some(Gate::Misfit)
-        } else {
-            None
-        };
+        let gate = (!misfits.is_empty() && !accept_misfit).then_some(Gate::Misfit);
         Self {
             car: before.centre.car.name.clone(),
             converged: fitted.stop.converged(),
@@ -272,6 +266,7 @@ impl FitAnswer {
                 .collect(),
             learnt: learnt(fitted),
             not_informed: fitted.not_informed().map(|l| l.parameter.path).collect(),
+            knock_open: knock_open(fitted, visits),
             best_known: best_known(before, fitted),
             gate,
         }
@@ -333,12 +328,19 @@ fn bands(fitted: &Fitted) -> Vec<BandLine> {
 }
 
 fn channels(fitted: &Fitted) -> Vec<ChannelLine> {
-    [Channel::Manifold, Channel::Charge, Channel::Lambda]
-        .into_iter()
+    let beside_power = Channel::ALL.into_iter().filter(|c| *c != Channel::Power);
+    let off = |r: &Residual| {
+        if r.channel.is_relative() {
+            r.relative()
+        } else {
+            r.measured - r.model
+        }
+    };
+    beside_power
         .filter(|channel| fitted.channel(*channel).next().is_some())
         .map(|channel| ChannelLine {
             channel,
-            rms: rms(fitted.channel(channel).map(|r| r.measured - r.model)),
+            rms: rms(fitted.channel(channel).map(off)),
         })
         .collect()
 }
@@ -374,6 +376,34 @@ pub(super) fn learnt_line(l: &Learnt) -> LearntLine {
         },
         doubt_is_factor,
     }
+}
+
+/// The number that moves the knock limit whatever the fuel.
+const KNOCK_LIMIT: &str = "combustion.knock_delay";
+/// Share of its doubt that must be gone for it to count as told.
+const TOLD: f64 = 0.5;
+/// Engine speeds at which the fitted car is asked whether it knocks.
+const POINTS: usize = 12;
+
+/// Whether knock and level are told apart: not where half the pull or more is limited by knock and its limit is as open as it was.
+fn knock_open(fitted: &Fitted, visits: &[Visit]) -> bool {
+    let open = fitted
+        .learnt
+        .iter()
+        .any(|l| l.parameter.path == KNOCK_LIMIT && l.shrinkage < TOLD);
+    let Some(first) = visits.iter().flat_map(|v| &v.pulls).next() else {
+        return false;
+    };
+    let setup = &fitted.sheet.centre;
+    let conditions = started(setup, first, None);
+    let Ok(pull) = setup.pull(&first.day, &conditions, POINTS) else {
+        return false;
+    };
+    let limited = pull
+        .points
+        .iter()
+        .filter(|p| p.engine.cylinder.knock_limited);
+    open && 2 * limited.count() >= pull.points.len()
 }
 
 /// The direction of least doubt among the numbers, each measured in its doubt before the fit.

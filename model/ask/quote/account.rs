@@ -2,6 +2,7 @@
 
 use super::draw::Drawn;
 use crate::ask::limits::{LimitLine, speeds};
+use crate::belief::Mechanism;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Origin, Sheet};
 use crate::car::Limit;
@@ -21,7 +22,7 @@ pub enum DriverOrigin {
     Fitted,
     /// The plan's.
     Plan,
-    /// The model's: what it may miss of a change of power ([`crate::belief::Noise::transfer`]). Nothing measured before the work narrows it.
+    /// The model's: what it may miss of a change of power ([`crate::belief::Miss`]). Nothing measured before the work narrows it.
     Model,
 }
 
@@ -38,7 +39,7 @@ impl From<Origin> for DriverOrigin {
 /// One number whose doubt widens the gain.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Driver {
-    /// Which number: its path in the catalogue, its name in the plan's change, or `model`.
+    /// Which number: its path in the catalogue, its name in the plan's change, or a mechanism of the model.
     pub number: &'static str,
     /// Kind of its change; none for a number that is not the plan's.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -69,9 +70,9 @@ pub(super) fn drivers(
         .collect();
     let kinds: Vec<_> = plan.changes.iter().map(|change| change.kind().id).collect();
     plan.map(|place, name, _| names.push((name, Some(kinds[place]), DriverOrigin::Plan)));
-    names.push(("model", None, DriverOrigin::Model));
+    names.extend(Mechanism::ALL.map(|mechanism| (mechanism.id(), None, DriverOrigin::Model)));
     let drawn = |d: &Drawn, i: usize| {
-        let mut all = d.z.iter().chain(&d.plan_z).chain([&d.transfer]);
+        let mut all = d.z.iter().chain(&d.plan_z).chain(&d.missed);
         *all.nth(i).unwrap_or(&0.0)
     };
     let mut drivers: Vec<Driver> = names

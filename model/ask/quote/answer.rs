@@ -2,11 +2,14 @@
 
 use super::account::{self, Driver};
 use super::draw::{Drawn, Side, Speeds};
+use super::next::{self, Narrowing};
 use super::range::{Fan, quantile};
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::{Caution, NotIncluded, cautions, not_included};
 use crate::ask::limits::{LimitLine, caps};
+use crate::ask::miss::effects;
+use crate::belief::{MeasuredSpeeds, Mechanism};
 use crate::car::{Car, Limit, WorkRatios};
 use crate::dyno::Pull;
 use crate::dyno::correction::{Correction, Standard};
@@ -39,14 +42,23 @@ pub struct Answer {
     pub gain: Range,
     /// Gain in peak torque of the car itself, N m.
     pub gain_nm: Range,
-    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air.
+    /// Gain in peak power that the drums will show against the reading before, relative: another visit, its own air. The reading is that of the
+    /// fitted car, of a first pull; where it ends short of the peak, the gain is that of the powers up to there.
     pub shown_gain: Range,
+    /// Highest engine speed up to which that gain is told; none where the reading before reached the peak.
+    pub shown_up_to_rpm: Option<f64>,
+    /// Peaks that nobody measured near; none where the pulls reached them.
+    pub extrapolated: Option<Extrapolated>,
+    /// What the model may misjudge of this work, at the peak after, by mechanism.
+    pub misjudged: Vec<Misjudged>,
     /// What the changes gain together and one by one; none for a plan of one change.
     pub interactions: Option<Interactions>,
     /// Power over engine speed.
     pub curve: Vec<CurvePoint>,
     /// Numbers whose doubt widens the gain most, widest first.
     pub drivers: Vec<Driver>,
+    /// Logs of the car before the work that would narrow the gain, most first.
+    pub next: Vec<Narrowing>,
     /// Limits met after the work.
     pub limits: Vec<LimitLine>,
     /// What was not looked at.
@@ -58,6 +70,43 @@ pub struct Answer {
     /// Peak after the work in every draw, W, from the lowest up: what a reading is held against later.
     #[serde(skip)]
     pub peaks_w: Vec<f64>,
+}
+
+/// Peaks beyond the speeds that were measured, rpm.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Extrapolated {
+    /// Where the car was measured.
+    pub measured: MeasuredSpeeds,
+    /// The peak before, where it lies beyond.
+    pub before_rpm: Option<f64>,
+    /// The peak after, where it lies beyond.
+    pub after_rpm: Option<f64>,
+}
+
+impl Extrapolated {
+    fn of(measured: MeasuredSpeeds, before: &Pull, after: &Pull) -> Option<Self> {
+        let beyond = |pull: &Pull| {
+            let peak = pull.peak_power()?.rpm;
+            measured.ends_before(peak).then_some(peak)
+        };
+        let (before_rpm, after_rpm) = (beyond(before), beyond(after));
+        (before_rpm.or(after_rpm).is_some()).then_some(Self {
+            measured,
+            before_rpm,
+            after_rpm,
+        })
+    }
+}
+
+/// What the model may misjudge of a change through one mechanism.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Misjudged {
+    /// Which.
+    pub mechanism: Mechanism,
+    /// What goes through it at the peak, as a share of power (a logarithm).
+    pub effect: f64,
+    /// Standard deviation of what is missed of it, likewise.
+    pub doubt: f64,
 }
 
 /// What a customer is told first: the peak after the work as the drums will read it, and what it gains over the car without
@@ -90,6 +139,9 @@ pub struct Sure {
     /// In the named correction, W.
     pub corrected_power_w: f64,
 }
+
+/// Effects on power below this are not told.
+const LEAST_EFFECT: f64 = 1e-4;
 
 /// Chance with which a promise is kept.
 const SURE: f64 = 0.9;
@@ -164,8 +216,6 @@ pub struct Basis {
     pub visit_repeatability: f64,
     /// Repeatability from pull to pull.
     pub pull_repeatability: f64,
-    /// What the model may miss of a gain, as a share of it.
-    pub transfer: f64,
     /// What the crank-angle cycle says of a part inside the cylinder; none where the plan has none.
     pub by_cycle: Option<ByCycle>,
     /// Draws used.
@@ -246,10 +296,11 @@ pub enum Gate {
 }
 
 impl Answer {
-    /// From the draws; `built` is the car after the work at the centre of all beliefs and its pull.
+    /// From the draws; `built` is the car after the work at the centre of all beliefs, with the pulls of the car before, of the same in the air after,
+    /// and of the car after.
     pub(super) fn new(
         question: &Question<'_>,
-        (built, centre): (&Car, &Pull),
+        (built, [old, same_day, centre]): (&Car, [&Pull; 3]),
         (speeds, draws): (&Speeds, &[Drawn]),
         corrections: &(Correction, Correction),
         interactions: Option<Interactions>,
@@ -262,6 +313,29 @@ impl Answer {
         let after = peaks(draws, |d| &d.after, &corrections.1);
         let gain_w = range(&|d| d.after.peak.power_w - d.same_day.power_w);
         let read_w = question.before.read_w;
+        let up_to = question
+            .before
+            .read_over
+            .filter(|read| read.ends_before(peak_rpm(old)))
+            .map(|read| read.to_rpm);
+        // The fitted curve is the reading with the noise of its peak and the heat of pulls in a row taken out; a car that was not fitted is
+        // held against the reading itself. Against one that ends short of the peak only what was read can be held.
+        let reading = read_w.filter(|_| !question.sheet.is_fitted());
+        let shown = |d: &Drawn| {
+            let (before, after) = up_to.map_or_else(
+                || (before_w(d), after_w(d)),
+                |rpm| {
+                    let up_to = |side: &Side, speeds: &[f64]| {
+                        side.scale * side.highest_up_to_w(speeds, rpm)
+                    };
+                    (
+                        up_to(&d.before, &speeds.before),
+                        up_to(&d.after, &speeds.after),
+                    )
+                },
+            );
+            after / reading.unwrap_or(before) - 1.0
+        };
         let (before_pa, after_pa) = (
             question.before.air.day.station().pa(),
             question.after.day.station().pa(),
@@ -288,13 +362,20 @@ impl Answer {
             gain_w,
             gain: range(&gain),
             gain_nm: range(&|d| d.after.peak.torque_nm - d.same_day.torque_nm),
-            shown_gain: range(&|d| after_w(d) / read_w.unwrap_or_else(|| before_w(d)) - 1.0),
+            shown_gain: range(&shown),
+            shown_up_to_rpm: up_to,
+            extrapolated: question
+                .sheet
+                .measured
+                .and_then(|measured| Extrapolated::of(measured, old, centre)),
+            misjudged: misjudged(question, built, centre, same_day),
             interactions,
             curve: before_and_after(
                 &curve((&speeds.before, before_pa), draws, |d| &d.before),
                 &curve((&speeds.after, after_pa), draws, |d| &d.after),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
+            next: next::narrowings(draws, &question.noise, &gain),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),
@@ -325,7 +406,6 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
         weather_after: (&question.after).into(),
         visit_repeatability: noise.visit,
         pull_repeatability: noise.pull,
-        transfer: noise.transfer,
         by_cycle: by_cycle.map(|work| ByCycle {
             points: work.ratios().to_vec(),
         }),
@@ -333,6 +413,31 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
         draws_failed: question.draws - used,
         seed: question.seed,
     }
+}
+
+fn peak_rpm(pull: &Pull) -> f64 {
+    pull.peak_power().map_or(f64::NAN, |p| p.rpm)
+}
+
+/// What goes through each mechanism at the centre's peak, and what may be missed of it; those without a part are left out.
+fn misjudged(question: &Question<'_>, built: &Car, after: &Pull, before: &Pull) -> Vec<Misjudged> {
+    let doubts = question.doubts(question.plan, built);
+    let Some(peak) = after.peak_power() else {
+        return Vec::new();
+    };
+    let effects = effects(before, peak, doubts.waves);
+    Mechanism::ALL
+        .into_iter()
+        .map(|mechanism| {
+            let effect = effects[mechanism as usize];
+            Misjudged {
+                mechanism,
+                effect,
+                doubt: doubts.sizes.of(mechanism) * effect.abs(),
+            }
+        })
+        .filter(|line| line.effect.abs() > LEAST_EFFECT)
+        .collect()
 }
 
 fn peaks(draws: &[Drawn], side: fn(&Drawn) -> &Side, correction: &Correction) -> Peaks {

@@ -1,6 +1,7 @@
 //! The pull before the work: in which air, how started, and what was read.
 
 use crate::ask::basis::{Air, AirSource};
+use crate::belief::MeasuredSpeeds;
 use crate::car::Car;
 use crate::dyno::Conditions;
 use crate::fit::observation::Visit;
@@ -15,6 +16,8 @@ pub struct Before {
     pub conditions: Conditions,
     /// Peak power that was read, W, where there is a reading; the model's own otherwise.
     pub read_w: Option<f64>,
+    /// Engine speeds over which it was read.
+    pub read_over: Option<MeasuredSpeeds>,
     /// Where that was read.
     pub read_on: Option<ReadOn>,
 }
@@ -37,6 +40,7 @@ impl Before {
             air,
             conditions: Conditions::rested(car.engine.redline_rpm),
             read_w: None,
+            read_over: None,
             read_on: None,
         }
     }
@@ -64,6 +68,7 @@ impl Before {
             before.conditions.core_k = pull.conditions.core_k;
         }
         before.read_w = visit.read_w();
+        before.read_over = visit.read_over();
         before.read_on = Some(ReadOn {
             visit: visit.name.clone(),
             pulls: pulls.len(),

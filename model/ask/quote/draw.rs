@@ -2,13 +2,17 @@
 //!
 //! What it takes from its stream of random numbers, and in which order, stands in `ask::draws`.
 
+use super::next::{Shown, shown};
 use super::{POINTS, Question};
+use crate::ask::draws::{anchored, car, relevel, stray, stream, work};
 pub(super) use crate::ask::draws::{built, complete};
-use crate::ask::draws::{car, miss, relevel, stray, stream, work};
+use crate::ask::miss::{Doubts, Missed};
+use crate::belief::Mechanism;
 use crate::belief::prior::Prior;
-use crate::car::WorkByCycle;
 use crate::car::limit::Limits;
+use crate::car::{Car, WorkByCycle};
 use crate::dyno::{Conditions, Pull, PullPoint, Setup};
+use crate::numeric::straight_between;
 use crate::parts::{BuildError, Plan};
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
@@ -17,13 +21,13 @@ use std::sync::Arc;
 pub(super) struct Draw {
     pub(super) z: Vec<f64>,
     pub(super) plan_z: Vec<f64>,
-    /// What the model misses of the change, in powers of it.
-    pub(super) transfer: f64,
+    /// What the model misses.
+    pub(super) missed: Missed,
     pub(super) before: Pull,
     /// The car before, in the air of the pull after.
     pub(super) same_day: Pull,
     pub(super) after: Pull,
-    /// Reading over the car's own power, before and after.
+    /// Reading over the car's own power: before, of the mean of what was read, and after.
     pub(super) before_scale: f64,
     pub(super) after_scale: f64,
 }
@@ -32,7 +36,8 @@ pub(super) struct Draw {
 pub(super) struct Drawn {
     pub(super) z: Vec<f64>,
     pub(super) plan_z: Vec<f64>,
-    pub(super) transfer: f64,
+    /// What the model misses at the peak after, by mechanism, N(0, 1).
+    pub(super) missed: [f64; Mechanism::ALL.len()],
     pub(super) before: Side,
     /// Peaks of the car before, in the air of the pull after.
     pub(super) same_day: Peak,
@@ -43,6 +48,8 @@ pub(super) struct Drawn {
     pub(super) injector_duty: Option<f64>,
     /// Limits met after.
     pub(super) limits: Limits,
+    /// What logs of the car before would show.
+    pub(super) logs: Shown,
 }
 
 /// One pull of a draw, the car's own, and the scale of its reading.
@@ -84,7 +91,7 @@ impl Speeds {
 }
 
 impl Peak {
-    fn of(pull: &Pull) -> Self {
+    pub(super) fn of(pull: &Pull) -> Self {
         let point = pull.peak_power();
         Self {
             power_w: point.map_or(f64::NAN, |p| p.power_w),
@@ -110,9 +117,20 @@ impl Side {
     }
 }
 
+impl Side {
+    /// Highest power up to an engine speed, W, before the scale of the reading.
+    pub(super) fn highest_up_to_w(&self, speeds: &[f64], rpm: f64) -> f64 {
+        let below = speeds.partition_point(|&at| at <= rpm);
+        let there = straight_between(speeds, &self.curve_w, rpm);
+        let within = self.curve_w[..below].iter().copied();
+        within.chain(there).fold(f64::NAN, f64::max)
+    }
+}
+
 impl Draw {
     /// What an answer needs of it, curves at given engine speeds.
     pub(super) fn kept(self, speeds: &Speeds) -> Drawn {
+        let at = self.after.peak_power().map_or(1.0, |p| p.rpm);
         let engine = self.after.peak_power().map(|p| &p.engine);
         Drawn {
             before: Side::of(&self.before, self.before_scale, &speeds.before),
@@ -122,9 +140,10 @@ impl Draw {
             charge_k: engine.map_or(f64::NAN, |e| e.charge_k),
             injector_duty: engine.and_then(|e| e.injector_duty),
             limits: self.after.limits,
+            logs: shown(&self.before),
             z: self.z,
             plan_z: self.plan_z,
-            transfer: self.transfer,
+            missed: Mechanism::ALL.map(|mechanism| self.missed.at(mechanism, at)),
         }
     }
 }
@@ -147,6 +166,11 @@ impl Question<'_> {
             car: plan.apply_by_cycle(&before.car, self.after.day)?,
             drums: before.drums,
         })
+    }
+
+    /// What the model may miss of a plan.
+    pub(super) fn doubts<T>(&self, plan: &Plan<T>, built: &Car) -> Doubts {
+        Doubts::of(self.noise.miss, Some(plan), built, self.sheet.measured)
     }
 
     /// The pull's start, ended at the car's own redline.
@@ -202,28 +226,30 @@ impl Question<'_> {
         let mut strayed = |sd: f64| stray(&mut rng, sd);
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
-        let transfer = strayed(self.noise.transfer);
+        let missed = Missed::draw(&mut rng);
         let mut built = built(&setup, &plan).ok()?;
+        let doubts = self.doubts(&plan, &built.car);
         built.car.engine.work_by_cycle = by_cycle.cloned();
         let mut after = complete(built.pull(&self.after.day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {
             let drawn = before.clone();
             // The fitted curve is what the drums showed on the old visit: the car's own is less that visit's stray.
-            let level = |rpm: f64| {
-                let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
-                power(anchor) / power(&drawn) * (-old_visit).exp()
-            };
+            let level = anchored(anchor, &drawn, self.sheet.measured, old_visit);
             for pull in [&mut before, &mut same_day, &mut after] {
-                relevel(pull, level);
+                relevel(pull, &level);
             }
         }
-        miss(&mut after, &same_day, transfer);
+        missed.of_change(&mut after, &same_day, &doubts);
+        for pull in [&mut before, &mut same_day, &mut after] {
+            missed.beyond(pull, &doubts);
+        }
+        let read = self.before.read_on.as_ref().map_or(1, |on| on.pulls.max(1));
         Some(Draw {
-            before_scale: (old_visit + old_pull).exp(),
+            before_scale: (old_visit + old_pull / (read as f64).sqrt()).exp(),
             after_scale: (new_visit + new_pull).exp(),
             z,
             plan_z,
-            transfer,
+            missed,
             before,
             same_day,
             after,

@@ -2,24 +2,30 @@
 //!
 //! Before and after are drawn together: one draw of the car's numbers, one of the plan's, two pulls. What is uncertain
 //! about the car and common to both pulls so cancels in the gain, as it will on the drums. What does not cancel, the
-//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored: each keeps
-//! its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
-//! of a bent posterior knows ratios better than levels. Draws are numbered, so the same seed gives the same quote.
+//! repeatability of another visit, is added to what the drums will show. A fitted car's draws are anchored where it was measured: each
+//! keeps its own ratio of after to before, and takes its level from the fitted curve, because a straight approximation
+//! of a bent posterior knows ratios better than levels. Outside the measured speeds draws go their own ways. Draws are numbered, so the same seed gives the same quote.
 
 mod account;
 mod answer;
 mod before;
+mod centred;
 mod draw;
 pub mod interactions;
+mod next;
 pub mod order;
 mod range;
 pub mod reach;
 
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
-pub use answer::{Answer, Basis, ByCycle, CurvePoint, Expected, Gate, Hoped, Peaks, Promise, Sure};
+pub use answer::{
+    Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Hoped, Misjudged, Peaks,
+    Promise, Sure,
+};
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
+pub use next::{Log, Narrowing};
 pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
 
@@ -149,6 +155,10 @@ impl<'a> Question<'a> {
             self.sheet
                 .centre
                 .pull(&self.before.air.day, &self.ends(&self.sheet.centre), POINTS)?;
+        let same_day =
+            self.sheet
+                .centre
+                .pull(&self.after.day, &self.ends(&self.sheet.centre), POINTS)?;
         let anchor = self.sheet.is_fitted().then_some(&before);
         let corrections = (
             self.correction(&self.before.air, &self.sheet.centre.car)?,
@@ -166,10 +176,13 @@ impl<'a> Question<'a> {
             })
             .collect();
         enough(draws.len(), self.draws)?;
+        let (mut draws, speeds) = (draws, speeds.unwrap_or_default());
+        let pulls = [&before, &same_day, &centre];
+        centred::centred(&mut draws, &speeds, pulls);
         Ok(Answer::new(
             self,
-            (&built.car, &centre),
-            (&speeds.unwrap_or_default(), &draws),
+            (&built.car, pulls),
+            (&speeds, &draws),
             &corrections,
             self.interactions()?,
         ))

@@ -7,7 +7,8 @@ use super::hours::Hour;
 use super::surface::{Design, PULLS, Reading, Surface};
 use super::{Question, SpreadError};
 use crate::air::Day;
-use crate::ask::draws::{built, car, complete, miss, relevel, stray, stream, work};
+use crate::ask::draws::{anchored, built, car, complete, relevel, stray, stream, work};
+use crate::ask::miss::{Doubts, Missed};
 use crate::car::{Car, WorkByCycle};
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Pull, Setup};
@@ -68,7 +69,7 @@ pub(super) struct Machine {
     after: Option<Setup>,
     /// This car in the middle air, and the stray of the visit it was calibrated on; none for a car that was not fitted.
     level: Option<(Pull, f64)>,
-    transfer: f64,
+    missed: Missed,
     charge: f64,
 }
 
@@ -79,7 +80,7 @@ pub(super) struct Numbers {
     /// What the calibration's visit strayed.
     old_visit: f64,
     plan: Option<Plan<f64>>,
-    transfer: f64,
+    missed: Missed,
     pub(super) rig: Rig,
     /// Places of the hours, and of those of the second reading.
     pub(super) hours: Vec<(usize, usize)>,
@@ -109,7 +110,7 @@ impl Ground<'_> {
         let old_visit = stray(&mut rng, question.noise.visit);
         let mut rng = cause(WORK);
         let plan = question.plan.map(|plan| work(plan, &mut rng).0);
-        let transfer = stray(&mut rng, question.noise.transfer);
+        let missed = Missed::draw(&mut rng);
         let mut rng = cause(RIG);
         let mut strayed = |sd: f64| stray(&mut rng, sd);
         let (visit, next_visit) = (strayed(question.noise.visit), strayed(question.noise.visit));
@@ -121,7 +122,7 @@ impl Ground<'_> {
             before,
             old_visit,
             plan,
-            transfer,
+            missed,
             rig: Rig {
                 scale: ((visit + pull).exp(), (second + next_pull).exp()),
                 charge: question
@@ -201,7 +202,7 @@ impl Ground<'_> {
             before: car.before.clone(),
             after,
             level,
-            transfer: work.transfer,
+            missed: work.missed,
             charge: rig.rig.charge,
         })
     }
@@ -221,7 +222,7 @@ impl Ground<'_> {
             before: before.clone(),
             after,
             level: None,
-            transfer: 0.0,
+            missed: Missed::default(),
             charge: self.question.charge.unwrap_or(CHARGE.0),
         })
     }
@@ -231,23 +232,31 @@ impl Ground<'_> {
         let pull =
             |setup: &Setup| complete(setup.pull(air, &self.ends(setup, machine.charge), POINTS));
         let mut before = pull(&machine.before)?;
-        let level = |rpm: f64| {
-            self.anchor.as_ref().zip(machine.level.as_ref()).map_or(
-                1.0,
-                |(anchor, (drawn, old_visit))| {
-                    let power = |pull: &Pull| pull.reading(rpm, |p| p.power_w);
-                    power(anchor) / power(drawn) * (-old_visit).exp()
-                },
-            )
+        let measured = self.question.sheet.measured;
+        let level = self
+            .anchor
+            .as_ref()
+            .zip(machine.level.as_ref())
+            .map(|(anchor, (drawn, old_visit))| anchored(anchor, drawn, measured, *old_visit));
+        let levelled = |pull: &mut Pull| {
+            if let Some(level) = &level {
+                relevel(pull, level);
+            }
         };
-        relevel(&mut before, level);
+        levelled(&mut before);
+        let (sizes, plan) = (self.question.noise.miss, self.question.plan);
+        let doubts = Doubts::of(sizes, plan, machine.cars().1, measured);
+        let missed = &machine.missed;
         let Some(setup) = &machine.after else {
+            missed.beyond(&mut before, &doubts);
             let after = before.clone();
             return Some((before, after));
         };
         let mut after = pull(setup)?;
-        relevel(&mut after, level);
-        miss(&mut after, &before, machine.transfer);
+        levelled(&mut after);
+        missed.of_change(&mut after, &before, &doubts);
+        missed.beyond(&mut before, &doubts);
+        missed.beyond(&mut after, &doubts);
         Some((before, after))
     }
 

@@ -235,6 +235,9 @@ fn apply(root: &mut Table<'_>, found: &PosteriorTable, sheet: &mut Sheet) {
     if let Err(problem) = found.apply(sheet) {
         root.push(*problem);
     }
+    for warning in found.warnings() {
+        root.push(warning);
+    }
 }
 
 fn sheet_problem(error: &SheetError, stated: &Stated, here: &Place) -> Problem {

@@ -33,12 +33,21 @@ const ACCOUNT_SIGN: &str = "#   ";
 /// What the first line of a file begins with that names its schema.
 const SCHEMA_SIGN: &str = "#:schema ";
 
-/// Writes the car as `sheet` believes it in one step; the lines of `account` become its head.
+/// What is told of a fit in the file it leaves.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Account<'a> {
+    /// Where it came from: the lines at the head.
+    pub origin: &'a [String],
+    /// What speaks against it: repeated whenever the file is read.
+    pub reservations: &'a [String],
+}
+
+/// Writes the car as `sheet` believes it in one step, with the account of its fit.
 pub fn save(
     path: &Path,
     car: &CarFile,
     sheet: &Sheet,
-    account: &[String],
+    account: &Account<'_>,
     overwrite: Overwrite,
 ) -> Result<(), Problems> {
     let folder = path.parent().unwrap_or(Path::new(""));
@@ -54,7 +63,7 @@ pub fn save(
 }
 
 /// The text of the car file in `folder`, which the paths in it are told from.
-pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) -> String {
+pub fn to_text(car: &CarFile, sheet: &Sheet, account: &Account<'_>, folder: &Path) -> String {
     let source = car.text.text();
     let own = source.replace("\r\n", "\n");
     let (schema, own) = head(&own);
@@ -63,10 +72,10 @@ pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) 
         let named = edit::path_from(named, &car.folder, folder);
         text += &[SCHEMA_SIGN, &named, "\n"].concat();
     }
-    if !account.is_empty() {
+    if !account.origin.is_empty() {
         text.push_str(ACCOUNT);
         text.push('\n');
-        for line in account {
+        for line in account.origin {
             // A comment may hold no control character, and a name may.
             text += &[ACCOUNT_SIGN, on_one_line(line).trim_end(), "\n"].concat();
         }
@@ -76,7 +85,7 @@ pub fn to_text(car: &CarFile, sheet: &Sheet, account: &[String], folder: &Path) 
     }
     text.push_str(&edit::numbers(&own, car, sheet, folder));
     text.push('\n');
-    text.push_str(&posterior::text(sheet));
+    text.push_str(&posterior::text(sheet, account.reservations));
     if source.contains("\r\n") {
         text = text.replace('\n', "\r\n");
     }

@@ -3,14 +3,28 @@
 use super::number::plain;
 use crate::belief::sheet::{Correlation, Sheet};
 use crate::files::posterior::decimals;
-use crate::units::Dimension;
+use crate::files::shown::on_one_line;
+use crate::units::{Dimension, rad_s};
 
 /// The table as text, header included.
-pub(super) fn text(sheet: &Sheet) -> String {
+pub(super) fn text(sheet: &Sheet, reservations: &[String]) -> String {
     let mut lines = vec![
         "[posterior]".to_owned(),
         format!("fitted = {}", sheet.is_fitted()),
     ];
+    if !reservations.is_empty() {
+        lines.push("# Repeated whenever this car is used.".to_owned());
+        let quoted =
+            |text: &String| format!("  {},", toml::Value::String(on_one_line(text).into_owned()));
+        lines.push("reservations = [".to_owned());
+        lines.extend(reservations.iter().map(quoted));
+        lines.push("]".to_owned());
+    }
+    if let Some(measured) = &sheet.measured {
+        let speed = |rpm: f64| plain(rad_s(rpm), Dimension::RotationalSpeed, "rpm");
+        lines.push(format!("measured_from = {}", speed(measured.from_rpm)));
+        lines.push(format!("measured_to = {}", speed(measured.to_rpm)));
+    }
     if let Some(correlation) = &sheet.correlation {
         lines.push("order = [".to_owned());
         lines.extend(sheet.free().map(|b| format!("  \"{}\",", b.parameter.path)));

@@ -105,6 +105,10 @@ fn load(text: &str) -> CarFile {
 /// The text of a car, with its account.
 fn written(car: &CarFile, sheet: &Sheet, account: &[&str]) -> String {
     let account: Vec<String> = account.iter().map(|line| (*line).to_owned()).collect();
+    let account = Account {
+        origin: &account,
+        reservations: &[],
+    };
     to_text(car, sheet, &account, Path::new(""))
 }
 
@@ -240,7 +244,14 @@ fn saving_is_whole_or_not_at_all() {
     let folder = tempfile::tempdir().expect("a scratch folder");
     let path = folder.path().join("car.toml");
     let read = load(FACTS);
-    save(&path, &read, &read.sheet, &[], Overwrite::Refuse).expect("a new file");
+    save(
+        &path,
+        &read,
+        &read.sheet,
+        &Account::default(),
+        Overwrite::Refuse,
+    )
+    .expect("a new file");
     let (again, warnings) = car::open(&path).unwrap_or_else(|p| panic!("{p}"));
     assert!(warnings.is_empty(), "{warnings}");
     assert_eq!(
@@ -250,7 +261,16 @@ fn saving_is_whole_or_not_at_all() {
             ..read.parts
         }
     );
-    assert!(save(&path, &again, &again.sheet, &[], Overwrite::Refuse).is_err());
+    assert!(
+        save(
+            &path,
+            &again,
+            &again.sheet,
+            &Account::default(),
+            Overwrite::Refuse
+        )
+        .is_err()
+    );
 }
 
 #[test]
@@ -449,8 +469,14 @@ fn a_car_written_to_another_folder_finds_its_map() {
             "map = \"../maps/wheel.csv\" # on the bench\n",
         ),
     ] {
-        save(&path(to), &read, &read.sheet, &[], Overwrite::Refuse)
-            .unwrap_or_else(|p| panic!("{p}"));
+        save(
+            &path(to),
+            &read,
+            &read.sheet,
+            &Account::default(),
+            Overwrite::Refuse,
+        )
+        .unwrap_or_else(|p| panic!("{p}"));
         let text = std::fs::read_to_string(path(to)).expect("written");
         assert!(text.contains(expected), "{text}");
         let (again, _) = car::open(&path(to)).unwrap_or_else(|p| panic!("{p}"));

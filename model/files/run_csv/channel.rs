@@ -93,7 +93,7 @@ channels! {
     FuelFlow "fuel flow" Some(Dimension::MassFlow);
     /// Throttle opening, 0 to 1.
     ThrottlePosition "throttle" Some(Dimension::Ratio);
-    /// Spark before top dead centre, rad.
+    /// Final spark before top dead centre, with all retard, rad.
     SparkAdvance "spark" Some(Dimension::Angle);
     /// Electric machine, mechanical power, W.
     MotorPower "motor power" Some(Dimension::Power);
@@ -138,6 +138,9 @@ impl Channel {
                 | Self::Boost
                 | Self::ChargeTemperature
                 | Self::Lambda
+                | Self::SparkAdvance
+                | Self::FuelFlow
+                | Self::AirFlow
                 | Self::BlowerSpeed
         )
     }

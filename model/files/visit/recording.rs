@@ -78,6 +78,8 @@ pub(super) fn curve(
         .or_else(|| {
             values(Channel::Boost).map(|gauge| gauge.iter().map(|pa| pa + station_pa).collect())
         });
+    let degrees = |values: &[f64]| values.iter().map(|rad| rad.to_degrees()).collect();
+    let spark_deg = values(Channel::SparkAdvance).map(degrees);
     let recording = Recording {
         time_s: time_s.to_vec(),
         engine_rpm: speed.iter().map(|&rad_s| rpm(rad_s)).collect(),
@@ -89,9 +91,10 @@ pub(super) fn curve(
         manifold_pa,
         charge_k: values(Channel::ChargeTemperature).map(<[f64]>::to_vec),
         lambda: values(Channel::Lambda).map(<[f64]>::to_vec),
+        spark_deg,
+        fuel_kg_s: values(Channel::FuelFlow).map(<[f64]>::to_vec),
+        air_kg_s: values(Channel::AirFlow).map(<[f64]>::to_vec),
         drum_rad_s: values(Channel::DrumSpeed).map(<[f64]>::to_vec),
-        spark_deg: values(Channel::SparkAdvance)
-            .map(|spark| spark.iter().map(|rad| rad.to_degrees()).collect()),
         blower_rad_s: values(Channel::BlowerSpeed).map(<[f64]>::to_vec),
         corrected_w: undone
             .is_none()

@@ -30,8 +30,10 @@ fn a_recorded_pull_is_read_as_its_columns_say() {
     let pull = &found.visit.pulls[0];
     let by_hand = crate::dyno::Recording {
         drum_rad_s: None,
-        spark_deg: None,
         blower_rad_s: None,
+        spark_deg: None,
+        fuel_kg_s: None,
+        air_kg_s: None,
         corrected_w: None,
         time_s: column("time_s"),
         engine_rpm: column("engine_rpm"),

@@ -6,7 +6,7 @@
 mod words;
 
 pub(super) use words::{bound, channel, check, gate_name, stop};
-pub use words::{gate, origin};
+pub use words::{gate, origin, reservations};
 
 use super::number::{Units, What};
 use super::table::TextTable;

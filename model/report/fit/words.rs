@@ -15,7 +15,6 @@ const VERDICT: &str = "the car file does not describe this car";
 /// Why nothing should be built on a fit; none where something may.
 pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
     answer.gate.map(|gate| match gate {
-        Gate::DidNotSettle => format!("{} ({})", gate_name(gate), stop(answer.stop)),
         Gate::Misfit => {
             let reasons: Vec<String> = answer.misfits.iter().map(|m| reason(m, units)).collect();
             format!("{}: {}", gate_name(gate), reasons.join("; and "))
@@ -25,7 +24,6 @@ pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
 
 pub(in crate::report) const fn gate_name(gate: Gate) -> &'static str {
     match gate {
-        Gate::DidNotSettle => "the fit did not converge",
         Gate::Misfit => VERDICT,
     }
 }
@@ -34,8 +32,11 @@ pub(in crate::report) const fn gate_name(gate: Gate) -> &'static str {
 pub(super) fn headline(answer: &FitAnswer) -> String {
     let power = format!("power within {:.1} %", 100.0 * answer.power_rms);
     match answer.gate {
-        Some(Gate::DidNotSettle) => format!("{}: the fit did not converge", answer.car),
         Some(Gate::Misfit) => format!("{}: {VERDICT}", answer.car),
+        None if !answer.converged => format!(
+            "{}: the fit did not converge ({power} of the pulls so far)",
+            answer.car
+        ),
         None if answer.misfits.is_empty() => {
             format!("{}: fit converged, {power} of the pulls", answer.car)
         }
@@ -79,6 +80,33 @@ pub fn origin(answer: &FitAnswer) -> Vec<String> {
     let misfits = answer.misfits.iter();
     lines.extend(misfits.map(|m| format!("Note: {}.", misfit(m, Units::Metric))));
     lines
+}
+
+/// What speaks against the fitted car, for every verb that will use it: how the search ended, if badly, with what to change, and where file
+/// and pulls part.
+pub fn reservations(answer: &FitAnswer) -> Vec<String> {
+    let ending = (!answer.converged).then(|| {
+        format!(
+            "the fit of this car did not converge ({}): its ranges may be too narrow. {}",
+            stop(answer.stop),
+            remedy(answer.stop)
+        )
+    });
+    let misfits = answer.misfits.iter().map(|m| misfit(m, Units::Metric));
+    ending.into_iter().chain(misfits).collect()
+}
+
+/// What to change where a search ended badly.
+const fn remedy(stop: Stop) -> &'static str {
+    match stop {
+        Stop::IterationLimit => {
+            "Fit once more with the fitted file as the car, or state what is known of the numbers that moved farthest"
+        }
+        Stop::NoSlopes | Stop::NoProgress => {
+            "Look for a number at its bound in the account of the fit, give it a wider doubt, and leave out pulls with holes or jumps"
+        }
+        _ => "Nothing needs changing",
+    }
 }
 
 /// A point far from the fitted car.
@@ -150,6 +178,9 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
         Channel::Manifold => "manifold pressure",
         Channel::Charge => "intake air temperature",
         Channel::Lambda => "lambda",
+        Channel::Spark => "spark",
+        Channel::Fuel => "fuel flow",
+        Channel::Air => "air flow",
     }
 }
 
@@ -160,16 +191,19 @@ const fn value(channel: Channel) -> What {
         Channel::Manifold => What::Pressure,
         Channel::Charge => What::Temperature,
         Channel::Lambda => What::Ratio,
+        Channel::Spark => What::CrankAngle,
+        Channel::Fuel | Channel::Air => What::MassFlow,
     }
 }
 
 /// Quantity of a difference in a channel; that of power is relative.
 pub(super) const fn difference(channel: Channel) -> What {
     match channel {
-        Channel::Power => What::Percent,
+        Channel::Power | Channel::Fuel | Channel::Air => What::Percent,
         Channel::Manifold => What::Pressure,
         Channel::Charge => What::TemperatureDifference,
         Channel::Lambda => What::Ratio,
+        Channel::Spark => What::CrankAngle,
     }
 }
 
@@ -246,7 +280,12 @@ pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
 pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
     let words = |path: &str| parameter::find(path).map_or_else(|| path.to_owned(), short);
     let alone = &answer.not_informed;
-    match alone.len() {
+    let knock = if answer.knock_open {
+        "; they cannot tell knock from the engine's level, so both stay open: a log of the spark would tell them apart"
+    } else {
+        ""
+    };
+    let told = match alone.len() {
         0 => "the pulls pinned down every input".to_owned(),
         n => {
             let first: Vec<String> = alone.iter().take(3).map(|path| words(path)).collect();
@@ -257,7 +296,8 @@ pub(super) fn not_pinned_down(answer: &FitAnswer) -> String {
                 if n > 3 { "; ..." } else { "" }
             )
         }
-    }
+    };
+    told + knock
 }
 
 /// What the pulls know only together; none where every input stands alone.

@@ -46,9 +46,9 @@ pub fn sheet(quote: &QuoteReport, made_by: &Stamp, letter: &Letter, units: Units
     out.push_str("<div class=\"columns\">\n<div>\n");
     work(&mut out, quote);
     basis(&mut out, quote, units);
+    limits_met(&mut out, quote);
     out.push_str("</div>\n<div>\n");
     doubts(&mut out, quote);
-    limits_met(&mut out, quote);
     mind(&mut out, quote, letter, units);
     out.push_str("</div>\n</div>\n");
     checked(&mut out, quote, made_by, letter, units);
@@ -188,7 +188,8 @@ fn basis(out: &mut String, quote: &QuoteReport, units: Units) {
     list(out, "What it stands on", points);
 }
 
-/// Where the doubt comes from, in the customer's words: the numbers themselves stand on the engineer's side.
+/// Where the doubt comes from, most first, in the customer's words: the numbers stand on the engineer's side, and shares by correlation need not add
+/// up to a whole.
 fn doubts(out: &mut String, quote: &QuoteReport) {
     let shares = |of: fn(DriverOrigin) -> bool| -> f64 {
         let drivers = quote.answer.drivers.iter();
@@ -211,12 +212,7 @@ fn doubts(out: &mut String, quote: &QuoteReport) {
     let mut points: Vec<(f64, String)> = named
         .into_iter()
         .filter(|(share, _)| *share > 0.0)
-        .map(|(share, words)| {
-            (
-                share,
-                format!("{words} ({:.0} % of the doubt)", 100.0 * share),
-            )
-        })
+        .map(|(share, words)| (share, words.to_owned()))
         .collect();
     points.sort_by(|a, b| b.0.total_cmp(&a.0));
     let points = points.into_iter().map(|(_, words)| words);

@@ -5,6 +5,7 @@
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
 use crate::ask::cautions::cautions;
+use crate::ask::quote::centred;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
@@ -226,7 +227,7 @@ impl Search<'_> {
         let centre = plan.map(|_, _, prior| prior.centre());
         let built = built(&self.centre, &centre).map_err(QuoteError::from)?;
         let by_cycle = self.by_cycle(value, &built.car);
-        Ok(self
+        let mut draws: Vec<Drawn> = self
             .bases
             .iter()
             .flatten()
@@ -238,7 +239,11 @@ impl Search<'_> {
                 // Only its peaks are looked at.
                 Some(draw.kept(&Speeds::default()))
             })
-            .collect())
+            .collect();
+        if let Ok(pull) = self.centre(value)? {
+            centred::side(&mut draws, |d| &mut d.after, &pull, &[]);
+        }
+        Ok(draws)
     }
 
     /// Peak power of a draw, as the target is meant, W.

@@ -1,0 +1,76 @@
+//! One centre for all questions: the car at the middle of every belief, which `predict` shows, is the middle of a quote too.
+//!
+//! Beliefs stand about the best that is known of each number, and much that strays from its best costs power (a burn off its best phasing,
+//! pipes off their speed) and never gains it. Draws of many numbers so lie lower than any likely car, the more the less is known. What they know is
+//! the spread about the centre, and the ratio of one to another; the level is the centre's. Readings are moved, strays of the drums included, so that
+//! the few hundred strays drawn move no middle either.
+
+use super::draw::{Drawn, Peak, Side, Speeds};
+use crate::dyno::Pull;
+use crate::numeric::upper_median;
+
+/// Moves draws so that the middle of each curve and of each peak is that of the pull at the centre.
+/// Equation (8.6).
+pub(super) fn centred(draws: &mut [Drawn], speeds: &Speeds, [before, same_day, after]: [&Pull; 3]) {
+    let own = peaks(draws, |d| (1.0, d.same_day), &Peak::of(same_day));
+    scale_peaks(draws, |d| &mut d.same_day, own);
+    side(draws, |d| &mut d.before, before, &speeds.before);
+    side(draws, |d| &mut d.after, after, &speeds.after);
+}
+
+/// One side of it.
+pub(super) fn side(
+    draws: &mut [Drawn],
+    of: fn(&mut Drawn) -> &mut Side,
+    centre: &Pull,
+    speeds: &[f64],
+) {
+    let read = |d: &mut Drawn| (of(d).scale, of(d).peak);
+    let factors = peaks(draws, read, &Peak::of(centre));
+    scale_peaks(draws, |d| &mut of(d).peak, factors);
+    for (place, &rpm) in speeds.iter().enumerate() {
+        let read = |d: &mut Drawn| of(d).scale * of(d).curve_w[place];
+        let middle = upper_median(draws.iter_mut().map(read));
+        let factor = ratio(centre.reading(rpm, |p| p.power_w), middle);
+        for draw in draws.iter_mut() {
+            of(draw).curve_w[place] *= factor;
+        }
+    }
+}
+
+/// Centre over middle of the readings: of power and of torque.
+fn peaks(draws: &mut [Drawn], of: impl Fn(&mut Drawn) -> (f64, Peak), centre: &Peak) -> (f64, f64) {
+    let middle = |draws: &mut [Drawn], figure: fn(&Peak) -> f64| {
+        let read = |d: &mut Drawn| {
+            let (scale, peak) = of(d);
+            scale * figure(&peak)
+        };
+        upper_median(draws.iter_mut().map(read))
+    };
+    let power = middle(draws, |peak| peak.power_w);
+    let torque = middle(draws, |peak| peak.torque_nm);
+    (
+        ratio(centre.power_w, power),
+        ratio(centre.torque_nm, torque),
+    )
+}
+
+fn scale_peaks(
+    draws: &mut [Drawn],
+    of: impl Fn(&mut Drawn) -> &mut Peak,
+    (power, torque): (f64, f64),
+) {
+    for draw in draws {
+        let peak = of(draw);
+        peak.power_w *= power;
+        peak.torque_nm *= torque;
+    }
+}
+
+/// One where there is no ratio.
+fn ratio(centre: f64, middle: Option<f64>) -> f64 {
+    middle
+        .map(|middle| centre / middle)
+        .filter(|factor| factor.is_finite() && *factor > 0.0)
+        .unwrap_or(1.0)
+}

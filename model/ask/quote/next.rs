@@ -1,0 +1,140 @@
+//! The next measurement: by how much each log that a shop can make before the work would narrow this very range.
+//!
+//! Every draw is a car that could be the one on the drums, with its gain and with what its logs would show. How far the logs of the draws tell
+//! their gains is how much the range narrows once the log is there, for a posterior that is nearly normal. What a sensor strays is counted;
+//! what the model misses is not narrowed by any log before the work, and so stands against all of them.
+
+use super::draw::Drawn;
+use crate::belief::Noise;
+use crate::dyno::{Pull, PullPoint};
+use crate::fit::calibration::spark_deg;
+use nalgebra::{DMatrix, DVector};
+use serde::Serialize;
+
+/// A log made before the work.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Log {
+    /// Final spark.
+    Spark,
+    /// Fuel flow.
+    FuelFlow,
+    /// Air flow.
+    AirFlow,
+    /// Manifold pressure.
+    ManifoldPressure,
+    /// Charge temperature.
+    ChargeTemperature,
+    /// A coast-down, for what gears and tyres take.
+    CoastDown,
+}
+
+impl Log {
+    /// All.
+    pub const ALL: [Self; 6] = [
+        Self::Spark,
+        Self::FuelFlow,
+        Self::AirFlow,
+        Self::ManifoldPressure,
+        Self::ChargeTemperature,
+        Self::CoastDown,
+    ];
+
+    /// What it would show.
+    fn shows(self, point: &PullPoint) -> f64 {
+        let engine = &point.engine;
+        match self {
+            Self::Spark => spark_deg(engine),
+            Self::FuelFlow => engine.cylinder.fuel_kg_s.ln(),
+            Self::AirFlow => engine.air_kg_s.ln(),
+            Self::ManifoldPressure => engine.manifold_pa,
+            Self::ChargeTemperature => point.sensor_k,
+            Self::CoastDown => ((point.power_w - point.electric_w) / engine.ledger.brake_w()).ln(),
+        }
+    }
+
+    /// How far it strays as a whole, and from speed to speed.
+    fn strays(self, noise: &Noise) -> (f64, f64) {
+        let sensor = match self {
+            Self::Spark => noise.spark,
+            Self::FuelFlow => noise.fuel_flow,
+            Self::AirFlow => noise.air_flow,
+            Self::ManifoldPressure => noise.manifold,
+            Self::ChargeTemperature => noise.charge,
+            Self::CoastDown => return COAST_DOWN,
+        };
+        (sensor.offset, sensor.shape)
+    }
+}
+
+/// What a coast-down leaves open of the share that gears and tyres take under load: it turns them without. No source, assumed.
+const COAST_DOWN: (f64, f64) = (0.01, 0.005);
+/// Engine speeds over the redline at which a log is looked at.
+const AT: [f64; 3] = [0.45, 0.70, 0.95];
+/// Narrowing below this is lost in the noise of a few hundred draws.
+const LEAST: f64 = 0.03;
+
+/// What the logs of one draw would show: a row for each, in their order.
+pub(super) type Shown = [[f64; AT.len()]; Log::ALL.len()];
+
+/// Reads it off the pull before.
+pub(super) fn shown(before: &Pull) -> Shown {
+    let top = before.points.last().map_or(0.0, |p| p.rpm);
+    Log::ALL.map(|log| AT.map(|share| before.reading(share * top, |p| log.shows(p))))
+}
+
+/// By how much a log would narrow the range.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Narrowing {
+    /// The log.
+    pub log: Log,
+    /// Share of the width of the range of the gain that it takes away.
+    pub narrows: f64,
+}
+
+/// Logs that would narrow the range, most first.
+///
+/// ```text
+/// narrowing = 1 − √(1 − R²),   R² = cᵀ (C + S)⁻¹ c/var(gain)
+/// ```
+///
+/// C and c: covariance over the draws of what a log shows, and of that with the gain; S: of what the sensor strays. R² is set right for
+/// the count of draws.
+/// Source: regression of the gain on the log (linear Bayes, textbook; from memory).
+/// Equation (8.13).
+pub(super) fn narrowings(
+    draws: &[Drawn],
+    noise: &Noise,
+    gain: &dyn Fn(&Drawn) -> f64,
+) -> Vec<Narrowing> {
+    let n = draws.len() as f64;
+    let gains = centred(draws.iter().map(gain).collect());
+    let variance = gains.norm_squared() / n;
+    let mut found: Vec<Narrowing> = Log::ALL
+        .into_iter()
+        .filter_map(|log| {
+            let column =
+                |k: usize| centred(draws.iter().map(|d| d.logs[log as usize][k]).collect());
+            let columns: Vec<DVector<f64>> = (0..AT.len()).map(column).collect();
+            let (whole, each) = log.strays(noise);
+            let covariance = DMatrix::from_fn(AT.len(), AT.len(), |i, j| {
+                let own = if i == j { each * each } else { 0.0 };
+                columns[i].dot(&columns[j]) / n + whole * whole + own
+            });
+            let with = DVector::from_fn(AT.len(), |i, _| columns[i].dot(&gains) / n);
+            let told = covariance.cholesky()?.solve(&with).dot(&with) / variance;
+            let k = AT.len() as f64;
+            let told = 1.0 - (1.0 - told) * (n - 1.0) / (n - k - 1.0);
+            let narrows = 1.0 - (1.0 - told.clamp(0.0, 1.0)).sqrt();
+            (narrows >= LEAST).then_some(Narrowing { log, narrows })
+        })
+        .collect();
+    found.sort_by(|a, b| b.narrows.total_cmp(&a.narrows));
+    found
+}
+
+fn centred(values: Vec<f64>) -> DVector<f64> {
+    let values = DVector::from_vec(values);
+    let mean = values.mean();
+    values.add_scalar(-mean)
+}
