@@ -1,7 +1,7 @@
 //! The doubts that were chosen on recorded cases, and how far an evidence is believed.
 //!
-//! Exists so that what was chosen by looking stands in one place, apart from what follows from physics, and can be chosen again: the study
-//! `validation/diagnosis/study.rs` leaves out one set of cases in turn. It refuses doubts of single causes beyond those named.
+//! Exists so that what was set by judgement stands in one place, apart from what follows from physics, and can be scored and chosen again: the
+//! study `validation/diagnosis/study.rs` leaves out one set of cases in turn. It refuses doubts of single causes beyond those named.
 
 /// Doubts and tempers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -38,9 +38,9 @@ impl Doubts {
         shape: 0.15,
         excuse: 0.5,
         weather: 0.4,
-        temper: 0.25,
-        temper_of_one: 0.1,
-        size: 1.2,
+        temper: 0.5,
+        temper_of_one: 0.35,
+        size: 1.3,
     };
 
     /// Share of a logarithmic evidence that counts with so many good pulls.

@@ -383,6 +383,10 @@ pub(crate) struct MisfitArgs {
 }
 
 #[derive(Debug, Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is an option of its own"
+)]
 pub(crate) struct DiagnoseArgs {
     /// Car file, best as written by `fit` from good pulls
     pub(crate) car: PathBuf,
