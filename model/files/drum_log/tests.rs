@@ -101,7 +101,6 @@ fn the_three_kinds_of_drum_signal_agree() {
 }
 
 #[test]
-#[expect(clippy::too_many_lines, reason = "a table of cases")]
 fn what_is_wrong_with_a_log_is_told_with_its_line() {
     type Change = fn(usize, String) -> String;
     let cases: [(&str, Change, &str, Option<usize>, &str); 8] = [
