@@ -1,6 +1,6 @@
 //! Faults put into cars by hand and looked for by the program: they are told apart, and an untouched pull is left alone.
 //!
-//! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis.rs`); they
+//! The same model makes and explains these pulls, so they are no evidence for the physics (that is `validation/diagnosis/mod.rs`); they
 //! hold that causes are wired to what they change, that evidence picks them out, and that the program says so. Causes at the rig that a
 //! recorded case holds (pressure, told gear, correction at the source, clutch) are left to that.
 
@@ -10,7 +10,9 @@ use crate::scenario_maker::folder;
 use crate::shop::Shop;
 use pullcast::car::{Blower, Onset};
 use pullcast::diagnose::next::Measurement;
-use pullcast::diagnose::{Cause, Entered, Question, SpeedSource, Trial, evidence_by_sampling};
+use pullcast::diagnose::{
+    Cause, Doubts, Entered, Question, SpeedSource, Trial, evidence_by_sampling,
+};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Pull, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
@@ -225,7 +227,9 @@ fn a_cause_that_ends_at_soundness_is_not_flattered_by_its_bound() {
             entered: typed,
         },
         before: &[],
-        same_visit: true,
+        same_strapping: true,
+        same_air: true,
+        doubts: Doubts::CHOSEN,
     };
     let suspects = question.answer().expect("a diagnosis").suspects;
     for cause in [
@@ -269,7 +273,9 @@ fn what_a_visit_may_stray_by_is_no_fault_on_another_day() {
                 entered: typed,
             },
             before: &[],
-            same_visit,
+            same_strapping: same_visit,
+            same_air: same_visit,
+            doubts: Doubts::CHOSEN,
         };
         let suspects = question.answer().expect("a diagnosis").suspects;
         let nothing = suspects
@@ -374,7 +380,9 @@ fn a_slip_that_the_speed_signal_cannot_see_is_no_speed_ratio() {
                 entered: typed,
             },
             before: &[],
-            same_visit: true,
+            same_strapping: true,
+            same_air: true,
+            doubts: Doubts::CHOSEN,
         };
         question.answer().expect("a diagnosis").suspects[0]
             .explained
@@ -452,7 +460,9 @@ fn more_of_a_fault_never_makes_it_less_likely_than_nothing() {
                 entered: typed,
             },
             before: &[],
-            same_visit: true,
+            same_strapping: true,
+            same_air: true,
+            doubts: Doubts::CHOSEN,
         };
         let found = question.answer().expect("a diagnosis");
         let of = |cause: Cause| {

@@ -11,6 +11,7 @@ mod compare;
 mod compare_trials;
 mod counter;
 mod diagnose;
+mod diagnose_more;
 mod driveline_laws;
 mod drum_log_maker;
 mod drum_logs;

@@ -3,7 +3,7 @@
 use crate::laws::{drums, mild};
 use pullcast::belief::sheet::standard_normal;
 use pullcast::car::Car;
-use pullcast::diagnose::{Diagnosis, Entered, Question, SpeedSource, Trial};
+use pullcast::diagnose::{Diagnosis, Doubts, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
 use pullcast::fit::observation::{MeasuredPull, Visit};
@@ -94,6 +94,8 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
             .then(|| setup.drums.inertia_kg_m2 * log.power * (1.0 + normal(0.0005))),
         engine_inertia_kg_m2: Some(engine_inertia_kg_m2(pull) * log.power * (1.0 + normal(0.005))),
         applied_factor: Some(factor(log.applied)),
+        interval_s: None,
+        duration_s: None,
         energy: None,
     };
     MeasuredPull {
@@ -103,6 +105,7 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
         rest_s: None,
         curve: Curve {
             bands,
+            band_rpm: 100.0,
             correlated_samples: 1.0,
             noise: 0.003,
             rig,
@@ -186,7 +189,9 @@ pub(crate) fn diagnosis(
             },
         },
         before: &[],
-        same_visit: true,
+        same_strapping: true,
+        same_air: true,
+        doubts: Doubts::CHOSEN,
     };
     question.answer().expect("a diagnosis")
 }

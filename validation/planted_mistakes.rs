@@ -5,11 +5,14 @@
 //! the car file. The thresholds of the guard are not chosen with these cases: they follow from run-out, smoothing, and the doubts of 6.4.
 
 use crate::cases::{car, read};
-use crate::diagnosis::all_entered;
+use crate::diagnosis::case::all_entered;
+use pullcast::air::Day;
+use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
 use pullcast::ask::guard::{Answer, Candidate, Finding, Mistake, Question, Severity};
 use pullcast::belief::{Prior, Sheet, parameter};
+use pullcast::car::Blower;
 use pullcast::diagnose::Entered;
-use pullcast::dyno::{PowerFrom, Recording};
+use pullcast::dyno::{Band, PowerFrom, Recording};
 use pullcast::fit::observation::MeasuredPull;
 use serde_json::Value;
 use std::fmt::Write as _;
@@ -21,6 +24,8 @@ struct Sound {
     sheet: Sheet,
     pull: MeasuredPull,
     recording: Recording,
+    /// Pulls of its visit before it.
+    others: Vec<MeasuredPull>,
     entered: Entered,
 }
 
@@ -43,13 +48,14 @@ fn sound(folder: &Path) -> Vec<Sound> {
         };
         let pulls = read::visit(&dir, part).pulls;
         let entered = all_entered(&dir, part, pulls.len());
-        for (index, (pull, entered)) in pulls.into_iter().zip(entered).enumerate() {
+        for (index, (pull, entered)) in pulls.iter().cloned().zip(entered).enumerate() {
             let table = dir.join(part).join(format!("run{}.csv", index + 1));
             found.push(Sound {
                 name: format!("{name} {}", pull.name),
                 sheet: car::sheet(&name, &car, &mods),
                 pull,
                 recording: read::recording(&table),
+                others: pulls[..index].to_vec(),
                 entered,
             });
         }
@@ -64,13 +70,130 @@ enum Planted {
     Reading(Mistake, Option<f64>),
     /// A number of the car file, times a factor.
     Entry(Mistake, &'static str, f64),
+    /// The same where what was typed into the rig is noted.
+    Noted(Mistake, &'static str, f64),
+    /// What happened to the log or the room.
+    Happened(Mistake, fn(&mut Made) -> Option<f64>),
+}
+
+/// A recording being spoiled; what would agree is given back, nothing where the mistake cannot be made.
+struct Made {
+    recording: Recording,
+    pull: MeasuredPull,
+    others: Vec<MeasuredPull>,
+    altitude_m: Option<f64>,
+    blown: bool,
+}
+
+/// Degrees Fahrenheit under the name Celsius. By definition.
+fn fahrenheit(kelvin: f64) -> f64 {
+    1.8 * (kelvin - 273.15) + 32.0 + 273.15
+}
+
+fn sea_level(made: &mut Made) -> Option<f64> {
+    let day = &made.pull.day;
+    let station = day.station();
+    // The pressure that an altimeter would be set to: found from the reduction itself.
+    let reduced = |pa: f64| {
+        AltimeterSetting::from_pa(pa)
+            .to_station(made.altitude_m.unwrap_or(0.0))
+            .pa()
+    };
+    let typed_pa = station.pa() * station.pa() / reduced(station.pa());
+    let typed_pa = typed_pa + station.pa() - reduced(typed_pa);
+    let at = StationPressure::from_pa(typed_pa);
+    let (room_k, humidity) = (day.temperature_k(), day.relative_humidity());
+    let true_pa = station.pa();
+    made.altitude_m.filter(|m| *m > 500.0)?;
+    made.pull.day = Day::from_relative_humidity(at, room_k, humidity).ok()?;
+    Some(true_pa)
+}
+
+fn warm_room(made: &mut Made) -> Option<f64> {
+    let day = &made.pull.day;
+    let true_k = day.temperature_k();
+    let humidity = 0.3 * day.relative_humidity();
+    made.pull.day =
+        Day::from_relative_humidity(day.station(), fahrenheit(true_k), humidity).ok()?;
+    Some(true_k)
+}
+
+fn warm_charge(made: &mut Made) -> Option<f64> {
+    let charge_k = made.recording.charge_k.as_mut()?;
+    for k in charge_k.iter_mut() {
+        *k = fahrenheit(*k);
+    }
+    made.pull.curve.bands.first()?.charge_k
+}
+
+fn gauge(made: &mut Made) -> Option<f64> {
+    let room_pa = made.pull.day.station().pa();
+    let manifold_pa = made.recording.manifold_pa.as_mut()?;
+    let bands = made.pull.curve.bands.iter();
+    let torque = |b: &&Band| b.power_w / b.rpm;
+    // An unblown engine is told at its lowest speed, a blown one where it pulls hardest.
+    let told = if made.blown {
+        bands.max_by(|a, b| torque(a).total_cmp(&torque(b)))
+    } else {
+        made.pull.curve.bands.first()
+    };
+    let first = told?.manifold_pa?;
+    for pa in manifold_pa.iter_mut() {
+        *pa = (*pa - room_pa).max(100.0);
+    }
+    Some(first)
+}
+
+fn doubled(made: &mut Made) -> Option<f64> {
+    made.recording.engine_rpm.first()?;
+    for rpm in &mut made.recording.engine_rpm {
+        *rpm *= 2.0;
+    }
+    Some(2.0)
+}
+
+/// A foot that comes up for some half a second: power falls to a third, and the drum gains speed that much more slowly.
+fn lifted(made: &mut Made) -> Option<f64> {
+    let recording = &mut made.recording;
+    let n = recording.len();
+    let at = 3 * n / 5;
+    let (from, to) = (at, (at + 12).min(n - 1));
+    let time_s = recording.time_s.clone();
+    let mut later = 0.0;
+    for row in 1..n {
+        if (from..to).contains(&row) {
+            later += 2.0 * (time_s[row] - time_s[row - 1]);
+            recording.power_w[row] /= 3.0;
+        }
+        recording.time_s[row] = time_s[row] + later;
+    }
+    recording.engine_rpm.get(from.midpoint(to)).copied()
+}
+
+fn slow(made: &mut Made) -> Option<f64> {
+    let dropped: Vec<usize> = (0..made.recording.len())
+        .filter(|row| row % 10 != 0)
+        .collect();
+    made.recording.time_s.first()?;
+    made.recording = made.recording.without(&dropped);
+    Some(f64::NAN)
+}
+
+/// A stronger engine: more power, and less time for the same speeds.
+fn another_car(made: &mut Made) -> Option<f64> {
+    if made.others.is_empty() {
+        return None;
+    }
+    made.recording.power_w.iter_mut().for_each(|w| *w *= 1.25);
+    made.recording.time_s.iter_mut().for_each(|s| *s /= 1.25);
+    Some(1.25)
 }
 
 /// 1 kW in hp and 1 N m in lb ft, from the definitions (NIST SP 811).
 const HP: f64 = 1.341_022;
 const LB_FT: f64 = 0.737_562;
 
-const PLANTED: [(&str, Planted); 10] = [
+const PLANTED: [(&str, Planted); 19] = [
     ("hp as kW", Planted::Reading(Mistake::PowerHpAsKw, Some(HP))),
     (
         "kW as hp",
@@ -108,6 +231,36 @@ const PLANTED: [(&str, Planted); 10] = [
         "inertia 10 % high",
         Planted::Entry(Mistake::DrumInertia, "drums.inertia", 1.1),
     ),
+    (
+        "inertia 10 % high, noted",
+        Planted::Noted(Mistake::DrumInertia, "drums.inertia", 1.1),
+    ),
+    (
+        "sea-level pressure",
+        Planted::Happened(Mistake::SeaLevelPressure, sea_level),
+    ),
+    (
+        "°F as °C, room",
+        Planted::Happened(Mistake::FahrenheitAsCelsius, warm_room),
+    ),
+    (
+        "°F as °C, charge",
+        Planted::Happened(Mistake::FahrenheitAsCelsius, warm_charge),
+    ),
+    (
+        "gauge as absolute",
+        Planted::Happened(Mistake::GaugeForAbsolute, gauge),
+    ),
+    (
+        "pick-up counts double",
+        Planted::Happened(Mistake::EnginePickUp, doubled),
+    ),
+    ("a lift", Planted::Happened(Mistake::ThrottleLift, lifted)),
+    ("5 rows a second", Planted::Happened(Mistake::SlowLog, slow)),
+    (
+        "another car",
+        Planted::Happened(Mistake::AnotherCar, another_car),
+    ),
 ];
 
 /// What became of a planted mistake.
@@ -126,15 +279,33 @@ struct Tally {
 
 impl Sound {
     /// The guard's answer with a mistake or none, the drum's speed kept or dropped; the value that would agree, if it can be told.
-    fn with(&self, planted: Option<Planted>, drum: bool) -> (Answer, Option<f64>) {
+    fn with(&self, planted: Option<Planted>, drum: bool) -> Option<(Answer, Option<f64>)> {
         let mut recording = self.recording.clone();
         let mut sheet = self.sheet.clone();
         if !drum {
             recording.drum_rad_s = None;
         }
         let mut agrees = None;
+        let mut pull = self.pull.clone();
+        let mut entered = self.entered;
+        if !matches!(planted, None | Some(Planted::Noted(..))) {
+            // What was typed would give a wrong number of the car file away at once.
+            entered.drum_inertia_kg_m2 = None;
+            entered.overall_ratio = None;
+        }
         match planted {
             None => {}
+            Some(Planted::Happened(_, happens)) => {
+                let mut made = Made {
+                    recording,
+                    pull,
+                    others: self.others.clone(),
+                    altitude_m: self.entered.altitude_m,
+                    blown: !matches!(sheet.centre.car.blower, Blower::None),
+                };
+                agrees = happens(&mut made);
+                (recording, pull) = (made.recording, made.pull);
+            }
             Some(Planted::Reading(mistake, factor)) => {
                 if mistake == Mistake::TorqueLbFtAsNm {
                     recording.power_from = PowerFrom::Torque;
@@ -149,7 +320,7 @@ impl Sound {
                     agrees = Some(factor);
                 }
             }
-            Some(Planted::Entry(_, path, factor)) => {
+            Some(Planted::Entry(_, path, factor) | Planted::Noted(_, path, factor)) => {
                 let found = parameter::find(path).expect("a number of the catalogue");
                 let slot = (found.slot)(&mut sheet.centre).expect("every car has it");
                 agrees = Some(*slot);
@@ -159,18 +330,19 @@ impl Sound {
                 own.expect("it is believed").prior = Prior::fixed(value).expect("finite");
             }
         }
-        let curve = recording.reduce(read::BAND_RPM).expect("a pull");
-        let pull = MeasuredPull {
-            curve,
-            ..self.pull.clone()
+        let Ok(curve) = recording.reduce(read::BAND_RPM) else {
+            // It is refused as no pull at all.
+            return None;
         };
+        let pull = MeasuredPull { curve, ..pull };
         let question = Question {
             sheet: &sheet,
             pull: &pull,
-            entered: &self.entered,
+            others: &self.others,
+            entered: &entered,
             trusted: false,
         };
-        (question.answer(), agrees)
+        Some((question.answer(), agrees))
     }
 }
 
@@ -179,15 +351,19 @@ const VALUE: f64 = 0.035;
 
 fn tally(sound: &[Sound], planted: Planted, drum: bool, text: &mut String) -> Tally {
     let mut tally = Tally::default();
-    let (Planted::Reading(mistake, _) | Planted::Entry(mistake, ..)) = planted;
+    let (Planted::Reading(mistake, _)
+    | Planted::Entry(mistake, ..)
+    | Planted::Noted(mistake, ..)
+    | Planted::Happened(mistake, _)) = planted;
     for case in sound {
-        let (answer, Some(agrees)) = case.with(Some(planted), drum) else {
+        let Some((answer, Some(agrees))) = case.with(Some(planted), drum) else {
             continue;
         };
         tally.planted += 1;
         let right = |f: &Finding, c: &Candidate| {
             let off = (c.value_that_would_agree / agrees).ln().abs();
-            c.mistake == mistake && off < VALUE.max(f.within)
+            // How fast a log should be is no number that was changed.
+            c.mistake == mistake && (agrees.is_nan() || off < VALUE.max(f.within))
         };
         let findings = &answer.findings;
         let stops = findings.iter().any(|f| f.severity == Severity::Stops);
@@ -237,7 +413,7 @@ fn study(sound: &[Sound], drum: bool, text: &mut String) -> Vec<(&'static str, T
 fn alarms(sound: &[Sound], drum: bool, text: &mut String) -> (usize, usize) {
     let mut found = (0, 0);
     for case in sound {
-        let findings = case.with(None, drum).0.findings;
+        let findings = case.with(None, drum).expect("a pull").0.findings;
         if !findings.is_empty() {
             found.0 += 1;
             let _ = writeln!(text, "  alarm: {} {findings:?}", case.name);
@@ -251,7 +427,12 @@ fn alarms(sound: &[Sound], drum: bool, text: &mut String) -> (usize, usize) {
 #[test]
 fn planted_mistakes_are_named_and_sound_recordings_pass() {
     let data = Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data");
-    let folders = ["recorded_pulls", "faulty_pulls"];
+    let folders = [
+        "recorded_pulls",
+        "faulty_pulls/first",
+        "faulty_pulls/second",
+        "faulty_pulls/third",
+    ];
     let sound: Vec<Sound> = folders.iter().flat_map(|f| sound(&data.join(f))).collect();
     // What a log without drum speed can tell: a unit, and a step of the gearbox. The rest lies near what a tyre may slip.
     let rough = [

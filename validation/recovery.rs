@@ -199,6 +199,7 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
                 .collect();
             let curve = Curve {
                 bands,
+                band_rpm: 100.0,
                 correlated_samples: 1.0,
                 noise: WHITE,
                 rig: pullcast::dyno::RigTrace::default(),

@@ -35,7 +35,8 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output<'_>) -> Result<(), Failure> {
         odd: &odd.visit,
         entered: &odd.entered,
         pull: args.pull.map(|number| usize::from(number) - 1),
-        same_visit: args.same_visit,
+        same_strapping: args.same_visit || args.same_strapping,
+        same_air: args.same_visit || args.same_air,
     };
     let answer = out
         .metered("causes weighed", |progress| {

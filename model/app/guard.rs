@@ -39,11 +39,13 @@ fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output<'_>) ->
         let pulls = file.visit.pulls.iter().zip(&file.entered);
         let of_visit: Vec<Answer> = pulls
             .zip(&file.recordings)
-            .map(|((pull, entered), recorded)| {
+            .enumerate()
+            .map(|(index, ((pull, entered), recorded))| {
                 let trusted = recorded.trusted || !may_stop;
                 Question {
                     sheet,
                     pull,
+                    others: &file.visit.pulls[..index],
                     entered,
                     trusted,
                 }

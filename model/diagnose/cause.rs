@@ -52,6 +52,8 @@ pub enum Cause {
     WeakFuel,
     /// Tyres, straps or brakes drag.
     Drag,
+    /// The driver lifted.
+    Lift,
     /// Engine-speed or temperature signal late.
     SensorLag,
     /// None of these.
@@ -147,7 +149,7 @@ fn electric(car: &Car) -> bool {
 /// sound as not, and no fault is favoured (common practice, no source). *None of these* is held to be rare, since its looseness explains
 /// anything.
 /// Equation (10.4).
-const TABLE: [Row; 21] = [
+const TABLE: [Row; 22] = [
     row(
         Cause::Nothing,
         ("nothing", "nothing wrong", ""),
@@ -334,6 +336,16 @@ const TABLE: [Row; 21] = [
         ),
         (Origin::Car, CoastDown),
         size::drag,
+    ),
+    row(
+        Cause::Lift,
+        (
+            "lift",
+            "throttle lifted",
+            "throttle position and pedal in the ECU log; whether the driver stayed flat",
+        ),
+        (Origin::Car, Channels),
+        size::lift,
     ),
     row(
         Cause::SensorLag,

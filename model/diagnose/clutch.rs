@@ -25,7 +25,8 @@ const STEPS: usize = 1500;
 /// A pull that does not end in this time has no use, s.
 const LONGEST_S: f64 = 60.0;
 
-/// Follows a pull whose clutch holds `holds` of the greatest torque of the sound pull and keeps `keeps` of that while slipping.
+/// Follows a pull whose clutch lets go at an engine speed and then keeps a share of the greatest torque of the locked pull. Once it has
+/// caught again it holds what it held at first.
 ///
 /// ```text
 /// J dω/dt = T(ω) − T_c,     dv/dt = a(v) T_c/T_locked(v),     P = m a v of the sound pull, in that proportion
@@ -36,13 +37,12 @@ const LONGEST_S: f64 = 60.0;
 pub(super) fn slipping(
     setup: &Setup,
     sound: &Pull,
-    holds: f64,
-    keeps: f64,
+    (from_rpm, keeps): (f64, f64),
     limiter_rpm: f64,
 ) -> Vec<Moment> {
     let inertia = setup.car.driveline.parts.ahead_of_clutch_kg_m2();
     let rate_at = |rpm: f64| units::rad_s(climb_rpm_s(sound, rpm));
-    let through = |rpm: f64| sound.reading(rpm, |p| p.engine.torque_nm) - inertia * rate_at(rpm);
+    let through = |rpm: f64| through_nm(setup, sound, rpm);
     let first = sound.points[0].rpm;
     let last = sound.points[sound.points.len() - 1].rpm;
     let most = sound
@@ -50,7 +50,9 @@ pub(super) fn slipping(
         .iter()
         .map(|p| through(p.rpm))
         .fold(0.0, f64::max);
-    let (static_nm, slip_nm) = (holds * most, holds * keeps * most);
+    let slip_nm = keeps * most;
+    // What it holds is known only once it has let go.
+    let mut static_nm = f64::INFINITY;
     let total_s = sound.points[sound.points.len() - 1].time_s;
     let step_s = 1.5 * total_s / STEPS as f64;
     // The locked engine speed stands for the drum's.
@@ -59,7 +61,10 @@ pub(super) fn slipping(
     let mut out = Vec::with_capacity(STEPS);
     while locked < last && time_s < LONGEST_S.min(4.0 * total_s) {
         let locked_nm = through(locked);
-        if !slips && locked_nm > static_nm {
+        if static_nm.is_infinite() && locked >= from_rpm {
+            static_nm = locked_nm.max(slip_nm);
+            slips = locked_nm > slip_nm;
+        } else if !slips && locked_nm > static_nm {
             slips = true;
         }
         let at = |of: fn(&PullPoint) -> f64| sound.reading(locked, of);
@@ -93,6 +98,25 @@ pub(super) fn slipping(
         time_s += step_s;
     }
     out
+}
+
+/// Torque through a locked clutch at an engine speed, N m.
+fn through_nm(setup: &Setup, sound: &Pull, rpm: f64) -> f64 {
+    let inertia = setup.car.driveline.parts.ahead_of_clutch_kg_m2();
+    let rate = units::rad_s(climb_rpm_s(sound, rpm));
+    sound.reading(rpm, |p| p.engine.torque_nm) - inertia * rate
+}
+
+/// Share of the greatest torque of a locked pull that a clutch has held which lets go at an engine speed.
+pub(super) fn held(setup: &Setup, sound: &Pull, from_rpm: f64) -> f64 {
+    let most = |until: f64| {
+        let points = sound.points.iter().filter(|p| p.rpm <= until);
+        points
+            .map(|p| through_nm(setup, sound, p.rpm))
+            .fold(through_nm(setup, sound, sound.points[0].rpm), f64::max)
+    };
+    let at = through_nm(setup, sound, from_rpm);
+    (most(from_rpm).max(at) / most(f64::INFINITY).max(1e-6)).min(1.0)
 }
 
 /// Logarithm of the inertia at engine speed that a log of all this shows, but for a factor that all causes share.
@@ -170,9 +194,9 @@ mod tests {
         let sound = setup
             .pull(&day, &Conditions::rested(6500.0), 30)
             .expect("a pull");
-        let held = slipping(&setup, &sound, 1.01, 0.9, 6500.0);
+        let held = slipping(&setup, &sound, (7000.0, 0.8), 6500.0);
         assert!(held.iter().all(|m| (m.flare - 1.0).abs() < 1e-12));
-        let weak = slipping(&setup, &sound, 0.9, 0.9, 6500.0);
+        let weak = slipping(&setup, &sound, (3500.0, 0.8), 6500.0);
         let most = weak.iter().map(|m| m.flare).fold(0.0, f64::max);
         assert!(most > 1.1, "{most}");
         assert!(

@@ -1,12 +1,14 @@
 //! A cause put into the model: what the log would show if it were so.
 //!
 //! Faults of the car change the car and the pull is simulated anew; faults of the rig and its signals change how a sound pull is
-//! written down. It refuses to combine causes.
+//! written down. Two causes at once change one car and one log.
 
 use super::cause::{Cause, Origin};
 use super::clutch;
+use super::doubts::Doubts;
 use super::expect::{Channel, Curve, Entered, Fact, Misfit, SpeedSource, log_factor};
 use super::form::Form;
+use super::lift::{LIFT_MANIFOLD, Lift};
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
@@ -22,8 +24,13 @@ pub(super) struct Scene<'a> {
     pub(super) entered: Entered,
     pub(super) day: Day,
     /// Whether the car stood on the drums unmoved since the good pulls.
-    pub(super) same_visit: bool,
+    pub(super) same_strapping: bool,
+    pub(super) doubts: Doubts,
     pub(super) conditions: Conditions,
+    /// Slip that engine over drum speed shows at the engine speeds of power, where it is measured: a share, never below zero.
+    pub(super) slid: Option<Vec<(f64, f64)>>,
+    /// What the model makes of the change of air and heat since the good pulls; one per curve.
+    pub(super) weather: Vec<Vec<f64>>,
     /// The odd pull as a sound car would have made it.
     pub(super) sound: Pull,
     pub(super) misfit: Misfit,
@@ -31,6 +38,13 @@ pub(super) struct Scene<'a> {
     pub(super) knock: KnockOverMixture,
     pub(super) curves: Vec<Curve>,
     pub(super) facts: Vec<(Fact, f64, f64)>,
+}
+
+/// A cause in one of its ways, with the number of its sizes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Fault {
+    pub(super) cause: Cause,
+    pub(super) form: Form,
 }
 
 /// What a log would show: values of every curve and fact of the scene, and the pull behind them.
@@ -64,15 +78,24 @@ struct Written {
     speed: Speed,
     /// Logarithm of the factor on power.
     power: f64,
+    /// Logarithm of the factor on engine over drum speed that slip at any load adds.
+    ratio: f64,
+    /// Whether the drums get less power by the slip that the log shows.
+    slides: bool,
     /// Time constant of the charge-temperature signal, s, where it is not the usual one.
     charge_s: Option<f64>,
+    /// What a lifted foot takes.
+    lift: Lift,
 }
 
 impl Written {
     const HONEST: Self = Self {
         speed: Speed::True,
         power: 0.0,
+        ratio: 0.0,
+        slides: false,
         charge_s: None,
+        lift: Lift::NONE,
     };
 }
 
@@ -113,23 +136,39 @@ impl Scene<'_> {
 
     /// What the log would show for a cause with sizes `x`; nothing where the car could not have made the pull.
     pub(super) fn expected_log(&self, cause: Cause, form: Form, x: &[f64]) -> Option<ExpectedLog> {
-        let size = x.first().copied().unwrap_or_default();
-        let second = x.get(1).copied().unwrap_or_default();
+        self.expected_log_of(&[(Fault { cause, form }, x)])
+    }
+
+    /// The same of causes at work together, each with its own sizes.
+    pub(super) fn expected_log_of(&self, faults: &[(Fault, &[f64])]) -> Option<ExpectedLog> {
         let mut made = Disturbed {
             setup: self.setup.clone(),
             day: self.day,
             conditions: self.conditions,
             written: Written::HONEST,
             facts: vec![0.0; self.facts.len()],
-            new_pull: true,
+            new_pull: false,
         };
-        match cause.place() {
-            Origin::Rig => self.at_rig(&mut made, cause, form, size)?,
-            Origin::Nowhere => made.new_pull = false,
-            Origin::Car if cause == Cause::ClutchSlip && form != Form::OpenConverter => {
-                made.new_pull = false;
+        let mut clutch = None;
+        for (fault, x) in faults {
+            let size = x.first().copied().unwrap_or_default();
+            let second = x.get(1).copied().unwrap_or_default();
+            match (fault.cause, fault.form) {
+                (cause, form) if cause.place() == Origin::Rig => {
+                    self.at_rig(&mut made, cause, form, size)?;
+                }
+                (Cause::ClutchSlip, Form::Plain) => clutch = Some((size, second)),
+                (Cause::TyreSlip, Form::AnyLoad) => {
+                    made.written.ratio = size.ln_1p();
+                    made.written.slides = true;
+                }
+                (Cause::Lift, form) => made.written.lift = Lift::of(self.setup, form, size, second),
+                (cause, _) if cause.place() == Origin::Nowhere => {}
+                (cause, _) => {
+                    made.new_pull = true;
+                    self.in_car(&mut made, cause, size, second);
+                }
             }
-            Origin::Car => self.in_car(&mut made, cause, size, second),
         }
         let pull = if made.new_pull {
             Self::simulate(&made.setup, &made.day, &made.conditions)?
@@ -137,8 +176,8 @@ impl Scene<'_> {
             self.sound.clone()
         };
         let mut curves = self.written(&made.setup, &pull, &made.written);
-        let climbs = if cause == Cause::ClutchSlip && form != Form::OpenConverter {
-            self.flare(&mut curves, size, second)
+        let climbs = if let Some((from_rpm, keeps)) = clutch {
+            self.flare(&mut curves, (&made.setup, &pull), from_rpm, keeps)
         } else {
             self.log_engine_inertia(&made.setup, &pull, &made.written)
         };
@@ -157,14 +196,13 @@ impl Scene<'_> {
     fn fact(&self, made: &mut Disturbed, which: Fact, value: f64) {
         for (slot, known) in made.facts.iter_mut().zip(&self.facts) {
             if known.0 == which {
-                *slot = value;
+                *slot += value;
             }
         }
     }
 
     /// Faults of settings and signals.
     fn at_rig(&self, made: &mut Disturbed, cause: Cause, form: Form, size: f64) -> Option<()> {
-        made.new_pull = false;
         match (cause, form) {
             (Cause::PressureMixedUp, _) => {
                 made.new_pull = true;
@@ -180,8 +218,13 @@ impl Scene<'_> {
                 self.fact(made, Fact::AppliedFactor, other - declared);
             }
             (Cause::Correction, Form::AlreadyCorrected(standard)) => {
-                made.written.power = log_factor(standard, &self.day)?;
-                self.fact(made, Fact::ImpliedInertia, made.written.power);
+                let factor = log_factor(standard, &self.day)?;
+                made.written.power += factor;
+                self.fact(made, Fact::ImpliedInertia, factor);
+            }
+            // A pick-up does not ask what was told.
+            (Cause::Gear, Form::Told) if self.entered.speed_source == SpeedSource::Own => {
+                self.fact(made, Fact::TypedRatio, size.ln());
             }
             (Cause::Gear, Form::Told | Form::NotAsNoted) => {
                 made.new_pull = true;
@@ -193,6 +236,9 @@ impl Scene<'_> {
                 }
             }
             (Cause::Gear, _) => {
+                if form == Form::DrivenAsTold {
+                    self.fact(made, Fact::TypedRatio, size.ln());
+                }
                 made.new_pull = true;
                 made.setup.car.driveline.train.stages.first_mut()?.ratio *= size;
                 // The rig still works with the ratio it was told.
@@ -203,7 +249,7 @@ impl Scene<'_> {
                 }
             }
             (Cause::DrumInertia, _) => {
-                made.written.power = size.ln();
+                made.written.power += size.ln();
                 self.fact(made, Fact::ImpliedInertia, size.ln());
                 if form == Form::Plain {
                     self.fact(made, Fact::TypedInertia, size.ln());
@@ -237,7 +283,7 @@ impl Scene<'_> {
         match cause {
             Cause::TyreSlip => {
                 car.driveline.tyre.grip *= size;
-                car.driveline.tyre.slip_stiffness *= size;
+                car.driveline.tyre.slip_stiffness *= second;
             }
             Cause::ClutchSlip => {
                 if let Some(converter) = &mut car.driveline.converter {
@@ -245,6 +291,14 @@ impl Scene<'_> {
                 }
             }
             Cause::BeltSlip => car.defects.lost_drive = onset(SLIP_GROWS),
+            // Held back over the whole range, it has no onset.
+            Cause::KnockRetard if second == 0.0 => {
+                car.defects.late_burn = Onset {
+                    size,
+                    from_rpm: -1.0,
+                    over_rpm: 1.0,
+                };
+            }
             Cause::KnockRetard => car.defects.late_burn = onset(RETARD_GROWS),
             Cause::HeatSoak if car.cooler.is_some() => {
                 car.defects.inlet_rise_k = second;
@@ -335,10 +389,17 @@ impl Scene<'_> {
                 _ => channel.simulated(setup, pull, rpm),
             };
             let moved = match channel {
-                Channel::Power => written.power,
-                Channel::DrumRatio => off,
+                Channel::Power => {
+                    let slid = self.slid.as_ref().filter(|_| written.slides);
+                    let slid = slid.map_or(0.0, |slid| straight_held(slid, reported));
+                    written.power + (-written.lift.at(rpm)).ln_1p() - slid.ln_1p()
+                }
+                Channel::DrumRatio => off + written.ratio,
                 Channel::BlowerRatio => -off,
-                Channel::Manifold | Channel::Charge | Channel::Lambda => 0.0,
+                Channel::Manifold => {
+                    -LIFT_MANIFOLD * written.lift.at(rpm) * said.unwrap_or_default()
+                }
+                Channel::Charge | Channel::Lambda | Channel::Spark => 0.0,
             };
             said.unwrap_or_default() + self.misfit.at(channel, rpm) + moved
         };
@@ -356,7 +417,13 @@ impl Scene<'_> {
 
     /// The curves with a slipping clutch, in place of those of the locked one; the logarithm of the inertia at engine speed that they
     /// show, where the log tells it.
-    fn flare(&self, curves: &mut [Vec<f64>], holds: f64, keeps: f64) -> Option<f64> {
+    fn flare(
+        &self,
+        curves: &mut [Vec<f64>],
+        (setup, locked): (&Setup, &Pull),
+        from_rpm: f64,
+        keeps: f64,
+    ) -> Option<f64> {
         let power = self.power()?;
         let last_rpm = power.rpm[power.rpm.len() - 1];
         let width_rpm = (last_rpm - power.rpm[0]) / (power.rpm.len() - 1) as f64;
@@ -367,7 +434,7 @@ impl Scene<'_> {
         } else {
             last_rpm
         };
-        let moments = clutch::slipping(self.setup, &self.sound, holds, keeps, limiter_rpm);
+        let moments = clutch::slipping(setup, locked, (from_rpm, keeps), limiter_rpm);
         for (curve, values) in self.curves.iter().zip(curves) {
             for (rpm, value) in curve.rpm.iter().zip(values) {
                 let Some(mean) = clutch::in_band(&moments, *rpm, width_rpm, from_drum) else {
@@ -381,7 +448,7 @@ impl Scene<'_> {
                     Channel::DrumRatio => {}
                     // The engine is ahead of what the drums tell.
                     channel if from_drum => {
-                        let said = channel.simulated(self.setup, &self.sound, mean.engine_rpm);
+                        let said = channel.simulated(setup, locked, mean.engine_rpm);
                         *value =
                             said.unwrap_or_default() + self.misfit.at(channel, mean.engine_rpm);
                     }

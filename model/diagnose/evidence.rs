@@ -12,9 +12,15 @@
 //! Algorithms, ch. 27 (from memory). [`super::evidence_by_sampling`] checks the integral with the covariance of the peak. An interval is never
 //! narrower than what the model knows of the size: a change it predicts to within a quarter tells a size no better.
 
-use super::judge::doubt;
-use super::rival::Rival;
-use super::size::{Size, SizeMeasure};
+use super::cause::Cause;
+use super::clutch;
+use super::disturb::Fault;
+use super::expect::Channel;
+use super::form::Form;
+use super::judge::doubt_of;
+use super::rival::{AtSizes, Rival, Search, Trials};
+use super::shape::Shape;
+use super::size::{self, Size, SizeMeasure};
 use super::suspect::Explained;
 use nalgebra::{DMatrix, DVector};
 
@@ -29,35 +35,57 @@ const QUIET: f64 = 0.2;
 impl Rival<'_> {
     /// The sizes the log asks for, and the evidence; nothing where no size lets the car make the pull.
     /// Equation (10.4).
-    pub(super) fn explain(&self) -> Option<Explained> {
-        let sizes = self
-            .cause
-            .sizes(self.form, self.scene.setup, &self.scene.entered);
-        let (best, shape) = self.peak(&sizes)?;
+    pub(super) fn explain(&self) -> Option<(Explained, Vec<AtSizes>)> {
+        let sizes = self.sizes();
+        let search = Search::of(self, &sizes);
+        let (best, shape) = search.peak()?;
+        let explained = self.told(&sizes, best, shape, search.trials())?;
+        Some((explained, search.into_grid()))
+    }
+
+    /// What a peak and its shape say of the causes.
+    pub(super) fn told(
+        &self,
+        sizes: &[Size],
+        best: AtSizes,
+        shape: Shape,
+        trials: Trials,
+    ) -> Option<Explained> {
         let d = sizes.len();
-        let (covariance, log_det) = inverse(shape.curvature)?;
+        let doubts = &self.scene.doubts;
+        let temper = doubts.temper(self.scene.misfit.count(Channel::Power));
+        // A peak of no shape is as wide as the belief.
+        let (covariance, log_det) =
+            inverse(shape.curvature).or_else(|| inverse(DMatrix::identity(d, d)))?;
         let log_evidence =
             best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det + shape.inside;
-        let values = sizes
+        let values: Vec<f64> = sizes
             .iter()
             .zip(&best.z)
             .map(|(s, z)| s.prior.from_z(*z))
             .collect();
-        let intervals = sizes
+        let intervals: Vec<(f64, f64)> = sizes
             .iter()
             .enumerate()
             .map(|(i, size)| {
-                let least = self.least_sd(&sizes, &best.z, i);
-                let half = NINETY * covariance[(i, i)].sqrt().max(least);
+                let least = self.least_sd(sizes, &best.z, i);
+                let of_log = (covariance[(i, i)] / temper).sqrt();
+                let half = NINETY * doubts.size * of_log.min(WIDEST).max(least);
                 let (low, high) = size.prior.z_bounds();
                 let end = |z: f64| size.prior.from_z(z.clamp(low, high));
                 (end(best.z[i] - half), end(best.z[i] + half))
             })
             .collect();
+        let derived = self.derived(&values, &intervals);
+        let Fault { cause, form } = self.first();
         Some(Explained {
-            cause: self.cause,
-            form: self.form,
-            sizes,
+            cause,
+            form,
+            with: self.faults.get(1).map(|f| (f.cause, f.form)),
+            own: self.counts()[0],
+            sizes: sizes.to_vec(),
+            derived,
+            trials,
             values,
             intervals,
             log_evidence,
@@ -65,6 +93,32 @@ impl Rival<'_> {
             shown: best.shown,
             peak: (best.z, covariance),
         })
+    }
+
+    /// What follows from the numbers of a cause: of a clutch, how much it held.
+    fn derived(&self, values: &[f64], intervals: &[(f64, f64)]) -> Vec<(Size, f64, (f64, f64))> {
+        let Fault { cause, form } = self.first();
+        if (cause, form) != (Cause::ClutchSlip, Form::Plain) {
+            return Vec::new();
+        }
+        let (Some(from), Some((low, high))) = (values.first(), intervals.first()) else {
+            return Vec::new();
+        };
+        let scene = self.scene;
+        let held = |rpm: f64| clutch::held(scene.setup, &scene.sound, rpm);
+        let size = size::clutch_held();
+        let least = NINETY * size.least_sd;
+        let value = held(*from);
+        let between =
+            (0..=HELD_LOOKS).map(|k| low + (high - low) * f64::from(k) / f64::from(HELD_LOOKS));
+        let (least_held, most_held) = between
+            .map(held)
+            .fold((value, value), |(a, b), h| (a.min(h), b.max(h)));
+        let interval = (
+            least_held.min(value - least),
+            most_held.max(value + least).min(1.0),
+        );
+        vec![(size, value, interval)]
     }
 
     /// The least standard deviation of a standardised size: what the model knows of it, however sharp the log.
@@ -87,7 +141,7 @@ impl Rival<'_> {
                 .zip(&z)
                 .map(|(s, z)| s.prior.from_z(*z))
                 .collect();
-            let shown = self.scene.expected_log(self.cause, self.form, &x)?;
+            let shown = self.shown_at(&x)?;
             Some(self.judge.loudness(&shown))
         };
         let (Some(less), Some(more)) = (loud(below), loud(above)) else {
@@ -99,13 +153,22 @@ impl Rival<'_> {
         };
         let elasticity = (more[k].1 / less[k].1).ln().abs() / (above - below);
         let of_model = if elasticity > QUIET {
-            doubt(self.cause, self.scene.curves[k].channel) / elasticity
+            doubt_of(
+                &self.faults,
+                self.scene.curves[k].channel,
+                &self.scene.doubts,
+            ) / elasticity
         } else {
             0.0
         };
         own.max(of_model)
     }
 }
+
+/// A log does not widen a belief: greatest standard deviation of a standardised size.
+const WIDEST: f64 = 1.0;
+/// Places of an interval at which what follows from it is looked at.
+const HELD_LOOKS: u32 = 16;
 
 /// Inverse and log-determinant of a curvature.
 fn inverse(h: DMatrix<f64>) -> Option<(DMatrix<f64>, f64)> {
@@ -152,7 +215,7 @@ pub(super) fn by_sampling(
     let l = covariance.clone().cholesky()?.l();
     let factors = rival
         .judge
-        .factors(rival.scene, rival.cause, &found.shown)?;
+        .factors(rival.scene, &rival.faults, &found.shown)?;
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
     let log_det: f64 = (0..d).map(|i| l[(i, i)].ln()).sum();
     let freedom = FREEDOM as f64;

@@ -65,6 +65,8 @@ pub enum Channel {
     Charge,
     /// Relative air-fuel ratio.
     Lambda,
+    /// Spark before top dead centre, deg.
+    Spark,
     /// Natural logarithm of engine speed over drum speed.
     DrumRatio,
     /// Natural logarithm of blower speed over engine speed.
@@ -73,11 +75,12 @@ pub enum Channel {
 
 impl Channel {
     /// All, in order.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Power,
         Self::Manifold,
         Self::Charge,
         Self::Lambda,
+        Self::Spark,
         Self::DrumRatio,
         Self::BlowerRatio,
     ];
@@ -89,6 +92,7 @@ impl Channel {
             Self::Manifold => band.manifold_pa,
             Self::Charge => band.charge_k,
             Self::Lambda => band.lambda,
+            Self::Spark => band.spark_deg,
             Self::DrumRatio => band.engine_per_drum.filter(|r| *r > 0.0).map(f64::ln),
             Self::BlowerRatio => band.blower_per_engine.filter(|r| *r > 0.0).map(f64::ln),
         }
@@ -104,6 +108,8 @@ impl Channel {
             Self::Manifold => point.engine.manifold_pa,
             Self::Charge => point.sensor_k,
             Self::Lambda => point.engine.cylinder.lambda,
+            // A degree of spark moves half the burn by about one; what lies between them is the car's own, and known from its good pulls.
+            Self::Spark => -point.engine.cylinder.ca50_deg,
             Self::DrumRatio => {
                 (units::rad_s(point.rpm) / (point.speed_m_s / setup.drums.radius_m)).ln()
             }
@@ -360,11 +366,12 @@ pub(super) fn facts(
     if let Some((off, sd)) = against(typed, of_good(&inertia), setup.drums.inertia_kg_m2) {
         out.push((Fact::TypedInertia, off, sd));
     }
-    // Ratios change nothing in a log whose engine speed is measured.
-    if odd.entered.speed_source == SpeedSource::FromDrum {
-        let ratio = |t: &Trial<'_>| t.entered.overall_ratio.map(f64::ln);
+    // Where engine speed is measured a ratio changes nothing in the log; that it is not that of the good pulls is still a wrong entry.
+    let ratio = |t: &Trial<'_>| t.entered.overall_ratio.map(f64::ln);
+    let there = of_good(&ratio);
+    if odd.entered.speed_source == SpeedSource::FromDrum || there.is_some() {
         let known = setup.car.driveline.train.ratio();
-        if let Some((off, sd)) = against(odd.entered.overall_ratio, of_good(&ratio), known) {
+        if let Some((off, sd)) = against(odd.entered.overall_ratio, there, known) {
             out.push((Fact::TypedRatio, off, sd));
         }
     }

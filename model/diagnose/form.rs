@@ -21,6 +21,14 @@ pub enum Form {
     NotAsNoted,
     /// Another gear was driven than the one known.
     Driven,
+    /// Another gear was driven, and entered as it was.
+    DrivenAsTold,
+    /// Wheels slip by whatever share the log shows, at any load.
+    AnyLoad,
+    /// Spark is held back over the whole range.
+    WholeRange,
+    /// The foot came up for a moment and went down again.
+    Passing,
     /// An open converter takes less torque at a speed than it did.
     OpenConverter,
     /// The signal of engine speed is late.

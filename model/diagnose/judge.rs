@@ -4,49 +4,63 @@
 //! would excuse itself by being wrong in a large way. It refuses correlations between channels.
 
 use super::cause::{Cause, Origin};
-use super::disturb::{ExpectedLog, Scene};
-use super::expect::{Channel, Fact};
+use super::disturb::{ExpectedLog, Fault, Scene};
+use super::doubts::Doubts;
+use super::expect::{Channel, Curve, Fact};
+use super::form::Form;
 use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
 use crate::numeric::straight_held;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::f64::consts::TAU;
 
-/// Doubt about what a fault of the car makes of a channel, as a share of the change: what a mean-value model says of a change errs
-/// by a fifth (the recorded builds), and more where boost feeds back on itself; no source.
-const MODEL_DOUBT: f64 = 0.25;
-/// The same for the power of a burn held back and of a changed mixture, which hang on how far knock holds the spark back
-/// already: a log without a spark channel hardly tells; no source.
-const KNOCK_DOUBT: f64 = 0.50;
-/// The same for what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
+/// Doubt about what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
 const ARITHMETIC_DOUBT: f64 = 0.02;
+
+/// Doubt of causes at work together in a channel: that of the one doubted most.
+/// Equation (10.3).
+pub(super) fn doubt_of(faults: &[Fault], channel: Channel, doubts: &Doubts) -> f64 {
+    let each = faults.iter().map(|f| doubt(f.cause, channel, doubts));
+    each.fold(ARITHMETIC_DOUBT, f64::max)
+}
 
 /// Doubt of a cause in a channel.
 /// Equation (10.3).
-pub(super) fn doubt(cause: Cause, channel: Channel) -> f64 {
+pub(super) fn doubt(cause: Cause, channel: Channel, doubts: &Doubts) -> f64 {
     match (cause, channel) {
         (cause, _) if cause.place() == Origin::Rig => ARITHMETIC_DOUBT,
         (Cause::Lean | Cause::Rich, Channel::Lambda) | (Cause::BeltSlip, Channel::BlowerRatio) => {
             ARITHMETIC_DOUBT
         }
-        (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power) => KNOCK_DOUBT,
-        _ => MODEL_DOUBT,
+        // A degree of half the burn is about one of spark.
+        (Cause::KnockRetard, Channel::Spark) => SPARK_DOUBT,
+        (Cause::Lean | Cause::Rich | Cause::KnockRetard, Channel::Power)
+        | (Cause::TyreSlip, Channel::DrumRatio) => doubts.burn,
+        _ => doubts.model,
     }
 }
 
+/// The same for how far half the burn follows the spark (common practice, no source).
+const SPARK_DOUBT: f64 = 0.1;
 /// Charge temperature strays by this for every pascal by which the boost has moved, K: how much of the blower's heat reaches the
 /// sensor is hardly known (common practice, no source).
 const CHARGE_PER_BOOST: f64 = 1.2e-4;
-/// Variance of that doubt which wanders over a curve, and which has kinks, over that common to all of it: the model knows the
-/// shape of a change better than its size.
-const WANDERS: f64 = 0.06;
-const KINKS: f64 = 0.01;
+/// Variance of that doubt which has kinks, over that which wanders.
+const KINKS: f64 = 0.2;
 /// How far a fact about the rig is off if anything may be wrong: pressure by that of 700 m of altitude, what is typed or implied by a
 /// tenth (common practice, no source).
 const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
+/// How far slip at any load wanders about its mean, as a share of it (no source).
+const SLIDES: f64 = 0.7;
+/// Change of the logarithm of power from which a fault moves where boost arrives by the whole doubt of its speed (no source).
+const STIRRED: f64 = 0.05;
+/// Honest standard deviations of a point within which a pull repeats, and of a fact; engine speeds at the start that are not asked, rpm.
+const INSIDE: f64 = 2.0;
+const FACT_INSIDE: f64 = 3.0;
+const QUIET_RPM: f64 = 300.0;
 /// The log against which causes are held.
 #[derive(Debug)]
 pub(super) struct Judge {
@@ -58,6 +72,8 @@ pub(super) struct Judge {
     /// The curves of a sound pull, and what was seen less those, smoothed.
     sound: Vec<DVector<f64>>,
     seen: Vec<DVector<f64>>,
+    /// Covariances that hold the doubt of what was seen, factored: for a first look at pairs.
+    rough: Vec<Option<Cholesky<f64, Dyn>>>,
     /// Which curve is manifold pressure.
     boost: Option<usize>,
     /// Log-probability of the log if none of the causes is at work.
@@ -84,7 +100,7 @@ impl Judge {
             .map(|p| p.engine.manifold_pa - scene.day.station().pa())
             .fold(0.0, f64::max);
         let (mut honest, mut anything) = (Vec::new(), Vec::new());
-        let (mut bent, mut seen) = (Vec::new(), Vec::new());
+        let (mut bent, mut seen, mut rough) = (Vec::new(), Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
             let more = |count: usize| if count > 0 { 1.0 / count as f64 } else { 0.0 };
             let good = scene.misfit.count(curve.channel);
@@ -98,7 +114,7 @@ impl Judge {
             } else {
                 alone
             };
-            if !scene.same_visit {
+            if !scene.same_strapping {
                 straying = straying.of_another_visit(curve.channel);
             }
             let off = residual(&curve.measured, expected);
@@ -119,12 +135,25 @@ impl Judge {
                     c[(i, j)] += bare[i] * bare[j] * likeness(curve.rpm[i], curve.rpm[j]);
                 }
             }
+            // What the model makes of another day is doubted as what it makes of a fault is.
+            if let Some(weather) = scene.weather.get(honest.len()) {
+                let doubted = DVector::from_column_slice(weather) * scene.doubts.weather;
+                c.ger(1.0, &doubted, &doubted, 1.0);
+            }
             anything
                 .push(noise::of_anything(curve.channel, boost_pa, &curve.rpm).map(|any| any + &c));
+            let change = smoothed(&off) * scene.doubts.model;
+            let mut doubted = c.clone();
+            for (j, mut column) in doubted.column_iter_mut().enumerate() {
+                for (i, value) in column.iter_mut().enumerate() {
+                    *value += change[i] * change[j] * likeness(curve.rpm[i], curve.rpm[j]);
+                }
+            }
+            rough.push(doubted.cholesky());
             honest.push(c);
             bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
                 let (a, b) = (curve.rpm[i], curve.rpm[j]);
-                WANDERS * likeness(a, b) + KINKS * kinked_likeness(a, b)
+                scene.doubts.shape * (likeness(a, b) + KINKS * kinked_likeness(a, b))
             }));
             seen.push(smoothed(&off));
         }
@@ -132,6 +161,7 @@ impl Judge {
             honest,
             anything,
             bent,
+            rough,
             sound: sound
                 .curves
                 .iter()
@@ -156,16 +186,25 @@ impl Judge {
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,
-        cause: Cause,
+        faults: &[Fault],
         shown: &ExpectedLog,
     ) -> Option<Factors> {
         let change = |index: usize| {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
             // Its sign stays: a change made too large is too large on both sides of where it turns.
             made.zip_map(&self.seen[index], |made, seen| {
-                made.signum() * made.abs().min(seen.abs())
+                let less = made.abs().min(seen.abs());
+                let excused = (made.abs() / less.max(f64::MIN_POSITIVE)).powf(scene.doubts.excuse);
+                made.signum() * (less * excused).min(made.abs())
             })
         };
+        // Where boost arrives hangs on everything: a fault that changes much moves it.
+        let spools = scene.setup.car.blower.turbo().is_some();
+        let stirred = scene
+            .curves
+            .iter()
+            .position(|c| c.channel == Channel::Power);
+        let stirred = stirred.map_or(0.0, |index| (change(index).amax() / STIRRED).min(1.0));
         let boost = self.boost.map(|index| {
             let rpm = scene.curves[index].rpm.iter().copied();
             rpm.zip(change(index).iter().copied())
@@ -176,13 +215,53 @@ impl Judge {
             .iter()
             .enumerate()
             .map(|(index, curve)| {
-                let share = doubt(cause, curve.channel);
-                let mut doubts = vec![change(index) * share];
+                let share = doubt_of(faults, curve.channel, &scene.doubts);
+                let changed = change(index);
+                let mut doubts = vec![&changed * share];
+                if share > ARITHMETIC_DOUBT {
+                    let most = self.seen[index].amax();
+                    doubts.push(moved_in_speed(
+                        &curve.rpm,
+                        &changed,
+                        scene.doubts.speed,
+                        most,
+                    ));
+                    if spools {
+                        let by = scene.doubts.speed * stirred;
+                        doubts.push(moved_in_speed(
+                            &curve.rpm,
+                            &self.sound[index],
+                            by,
+                            f64::INFINITY,
+                        ));
+                    }
+                }
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
                     && share > ARITHMETIC_DOUBT
                 {
                     let here = curve.rpm.iter().map(|rpm| straight_held(moved, *rpm));
                     doubts.push(DVector::from_iterator(curve.rpm.len(), here) * CHARGE_PER_BOOST);
+                }
+                let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
+                if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
+                    // Slip at any load may take any course about its mean.
+                    let made =
+                        DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
+                    let wanders = (SLIDES * made.mean()).powi(2);
+                    let any = |like: fn(f64, f64) -> f64| {
+                        let rpm = &curve.rpm;
+                        let mut c = self.honest[index].clone();
+                        for (j, mut column) in c.column_iter_mut().enumerate() {
+                            for (i, value) in column.iter_mut().enumerate() {
+                                *value += wanders * like(rpm[i], rpm[j]);
+                            }
+                        }
+                        c.cholesky()
+                    };
+                    return Some(Doubted {
+                        shaped: any(likeness)?,
+                        bent: any(kinked_likeness)?,
+                    });
                 }
                 let mut shaped = self.honest[index].clone();
                 for size in &doubts {
@@ -271,7 +350,7 @@ impl Judge {
         scene: &Scene<'_>,
         explained: &Explained,
     ) -> Vec<Vec<f64>> {
-        let factors = self.factors(scene, explained.cause, &explained.shown);
+        let factors = self.factors(scene, &explained.faults(), &explained.shown);
         scene
             .curves
             .iter()
@@ -286,6 +365,22 @@ impl Judge {
                 )
             })
             .collect()
+    }
+
+    /// Whether every curve lies within what honest pulls stray by, point by point, and every fact too.
+    /// Equation (10.4).
+    pub(super) fn inside(&self, scene: &Scene<'_>) -> bool {
+        let curves = self.honest.iter().zip(&self.seen).zip(&scene.curves);
+        let quiet = |((c, seen), curve): ((&DMatrix<f64>, &DVector<f64>), &Curve)| {
+            (0..seen.len())
+                .filter(|i| curve.rpm[*i] > curve.rpm[0] + QUIET_RPM)
+                .all(|i| seen[i].abs() <= INSIDE * c[(i, i)].sqrt())
+        };
+        curves.into_iter().all(quiet)
+            && scene
+                .facts
+                .iter()
+                .all(|(_, value, sd)| value.abs() <= FACT_INSIDE * sd)
     }
 
     /// How far what a cause shows is from a sound pull, channel by channel: in honest standard deviations, and in its own unit.
@@ -303,6 +398,57 @@ impl Judge {
                 (white.map_or(0.0, |w| w.norm()), made.norm())
             })
             .collect()
+    }
+
+    /// A change whitened, curve by curve and fact by fact, by what anything smooth strays by: for a first look at many pairs.
+    pub(super) fn whitened_change(
+        &self,
+        scene: &Scene<'_>,
+        shown: &ExpectedLog,
+    ) -> Option<DVector<f64>> {
+        let made = shown.curves.iter().zip(&self.sound);
+        let made: Vec<DVector<f64>> = made
+            .map(|(shown, sound)| DVector::from_column_slice(shown) - sound)
+            .collect();
+        self.whitened_of(scene, &made, &shown.facts)
+    }
+
+    /// What was seen, in the same way.
+    pub(super) fn whitened_seen(&self, scene: &Scene<'_>) -> Option<DVector<f64>> {
+        let seen: Vec<DVector<f64>> = scene
+            .curves
+            .iter()
+            .zip(&self.sound)
+            .map(|(curve, sound)| DVector::from_column_slice(&curve.measured) - sound)
+            .collect();
+        let facts: Vec<f64> = scene.facts.iter().map(|f| f.1).collect();
+        self.whitened_of(scene, &seen, &facts)
+    }
+
+    fn whitened_of(
+        &self,
+        scene: &Scene<'_>,
+        curves: &[DVector<f64>],
+        facts: &[f64],
+    ) -> Option<DVector<f64>> {
+        let mut all = Vec::new();
+        for (factor, change) in self.rough.iter().zip(curves) {
+            all.extend(
+                factor
+                    .as_ref()?
+                    .l_dirty()
+                    .solve_lower_triangular(change)?
+                    .iter(),
+            );
+        }
+        all.extend(
+            scene
+                .facts
+                .iter()
+                .zip(facts)
+                .map(|((_, _, sd), value)| value / sd),
+        );
+        Some(DVector::from_vec(all))
     }
 
     /// For every curve, which of the two doubts makes what is seen likelier.
@@ -341,6 +487,17 @@ impl Judge {
         }
         Some(DVector::from_vec(all))
     }
+}
+
+/// What a change moves by where it happens at another engine speed, a share of the speed away; by no more than the most that was seen.
+/// Equation (10.3).
+fn moved_in_speed(rpm: &[f64], change: &DVector<f64>, share: f64, most: f64) -> DVector<f64> {
+    let n = rpm.len();
+    DVector::from_fn(n, |i, _| {
+        let (a, b) = (i.saturating_sub(2), (i + 2).min(n - 1));
+        let slope = (change[b] - change[a]) / (rpm[b] / rpm[a]).ln();
+        (share * slope).clamp(-most, most)
+    })
 }
 
 /// Adds to a covariance what a doubt of these sizes strays by, `s_i s_j b_ij`.

@@ -4,19 +4,22 @@
 //! Each is put into the model (`disturb`) and its sizes are found that fit the log best; how probable it is follows from its
 //! evidence (`evidence`), which counts against a cause every size it could have had and has not. What the model misses of this car is
 //! known from good pulls and taken off first (`expect`); how far an honest pull strays is told by `noise`. Last comes the
-//! measurement that would tell the two likeliest of those named apart ([`next`]). It refuses two faults at once: they come out as *none of
-//! these*, or as the larger of the two.
+//! measurement that would tell the two likeliest of those named apart ([`next`]). Two faults at once are weighed where no single one suffices (`pair`). It refuses three.
 
+mod blind;
 pub mod cause;
 mod clutch;
 mod describe;
 mod disturb;
+mod doubts;
 mod evidence;
 mod expect;
 mod form;
 mod judge;
+mod lift;
 pub mod next;
 mod noise;
+mod pair;
 mod remark;
 mod rival;
 mod search;
@@ -25,12 +28,17 @@ pub mod size;
 mod suspect;
 mod ways;
 mod weigh;
+mod weights;
 
+pub use blind::Blind;
 pub use cause::{Cause, Origin};
+pub use doubts::Doubts;
 pub use evidence::Sampled;
 pub use expect::{Channel, Entered, Fact, SpeedSource, Trial};
 pub use form::Form;
 pub use remark::Remark;
+pub use rival::Trials;
 pub use size::{Size, SizeMeasure};
 pub use suspect::{Explained, Sign, Suspect, Trace};
 pub use weigh::{DiagnoseError, Diagnosis, Question, evidence_by_sampling};
+pub use weights::{Hypothesis, chances};

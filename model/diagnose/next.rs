@@ -53,7 +53,7 @@ pub struct NextStep {
     pub measurement: Measurement,
     /// Whether it is a channel that this log lacks.
     pub absent_channel: bool,
-    /// Under the likeliest cause, SI.
+    /// Under the likeliest cause, SI; of the settings, which is wrong: none (0), ratios, inertia, correction (3).
     pub first: f64,
     /// Under the next.
     pub second: f64,
@@ -102,6 +102,7 @@ impl Measurement {
             Self::Mixture => Some(Channel::Lambda),
             Self::SpeedRatio => Some(Channel::DrumRatio),
             Self::BlowerSpeed => Some(Channel::BlowerRatio),
+            Self::Spark => Some(Channel::Spark),
             _ => None,
         }
     }
@@ -144,11 +145,14 @@ impl Measurement {
         let cause = suspect.explained.cause;
         let size = suspect.explained.values.first().copied().unwrap_or(1.0);
         Some(match self {
-            Self::Settings => {
-                let wrong =
-                    cause.check() == Check::Setting && suspect.explained.form != Form::Driven;
-                f64::from(u8::from(wrong))
-            }
+            // Which of them is wrong: none, ratios, inertia, correction.
+            Self::Settings if suspect.explained.form == Form::Driven => 0.0,
+            Self::Settings => match cause {
+                Cause::Gear => 1.0,
+                Cause::DrumInertia => 2.0,
+                Cause::Correction => 3.0,
+                _ => 0.0,
+            },
             Self::Barometer => {
                 if cause.check() == Check::Barometer {
                     let typed_pa = scene.day.station().pa();
@@ -202,9 +206,26 @@ pub(super) fn steps(suspects: &[Suspect], scene: &Scene<'_>) -> Vec<NextStep> {
         .filter_map(|m| step(m, first, second, scene))
         .filter(|step| step.apart > TELLS)
         .collect();
+    if out.is_empty() {
+        out.extend(by_hand(first, second, scene));
+    }
     let worth = |s: &NextStep| s.apart.min(ENOUGH) / s.measurement.effort();
     out.sort_by(|a, b| worth(b).total_cmp(&worth(a)));
     out
+}
+
+/// Where no measurement tells two causes apart: the settings page for a setting, a rest for what rests away, a coast-down for drag.
+fn by_hand(first: &Suspect, second: &Suspect, scene: &Scene<'_>) -> Option<NextStep> {
+    let measurement = [first, second].into_iter().find_map(|s| {
+        Some(match s.explained.cause.check() {
+            Check::Setting => Measurement::Settings,
+            Check::Barometer => Measurement::Barometer,
+            Check::Rest => Measurement::AfterRest,
+            Check::CoastDown => Measurement::CoastDown,
+            Check::Channels => return None,
+        })
+    })?;
+    step(measurement, first, second, scene)
 }
 
 /// Whether the log measures a channel; a speed computed from the drums is no measurement of their ratio.

@@ -47,6 +47,8 @@ impl Straying {
             Channel::Manifold => (150.0 + 0.012 * boost, 120.0 + 0.010 * boost, 600.0, 60.0),
             Channel::Charge => (2.5, 1.0, 1.5, 0.1),
             Channel::Lambda => (0.010, 0.003, 0.006, 0.001),
+            // Knock control moves the spark by a degree or two from pull to pull.
+            Channel::Spark => (1.2, 0.7, 1.0, 0.15),
             Channel::DrumRatio => (0.0025, 0.0012, 0.006, 0.0008),
             Channel::BlowerRatio => (0.002, 0.002, 0.005, 0.001),
         };
@@ -67,6 +69,7 @@ impl Straying {
             Channel::Manifold => noise.manifold.offset,
             Channel::Charge => noise.charge.offset,
             Channel::Lambda => noise.lambda.offset,
+            Channel::Spark => 0.5,
             // Another pressure in the tyres.
             Channel::DrumRatio => 0.005,
             Channel::BlowerRatio => 0.0,
@@ -83,6 +86,8 @@ impl Straying {
             Channel::Manifold => (1_200.0, 700.0),
             Channel::Charge => (4.0, 2.5),
             Channel::Lambda => (0.015, 0.008),
+            // The angle between spark and half the burn is not in the model.
+            Channel::Spark => (15.0, 5.0),
             Channel::DrumRatio => (0.02, 0.006),
             Channel::BlowerRatio => (0.01, 0.005),
         };
@@ -116,6 +121,7 @@ pub(super) fn of_anything(channel: Channel, boost_pa: f64, rpm: &[f64]) -> [DMat
         Channel::Manifold => (1_500.0 + 0.15 * boost, 1_000.0 + 0.15 * boost),
         Channel::Charge => (15.0, 5.0),
         Channel::Lambda => (0.06, 0.04),
+        Channel::Spark => (5.0, 4.0),
         Channel::DrumRatio => (0.03, 0.03),
         Channel::BlowerRatio => (0.05, 0.05),
     };

@@ -4,8 +4,9 @@
 
 use super::cause::Cause;
 use super::disturb::{ExpectedLog, Scene};
-use super::expect::Channel;
+use super::expect::{Channel, Fact};
 use super::suspect::{Sign, Suspect};
+use super::ways::ANOTHER_RATIO;
 use serde::Serialize;
 
 /// Something a person should look at before the answer.
@@ -43,6 +44,16 @@ pub enum Remark {
         /// The charge stated, 0 to 1.
         charge: f64,
     },
+    /// Good pulls and odd one were said to be made in one air, and their rooms were not equally warm.
+    AirDiffers {
+        /// The odd pull's less that of the good ones, K.
+        by_k: f64,
+    },
+    /// The ratios entered are not those of the good pulls.
+    RatiosUnlike {
+        /// Entered over theirs.
+        factor: f64,
+    },
     /// Whatever the likeliest cause is, it leaves a mixture that is lean.
     LeanBesides {
         /// Relative air-fuel ratio above that of good pulls.
@@ -75,6 +86,10 @@ const HP_KW: f64 = 0.745_7;
 /// Everything odd about a question.
 pub(super) fn remarks(scene: &Scene<'_>, sound: &ExpectedLog) -> Vec<Remark> {
     let mut out = Vec::new();
+    let typed = scene.facts.iter().find(|f| f.0 == Fact::TypedRatio);
+    if let Some((_, off, _)) = typed.filter(|f| f.1.abs() > ANOTHER_RATIO) {
+        out.push(Remark::RatiosUnlike { factor: off.exp() });
+    }
     let levels = scene.misfit.levels(Channel::Power);
     let range = levels
         .iter()

@@ -4,8 +4,7 @@
 //! look for the best size.
 
 use super::cause::Cause;
-use super::disturb::{ExpectedLog, Scene};
-use super::form::Form;
+use super::disturb::{ExpectedLog, Fault, Scene};
 use super::judge::{Factors, Judge};
 use super::size::Size;
 use statrs::distribution::{ContinuousCDF, Normal};
@@ -31,15 +30,36 @@ pub(super) struct AtSizes {
 }
 
 /// A cause in a form, ready to be asked at any size.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(super) struct Rival<'a> {
     pub(super) scene: &'a Scene<'a>,
     pub(super) judge: &'a Judge,
-    pub(super) cause: Cause,
-    pub(super) form: Form,
+    /// One cause, or two at work together.
+    pub(super) faults: Vec<Fault>,
 }
 
 impl Rival<'_> {
+    /// The cause, or the first of two.
+    pub(super) fn first(&self) -> Fault {
+        self.faults[0]
+    }
+
+    /// The numbers that describe what is at work, one cause after the other.
+    pub(super) fn sizes(&self) -> Vec<Size> {
+        let (setup, entered) = (self.scene.setup, &self.scene.entered);
+        let each = self.faults.iter();
+        each.flat_map(|f| f.cause.sizes(f.form, setup, entered))
+            .collect()
+    }
+
+    /// How many numbers describe each.
+    pub(super) fn counts(&self) -> Vec<usize> {
+        let (setup, entered) = (self.scene.setup, &self.scene.entered);
+        let each = self.faults.iter();
+        each.map(|f| f.cause.sizes(f.form, setup, entered).len())
+            .collect()
+    }
+
     /// Log-probability of log and sizes at standardised sizes, with the covariances given or those of the sizes themselves.
     pub(super) fn at(
         &self,
@@ -64,14 +84,28 @@ impl Rival<'_> {
             .zip(z)
             .map(|(s, z)| s.prior.from_z(*z))
             .collect();
-        self.scene
-            .expected_log(self.cause, self.form, &x)
-            .map(Arc::new)
+        self.shown_at(&x).map(Arc::new)
+    }
+
+    /// What the log would show at sizes, one cause's after the other's.
+    pub(super) fn shown_at(&self, x: &[f64]) -> Option<ExpectedLog> {
+        let mut rest = x;
+        let each: Vec<(Fault, &[f64])> = self
+            .faults
+            .iter()
+            .zip(self.counts())
+            .map(|(fault, count)| {
+                let (own, others) = rest.split_at(count.min(rest.len()));
+                rest = others;
+                (*fault, own)
+            })
+            .collect();
+        self.scene.expected_log_of(&each)
     }
 
     /// The covariances about what a point shows.
     pub(super) fn factors(&self, point: &AtSizes) -> Option<Factors> {
-        self.judge.factors(self.scene, self.cause, &point.shown)
+        self.judge.factors(self.scene, &self.faults, &point.shown)
     }
 
     fn weighed(
@@ -81,12 +115,12 @@ impl Rival<'_> {
         shown: Arc<ExpectedLog>,
         factors: Option<&Factors>,
     ) -> Option<AtSizes> {
-        let parts = if self.cause == Cause::NoneOfThese {
+        let parts = if self.first().cause == Cause::NoneOfThese {
             self.judge.parts_of_anything(self.scene, &shown)?
         } else if let Some(factors) = factors {
             Judge::parts(self.scene, &shown, factors)
         } else {
-            let own = self.judge.factors(self.scene, self.cause, &shown)?;
+            let own = self.judge.factors(self.scene, &self.faults, &shown)?;
             Judge::parts(self.scene, &shown, &own)
         };
         let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();
@@ -106,6 +140,17 @@ pub(super) struct Search<'a> {
     pub(super) sizes: &'a [Size],
     /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
     shown: RefCell<HashMap<Vec<u64>, Option<Arc<ExpectedLog>>>>,
+    /// The points of its grid.
+    pub(super) grid: RefCell<Vec<AtSizes>>,
+}
+
+/// Sizes tried in a search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Trials {
+    /// How many.
+    pub all: usize,
+    /// How many of them the car could not have made the pull with.
+    pub failed: usize,
 }
 
 impl<'a> Search<'a> {
@@ -115,11 +160,33 @@ impl<'a> Search<'a> {
             rival,
             sizes,
             shown: RefCell::default(),
+            grid: RefCell::default(),
         }
+    }
+
+    /// Sizes looked at so far.
+    pub(super) fn trials(&self) -> Trials {
+        let shown = self.shown.borrow();
+        Trials {
+            all: shown.len(),
+            failed: shown.values().filter(|s| s.is_none()).count(),
+        }
+    }
+
+    /// The points of its grid, for who comes after.
+    pub(super) fn into_grid(self) -> Vec<AtSizes> {
+        self.grid.into_inner()
     }
 
     /// As [`Rival::at`], of sizes looked at before without another simulation.
     pub(super) fn at(&self, z: &[f64], factors: Option<&Factors>) -> Option<AtSizes> {
+        let inside = self.sizes.iter().zip(z).all(|(size, z)| {
+            let (low, high) = size.prior.z_bounds();
+            (low..=high).contains(z)
+        });
+        if !inside {
+            return None;
+        }
         let place = z.iter().map(|z| z.to_bits()).collect();
         let shown = self
             .shown

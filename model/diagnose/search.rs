@@ -5,21 +5,26 @@
 //! than two sizes.
 
 use super::judge::{Factors, Judge};
-use super::rival::{AtSizes, Rival, Search};
+use super::rival::{AtSizes, Search};
 use super::shape::Shape;
-use super::size::Size;
 use nalgebra::{DMatrix, DVector};
 
-impl Rival<'_> {
-    /// The peak and its shape; nothing where no size lets the car make the pull.
-    pub(super) fn peak(&self, sizes: &[Size]) -> Option<(AtSizes, Shape)> {
-        Search::of(self, sizes).peak()
-    }
-}
-
 impl Search<'_> {
-    fn peak(&self) -> Option<(AtSizes, Shape)> {
-        let mut best = self.on_grid()?;
+    /// The peak and its shape; nothing where no size lets the car make the pull.
+    pub(super) fn peak(&self) -> Option<(AtSizes, Shape)> {
+        let starts = self.starts();
+        let mut best = if let [one] = &starts[..] {
+            one.clone()
+        } else {
+            // Each start is climbed from, and the highest end goes on.
+            let ends = starts.iter().filter_map(|start| {
+                let factors = self.rival.factors(start)?;
+                let mut end = self.at(&start.z, Some(&factors))?;
+                self.climb(&mut end, &factors, COARSE);
+                self.at(&end.z, None)
+            });
+            ends.max_by(|a, b| a.log_p.total_cmp(&b.log_p))?
+        };
         let mut shape = Shape::of(DMatrix::identity(self.sizes.len(), self.sizes.len()));
         if self.sizes.is_empty() {
             return Some((best, shape));
@@ -28,7 +33,7 @@ impl Search<'_> {
         for round in 0..ROUNDS {
             let factors = self.rival.factors(&best)?;
             best = self.at(&best.z, Some(&factors))?;
-            self.climb(&mut best, &factors);
+            self.climb(&mut best, &factors, LAST_STEP);
             if let Some((next, curvature)) = self.step(&best, &factors) {
                 shape = Shape::of(curvature);
                 if next.log_p > best.log_p {
@@ -46,10 +51,31 @@ impl Search<'_> {
         Some((best, shape))
     }
 
-    fn on_grid(&self) -> Option<AtSizes> {
+    /// Where the search starts: the best place of the grid, and others nearly as good that lie apart from it.
+    fn starts(&self) -> Vec<AtSizes> {
+        let mut places = self.on_grid();
+        places.sort_by(|a, b| b.log_p.total_cmp(&a.log_p));
+        let mut starts: Vec<AtSizes> = Vec::new();
+        for place in &places {
+            let apart = |start: &AtSizes| {
+                let off = start.z.iter().zip(&place.z).map(|(a, b)| (a - b).abs());
+                off.fold(0.0, f64::max) > APART
+            };
+            let near = starts
+                .first()
+                .is_none_or(|best| place.log_p > best.log_p - NEARLY);
+            if near && starts.iter().all(apart) && starts.len() < STARTS {
+                starts.push(place.clone());
+            }
+        }
+        self.grid.replace(places);
+        starts
+    }
+
+    fn on_grid(&self) -> Vec<AtSizes> {
         let sizes = self.sizes;
         let knots = match sizes.len() {
-            0 => return self.at(&[], None),
+            0 => return self.at(&[], None).into_iter().collect(),
             1 => ALONG,
             _ => ACROSS,
         };
@@ -72,15 +98,15 @@ impl Search<'_> {
                     .collect::<Vec<_>>()
             })
             .filter_map(|z| self.at(&z, None))
-            .max_by(|a, b| a.log_p.total_cmp(&b.log_p))
+            .collect()
     }
 
     /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
     /// kinks, as at an onset.
-    fn climb(&self, best: &mut AtSizes, factors: &Factors) {
+    pub(super) fn climb(&self, best: &mut AtSizes, factors: &Factors, last_step: f64) {
         let d = self.sizes.len();
         let mut step = FIRST_STEP;
-        while step > LAST_STEP {
+        while step > last_step {
             let from = best.z.clone();
             for i in 0..d {
                 for sign in [1.0, -1.0] {
@@ -109,7 +135,11 @@ impl Search<'_> {
     }
 
     /// One step of Gauss–Newton with the covariance held, shortened until it gains; and the curvature it saw.
-    fn step(&self, from: &AtSizes, factors: &Factors) -> Option<(AtSizes, DMatrix<f64>)> {
+    pub(super) fn step(
+        &self,
+        from: &AtSizes,
+        factors: &Factors,
+    ) -> Option<(AtSizes, DMatrix<f64>)> {
         let (sizes, scene) = (self.sizes, self.rival.scene);
         let d = sizes.len();
         let likelier = Judge::likelier(scene, &from.shown, factors);
@@ -168,6 +198,12 @@ const HOPELESS: f64 = 100.0;
 /// First and last step of the climb in standardised sizes.
 const FIRST_STEP: f64 = 0.4;
 const LAST_STEP: f64 = 0.02;
+/// Last step of a climb from one of several starts.
+const COARSE: f64 = 0.1;
+/// Starts of a search, at most; how far apart in standardised sizes, and by how much less likely than the best, as a logarithm.
+const STARTS: usize = 3;
+const APART: f64 = 1.0;
+const NEARLY: f64 = 40.0;
 /// Step of a slope: well inside the width of a peak, and far above what a settled pull strays by.
 const SLOPE_STEP: f64 = 0.05;
 /// Lengths of a step of Gauss–Newton tried, each three tenths of the one before, until the climb's answer stays.

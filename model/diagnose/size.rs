@@ -119,25 +119,55 @@ pub(super) fn signal(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
 }
 
 /// Of the tyres.
-pub(super) fn grip(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
-    let prior = log_normal(0.7, 0.25, 0.2, 1.0);
-    vec![size("grip left", SizeMeasure::Share, prior)]
+pub(super) fn grip(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+    let share = SizeMeasure::Share;
+    if form == Form::AnyLoad {
+        let slip = log_normal(0.03, 0.6, 0.003, 0.3);
+        return vec![size("slip", share, slip)];
+    }
+    let left = |name, sd| size(name, share, log_normal(0.7, sd, 0.15, 1.0));
+    vec![left("grip left", 0.25), left("slip stiffness left", 0.4)]
+}
+
+/// Of a lifted foot.
+pub(super) fn lift(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
+    let redline = setup.car.engine.redline_rpm;
+    let from = normal(0.75 * redline, 0.2 * redline, 0.15 * redline, redline);
+    vec![
+        size(
+            "power lost",
+            SizeMeasure::Share,
+            log_normal(0.2, 0.7, 0.02, 0.9),
+        ),
+        size("from", SizeMeasure::Rpm, from).no_finer_than(0.01 * redline),
+    ]
 }
 
 /// What clutch or converter still carry.
-pub(super) fn clutch(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
+pub(super) fn clutch(form: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let share = SizeMeasure::Share;
     if form == Form::OpenConverter {
         let left = log_normal(0.75, 0.2, 0.2, 1.0);
         return vec![size("torque capacity left", share, left)];
     }
-    // Where it lets go is read off the car's own torque curve, whose shape is known to 1.5 %.
-    [
-        ("clutch holds, of peak torque", normal(0.92, 0.06, 0.5, 1.0)),
-        ("of that, kept while slipping", normal(0.93, 0.05, 0.6, 1.0)),
+    let redline = setup.car.engine.redline_rpm;
+    let from = normal(0.55 * redline, 0.2 * redline, 0.15 * redline, redline);
+    vec![
+        size("lets go at", SizeMeasure::Rpm, from).no_finer_than(0.015 * redline),
+        size(
+            "torque kept while slipping, of peak",
+            share,
+            normal(0.86, 0.08, 0.4, 1.0),
+        )
+        .no_finer_than(0.015),
     ]
-    .map(|(name, prior)| size(name, share, prior).no_finer_than(0.015))
-    .to_vec()
+}
+
+/// What a clutch held before it let go: read off the car's own torque curve, whose shape is known to 1.5 %.
+/// Equation (10.8).
+pub(super) fn clutch_held() -> Size {
+    let prior = normal(0.92, 0.06, 0.4, 1.0);
+    size("clutch holds, of peak torque", SizeMeasure::Share, prior).no_finer_than(0.015)
 }
 
 /// Of a battery. The power its management allows at a charge is its own rule, known here to a tenth; the same goes for the
@@ -185,12 +215,13 @@ pub(super) fn belt(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
 }
 
 /// Of the burn behind its place.
-pub(super) fn retard(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
+pub(super) fn retard(form: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let late = log_normal(7.0, 0.6, 0.5, 35.0);
-    vec![
-        size("combustion later by", SizeMeasure::Degree, late),
-        onset(setup, 0.5, RETARD_GROWS),
-    ]
+    let late = size("combustion later by", SizeMeasure::Degree, late);
+    if form == Form::WholeRange {
+        return vec![late];
+    }
+    vec![late, onset(setup, 0.5, RETARD_GROWS)]
 }
 
 /// Of charge cooler and intake.

@@ -3,9 +3,10 @@
 //! Exists so that what finds these and what reads them need not know each other. It refuses to compute any of them.
 
 use super::cause::Cause;
-use super::disturb::ExpectedLog;
+use super::disturb::{ExpectedLog, Fault};
 use super::expect::{Channel, Fact};
 use super::form::Form;
+use super::rival::Trials;
 use super::size::Size;
 use crate::dyno::Pull;
 use nalgebra::DMatrix;
@@ -18,6 +19,10 @@ pub struct Explained {
     pub cause: Cause,
     /// How it shows.
     pub form: Form,
+    /// Another cause at work with it, where the log asks for two.
+    pub with: Option<(Cause, Form)>,
+    /// How many of its numbers describe the first of two causes.
+    pub(super) own: usize,
     /// What its numbers mean.
     pub sizes: Vec<Size>,
     /// The numbers, SI.
@@ -26,6 +31,10 @@ pub struct Explained {
     pub intervals: Vec<(f64, f64)>,
     /// Logarithm of the evidence.
     pub log_evidence: f64,
+    /// Sizes tried on the way.
+    pub trials: Trials,
+    /// What follows from the numbers: its meaning, value and central 90 %.
+    pub derived: Vec<(Size, f64, (f64, f64))>,
     /// Logarithm of the likelihood at the peak, curve by curve in the order of the scene, then the facts.
     pub(super) parts: Vec<f64>,
     /// What the log would show.
@@ -35,6 +44,47 @@ pub struct Explained {
 }
 
 impl Explained {
+    /// The causes at work.
+    pub(super) fn faults(&self) -> Vec<Fault> {
+        let (cause, form) = (self.cause, self.form);
+        let other = self.with.map(|(cause, form)| Fault { cause, form });
+        std::iter::once(Fault { cause, form })
+            .chain(other)
+            .collect()
+    }
+
+    /// What it says of one of its causes; nothing of others.
+    pub(super) fn part(&self, cause: Cause) -> Option<Self> {
+        if self.cause == cause {
+            let own = self.own;
+            return Some(Self {
+                sizes: self.sizes[..own].to_vec(),
+                values: self.values[..own].to_vec(),
+                intervals: self.intervals[..own].to_vec(),
+                ..self.clone()
+            });
+        }
+        let (other, form) = self.with.filter(|with| with.0 == cause)?;
+        let own = self.own;
+        Some(Self {
+            cause: other,
+            form,
+            with: Some((self.cause, self.form)),
+            sizes: self.sizes[own..].to_vec(),
+            values: self.values[own..].to_vec(),
+            intervals: self.intervals[own..].to_vec(),
+            derived: Vec::new(),
+            ..self.clone()
+        })
+    }
+
+    /// Every number with its meaning and central 90 %, what follows from others first.
+    pub fn numbers(&self) -> Vec<(Size, f64, (f64, f64))> {
+        let own = self.sizes.iter().zip(&self.values).zip(&self.intervals);
+        let own = own.map(|((size, value), interval)| (*size, *value, *interval));
+        self.derived.iter().copied().chain(own).collect()
+    }
+
     /// The pull behind what the log would show.
     pub fn pull(&self) -> &Pull {
         &self.shown.pull

@@ -9,6 +9,9 @@ use super::expect::{Channel, Fact, SpeedSource, log_factor};
 use super::form::Form;
 use crate::dyno::correction::Standard;
 
+/// Ratios entered that differ by more, as a logarithm, are two ratios, not one rounded otherwise.
+pub(super) const ANOTHER_RATIO: f64 = 0.005;
+
 impl Scene<'_> {
     /// The ways in which it may show in what there is of a log; none where it could not.
     pub(super) fn forms(&self, cause: Cause) -> Vec<Form> {
@@ -42,8 +45,21 @@ impl Scene<'_> {
                         .chain(other)
                         .collect()
                 }
-                SpeedSource::Own => vec![Form::Driven],
+                SpeedSource::Own => {
+                    let typed = self.facts.iter().find(|f| f.0 == Fact::TypedRatio);
+                    let unlike = typed.is_some_and(|f| f.1.abs() > ANOTHER_RATIO);
+                    let told = [Form::Told, Form::DrivenAsTold].into_iter();
+                    std::iter::once(Form::Driven)
+                        .chain(told.filter(|_| unlike))
+                        .collect()
+                }
             },
+            Cause::TyreSlip => {
+                let slides = self.slid.is_some().then_some(Form::AnyLoad);
+                std::iter::once(Form::Plain).chain(slides).collect()
+            }
+            Cause::KnockRetard => vec![Form::Plain, Form::WholeRange],
+            Cause::Lift => vec![Form::Plain, Form::Passing],
             Cause::DrumInertia => {
                 let noted = self.facts.iter().any(|f| f.0 == Fact::TypedInertia);
                 let other = noted.then_some(Form::NotAsNoted);

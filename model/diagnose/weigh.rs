@@ -3,21 +3,26 @@
 //! Probabilities follow from the evidences and from what was thought of each cause before. A cause that shows in several ways is
 //! as probable as the mean of its ways; the likeliest way speaks for it.
 
-use super::cause::Cause;
-use super::describe::{describe, peak_w};
-use super::disturb::{Scene, TOLERANCE};
+use super::blind::{self, Blind};
+use super::cause::{Cause, Origin};
+use super::describe::{self, describe, peak_w};
+use super::disturb::{ExpectedLog, Fault, Scene, TOLERANCE};
+use super::doubts::Doubts;
 use super::evidence;
-use super::expect::{self, Channel, Entered, Misfit, SpeedSource, Trial};
+use super::expect::{self, Channel, Curve, Entered, Misfit, SpeedSource, Trial};
 use super::form::Form;
-use super::judge::Judge;
+use super::judge::{Judge, smoothed};
 use super::next::{self, NextStep};
+use super::pair::{self, Looked};
 use super::remark::{self, Remark};
 use super::rival::Rival;
 use super::suspect::{Explained, Suspect};
+use super::weights::{Hypothesis, Weighing};
 use crate::dyno::{Pull, PullError, Setup};
 use crate::fit::calibration::{simulate_all, started};
 use crate::fit::observation::{MeasuredPull, Visit};
 use crate::numeric::{Progress, side_by_side};
+use nalgebra::DVector;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// An odd pull of a car that is known, and good pulls of the same car to hold it against.
@@ -32,7 +37,11 @@ pub struct Question<'a> {
     /// Pulls of its visit before it, in order: what they left warm in the car is expected of it.
     pub before: &'a [MeasuredPull],
     /// Whether the car stood on the drums unmoved since the good pulls; if not, the visit strays as a whole.
-    pub same_visit: bool,
+    pub same_strapping: bool,
+    /// Whether the air of the room is that of the good pulls: the barometer is then held against theirs.
+    pub same_air: bool,
+    /// Doubts chosen on recorded cases.
+    pub doubts: Doubts,
 }
 
 /// The answer.
@@ -50,6 +59,10 @@ pub struct Diagnosis {
     pub peak_w: (f64, f64),
     /// What is odd about the question itself.
     pub remarks: Vec<Remark>,
+    /// What this log cannot show.
+    pub blind: Vec<Blind>,
+    /// Every explanation weighed, for who would weigh them otherwise.
+    pub hypotheses: Vec<Hypothesis>,
 }
 
 /// Why there is no answer.
@@ -80,6 +93,10 @@ pub enum DiagnoseError {
 
 /// How far an engine may run ahead of a speed computed from the drums: more than tyres slip that still drive.
 const AHEAD: f64 = 1.08;
+/// Chance of something unknown from which two causes at once are asked about.
+const STRANGE: f64 = 0.05;
+/// Change of the room's temperature within which two pulls were made in one air, K (common practice, no source).
+const SAME_AIR_K: f64 = 4.0;
 /// Fewest bands of power.
 const LEAST_BANDS: usize = 8;
 
@@ -91,23 +108,27 @@ impl Question<'_> {
 
     /// As [`Self::answer`], telling how many causes are weighed.
     pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Diagnosis, DiagnoseError> {
-        let scene = self.scene()?;
+        let mut scene = self.scene()?;
         let sound = scene
             .expected_log(Cause::Nothing, Form::Plain, &[])
             .ok_or(DiagnoseError::NotWeighed)?;
+        scene.slid = slid(&scene, &sound);
         let judge = Judge::new(&scene, &sound);
+        let rival = |faults: Vec<Fault>| Rival {
+            scene: &scene,
+            judge: &judge,
+            faults,
+        };
         let rivals: Vec<Rival<'_>> = Cause::ALL
             .into_iter()
             .filter(|cause| cause.possible(self.setup))
             .flat_map(|cause| {
-                let (scene, judge) = (&scene, &judge);
-                scene.forms(cause).into_iter().map(move |form| Rival {
-                    scene,
-                    judge,
-                    cause,
-                    form,
-                })
+                scene
+                    .forms(cause)
+                    .into_iter()
+                    .map(move |form| Fault { cause, form })
             })
+            .map(|fault| rival(vec![fault]))
             .collect();
         let done = AtomicUsize::new(0);
         let explained = side_by_side(rivals.len(), |index| {
@@ -116,12 +137,31 @@ impl Question<'_> {
             progress.tell(done, Some(rivals.len()));
             explained
         });
-        let ways: Vec<(Cause, Option<Explained>)> = rivals
-            .iter()
-            .map(|rival| rival.cause)
-            .zip(explained)
-            .collect();
-        let mut suspects = weighed(&ways, &scene.entered);
+        let mut ways: Vec<(Cause, Option<Explained>)> = Vec::new();
+        let mut looked: Vec<Looked> = Vec::new();
+        for (rival, found) in rivals.iter().zip(explained) {
+            let cause = rival.first().cause;
+            let (explained, grid) = found.unzip();
+            if let Some(grid) = grid.filter(|_| cause.place() != Origin::Nowhere) {
+                looked.push(Looked::of(rival, &grid, &judge));
+            }
+            ways.push((cause, explained));
+        }
+        let weighing = Weighing {
+            entered: &scene.entered,
+            temper: self.doubts.temper(scene.misfit.count(Channel::Power)),
+            inside: judge.inside(&scene),
+        };
+        let mut suspects = weighing.suspects(&ways, &[]);
+        let pairs = Self::pairs(&scene, &judge, &suspects, &looked);
+        let pairs = side_by_side(pairs.len(), |index| {
+            let (faults, z) = &pairs[index];
+            rival(faults.to_vec()).explain_from(z)
+        });
+        let pairs: Vec<Explained> = pairs.into_iter().flatten().collect();
+        if !pairs.is_empty() {
+            suspects = weighing.suspects(&ways, &pairs);
+        }
         let nothing = suspects
             .iter()
             .find(|s| s.explained.cause == Cause::Nothing)
@@ -131,6 +171,9 @@ impl Question<'_> {
             describe(suspect, &nothing, (&scene, &judge), &sound);
         }
         let mut remarks = remark::remarks(&scene, &sound);
+        if let Some(by_k) = self.air_differs_k().filter(|_| self.same_air) {
+            remarks.push(Remark::AirDiffers { by_k });
+        }
         remarks.extend(remark::of_answer(&suspects, self.odd.entered.charge));
         let channels: Vec<Channel> = scene.curves.iter().map(|c| c.channel).collect();
         let next = next::steps(&suspects, &scene);
@@ -148,7 +191,46 @@ impl Question<'_> {
             next,
             peak_w,
             remarks,
+            blind: blind::blind(&scene),
+            hypotheses: weighing.hypotheses(&ways, &pairs),
         })
+    }
+
+    /// By how much warmer the room is than at the good pulls, K, where that is another air.
+    fn air_differs_k(&self) -> Option<f64> {
+        let good = self.good.iter().flat_map(|(visit, _)| &visit.pulls);
+        let kelvin: Vec<f64> = good.map(|pull| pull.day.temperature_k()).collect();
+        let mean = kelvin.iter().sum::<f64>() / kelvin.len() as f64;
+        let by_k = self.odd.pull.day.temperature_k() - mean;
+        (by_k.abs() > SAME_AIR_K).then_some(by_k)
+    }
+
+    /// The pairs worth a search: all where no single cause suffices, and those of the likeliest with a held-back spark, which it may hide.
+    fn pairs(
+        scene: &Scene<'_>,
+        judge: &Judge,
+        suspects: &[Suspect],
+        looked: &[Looked],
+    ) -> Vec<([Fault; 2], Vec<f64>)> {
+        let (Some(first), Some(seen)) = (suspects.first(), judge.whitened_seen(scene)) else {
+            return Vec::new();
+        };
+        let cause = first.explained.cause;
+        if cause == Cause::Nothing {
+            return Vec::new();
+        }
+        let strange = suspects
+            .iter()
+            .find(|s| s.explained.cause == Cause::NoneOfThese)
+            .is_some_and(|s| s.probability > STRANGE);
+        let leaves = describe::leaves(&first.explained, (scene, judge));
+        if strange || leaves {
+            return pair::nearest(&looked.iter().collect::<Vec<_>>(), &seen);
+        }
+        let hidden = looked
+            .iter()
+            .filter(|l| l.fault.cause == cause || l.fault.cause == Cause::KnockRetard);
+        pair::nearest(&hidden.collect::<Vec<_>>(), &seen)
     }
 
     fn scene(&self) -> Result<Scene<'_>, DiagnoseError> {
@@ -203,16 +285,20 @@ impl Question<'_> {
                     .collect()
             })
             .collect();
+        let same_air = self.same_air && self.air_differs_k().is_none();
         let trials: Vec<Trial<'_>> = good.iter().flatten().map(|(trial, _)| *trial).collect();
         Ok(Scene {
             setup: self.setup,
             entered: self.odd.entered,
             day: self.odd.pull.day,
-            same_visit: self.same_visit,
+            same_strapping: self.same_strapping,
+            slid: None,
+            doubts: self.doubts,
             conditions,
+            weather: weather(self.setup, &curves, &sound, &good),
             misfit: Misfit::of(self.setup, &good),
             knock: self.setup.car.knock_over_mixture(),
-            facts: expect::facts(&self.odd, &trials, self.setup, self.same_visit),
+            facts: expect::facts(&self.odd, &trials, self.setup, same_air),
             curves,
             sound,
         })
@@ -225,70 +311,59 @@ impl Question<'_> {
         form: Form,
         ask: impl FnOnce(&Rival<'_>) -> Option<T>,
     ) -> Option<T> {
-        let scene = self.scene().ok()?;
+        let mut scene = self.scene().ok()?;
         let sound = scene.expected_log(Cause::Nothing, Form::Plain, &[])?;
+        scene.slid = slid(&scene, &sound);
         let judge = Judge::new(&scene, &sound);
         ask(&Rival {
             scene: &scene,
             judge: &judge,
-            cause,
-            form,
+            faults: vec![Fault { cause, form }],
         })
     }
 }
 
-/// Forms gathered into causes, with their probabilities, likeliest first. A form in which the car could not have made the pull has no
-/// evidence, but it was one of the ways.
-/// Equation (10.4).
-fn weighed(all: &[(Cause, Option<Explained>)], entered: &Entered) -> Vec<Suspect> {
-    let mut gathered: Vec<(Explained, f64, Vec<Form>)> = Vec::new();
-    for cause in Cause::ALL {
-        let of_cause = || all.iter().filter(|way| way.0 == cause);
-        let mut forms: Vec<&Explained> = of_cause().filter_map(|way| way.1.as_ref()).collect();
-        forms.sort_by(|a, b| b.log_evidence.total_cmp(&a.log_evidence));
-        let Some(best) = forms.first() else {
-            continue;
-        };
-        let sum: f64 = forms
-            .iter()
-            .map(|f| (f.log_evidence - best.log_evidence).exp())
-            .sum();
-        let mean = best.log_evidence + (sum / of_cause().count() as f64).ln();
-        let alike = forms[1..]
-            .iter()
-            .filter(|f| f.log_evidence > best.log_evidence - ALIKE)
-            .map(|f| f.form)
-            .collect();
-        gathered.push((
-            (*best).clone(),
-            mean + cause.prior_weight(entered).ln(),
-            alike,
-        ));
+/// Slip that the log shows beyond a sound pull, over engine speed; nothing where speed is not measured apart from the drum's.
+fn slid(scene: &Scene<'_>, sound: &ExpectedLog) -> Option<Vec<(f64, f64)>> {
+    if scene.entered.speed_source == SpeedSource::FromDrum {
+        return None;
     }
-    let most = gathered
+    let index = scene
+        .curves
         .iter()
-        .map(|g| g.1)
-        .fold(f64::NEG_INFINITY, f64::max);
-    let total: f64 = gathered.iter().map(|g| (g.1 - most).exp()).sum();
-    let mut suspects: Vec<Suspect> = gathered
-        .into_iter()
-        .map(|(explained, log, alike)| Suspect {
-            explained,
-            probability: (log - most).exp() / total,
-            alike,
-            power_w: 0.0,
-            worst: (0.0, 0.0),
-            signs: Vec::new(),
-            left: Vec::new(),
-            traces: Vec::new(),
-        })
-        .collect();
-    suspects.sort_by(|a, b| b.probability.total_cmp(&a.probability));
-    suspects
+        .position(|c| c.channel == Channel::DrumRatio)?;
+    let curve = &scene.curves[index];
+    let off = curve.measured.iter().zip(&sound.curves[index]);
+    let off = DVector::from_iterator(curve.rpm.len(), off.map(|(m, s)| (m - s).exp_m1().max(0.0)));
+    let rpm = curve.rpm.iter().copied();
+    Some(rpm.zip(smoothed(&off).iter().copied()).collect())
 }
 
-/// Forms whose logarithmic evidence differs by less, a factor of four or five, are told together.
-const ALIKE: f64 = 1.5;
+/// What the model makes of the change of air and of heat left in the car since the good pulls, curve by curve.
+/// Equation (10.2).
+fn weather(
+    setup: &Setup,
+    curves: &[Curve],
+    sound: &Pull,
+    good: &[Vec<(Trial<'_>, Pull)>],
+) -> Vec<Vec<f64>> {
+    let pulls: Vec<&Pull> = good.iter().flatten().map(|(_, pull)| pull).collect();
+    let change = |curve: &Curve, rpm: f64| {
+        let now = curve.channel.simulated(setup, sound, rpm)?;
+        let then = pulls
+            .iter()
+            .map(|pull| curve.channel.simulated(setup, pull, rpm))
+            .sum::<Option<f64>>()?;
+        (!pulls.is_empty()).then(|| now - then / pulls.len() as f64)
+    };
+    curves
+        .iter()
+        .map(|curve| {
+            let rpm = curve.rpm.iter();
+            rpm.map(|rpm| change(curve, *rpm).unwrap_or(0.0)).collect()
+        })
+        .collect()
+}
 
 /// Evidence of an explanation by sampling, for a check of Laplace's.
 pub fn evidence_by_sampling(

@@ -78,6 +78,8 @@ pub struct Band {
 pub struct Curve {
     /// Bands in order of engine speed.
     pub bands: Vec<Band>,
+    /// Engine speed over which each band is averaged, rpm.
+    pub band_rpm: f64,
     /// Samples over which the machine's smoothing correlates its noise.
     pub correlated_samples: f64,
     /// Relative standard deviation of single samples about the curve.
@@ -100,6 +102,10 @@ pub struct RigTrace {
     pub engine_inertia_kg_m2: Option<f64>,
     /// Corrected over uncorrected power.
     pub applied_factor: Option<f64>,
+    /// Mean time between the settled rows, s.
+    pub interval_s: Option<f64>,
+    /// Time from the first settled row to the last, s.
+    pub duration_s: Option<f64>,
     /// Energy and speeds at both ends of the settled rows, for [`super::recording_check`].
     pub energy: Option<Energy>,
 }
@@ -251,6 +257,7 @@ impl Recording {
         let variance = residual.iter().map(|r| r * r).sum::<f64>() / residual.len() as f64;
         Ok(Curve {
             bands,
+            band_rpm,
             correlated_samples: tau,
             noise: variance.sqrt(),
             rig: self.rig(start, end),
@@ -297,6 +304,7 @@ impl Recording {
             let read = sum(&self.power_w);
             (read > 0.0).then(|| sum(corrected) / read)
         });
+        let duration_s = self.time_s[end - 1] - self.time_s[start];
         let engine = ends(&engine_rad_s);
         let drum = self.drum_rad_s.as_deref().map(ends);
         let implied_inertia_kg_m2 = drum.and_then(implied);
@@ -305,6 +313,8 @@ impl Recording {
             implied_inertia_kg_m2,
             engine_inertia_kg_m2,
             applied_factor: applied,
+            interval_s: (end > start + 1).then(|| duration_s / (end - start - 1) as f64),
+            duration_s: (duration_s > 0.0).then_some(duration_s),
             energy: engine_inertia_kg_m2.map(|_| Energy {
                 work_j,
                 power_from: self.power_from,

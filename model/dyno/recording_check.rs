@@ -347,6 +347,7 @@ mod tests {
                     }
                 })
                 .collect(),
+            band_rpm: 100.0,
             correlated_samples: 1.0,
             noise: 0.0,
             rig: RigTrace::default(),

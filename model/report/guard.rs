@@ -14,11 +14,23 @@ pub const RECORDING_CONTRADICTS: Code = Code::new("recording_contradicts");
 /// A finding as a problem of its recording; `others` of the visit's pulls show the same.
 pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
     let column = match finding.finding {
-        Contradiction::GearingOfTheLog => &of.engine_header,
-        Contradiction::EnergyOfTheDrum | Contradiction::EnergyThroughTheGearing => &of.power_header,
+        Contradiction::GearingOfTheLog
+        | Contradiction::GearingOfTheVisit
+        | Contradiction::RowsOfTheLog => &of.engine_header,
+        _ => &of.power_header,
+    };
+    let place = match finding.finding {
+        Contradiction::StationPressure
+        | Contradiction::RoomTemperature
+        | Contradiction::EntriesOfTheRig => "the visit".to_owned(),
+        Contradiction::ChargeTemperature => "charge temperature".to_owned(),
+        Contradiction::ManifoldOfTheRoom | Contradiction::MeanPressure => {
+            "manifold pressure".to_owned()
+        }
+        _ => format!("column '{column}'"),
     };
     let message = format!(
-        "column '{column}': {} by a factor of {:.3}; up to {:.1} % would pass",
+        "{place}: {} by a factor of {:.3}; up to {:.1} % would pass",
         contradiction(finding.finding),
         finding.ratio,
         100.0 * finding.within
@@ -64,6 +76,32 @@ pub(super) const fn contradiction(id: Contradiction) -> &'static str {
         Contradiction::EnergyThroughTheGearing => {
             "the energy of the recorded power is not what the drum gains through this car's gearing, off"
         }
+        Contradiction::StationPressure => {
+            "the pressure entered is not that of this altitude in any weather, off"
+        }
+        Contradiction::RoomTemperature => "the room was never that warm, off",
+        Contradiction::ChargeTemperature => {
+            "the charge is hotter at the start than an intake gets, off"
+        }
+        Contradiction::ManifoldOfTheRoom => {
+            "an open throttle without a blower does not hold this pressure against the room, off"
+        }
+        Contradiction::MeanPressure => {
+            "no engine of this displacement makes this torque of this manifold pressure, off from the usual"
+        }
+        Contradiction::CourseOfThePull => {
+            "torque falls away inside the pull, to a share of what stands about it, off"
+        }
+        Contradiction::RowsOfTheLog => {
+            "the log is too slow for this pull: rows fill only a share of its engine speeds, off"
+        }
+        Contradiction::EntriesOfTheRig => {
+            "what was typed into the rig is not what the car file says, off"
+        }
+        Contradiction::PullsOfTheVisit => "the pulls of this visit do not repeat, off",
+        Contradiction::GearingOfTheVisit => {
+            "engine speed over drum speed is not that of the other pulls of this visit, off"
+        }
     }
 }
 
@@ -87,6 +125,14 @@ pub(super) const fn mistake(id: Mistake) -> &'static str {
         Mistake::Gear => "gear ratio",
         Mistake::FinalDrive => "final drive",
         Mistake::TyreRadius => "tyre radius",
+        Mistake::SeaLevelPressure => "pressure reduced to sea level in place of the room's",
+        Mistake::FahrenheitAsCelsius => "degrees Fahrenheit under the name Celsius",
+        Mistake::GaugeForAbsolute => "gauge pressure taken for absolute",
+        Mistake::AbsoluteForGauge => "absolute pressure taken for gauge",
+        Mistake::Displacement => "displacement of the engine",
+        Mistake::ThrottleLift => "a lift or a shift inside the pull",
+        Mistake::SlowLog => "a log too slow for the pull",
+        Mistake::AnotherCar => "a pull of another car, or of another state of it",
     }
 }
 
@@ -101,6 +147,27 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
         Mistake::FinalDrive => format!("driveline.final_drive {}", show_number(value, 4)),
         Mistake::TyreRadius => format!("wheels.tyre_radius {}", units.show(What::Length, value)),
         Mistake::DragAddedBack => format!("drums.drag_added_back = {}", value > 0.5),
+        Mistake::SeaLevelPressure => {
+            format!("station pressure {}", units.show(What::Pressure, value))
+        }
+        Mistake::FahrenheitAsCelsius => {
+            format!(
+                "{}: degrees Fahrenheit",
+                units.show(What::Temperature, value)
+            )
+        }
+        Mistake::GaugeForAbsolute | Mistake::AbsoluteForGauge => format!(
+            "manifold pressure {}: {}",
+            units.show(What::Pressure, value),
+            mistake(candidate.mistake)
+        ),
+        Mistake::Displacement => format!("a displacement of {:.2} l", 1e3 * value),
+        Mistake::ThrottleLift => format!(
+            "a pull without a lift or shift at {}",
+            units.show(What::Rpm, value)
+        ),
+        Mistake::SlowLog => format!("a log of {value:.0} rows a second"),
+        Mistake::AnotherCar => "pulls of one car in one state".to_owned(),
         Mistake::EnginePickUp => format!("engine speed divided by {}", show_number(value, 2)),
         Mistake::CorrectedPowerAsRead => {
             format!("power as read: this looks corrected, by a factor of {value:.3}")

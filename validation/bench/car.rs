@@ -136,6 +136,7 @@ fn visit_of(truth: &Setup) -> Visit {
         .collect();
     let curve = Curve {
         bands,
+        band_rpm: 100.0,
         correlated_samples: 1.0,
         noise: 0.003,
         rig: pullcast::dyno::RigTrace::default(),
@@ -210,7 +211,9 @@ fn diagnosis(bencher: Bencher, kind: &str) {
             entered: Entered::default(),
         },
         before: &[],
-        same_visit: true,
+        same_strapping: true,
+        same_air: true,
+        doubts: pullcast::diagnose::Doubts::CHOSEN,
     };
     bencher.bench(|| question.answer());
 }

@@ -221,7 +221,7 @@ def case_commands(commands, inputs):
             if planned:
                 chain.append((name + ".fitted", "quote fitted.toml %s/plan.toml --draws 50" % at))
             commands.chain(*chain)
-    for source in sorted(p for p in (data / "faulty_pulls").iterdir() if p.is_dir()):
+    for source in sorted(p for p in (data / "faulty_pulls" / "first").iterdir() if p.is_dir()):
         cases.faulty(source, inputs / "cases" / source.name)
         name, at = source.name, "in/cases/" + source.name
         commands.add(name + ".4400", "trace %s/car.toml --rpm 4400" % at)

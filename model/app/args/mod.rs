@@ -383,6 +383,10 @@ pub(crate) struct MisfitArgs {
 }
 
 #[derive(Debug, Args)]
+#[expect(
+    clippy::struct_excessive_bools,
+    reason = "each is an option of its own"
+)]
 pub(crate) struct DiagnoseArgs {
     /// Car file, best as written by `fit` from good pulls
     pub(crate) car: PathBuf,
@@ -394,9 +398,15 @@ pub(crate) struct DiagnoseArgs {
     /// Which pull of the visit looks wrong, counted from 1; heat left by the pulls before it is taken into account
     #[arg(long, value_parser = clap::value_parser!(u16).range(1..))]
     pub(crate) pull: Option<u16>,
-    /// The car stayed on the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
+    /// The good pulls and this one were made on one visit: --same-strapping and --same-air together
     #[arg(long, requires = "good")]
     pub(crate) same_visit: bool,
+    /// The car stayed strapped to the drums between the good pulls and this one; otherwise 1.5 % from visit to visit is allowed for
+    #[arg(long, requires = "good")]
+    pub(crate) same_strapping: bool,
+    /// The room's air is that of the good pulls, so that its barometer may be held against theirs
+    #[arg(long, requires = "good")]
+    pub(crate) same_air: bool,
     #[command(flatten)]
     pub(crate) draw: DrawArgs,
     /// Replace the file of --svg if it is already there

@@ -72,7 +72,8 @@ pub(super) async fn answer(
             odd: &read.visit,
             entered: &read.entered,
             pull: (read.visit.pulls.len() > 1).then_some(0),
-            same_visit: false,
+            same_strapping: false,
+            same_air: false,
         };
         let answer = question
             .answer()

@@ -86,6 +86,7 @@ fn set(
                 name: format!("pull {}", i + 1),
                 curve: Curve {
                     bands,
+                    band_rpm: 100.0,
                     correlated_samples: 1.0,
                     noise: 0.01,
                     rig: crate::dyno::RigTrace::default(),

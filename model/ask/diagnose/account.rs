@@ -3,7 +3,9 @@
 use crate::ask::cautions::{self, Caution};
 use crate::car::Car;
 use crate::diagnose::next::{Measurement, NextStep};
-use crate::diagnose::{Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect};
+use crate::diagnose::{
+    Blind, Cause, Channel, Diagnosis, Fact, Form, Remark, Sign, SizeMeasure, Suspect,
+};
 use crate::fit::observation::MeasuredPull;
 use serde::Serialize;
 
@@ -34,6 +36,8 @@ pub struct Answer {
     pub suspects: Vec<SuspectLine>,
     /// What would tell the two likeliest apart, best first.
     pub next: Vec<NextLine>,
+    /// What this log cannot show, and what would.
+    pub cannot_show: Vec<Blind>,
     /// What to mind.
     pub cautions: Vec<Caution>,
 }
@@ -72,8 +76,12 @@ pub struct SuspectLine {
     pub form: Form,
     /// Other ways of it that the log bears out as well.
     pub alike: Vec<Form>,
-    /// Its chance, 0 to 1.
+    /// Another cause at work with it, where the log asks for two.
+    pub with: Option<Cause>,
+    /// Chance that it is at work, 0 to 1.
     pub probability: f64,
+    /// Sizes tried, and how many of them failed.
+    pub trials: TrialsLine,
     /// Its numbers.
     pub sizes: Vec<SizeLine>,
     /// Change of the peak that the rig shows, W.
@@ -89,6 +97,15 @@ pub struct SuspectLine {
     pub unexplained: Vec<SignLine>,
     /// What was seen and what the cause makes, both less a sound pull, curve by curve.
     pub traces: Vec<TraceLine>,
+}
+
+/// Sizes tried in a search.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct TrialsLine {
+    /// How many.
+    pub all: usize,
+    /// How many of them the car could not have made the pull with.
+    pub failed: usize,
 }
 
 /// One number of a cause, SI.
@@ -165,6 +182,8 @@ pub struct NextLine {
 pub const IN_FULL: f64 = 0.05;
 /// A cause this likely is named as the one.
 const NAMED: f64 = 0.8;
+/// So is one that is so many times as likely as the next.
+const FAR_AHEAD: f64 = 10.0;
 
 impl Answer {
     /// Of a diagnosis of a pull of this car.
@@ -182,6 +201,7 @@ impl Answer {
             remarks: diagnosis.remarks.clone(),
             suspects: diagnosis.suspects.iter().map(line).collect(),
             next: diagnosis.next.iter().map(next).collect(),
+            cannot_show: diagnosis.blind.clone(),
             cautions: cautions::of_car(car, fastest_m_s(&diagnosis.suspects)),
         }
     }
@@ -203,7 +223,8 @@ fn verdict(suspects: &[Suspect]) -> Verdict {
     let Some(first) = suspects.first() else {
         return Verdict::NoneOfThese;
     };
-    let named = first.probability >= NAMED;
+    let second = suspects.get(1).map_or(0.0, |s| s.probability);
+    let named = first.probability >= NAMED || first.probability >= FAR_AHEAD * second;
     match first.explained.cause {
         Cause::Nothing if named => Verdict::Sound,
         Cause::NoneOfThese if named => Verdict::NoneOfThese,
@@ -227,25 +248,28 @@ fn fastest_m_s(suspects: &[Suspect]) -> f64 {
 fn line(suspect: &Suspect) -> SuspectLine {
     let explained = &suspect.explained;
     let sizes = explained
-        .sizes
-        .iter()
-        .zip(&explained.values)
-        .zip(&explained.intervals)
-        .map(|((size, value), (low, high))| SizeLine {
+        .numbers()
+        .into_iter()
+        .map(|(size, value, (low, high))| SizeLine {
             name: size.name,
             measure: size.measure,
             unit: size.measure.unit(),
-            value: *value,
-            low: *low,
-            high: *high,
-            at_end: at_end(*value, *low, *high),
+            value,
+            low,
+            high,
+            at_end: at_end(value, low, high),
         })
         .collect();
     SuspectLine {
         cause: explained.cause,
         form: explained.form,
         alike: suspect.alike.clone(),
+        with: explained.with.map(|with| with.0),
         probability: suspect.probability,
+        trials: TrialsLine {
+            all: explained.trials.all,
+            failed: explained.trials.failed,
+        },
         sizes,
         peak_change_w: suspect.power_w,
         worst_rpm: suspect.worst.0,

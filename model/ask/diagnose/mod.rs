@@ -6,7 +6,7 @@
 mod account;
 
 pub use account::{
-    Answer, IN_FULL, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine, Verdict,
+    Answer, IN_FULL, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine, TrialsLine, Verdict,
 };
 
 use crate::belief::Sheet;
@@ -28,7 +28,9 @@ pub struct Question<'a> {
     /// Which of its pulls, counted from 0; may be left out where there is one alone.
     pub pull: Option<usize>,
     /// Whether the car stood on the drums unmoved since the good pulls.
-    pub same_visit: bool,
+    pub same_strapping: bool,
+    /// Whether the air of the room is that of the good pulls.
+    pub same_air: bool,
 }
 
 /// Why there is no answer.
@@ -96,7 +98,9 @@ impl Question<'_> {
                 entered: *entered,
             },
             before: &pulls[..index],
-            same_visit: self.same_visit,
+            same_strapping: self.same_strapping,
+            same_air: self.same_air,
+            doubts: diagnose::Doubts::CHOSEN,
         };
         let diagnosis = question.answer_telling(progress)?;
         let forbids = diagnosis.remarks.iter().find(|r| r.forbids_an_answer());

@@ -86,6 +86,7 @@ fn shown(channel: Channel, difference: f64, units: Units) -> (f64, &'static str)
             units.symbol(What::TemperatureDifference),
         ),
         Channel::Lambda => (difference, ""),
+        Channel::Spark => (difference, "deg"),
     }
 }
 
@@ -94,7 +95,7 @@ fn noise(channel: Channel) -> [f64; 2] {
     let size = match channel {
         Channel::Power | Channel::Lambda | Channel::DrumRatio | Channel::BlowerRatio => 0.02,
         Channel::Manifold => 2e3,
-        Channel::Charge => 3.0,
+        Channel::Charge | Channel::Spark => 3.0,
     };
     [-size, size]
 }

@@ -34,6 +34,7 @@ impl Report for Answer {
         }
         less_likely(&mut document, self);
         tell_more(&mut document, self, units);
+        not_shown(&mut document, self);
         cautions(&mut document, self, units);
         document
     }
@@ -49,7 +50,11 @@ fn found(document: &mut Document, answer: &Answer, units: Units) {
     if let Some(remark) = before.first() {
         // The verdict is worth nothing where this is true, so it comes after.
         part.title("The good pulls do not match the car file")
-            .labelled("!!  ", words::capital(&words::remark(remark)) + ".", 4)
+            .labelled(
+                "!!  ",
+                words::capital(&words::remark(remark, units)) + ".",
+                4,
+            )
             .paragraph(format!("If both are right: {}.", words::headline(answer)));
     } else {
         part.title(words::headline(answer));
@@ -70,9 +75,9 @@ fn found(document: &mut Document, answer: &Answer, units: Units) {
         channels.join(", ")
     ));
     let (first, rest) = after.split_at(after.len().min(MOST_NOTES));
-    part.list(first.iter().map(|remark| words::remark(remark)));
+    part.list(first.iter().map(|remark| words::remark(remark, units)));
     let mut part = document.at(Level::Detail);
-    part.list(rest.iter().map(|remark| words::remark(remark)));
+    part.list(rest.iter().map(|remark| words::remark(remark, units)));
     if !answer.fitted {
         part.paragraph(
             "The car file is not a fitted one, so the effect of a fault is known less well (see `fit --out`).",
@@ -87,6 +92,7 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
         .iter()
         .map(|size| (size.name, words::size(size, units)))
         .collect();
+    rows.extend(words::with(suspect).map(|text| ("together with", text)));
     rows.extend(words::power(suspect, units).map(|text| ("power", text)));
     let look_at = suspect.cause.look_at();
     if !look_at.is_empty() {
@@ -105,6 +111,7 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
     }
     let heads = rows.iter().chain(&signs).map(|row| row.0.chars().count());
     let width = heads.max().unwrap_or(0) + 4;
+    signs.extend(words::failed_trials(suspect).map(|text| ("not tried", text)));
     let level = if likeliest {
         // What speaks most for it belongs to the answer.
         rows.extend((!signs.is_empty()).then(|| signs.remove(0)));
@@ -147,12 +154,19 @@ fn tell_more(document: &mut Document, answer: &Answer, units: Units) {
     let Some((first, second)) = answer.rivals() else {
         return;
     };
+    let (a, b) = (first, second);
     let (first, second) = (first.cause.name(), second.cause.name());
     let mut part = document.at(Level::Answer);
     part.space();
     let Some((best, others)) = answer.next.split_first() else {
+        let looks: Vec<&str> = [a, b]
+            .iter()
+            .map(|s| s.cause.look_at())
+            .filter(|look| !look.is_empty())
+            .collect();
         part.paragraph(format!(
-            "No measurement known here tells {first} from {second}; repeat the same pull."
+            "No measurement known here tells {first} from {second}. Look at {}.",
+            looks.join("; then ")
         ));
         return;
     };
@@ -171,6 +185,23 @@ fn tell_more(document: &mut Document, answer: &Answer, units: Units) {
             words::measured(absent.measurement, answer.electric)
         ));
     }
+}
+
+/// What this log cannot show.
+fn not_shown(document: &mut Document, answer: &Answer) {
+    if answer.cannot_show.is_empty() {
+        return;
+    }
+    document
+        .at(Level::Detail)
+        .space()
+        .section("This log cannot show")
+        .list(
+            answer
+                .cannot_show
+                .iter()
+                .map(|blind| words::blind(blind, answer.electric)),
+        );
 }
 
 /// What to look after before the car is pulled again.

@@ -2,7 +2,7 @@
 
 use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
 use crate::diagnose::next::Measurement;
-use crate::diagnose::{Cause, Channel, Fact, Form, Remark, SizeMeasure};
+use crate::diagnose::{Blind, Cause, Channel, Fact, Form, Remark, SizeMeasure};
 use crate::report::number::{Units, What};
 
 /// Notes, by id.
@@ -27,6 +27,14 @@ pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
         "the log contradicts the battery level given for the start",
     ),
     (
+        "air_differs",
+        "the room was not as warm as at the good pulls",
+    ),
+    (
+        "ratios_unlike",
+        "the ratios entered are not those of the good pulls",
+    ),
+    (
         "lean_besides",
         "whatever else is wrong, the engine runs lean",
     ),
@@ -39,7 +47,10 @@ pub(super) fn headline(answer: &Answer) -> String {
         format!("{} (chance {chance})", suspect.cause.name())
     };
     let text = match (answer.verdict, &answer.suspects[..]) {
-        (Verdict::Settled, [first, ..]) => line(first),
+        (Verdict::Settled, [first, ..]) => match first.with {
+            Some(with) => format!("{} together with {}", line(first), with.name()),
+            None => line(first),
+        },
         (Verdict::NotSettled, [first, second, ..]) => {
             format!("{} or {}", line(first), line(second))
         }
@@ -119,6 +130,10 @@ fn own_name(suspect: &SuspectLine) -> String {
         Form::Told => format!("{name}: another one was entered"),
         Form::NotAsNoted => format!("{name}: the rig used another one than was written down"),
         Form::Driven => format!("{name}: another one was used for the pull"),
+        Form::DrivenAsTold => format!("{name}: another one was used for the pull, and entered"),
+        Form::AnyLoad => format!("{name}: at any load"),
+        Form::WholeRange => format!("{name} over the whole range"),
+        Form::Passing => format!("{name} for a moment"),
         Form::OpenConverter => format!("{name}: torque converter not locked"),
         Form::SpeedSignal => format!("{name}: engine speed"),
         Form::SpeedScale => format!("{name}: engine speed counted wrongly"),
@@ -134,6 +149,7 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
         Channel::Charge => "intake air temperature",
         Channel::Lambda => "lambda",
         Channel::DrumRatio => "engine-to-drum speed ratio",
+        Channel::Spark => "spark",
         Channel::BlowerRatio => "blower-to-engine speed ratio",
     }
 }
@@ -234,13 +250,42 @@ pub(super) fn size(line: &SizeLine, units: Units) -> String {
     }
 }
 
+/// What a log cannot show, and what would.
+pub(super) fn blind(blind: &Blind, electric: bool) -> String {
+    let causes: Vec<&str> = blind.causes.iter().map(|c| c.name()).collect();
+    format!(
+        "{}: shown by {}",
+        causes.join(", "),
+        measured(blind.measurement, electric)
+    )
+}
+
+/// The other cause of a pair.
+pub(super) fn with(suspect: &SuspectLine) -> Option<String> {
+    let with = suspect.with?;
+    Some(format!(
+        "{}: neither alone accounts for the log",
+        with.name()
+    ))
+}
+
+/// Sizes that the car could not have made the pull with, where that is worth telling.
+pub(super) fn failed_trials(suspect: &SuspectLine) -> Option<String> {
+    (suspect.trials.failed > 0).then(|| {
+        format!(
+            "{} of {} sizes tried: the model could not make the pull with them",
+            suspect.trials.failed, suspect.trials.all
+        )
+    })
+}
+
 /// A share without its sign.
 fn percent(share: f64) -> String {
     format!("{:.0} %", 100.0 * share.abs())
 }
 
 /// A note.
-pub(super) fn remark(remark: &Remark) -> String {
+pub(super) fn remark(remark: &Remark, units: Units) -> String {
     match *remark {
         Remark::GoodPullsAreAnotherCar { by } => format!(
             "the good pulls read {} {} than the car file says: the file was not fitted to them, or is for another car",
@@ -269,6 +314,15 @@ pub(super) fn remark(remark: &Remark) -> String {
             "the visit file gives a battery level of {} at the start, which the log contradicts",
             percent(charge)
         ),
+        Remark::AirDiffers { by_k } => format!(
+            "the room was {} {} than at the good pulls, so this is not the same air: pressure was judged as on another day",
+            units.show(What::TemperatureDifference, by_k.abs()),
+            if by_k > 0.0 { "warmer" } else { "colder" }
+        ),
+        Remark::RatiosUnlike { factor } => format!(
+            "gear and final drive were entered {} off those of the good pulls: another gear, or a wrong entry",
+            units.show_change(What::Percent, factor - 1.0)
+        ),
         Remark::LeanBesides { by } => format!(
             "whatever else is wrong, lambda is {by:.2} leaner than in the good pulls: fix the mixture before any further pull"
         ),
@@ -283,6 +337,7 @@ pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
         }
         Of::Channel(Channel::Charge) => units.show_change(What::TemperatureDifference, v),
         Of::Channel(Channel::Lambda) => format!("{v:+.3}"),
+        Of::Channel(Channel::Spark) => format!("{v:+.1} deg"),
         Of::Channel(Channel::Power | Channel::DrumRatio | Channel::BlowerRatio) | Of::Fact(_) => {
             units.show_change(What::Percent, v.exp_m1())
         }
@@ -307,10 +362,14 @@ pub(super) fn sign(line: &SignLine, none: bool, units: Units) -> String {
 /// A measurement with what it would show.
 pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
     let value = |v: f64| match step.measurement {
-        Measurement::Settings => if v > 0.5 {
-            "one of them wrong"
+        Measurement::Settings => if v > 2.5 {
+            "the correction wrong"
+        } else if v > 1.5 {
+            "the inertia wrong"
+        } else if v > 0.5 {
+            "the ratios wrong"
         } else {
-            "right"
+            "all right"
         }
         .to_owned(),
         Measurement::Barometer => if v > 0.0 {
@@ -341,10 +400,15 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
         }
         Measurement::Mixture => format!("{v:.3}"),
         Measurement::SpeedRatio | Measurement::BlowerSpeed => format!("{:.3}", v.exp()),
-        Measurement::Spark => format!(
-            "half the charge burned at {}",
-            units.show(What::CrankAngle, v)
-        ),
+        // Only the difference is known: what lies between spark and half the burn is the car's own.
+        Measurement::Spark => {
+            let later = (step.first.max(step.second) - v).max(0.0);
+            if later < 0.5 {
+                "no spark pulled".to_owned()
+            } else {
+                format!("{} pulled", units.show(What::CrankAngle, later))
+            }
+        }
         Measurement::BatteryPower => units.show(What::Power, v),
     };
     let place = step.rpm.map_or_else(String::new, |rpm| {

@@ -1,0 +1,213 @@
+//! Faults of known size put on recorded good pulls: what the model makes of the fault, added to a pull that a rig recorded.
+//!
+//! Exists for questions that no recorded case answers: from which size on a cause is found, and whether two at once are. The straying of
+//! the pull is a recording's own, the trace of the fault the model's own, so what is found this way is the best that can be hoped for.
+
+use super::case::Case;
+use pullcast::car::Onset;
+use pullcast::diagnose::{Cause, Entered, SpeedSource};
+use pullcast::dyno::correction::engine::EngineKind;
+use pullcast::dyno::correction::{Correction, Standard, Subject};
+use pullcast::dyno::{Pull, PullPoint, Setup};
+use pullcast::fit::observation::MeasuredPull;
+use pullcast::fuel::supply::{Pump, USUAL_RAIL_PA};
+
+/// Causes that are put in, with the sizes they are put in with, smallest first.
+pub(crate) const LADDERS: [(Cause, &str, &[f64]); 14] = [
+    (
+        Cause::DrumInertia,
+        "entered over true",
+        &[1.005, 1.01, 1.02, 1.04, 1.08],
+    ),
+    (
+        Cause::Correction,
+        "share of the correction",
+        &[0.25, 0.5, 1.0],
+    ),
+    (Cause::TyreSlip, "slip, %", &[0.3, 0.6, 1.2, 2.5, 5.0]),
+    (
+        Cause::BeltSlip,
+        "speed lost, %",
+        &[1.0, 2.0, 4.0, 8.0, 16.0],
+    ),
+    (
+        Cause::HeatSoak,
+        "intake air warmer by, K",
+        &[3.0, 6.0, 12.0, 24.0],
+    ),
+    (
+        Cause::KnockRetard,
+        "spark later by, deg",
+        &[1.0, 2.0, 4.0, 8.0, 16.0],
+    ),
+    (Cause::Lean, "leaner by", &[0.02, 0.04, 0.08, 0.16]),
+    (Cause::Rich, "richer by", &[0.02, 0.04, 0.08, 0.16]),
+    (
+        Cause::BoostLeak,
+        "hole, mm²",
+        &[10.0, 20.0, 40.0, 80.0, 160.0],
+    ),
+    (
+        Cause::RestrictedIntake,
+        "open area left, %",
+        &[80.0, 60.0, 45.0, 30.0],
+    ),
+    (
+        Cause::RestrictedExhaust,
+        "open area left, %",
+        &[80.0, 60.0, 45.0, 30.0],
+    ),
+    (
+        Cause::WeakFuel,
+        "fuel delivered, %",
+        &[97.0, 94.0, 90.0, 80.0],
+    ),
+    (Cause::Drag, "drag, N", &[25.0, 50.0, 100.0, 200.0]),
+    (Cause::Lift, "power lost, %", &[2.0, 4.0, 8.0, 16.0]),
+];
+
+/// What is put on a pull.
+struct Spoil {
+    setup: Setup,
+    /// Factor on power by engine speed.
+    power: Box<dyn Fn(f64) -> f64>,
+    /// Factor on engine over drum speed.
+    ratio: f64,
+    /// Factor on manifold pressure by engine speed.
+    manifold: Box<dyn Fn(f64) -> f64>,
+    /// Factors on the power that the rig works out, and on the correction it applies.
+    rig: f64,
+    applied: f64,
+    entered: Entered,
+}
+
+/// A recorded good pull with faults put on it; nothing where the car cannot have one of them.
+pub(crate) fn spoiled(
+    case: &Case,
+    pull: &MeasuredPull,
+    entered: Entered,
+    faults: &[(Cause, f64)],
+) -> Option<(MeasuredPull, Entered)> {
+    let sound = &case.setup;
+    let mut spoil = Spoil {
+        setup: sound.clone(),
+        power: Box::new(|_| 1.0),
+        ratio: 1.0,
+        manifold: Box::new(|_| 1.0),
+        rig: 1.0,
+        applied: 1.0,
+        entered,
+    };
+    let mut conditions = pull.conditions;
+    let bands = &pull.curve.bands;
+    conditions.from_rpm = bands.first()?.rpm;
+    conditions.to_rpm = bands.last()?.rpm;
+    let before = sound.pull(&pull.day, &conditions, 40).ok()?;
+    for (cause, size) in faults {
+        if !cause.possible(sound) {
+            return None;
+        }
+        put(&mut spoil, *cause, *size, pull, &before)?;
+    }
+    let after = spoil.setup.pull(&pull.day, &conditions, 40).ok()?;
+    let mut odd = pull.clone();
+    for band in &mut odd.curve.bands {
+        let rpm = band.rpm;
+        let change = |of: fn(&PullPoint) -> f64| {
+            let read = |pull: &Pull| pull.reading(rpm, of);
+            (read(&before), read(&after))
+        };
+        let (was, is) = change(|p| p.power_w);
+        band.power_w *= is / was * (spoil.power)(rpm) * spoil.rig;
+        let moved = |value: Option<f64>, (was, is): (f64, f64)| value.map(|v| v + is - was);
+        band.manifold_pa = moved(band.manifold_pa, change(|p| p.engine.manifold_pa))
+            .map(|pa| pa * (spoil.manifold)(rpm));
+        band.charge_k = moved(band.charge_k, change(|p| p.sensor_k));
+        band.lambda = moved(band.lambda, change(|p| p.engine.cylinder.lambda));
+        band.spark_deg = moved(band.spark_deg, change(|p| -p.engine.cylinder.ca50_deg));
+        let (was, is) = change(|p| p.rpm / p.speed_m_s);
+        band.engine_per_drum = band.engine_per_drum.map(|r| r * is / was * spoil.ratio);
+    }
+    let rig = &mut odd.curve.rig;
+    rig.implied_inertia_kg_m2 = rig.implied_inertia_kg_m2.map(|i| i * spoil.rig);
+    rig.engine_inertia_kg_m2 = rig.engine_inertia_kg_m2.map(|i| i * spoil.rig);
+    rig.applied_factor = rig.applied_factor.map(|f| f * spoil.applied);
+    Some((odd, spoil.entered))
+}
+
+fn put(
+    spoil: &mut Spoil,
+    cause: Cause,
+    size: f64,
+    pull: &MeasuredPull,
+    before: &Pull,
+) -> Option<()> {
+    let car = &mut spoil.setup.car;
+    let redline = car.engine.redline_rpm;
+    match cause {
+        Cause::DrumInertia => {
+            spoil.rig *= size;
+            spoil.entered.drum_inertia_kg_m2 = spoil.entered.drum_inertia_kg_m2.map(|i| i * size);
+        }
+        Cause::Correction => {
+            let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+            let factor = |standard| Correction::new(standard, pull.day, &subject).map(|c| c.factor);
+            let other = factor(Standard::Din70020).ok()? / factor(Standard::SaeJ1349).ok()?;
+            spoil.applied *= 1.0 + size * (other - 1.0);
+        }
+        Cause::TyreSlip => {
+            if spoil.entered.speed_source == SpeedSource::FromDrum {
+                return None;
+            }
+            spoil.ratio *= 1.0 + 0.01 * size;
+            spoil.rig *= 1.0;
+            let slip = 0.01 * size;
+            spoil.power = Box::new(move |_| 1.0 / (1.0 + slip));
+        }
+        Cause::BeltSlip => {
+            car.defects.lost_drive = Onset {
+                size: 0.01 * size,
+                from_rpm: 0.6 * redline,
+                over_rpm: 0.25 * redline,
+            };
+        }
+        Cause::HeatSoak => car.defects.inlet_rise_k = size,
+        Cause::KnockRetard => {
+            car.defects.late_burn = Onset {
+                size,
+                from_rpm: 0.4 * redline,
+                over_rpm: 0.15 * redline,
+            };
+        }
+        Cause::Lean | Cause::Rich => {
+            car.tune.lambda += if cause == Cause::Lean { size } else { -size };
+            car.retabulate_knock();
+        }
+        Cause::BoostLeak => car.defects.leak_m2 = 1e-6 * size,
+        Cause::RestrictedIntake => car.intake.loss_pa /= (0.01 * size).powi(2),
+        Cause::RestrictedExhaust => car.exhaust.back_pressure_pa /= (0.01 * size).powi(2),
+        Cause::WeakFuel => {
+            let most = before.points.iter().map(|p| p.engine.cylinder.fuel_kg_s);
+            car.fuel_supply.pump = Some(Pump {
+                flow_m3_s: 0.01 * size * most.fold(0.0, f64::max) / car.fuel.density_kg_m3,
+                rated_pressure_pa: USUAL_RAIL_PA,
+                fall_per_100_kpa: 0.0,
+            });
+        }
+        Cause::Drag => {
+            let tyre = &mut car.driveline.tyre;
+            let speed_m_s = before.points[before.points.len() / 2].speed_m_s;
+            let now_n = tyre.rolling_force_n(speed_m_s, car.driveline.tyre_k);
+            car.driveline.tyre.rolling_coefficient *= 1.0 + size / now_n;
+        }
+        Cause::Lift => {
+            let lost = 0.01 * size;
+            let share =
+                move |rpm: f64| lost * ((rpm - 0.75 * redline) / (0.02 * redline)).clamp(0.0, 1.0);
+            spoil.power = Box::new(move |rpm| 1.0 - share(rpm));
+            spoil.manifold = Box::new(move |rpm| 1.0 - 0.8 * share(rpm));
+        }
+        _ => return None,
+    }
+    Some(())
+}

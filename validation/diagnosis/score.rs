@@ -1,0 +1,259 @@
+//! Scores of diagnoses: whether the true cause comes first, how far stated chances are earned, whether sizes lie in their ranges.
+
+use super::case::{Case, cause, true_sizes};
+use pullcast::diagnose::{Cause, Diagnosis, Doubts, chances};
+use std::fmt;
+use std::time::Instant;
+
+/// A question with a known answer, and what was answered.
+pub(crate) struct Asked {
+    name: String,
+    truth: Cause,
+    /// Good pulls it was held against.
+    pub(crate) good: usize,
+    /// Whether it is one of the good pulls.
+    clean: bool,
+    diagnosis: Diagnosis,
+    /// True sizes with the number of the cause they are.
+    sizes: Vec<(usize, f64)>,
+    seconds: f64,
+}
+
+impl Asked {
+    /// The odd pull of a case against all good ones and against one; a good pull against the others and against one; with `all`, every good
+    /// pull against the others.
+    pub(crate) fn of(case: &Case, doubts: Doubts, all: bool) -> Vec<Self> {
+        let truth = cause(&case.answer);
+        let sizes = true_sizes(&case.answer, &case.car);
+        let sizes: Vec<(usize, f64)> = sizes.into_iter().map(|s| (s.1, s.2)).collect();
+        let ask = |truth, good, clean, sizes: &[(usize, f64)], answer: &dyn Fn() -> Diagnosis| {
+            let start = Instant::now();
+            Self {
+                name: case.name.clone(),
+                truth,
+                good,
+                clean,
+                diagnosis: answer(),
+                sizes: sizes.to_vec(),
+                seconds: start.elapsed().as_secs_f64(),
+            }
+        };
+        let clean = &case.clean;
+        let mut out = vec![
+            ask(truth, 3, false, &sizes, &|| {
+                case.diagnose(case.spoiled(), 3, doubts)
+            }),
+            ask(Cause::Nothing, 1, true, &[], &|| {
+                case.diagnose((&clean.0.pulls[2], clean.1[2]), 1, doubts)
+            }),
+        ];
+        for index in if all { 0..3 } else { 1..2 } {
+            out.push(ask(Cause::Nothing, 2, true, &[], &|| {
+                case.diagnose_clean(index, doubts)
+            }));
+        }
+        if all {
+            out.push(ask(truth, 1, false, &[], &|| {
+                case.diagnose(case.spoiled(), 1, doubts)
+            }));
+        }
+        out
+    }
+
+    fn temper(&self, doubts: Doubts) -> f64 {
+        if self.good == 1 {
+            doubts.temper_of_one
+        } else {
+            doubts.temper
+        }
+    }
+
+    /// Chance given to the truth.
+    pub(crate) fn chance(&self, temper: f64) -> f64 {
+        let chances = chances(&self.diagnosis.hypotheses, temper);
+        let own = chances.iter().find(|c| c.0 == self.truth);
+        own.map_or(0.0, |c| c.1)
+    }
+
+    /// For every true size, the factor on the width of its range that would just hold it.
+    pub(crate) fn needs(&self) -> Vec<f64> {
+        let suspect = self
+            .diagnosis
+            .suspects
+            .iter()
+            .find(|s| s.explained.cause == self.truth);
+        let Some(suspect) = suspect else {
+            return self.sizes.iter().map(|_| f64::INFINITY).collect();
+        };
+        let numbers = suspect.explained.numbers();
+        self.sizes
+            .iter()
+            .filter_map(|(index, value)| {
+                let (_, middle, (low, high)) = numbers.get(*index)?;
+                let side = if value < middle {
+                    middle - low
+                } else {
+                    high - middle
+                };
+                Some((value - middle).abs() / side.max(1e-12) * Doubts::CHOSEN.size)
+            })
+            .collect()
+    }
+
+    pub(crate) fn line(&self, doubts: Doubts) -> String {
+        let chances = chances(&self.diagnosis.hypotheses, self.temper(doubts));
+        let first: Vec<String> = chances
+            .iter()
+            .take(3)
+            .map(|c| format!("{:?} {:.3}", c.0, c.1))
+            .collect();
+        let rank = chances
+            .iter()
+            .position(|c| c.0 == self.truth)
+            .map_or(99, |p| p + 1);
+        let widths: Vec<String> = self.needs().iter().map(|w| format!("{w:.2}")).collect();
+        format!(
+            "{} {:?} against {}: place {rank}; {}; sizes need {}; {:.2} s",
+            self.name,
+            self.truth,
+            self.good,
+            first.join(", "),
+            widths.join(" "),
+            self.seconds
+        )
+    }
+}
+
+/// Counts over many questions.
+#[derive(Debug, Default)]
+pub(crate) struct Score {
+    odd: usize,
+    first: usize,
+    two: usize,
+    sound: (usize, usize),
+    sound_by_one: (usize, usize),
+    held: (usize, usize),
+    /// Chance of the first, and whether it was right.
+    stated: Vec<(f64, bool)>,
+    seconds: Vec<f64>,
+}
+
+impl Score {
+    pub(crate) fn add(&mut self, asked: &Asked, doubts: Doubts) {
+        let chances = chances(&asked.diagnosis.hypotheses, asked.temper(doubts));
+        let place = chances
+            .iter()
+            .position(|c| c.0 == asked.truth)
+            .unwrap_or(99);
+        let right = place == 0;
+        self.stated.push((chances[0].1, right));
+        self.seconds.push(asked.seconds);
+        match (asked.truth, asked.good) {
+            (Cause::Nothing, 1) => add(&mut self.sound_by_one, right),
+            (Cause::Nothing, _) => add(&mut self.sound, right),
+            (_, 1) => {}
+            _ => {
+                self.odd += 1;
+                self.first += usize::from(right);
+                self.two += usize::from(place < 2);
+            }
+        }
+        if !asked.clean && asked.good > 1 {
+            for needs in asked.needs() {
+                add(&mut self.held, needs <= doubts.size);
+            }
+        }
+    }
+
+    /// Shares of all that was asked.
+    pub(crate) fn shares(&self) -> Shares {
+        let share = |(right, all): (usize, usize)| right as f64 / all.max(1) as f64;
+        let sure: Vec<bool> = self
+            .stated
+            .iter()
+            .filter(|s| s.0 > 0.9)
+            .map(|s| s.1)
+            .collect();
+        Shares {
+            first: share((self.first, self.odd)),
+            first_two: share((self.two, self.odd)),
+            sound: share((
+                self.sound.0 + self.sound_by_one.0,
+                self.sound.1 + self.sound_by_one.1,
+            )),
+            sizes_held: share(self.held),
+            sure_and_right: share((sure.iter().filter(|s| **s).count(), sure.len())),
+        }
+    }
+
+    /// Answers by stated chance: how many, and how many were right.
+    pub(crate) fn reliability(&self) -> String {
+        let edges = [0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.01];
+        let rows = edges.windows(2).map(|edge| {
+            let inside = self
+                .stated
+                .iter()
+                .filter(|s| (edge[0]..edge[1]).contains(&s.0));
+            let all: Vec<&(f64, bool)> = inside.collect();
+            let right = all.iter().filter(|s| s.1).count();
+            let mean = all.iter().map(|s| s.0).sum::<f64>() / all.len().max(1) as f64;
+            format!(
+                "| {:.2} to {:.2} | {} | {mean:.2} | {right} |",
+                edge[0],
+                edge[1].min(1.0),
+                all.len()
+            )
+        });
+        let rows: Vec<String> = rows.collect();
+        format!(
+            "| stated | answers | mean | right |\n| --- | --- | --- | --- |\n{}",
+            rows.join("\n")
+        )
+    }
+}
+
+/// Shares of what was asked.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Shares {
+    pub(crate) first: f64,
+    pub(crate) first_two: f64,
+    pub(crate) sound: f64,
+    pub(crate) sizes_held: f64,
+    /// Of the answers above 90 %, those that were right.
+    pub(crate) sure_and_right: f64,
+}
+
+fn add(count: &mut (usize, usize), right: bool) {
+    count.0 += usize::from(right);
+    count.1 += 1;
+}
+
+impl fmt::Display for Score {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let sure: Vec<bool> = self
+            .stated
+            .iter()
+            .filter(|s| s.0 > 0.9)
+            .map(|s| s.1)
+            .collect();
+        let alarms = self.sound.1 + self.sound_by_one.1 - self.sound.0 - self.sound_by_one.0;
+        let longest = self.seconds.iter().copied().fold(0.0, f64::max);
+        write!(
+            f,
+            "first {} of {}, first two {}, sound {} of {} ({} of {} by one good pull; {alarms} false alarms), sizes held {} of {}, above 90 % {} of {} \
+             right, {:.2} s ({longest:.2} at most)",
+            self.first,
+            self.odd,
+            self.two,
+            self.sound.0,
+            self.sound.1,
+            self.sound_by_one.0,
+            self.sound_by_one.1,
+            self.held.0,
+            self.held.1,
+            sure.iter().filter(|s| **s).count(),
+            sure.len(),
+            self.seconds.iter().sum::<f64>() / self.seconds.len().max(1) as f64,
+        )
+    }
+}
