@@ -52,6 +52,9 @@ macro_rules! compare {
 
 /// Units that `uom` has no counterpart for, with the definition that fixes them exactly.
 const BY_DEFINITION: &[(D, &str, f64)] = &[
+    (D::Pressure, "kgf/cm2 absolute", 9.80665e4),
+    (D::GaugePressure, "kgf/cm2 gauge", 9.80665e4),
+    (D::PressureDifference, "kgf/cm2", 9.80665e4),
     (D::Power, "PS", 75.0 * 9.80665),
     (D::Torque, "kgf m", 9.80665),
     (D::SpecificEnergy, "Btu/lb", 2326.0),
@@ -105,6 +108,7 @@ fn every_factor_agrees_with_an_independent_units_library() {
         Mass "lb" = Mass[mass::pound] within 7 digits;
         Time "s" = Time[time::second];
         Time "ms" = Time[time::millisecond];
+        Time "µs" = Time[time::microsecond];
         Time "min" = Time[time::minute];
         Time "h" = Time[time::hour];
         Ratio "1" = Ratio[ratio::ratio];
