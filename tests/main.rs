@@ -48,5 +48,4 @@ mod spread_parts;
 mod supply_laws;
 mod tidy;
 mod turbo;
-mod turbo_knock;
 mod wrong_car;

@@ -40,7 +40,21 @@ fn question<'a>(sheet: &'a Sheet, plan: &'a Plan<Prior>) -> Question<'a> {
 
 fn ask(question: &Question<'_>, dial: Dial, target_w: f64, corrected: bool) -> Reached {
     // The fifth percentile is what a quote tells, so the chance that goes with it can be checked forward.
-    let chance = 0.95;
+    with_chance(question, dial, target_w, corrected, 0.95)
+}
+
+/// The course of the middle, which no spread bends.
+fn ask_middle(question: &Question<'_>, dial: Dial, target_w: f64) -> Reached {
+    with_chance(question, dial, target_w, false, 0.5)
+}
+
+fn with_chance(
+    question: &Question<'_>,
+    dial: Dial,
+    target_w: f64,
+    corrected: bool,
+    chance: f64,
+) -> Reached {
     Reach {
         question,
         dial,
@@ -65,11 +79,12 @@ fn with_pulley(plan: &Plan<Prior>, ratio_factor: f64) -> Plan<Prior> {
 /// What a pulley of the estate's blower gives at the most with no limit crossed, and as planned, W.
 fn spread(question: &Question<'_>, corrected: bool) -> (f64, f64) {
     let reached = ask(question, dial("pulley"), 1e6, corrected);
-    let Outcome::Barred {
+    let (Outcome::Barred {
         best: Some(best), ..
-    } = &reached.answer
+    }
+    | Outcome::Turns { best }) = &reached.answer
     else {
-        panic!("a limit in the way")
+        panic!("a limit in the way, or a crest")
     };
     let planned = reached.trials.iter().find(|t| t.value == 1.0);
     let planned_w = planned.and_then(|t| t.sure_w).expect("the plan is tried");
@@ -117,7 +132,7 @@ fn the_pulley_answered_reads_the_target_when_quoted_forward() {
 fn a_blower_asked_for_too_much_says_which_limit_is_in_the_way_and_how_far_one_gets() {
     let (sheet, plan) = estate();
     let question = question(&sheet, &plan);
-    let reached = ask(&question, dial("pulley"), 400e3, false);
+    let reached = ask_middle(&question, dial("pulley"), 400e3);
     let Outcome::Barred {
         best: Some(best),
         from,
@@ -218,10 +233,10 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     };
     // Every value needs knock tables of its own, so a few draws must do for the course of the power.
     let question = Question {
-        draws: 30,
+        draws: 6,
         ..question(&sheet, &plan)
     };
-    let reached = ask(&question, dial("mixture"), 300e3, false);
+    let reached = ask_middle(&question, dial("mixture"), 300e3);
     let Outcome::Turns { best } = &reached.answer else {
         panic!("a crest")
     };
@@ -234,11 +249,12 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     }
     // Rich of stoichiometric and lean of the flame's loss of speed: where petrol has its greatest torque (from memory).
     assert!((0.80..0.95).contains(&best.value), "{}", best.value);
-    let reached = ask(&question, dial("octane"), 300e3, false);
+    let reached = ask_middle(&question, dial("octane"), 300e3);
     match &reached.answer {
         // More octane frees the spark until nothing holds it back.
         Outcome::OutOfRange { best } | Outcome::Turns { best } | Outcome::Levels { best, .. } => {
-            assert!(best.value > 95.0, "{best:?} {:?}", reached.trials);
+            // The car at the middle knocks up to some 85; the octane in its tank frees it.
+            assert!((80.0..95.0).contains(&best.value), "{best:?}");
         }
         _ => panic!("more octane than is asked for here"),
     }

@@ -46,6 +46,7 @@ fn the_books_of_a_turbocharged_engine_balance_whatever_its_shaft_does() {
             let slow = Slow {
                 core_k: 300.0,
                 wheel_rad_s: Some(wheel_rad_s),
+                control_ca50_deg: 0.0,
             };
             let point = on_day.at(rpm, slow, None);
             assert!(
@@ -88,7 +89,7 @@ fn where_the_gate_opens_the_boost_is_what_is_asked_for() {
         let outlet = point.blower.pressure_ratio * point.inlet_pa;
         if shaft.gate_share > 0.0 {
             held += 1;
-            // A hundredth of the speed in a second, times the control's 0.45 s, twice over in pressure.
+            // A hundredth of the speed in a second, times the control's 0.15 s, twice over in pressure.
             assert!(
                 (outlet / shaft.target_pa - 1.0).abs() < 3e-3,
                 "{rpm}: {outlet}"
@@ -132,9 +133,8 @@ fn a_heavier_shaft_and_lighter_drums_bring_the_boost_later() {
     assert!(boost_pa(&pull(&heavy, 97e3), 2700.0) < 0.99 * usual);
     assert!(boost_pa(&pull(&light_drums, 97e3), 2700.0) < 0.99 * usual);
     // At the top it has arrived all the same.
-    let top_rpm = setup.car.engine.redline_rpm;
-    let late = boost_pa(&pull(&heavy, 97e3), top_rpm);
-    assert!((late / boost_pa(&pull(&setup, 97e3), top_rpm) - 1.0).abs() < 5e-3);
+    let late = boost_pa(&pull(&heavy, 97e3), 6000.0);
+    assert!((late / boost_pa(&pull(&setup, 97e3), 6000.0) - 1.0).abs() < 5e-3);
 }
 
 #[test]
@@ -293,7 +293,7 @@ fn a_boost_the_fuel_does_not_bear_is_taken_out_and_said() {
 }
 
 #[test]
-fn what_a_control_holds_back_is_by_the_burn_there_is() {
+fn a_settled_control_has_heard_of_the_burn_there_is() {
     let mut setup = four();
     turbo(&mut setup.car).control.asked = vec![(0.0, 130e3)];
     let point = OnADay::new(&setup.car, day(97e3)).at(5000.0, Slow::settled(300.0), None);
@@ -301,9 +301,9 @@ fn what_a_control_holds_back_is_by_the_burn_there_is() {
     assert!(shaft.held_back_pa > 0.0 && point.limits.contains(Limit::BoostHeldBack));
     let due =
         pullcast::boost::BoostControl::held_back_pa(shaft.target_pa, 97e3, point.cylinder.ca50_deg);
-    // One burn makes both: to rounding.
+    // It is heard to 0.02 deg, which is 80 Pa.
     assert!(
-        (due - shaft.held_back_pa).abs() < 1e-6 * due,
+        (due - shaft.held_back_pa).abs() < 100.0,
         "{due} {}",
         shaft.held_back_pa
     );

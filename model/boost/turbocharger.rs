@@ -30,9 +30,8 @@ pub const START_BOOST_PA: (f64, f64) = (3e3, 3e3);
 const INERTIA_PER_FLOW: f64 = 3.4e-4;
 /// See [`usual_inertia_kg_m2`].
 pub const INERTIA_SD_LN: f64 = 0.5;
-/// Time in which the boost control corrects the shaft's speed, s: what it takes to see the pressure or hear the knock, and to move the
-/// gate (common practice, no source).
-pub const CONTROL_S: f64 = 0.45;
+/// Time in which the boost control corrects the shaft's speed, s (common practice, no source).
+pub const CONTROL_S: f64 = 0.15;
 /// Share of the head asked for below which the control is taken to be fully open anyway; keeps the estimate of the speed
 /// asked for finite. A numerical guard: the shaft is then free, and the figure is not used.
 const LEAST_HEAD_SHARE: f64 = 0.04;

@@ -196,7 +196,7 @@ impl OnADay<'_> {
         for passes in 1..=MOST_TOGETHER {
             let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
             let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
-            let pass = self.burn(speed, &at, &filling, &path);
+            let pass = self.burn(speed, slow, &at, &filling, &path);
             let flow_gap =
                 (path.delivered.manifold_pa - path.around.needed_pa) / (USUAL_SLOPE * station_pa);
             let gap = pass.found.gap(&at.carried, flow_gap);
@@ -246,7 +246,7 @@ impl OnADay<'_> {
             let root = self.flow(&filling, slow, &at, last_change.min(0.02), residual);
             at.flow_kg_s = root.x;
             let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
-            let pass = self.burn(speed, &at, &filling, &path);
+            let pass = self.burn(speed, slow, &at, &filling, &path);
             passes += 1;
             let found = pass.found;
             let knock_ca50_deg = pass.burned.knock.ca50_deg;
@@ -329,7 +329,14 @@ impl OnADay<'_> {
     }
 
     /// What the cylinders make of a flow, and the carried numbers that follow.
-    fn burn(&self, speed: &AtSpeed, at: &Settled, filling: &Filling, path: &Path) -> Pass {
+    fn burn(
+        &self,
+        speed: &AtSpeed,
+        slow: Slow,
+        at: &Settled,
+        filling: &Filling,
+        path: &Path,
+    ) -> Pass {
         let (rpm, flow, carried) = (speed.rpm, at.flow_kg_s, &at.carried);
         let delivered = &path.delivered;
         let feed = Feed {
@@ -349,7 +356,7 @@ impl OnADay<'_> {
         };
         let burned = cylinder::burn(self, &feed);
         let fuel_kg_s = burned.fuel_kg_s + delivered.added.methanol_kg_s;
-        let exhaust = (carried.exhaust_k, burned.ca50_deg);
+        let exhaust = (carried.exhaust_k, slow.control_ca50_deg);
         let shaft = self.shaft(rpm, delivered, exhaust, (flow, fuel_kg_s));
         let fed = self.fed(rpm, flow, delivered.manifold_pa, &delivered.added);
         let found = Carried {

@@ -117,7 +117,7 @@ pub(super) struct Burned {
     pressure_factor: f64,
     pub(super) knock: KnockLimit,
     /// Angle of half the burn, deg after top dead centre.
-    pub(super) ca50_deg: f64,
+    ca50_deg: f64,
     wall_share: f64,
     phasing_factor: f64,
     indicated_w: f64,
@@ -287,15 +287,7 @@ fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
     let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.overlap_pa, feed.rpm);
     let ratio = cylinder.compression_ratio;
     // Overlap is counted below, so the correlation is asked without it.
-    let trapped = residual_fraction(
-        manifold_pa,
-        exhaust_pa,
-        feed.lambda,
-        ratio,
-        feed.residual_k,
-        (0.0, rpm),
-    )
-    .fraction;
+    let trapped = residual_fraction(manifold_pa, exhaust_pa, feed.lambda, ratio, 0.0, rpm).fraction;
     let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
     let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
     let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);

@@ -5,7 +5,6 @@
 
 use super::delivery::Delivered;
 use super::on_a_day::{OnADay, Slow};
-use super::sweep::Sweep;
 use crate::boost::turbocharger::CONTROL_S;
 use crate::boost::{BoostControl, ExhaustStream, ShaftPoint, Turbocharger};
 use crate::numeric::{RootSettings, find_root};
@@ -16,9 +15,11 @@ pub const BOOST_CONTROL_S: f64 = CONTROL_S;
 /// The gas behind the turbine keeps at least this share of its temperature; no turbine takes so much, so it is met only where
 /// numbers contradict each other.
 const COOLEST_SHARE: f64 = 0.6;
-/// Shaft speeds at which the search for the settled one looks first: a twentieth apart, closer than a turbine that falls short and
-/// then does not could hide between.
-const SPEEDS: u32 = 84;
+/// Rounds in which a settled boost control hears of the burn, and how near it comes, deg.
+const MOST_HEARINGS: u32 = 20;
+const HEARD_DEG: f64 = 0.02;
+/// Shaft speeds at which the search for the settled one looks first.
+const SPEEDS: u32 = 24;
 
 impl OnADay<'_> {
     /// Pressure behind the exhaust valve, Pa: that before the turbine, or what the system alone asks for.
@@ -66,24 +67,46 @@ impl OnADay<'_> {
         Some(turbo.shaft(&stream, *inlet, compressor, wheel_rad_s, target))
     }
 
-    /// The shaft at the speed where it settles when it comes up from below, unless its speed is given. Gate and what the
-    /// control holds back for the burn there is belong to every point, so that nothing else has to settle.
-    /// Equation (5.11).
+    /// The shaft at the speed where it settles when it comes up from below, unless its speed is given; what the boost control has
+    /// heard of the burn is then what there is to hear.
     pub(super) fn with_settled_wheel(&self, rpm: f64, slow: Slow) -> Slow {
+        if self.car.blower.turbo().is_none() || slow.wheel_rad_s.is_some() {
+            return slow;
+        }
+        let mut settled = self.settled_for(rpm, slow);
+        for _ in 0..MOST_HEARINGS {
+            let ca50_deg = self.at(rpm, settled, None).cylinder.ca50_deg;
+            let missed_deg = ca50_deg - settled.control_ca50_deg;
+            let idle = self.held_back_pa(rpm, ca50_deg.max(settled.control_ca50_deg)) == 0.0;
+            if idle || missed_deg.abs() < HEARD_DEG {
+                break;
+            }
+            // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near.
+            let control_ca50_deg = settled.control_ca50_deg + 0.5 * missed_deg;
+            settled = self.settled_for(
+                rpm,
+                Slow {
+                    control_ca50_deg,
+                    ..slow
+                },
+            );
+        }
+        settled
+    }
+
+    /// The settled shaft for what the control has heard.
+    /// Equation (5.11).
+    fn settled_for(&self, rpm: f64, slow: Slow) -> Slow {
         let Some(turbo) = self.car.blower.turbo() else {
             return slow;
         };
-        if slow.wheel_rad_s.is_some() {
-            return slow;
-        }
         let (low, high) = turbo.speed_range_rad_s();
-        let mut sweep = Sweep::default();
-        let mut gain = |speed: f64| {
+        let gain = |speed: f64| {
             let given = Slow {
                 wheel_rad_s: Some(speed),
                 ..slow
             };
-            let shaft = self.along(rpm, given, &mut sweep).shaft;
+            let shaft = self.at(rpm, given, None).shaft;
             shaft.map_or(0.0, |s| s.wheel_rad_s2 / high)
         };
         let step = (high / low).powf(1.0 / f64::from(SPEEDS));
@@ -97,6 +120,15 @@ impl OnADay<'_> {
             wheel_rad_s: Some(root.x),
             ..slow
         }
+    }
+
+    /// Boost taken out of what is asked for at a burn, Pa; nothing without turbochargers.
+    fn held_back_pa(&self, rpm: f64, ca50_deg: f64) -> f64 {
+        let ambient_pa = self.day.station().pa();
+        self.car.blower.turbo().map_or(0.0, |turbo| {
+            let target_pa = turbo.control.target_pa(rpm, ambient_pa);
+            BoostControl::held_back_pa(target_pa, ambient_pa, ca50_deg)
+        })
     }
 
     /// Slowest and fastest shaft that turbochargers are asked about, rad/s; `None` without them.

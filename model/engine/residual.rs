@@ -3,10 +3,6 @@
 //! Exists for the charge temperature that knock needs. Correlation of Fox, Cheng and Heywood inside its range; beyond
 //! it (boost above exhaust pressure) only the clearance-volume term remains.
 
-/// Hottest gas behind the exhaust valve that the correlation knows, K: full load at best spark without boost, as this model
-/// computes it.
-const KNOWN_K: f64 = 1350.0;
-
 /// A residual fraction and whether the correlation was inside its stated range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Residual {
@@ -19,14 +15,12 @@ pub struct Residual {
 /// Residual fraction.
 ///
 /// ```text
-/// x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r · min(1, 1350 K/T_r)
+/// x_r = 1.266 (OF/n) (p_i/p_e)^−0.87 √|p_e − p_i| + 0.632 φ (p_i/p_e)^−0.74 / r
 /// ```
 ///
 /// OF overlap factor in deg/m, n in rev/s, p in bar, φ = 1/λ. Source: Fox, Cheng & Heywood 1993, from memory; range
 /// 0.3 < `p_i/p_e` < 1 and a small difference. When `p_i` ≥ `p_e` the overlap term is left out: flow is then out of the
 /// cylinder, not back into it (continuous, the term is 0 at `p_i` = `p_e`).
-/// The clearance volume holds `p_e V_c/(R T_r)` of burned gas, so gas hotter than the correlation's engines had leaves less of
-/// itself behind: a late burn brings no more heat into the next charge than its pressure does. Source: ideal gas.
 /// Worked: no overlap, `p_i` = `p_e`, λ = 1, r = 10: 0.0632.
 /// Equation (2.9).
 pub fn residual_fraction(
@@ -34,12 +28,11 @@ pub fn residual_fraction(
     exhaust_pa: f64,
     lambda: f64,
     compression_ratio: f64,
-    residual_k: f64,
-    (overlap_factor_deg_m, rpm): (f64, f64),
+    overlap_factor_deg_m: f64,
+    rpm: f64,
 ) -> Residual {
     let ratio = inlet_pa / exhaust_pa;
-    let trapped = 0.632 / lambda * (-0.74 * ratio.ln()).exp() / compression_ratio
-        * (KNOWN_K / residual_k).min(1.0);
+    let trapped = 0.632 / lambda * (-0.74 * ratio.ln()).exp() / compression_ratio;
     let difference_bar = (exhaust_pa - inlet_pa) * 1e-5;
     let back = if difference_bar > 0.0 && overlap_factor_deg_m > 0.0 {
         1.266 * overlap_factor_deg_m / (rpm / 60.0) * ratio.powf(-0.87) * difference_bar.sqrt()
@@ -58,25 +51,15 @@ mod tests {
 
     #[test]
     fn without_overlap_the_residual_is_a_share_of_one_over_compression() {
-        let at = |r: f64| residual_fraction(1e5, 1e5, 1.0, r, 1200.0, (0.0, 3000.0)).fraction;
+        let at = |r: f64| residual_fraction(1e5, 1e5, 1.0, r, 0.0, 3000.0).fraction;
         assert!((at(10.0) - 0.0632).abs() < 1e-9);
         assert!((at(8.0) * 8.0 - at(14.0) * 14.0).abs() < 1e-9);
     }
 
     #[test]
-    fn the_heat_left_behind_does_not_grow_with_its_temperature() {
-        let left = |kelvin: f64| {
-            residual_fraction(1.8e5, 2.2e5, 0.88, 10.0, kelvin, (0.0, 3000.0)).fraction
-        };
-        // As much gas as the clearance volume holds at that pressure.
-        assert!((left(1400.0) * 1400.0 - left(1700.0) * 1700.0).abs() < 1e-9);
-        assert_eq!(left(1100.0), left(1300.0));
-    }
-
-    #[test]
     fn boost_leaves_less_behind() {
-        let na = residual_fraction(1.0e5, 1.1e5, 0.9, 10.0, 1300.0, (300.0, 3000.0));
-        let blown = residual_fraction(1.5e5, 1.1e5, 0.9, 10.0, 1300.0, (300.0, 3000.0));
+        let na = residual_fraction(1.0e5, 1.1e5, 0.9, 10.0, 300.0, 3000.0);
+        let blown = residual_fraction(1.5e5, 1.1e5, 0.9, 10.0, 300.0, 3000.0);
         assert!(blown.fraction < na.fraction && !blown.inside_range && na.inside_range);
     }
 }

@@ -26,8 +26,8 @@ use forces::{Forces, Near, Ramp};
 use ode_solvers::System;
 use readings::read_off;
 use state::{
-    BATTERY_K, CASE_K, CHARGE, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State, TIME_S, WHEEL_RAD_S,
-    WINDING_K, axle_state, credible, value,
+    BATTERY_K, CASE_K, CHARGE, CONTROL_CA50_DEG, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State,
+    TIME_S, WHEEL_RAD_S, WINDING_K, axle_state, credible, value,
 };
 use std::cell::{Cell, RefCell};
 
@@ -194,6 +194,9 @@ pub enum PullError {
 
 /// Time constant of a charge-temperature sensor, s (1.5, 0.5 to 3; common practice, no source).
 pub const SENSOR_S: f64 = 1.5;
+/// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
+/// Equation (5.14).
+const KNOCK_HEARD_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
 /// Equation (6.5).
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
@@ -295,6 +298,7 @@ impl Motion<'_> {
             wheel_rad_s: self
                 .wheel_range
                 .map(|(low, high)| value(y, WHEEL_RAD_S).clamp(low, high)),
+            control_ca50_deg: value(y, CONTROL_CA50_DEG),
         }
     }
 
@@ -340,6 +344,8 @@ impl Motion<'_> {
         rate[SECOND_M_S] = moment.forces.second_acceleration_m_s2;
         if let Some(shaft) = &moment.engine.shaft {
             rate[WHEEL_RAD_S] = shaft.wheel_rad_s2;
+            rate[CONTROL_CA50_DEG] =
+                (moment.engine.cylinder.ca50_deg - value(y, CONTROL_CA50_DEG)) / KNOCK_HEARD_S;
         }
         for (r, scale) in rate.iter_mut().zip(SCALE) {
             *r /= scale;
@@ -448,6 +454,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     let slow = Slow {
         core_k,
         wheel_rad_s,
+        control_ca50_deg: 0.0,
     };
     let engine = motion.on_day.at(from_rpm, slow, None);
     let (forces, _) = Forces::at(
@@ -470,6 +477,7 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         start.axle.case_k.unwrap_or(motor_k),
         forces.speed_m_s,
         wheel_rad_s.unwrap_or_default(),
+        0.0,
     ]);
     for (value, scale) in y.iter_mut().zip(SCALE) {
         *value /= scale;

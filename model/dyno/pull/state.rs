@@ -21,10 +21,13 @@ pub(super) const CASE_K: usize = 6;
 pub(super) const SECOND_M_S: usize = 7;
 /// Shaft speed of the turbochargers, rad/s.
 pub(super) const WHEEL_RAD_S: usize = 8;
+/// Angle of half the burn that their control has heard of, deg.
+pub(super) const CONTROL_CA50_DEG: usize = 9;
 /// States that move with the pull, each divided by its scale.
-pub(super) const STATES: usize = 9;
+pub(super) const STATES: usize = 10;
 pub(super) type State = SVector<f64, STATES>;
-pub(super) const SCALE: [f64; STATES] = [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4];
+pub(super) const SCALE: [f64; STATES] =
+    [1.0, 100.0, 100.0, 0.1, 100.0, 100.0, 100.0, 10.0, 1e4, 10.0];
 
 /// A state in its own unit.
 pub(super) fn value(y: &State, which: usize) -> f64 {
