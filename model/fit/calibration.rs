@@ -145,7 +145,7 @@ const PER_VISIT: usize = Channel::ALL.len() + 1;
 
 /// Sheet, visits and noise as a least-squares problem.
 ///
-/// Coordinates: the sheet's free numbers, then what strays with each visit ([`PER_VISIT`] each), then one scale per pull,
+/// Coordinates: the sheet's free numbers, then what strays with each visit (`PER_VISIT` each), then one scale per pull,
 /// all standardised.
 pub struct Calibration<'a> {
     sheet: &'a Sheet,

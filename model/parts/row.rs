@@ -2,7 +2,7 @@
 //! left out, what it means and where that is from.
 //!
 //! The rows exist so that the reader of plan files, the search for a number ([`super::Dial`]) and the book speak of one number. A number
-//! that a car has too takes unit, range and meaning from the catalogue ([`of_car`]) and refuses others of its own.
+//! that a car has too takes unit, range and meaning from the catalogue (`of_car`) and refuses others of its own.
 
 use std::fmt;
 

@@ -15,7 +15,7 @@ use serde::Serialize;
 use std::cmp::Ordering;
 
 /// Power, relative, root mean square over engine speed of the middle of the pulls, smoothed over the width of a tuning hump
-/// ([`HUMP`]). Three times the 1 % that a model of means may miss of a curve's shape; a bad stretch of one pull among three leaves the
+/// (`HUMP`). Three times the 1 % that a model of means may miss of a curve's shape; a bad stretch of one pull among three leaves the
 /// middle where it is, a wrong gear, drum or missing axle moves it, and so does not a sound car whose pipes are tuned more sharply than
 /// the model's humps.
 pub const POWER: f64 = 0.03;
