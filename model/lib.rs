@@ -34,7 +34,7 @@
 //! let question = quote::Question { draws: 50, ..quote::Question::new(&fitted.sheet, &work.plan, &visits, None) };
 //! let answer = question.answer()?;
 //! let (gain, expected) = (answer.gain, answer.expected);
-//! assert!(answer.gate.is_none() && 0.0 < gain.p5 && gain.p95 < 0.2, "a freer exhaust and air box: {gain:?}");
+//! assert!(answer.gate.is_none() && 0.0 < gain.p50 && gain.p50 < 0.2, "a freer exhaust and air box: {gain:?}");
 //! assert!(expected.charge_k.p50 > 290.0, "and what the loggers should show at the peak: {expected:?}");
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
