@@ -4,7 +4,7 @@
 //! Source: pulls of an independent crank-angle simulator, see `validation/data/recorded_pulls/README.md`. Each set strays by a
 //! visit and each pull by its own, as on a rig.
 
-use crate::cases::read;
+use crate::cases::{build, folder, read};
 use pullcast::ask::basis::subject_of;
 use pullcast::ask::compare::{
     BOOSTED_PA, ChargePressure, Contrast, Entry, Gains, LEVEL, Line, WeatherDoubt, share_w,
@@ -35,7 +35,8 @@ impl Compared {
 }
 
 fn compared(name: &str) -> Compared {
-    let case = read::case(name);
+    let case = build::read(&folder().join(name));
+    let after = read::visit(&folder().join(name), "after");
     let setup = &case.sheet.centre;
     let subject = subject_of(&setup.car, None);
     let entries = |visit: &Visit| -> Vec<Entry> {
@@ -65,12 +66,12 @@ fn compared(name: &str) -> Compared {
     };
     let contrast = Contrast {
         before: &entries(&case.baseline),
-        after: &entries(&case.after),
+        after: &entries(&after),
         visit: Noise::default().visit,
         weather: WeatherDoubt {
             standard: Standard::SaeJ1349,
-            days: (case.baseline.pulls[0].day, case.after.pulls[0].day),
-            charge: (charge(&case.baseline), charge(&case.after)),
+            days: (case.baseline.pulls[0].day, after.pulls[0].day),
+            charge: (charge(&case.baseline), charge(&after)),
             left_in: 0.0,
         },
         seed: 1,
@@ -110,7 +111,7 @@ fn a_change_of_altitude_of_a_held_boost_is_not_told_apart_from_no_work() {
 
 #[test]
 fn gains_of_recorded_builds_lie_in_their_ranges() {
-    let all: Vec<Compared> = read::names(&read::folder())
+    let all: Vec<Compared> = read::names(&folder())
         .iter()
         .map(|name| compared(name))
         .collect();

@@ -1,4 +1,4 @@
-//! Files that come and go with a session, and what lies in a shop's folders.
+//! Files that come and go with a server, and what lies in a shop's folders.
 //!
 //! A page is given logs that are no files yet, and a quote is made again from files that are none any more: both lie in a folder that its owner takes
 //! away again. It refuses to write anywhere else.

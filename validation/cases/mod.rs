@@ -4,6 +4,7 @@
 //! tyre slip, drum, encoder noise; see `validation/data/recorded_pulls/README.md`). It shares no shortcut with the
 //! mean-value model, so it stands in for a shop's own recordings.
 
+pub(crate) mod build;
 pub(crate) mod car;
 mod plan;
 pub(crate) mod read;
@@ -13,6 +14,12 @@ use pullcast::ask::quote::{Answer, Question};
 use pullcast::belief::Noise;
 use pullcast::fit::fitted::calibrate;
 use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+
+/// Folder of the recorded builds of the first set.
+pub(crate) fn folder() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/recorded_pulls")
+}
 
 /// One case, fitted and quoted.
 struct Outcome {
@@ -25,7 +32,7 @@ struct Outcome {
 
 impl Outcome {
     fn of(name: &str) -> Self {
-        let case = read::case(name);
+        let case = build::read(&folder().join(name));
         let visits = std::slice::from_ref(&case.baseline);
         let fitted = calibrate(&case.sheet, visits, Noise::default())
             .unwrap_or_else(|e| panic!("{name}: {e}"));
@@ -88,7 +95,7 @@ fn table(outcomes: &[Outcome]) -> String {
 
 #[test]
 fn gains_of_recorded_builds_are_predicted() {
-    let outcomes: Vec<Outcome> = read::names(&read::folder())
+    let outcomes: Vec<Outcome> = read::names(&folder())
         .iter()
         .map(|name| Outcome::of(name))
         .collect();

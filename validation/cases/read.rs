@@ -1,49 +1,23 @@
-//! Reads a recorded case as the simulator wrote it: what the shop knows, the planned work, the pulls and their weather.
+//! Reads the files of a recorded case as the simulator wrote them: facts, pulls and their weather.
 //!
-//! This is the only place that knows the case format. It turns a case into the project's own types, with the doubts a shop
+//! With `car`, `plan` and `build` the only place that knows the case format. A case becomes the project's own types, with the doubts a shop
 //! would state: makers' claims a few per cent, the load on the drums from the car's mass, everything else left to
 //! the catalogue's defaults.
 
-use super::car::sheet;
-use super::plan::plan;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::belief::Prior;
-use pullcast::belief::sheet::Sheet;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Recording};
 use pullcast::fit::observation::{MeasuredPull, Visit};
-use pullcast::parts::Plan;
 use serde_json::Value;
 use std::path::Path;
-#[cfg(test)]
-use std::path::PathBuf;
 
 /// Band of engine speed in which the pulls are averaged, rpm.
 pub(crate) const BAND_RPM: f64 = 100.0;
 /// Doubt on a maker's efficiency claims, and on sizes stated by the maker; relative.
 pub(super) const CLAIM: f64 = 0.03;
 pub(super) const SIZE: f64 = 0.005;
-
-/// A case with its answer.
-pub(crate) struct Case {
-    pub(crate) sheet: Sheet,
-    pub(crate) plan: Plan<Prior>,
-    pub(crate) baseline: Visit,
-    /// Pulls after the work; none where only their air is kept.
-    #[cfg(test)]
-    pub(crate) after: Visit,
-    pub(crate) day_after: Day,
-    pub(crate) axle_after: AxleStart,
-    pub(crate) true_before_w: f64,
-    pub(crate) true_after_w: f64,
-}
-
-/// Folder of the recorded cases of the first set.
-#[cfg(test)]
-pub(crate) fn folder() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/recorded_pulls")
-}
 
 /// Names of the cases in a folder, in order.
 pub(crate) fn names(folder: &Path) -> Vec<String> {
@@ -83,38 +57,8 @@ pub(super) fn exact(value: f64) -> Prior {
     Prior::fixed(value).expect("a finite number")
 }
 
-/// Reads one case of the first set.
-#[cfg(test)]
-pub(crate) fn case(name: &str) -> Case {
-    case_in(&folder().join(name))
-}
-
-/// Reads the case in a folder.
-pub(crate) fn case_in(dir: &Path) -> Case {
-    let name = dir
-        .file_name()
-        .map_or_else(String::new, |n| n.to_string_lossy().into_owned());
-    let car = json(&dir.join("car.json"));
-    let mods = json(&dir.join("mods.json"));
-    let answer = json(&dir.join("answer.json"));
-    let peak = &answer["noise_free_peak_drum_kw"];
-    let sheet = sheet(&name, &car, &mods);
-    let (day_after, axle_after) = start(&json(&dir.join("after/run1.json")));
-    Case {
-        plan: plan(&car, &mods, &sheet.centre.car),
-        sheet,
-        baseline: visit(dir, "baseline"),
-        #[cfg(test)]
-        after: visit(dir, "after"),
-        day_after,
-        axle_after,
-        true_before_w: 1e3 * number(peak, "before"),
-        true_after_w: 1e3 * number(peak, "after"),
-    }
-}
-
 /// The air of a pull, and how its electric axle is started.
-fn start(head: &Value) -> (Day, AxleStart) {
+pub(super) fn start(head: &Value) -> (Day, AxleStart) {
     let weather = &head["weather"];
     let day = Day::from_relative_humidity(
         StationPressure::from_pa(1e3 * number(weather, "station_pressure_kpa")),

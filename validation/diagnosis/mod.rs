@@ -5,7 +5,6 @@
 //! chosen with, and how the choice does on sets left out, is told by `cargo bench --bench diagnosis` (`study.rs`).
 
 pub(crate) mod case;
-#[allow(dead_code, reason = "shared with the study")]
 mod score;
 
 use crate::cases::read;

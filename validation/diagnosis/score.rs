@@ -113,10 +113,11 @@ impl Asked {
             .map_or(99, |p| p + 1);
         let widths: Vec<String> = self.needs().iter().map(|w| format!("{w:.2}")).collect();
         format!(
-            "{} {:?} against {}: place {rank}; {}; sizes need {}; {:.2} s",
+            "{} {:?} against {}: place {rank}, {:.3}; {}; sizes need {}; {:.2} s",
             self.name,
             self.truth,
             self.good,
+            self.chance(self.temper(doubts)),
             first.join(", "),
             widths.join(" "),
             self.seconds
@@ -134,7 +135,7 @@ pub(crate) struct Score {
     sound_by_one: (usize, usize),
     held: (usize, usize),
     /// Chance of the first, and whether it was right.
-    stated: Vec<(f64, bool)>,
+    pub(crate) stated: Vec<(f64, bool)>,
     seconds: Vec<f64>,
 }
 
@@ -165,15 +166,18 @@ impl Score {
         }
     }
 
+    /// Of the answers above 90 %: how many were right, and how many there are.
+    fn sure(&self) -> (usize, usize) {
+        let mut count = (0, 0);
+        for &(_, right) in self.stated.iter().filter(|s| s.0 > 0.9) {
+            add(&mut count, right);
+        }
+        count
+    }
+
     /// Shares of all that was asked.
     pub(crate) fn shares(&self) -> Shares {
         let share = |(right, all): (usize, usize)| right as f64 / all.max(1) as f64;
-        let sure: Vec<bool> = self
-            .stated
-            .iter()
-            .filter(|s| s.0 > 0.9)
-            .map(|s| s.1)
-            .collect();
         Shares {
             first: share((self.first, self.odd)),
             first_two: share((self.two, self.odd)),
@@ -182,33 +186,8 @@ impl Score {
                 self.sound.1 + self.sound_by_one.1,
             )),
             sizes_held: share(self.held),
-            sure_and_right: share((sure.iter().filter(|s| **s).count(), sure.len())),
+            sure_and_right: share(self.sure()),
         }
-    }
-
-    /// Answers by stated chance: how many, and how many were right.
-    pub(crate) fn reliability(&self) -> String {
-        let edges = [0.0, 0.5, 0.7, 0.8, 0.9, 0.95, 0.99, 1.01];
-        let rows = edges.windows(2).map(|edge| {
-            let inside = self
-                .stated
-                .iter()
-                .filter(|s| (edge[0]..edge[1]).contains(&s.0));
-            let all: Vec<&(f64, bool)> = inside.collect();
-            let right = all.iter().filter(|s| s.1).count();
-            let mean = all.iter().map(|s| s.0).sum::<f64>() / all.len().max(1) as f64;
-            format!(
-                "| {:.2} to {:.2} | {} | {mean:.2} | {right} |",
-                edge[0],
-                edge[1].min(1.0),
-                all.len()
-            )
-        });
-        let rows: Vec<String> = rows.collect();
-        format!(
-            "| stated | answers | mean | right |\n| --- | --- | --- | --- |\n{}",
-            rows.join("\n")
-        )
     }
 }
 
@@ -230,29 +209,30 @@ fn add(count: &mut (usize, usize), right: bool) {
 
 impl fmt::Display for Score {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        let sure: Vec<bool> = self
-            .stated
-            .iter()
-            .filter(|s| s.0 > 0.9)
-            .map(|s| s.1)
-            .collect();
         let alarms = self.sound.1 + self.sound_by_one.1 - self.sound.0 - self.sound_by_one.0;
         let longest = self.seconds.iter().copied().fold(0.0, f64::max);
+        let (shares, sure) = (self.shares(), self.sure());
+        let percent = |share: f64| 100.0 * share;
         write!(
             f,
-            "first {} of {}, first two {}, sound {} of {} ({} of {} by one good pull; {alarms} false alarms), sizes held {} of {}, above 90 % {} of {} \
-             right, {:.2} s ({longest:.2} at most)",
+            "first {} of {} ({:.0} %), first two {} ({:.0} %), sound {} of {} ({} of {} by one good pull; {:.0} %; {alarms} false alarms), \
+             sizes held {} of {} ({:.0} %), above 90 % {} of {} right ({:.0} %), {:.2} s ({longest:.2} at most)",
             self.first,
             self.odd,
+            percent(shares.first),
             self.two,
+            percent(shares.first_two),
             self.sound.0,
             self.sound.1,
             self.sound_by_one.0,
             self.sound_by_one.1,
+            percent(shares.sound),
             self.held.0,
             self.held.1,
-            sure.iter().filter(|s| **s).count(),
-            sure.len(),
+            percent(shares.sizes_held),
+            sure.0,
+            sure.1,
+            percent(shares.sure_and_right),
             self.seconds.iter().sum::<f64>() / self.seconds.len().max(1) as f64,
         )
     }

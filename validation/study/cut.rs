@@ -1,6 +1,6 @@
 //! What a fit knows past the speeds it saw: every baseline is cut at two thirds of its top speed, fitted, and held against the rest.
 
-use crate::read;
+use crate::build;
 use pullcast::ask::quote::Question;
 use pullcast::belief::{Miss, Noise};
 use pullcast::fit::fitted::calibrate;
@@ -43,7 +43,7 @@ pub(crate) fn study(cases: &[(&'static str, String, PathBuf)]) -> String {
 }
 
 fn one(case: usize, folder: &std::path::Path) -> Option<Vec<Past>> {
-    let whole = read::case_in(folder);
+    let whole = build::read(folder);
     let mut cut = whole.baseline.clone();
     let top = whole.baseline.read_over()?.to_rpm;
     for pull in &mut cut.pulls {

@@ -20,6 +20,8 @@
     reason = "a study prints its tables"
 )]
 
+#[path = "../cases/build.rs"]
+mod build;
 #[path = "../cases/car.rs"]
 mod car;
 mod cut;
@@ -123,7 +125,7 @@ fn cases(words: &[String]) -> Vec<(&'static str, String, PathBuf)> {
 fn made(cases: &[(&'static str, String, PathBuf)], out: Option<&Path>, how: How) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     for (set, name, folder) in cases {
-        let mut case = read::case_in(folder);
+        let mut case = build::read(folder);
         if how.no_log {
             for pull in &mut case.baseline.pulls {
                 for band in &mut pull.curve.bands {

@@ -1,6 +1,6 @@
 //! One recorded build, fitted and quoted, as a row of a table.
 
-use crate::read::Case;
+use crate::build::Case;
 use pullcast::air::Day;
 use pullcast::ask::basis::Air;
 use pullcast::ask::fit;

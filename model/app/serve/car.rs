@@ -29,7 +29,7 @@ const MOST_LOGS: usize = 12;
 /// Bytes of a field that is no log.
 const MOST_TEXT: usize = 4096;
 
-/// What this session knows of a car.
+/// What the server has learned of a car since it started.
 pub(crate) struct Job {
     /// Its file.
     pub(crate) path: PathBuf,
@@ -148,7 +148,7 @@ pub(super) async fn pulls(
     }
 }
 
-/// Reads the pulls, fits the car to them, and keeps both for the session.
+/// Reads the pulls, fits the car to them, and keeps both as long as the server runs.
 fn measured(desk: &Desk, place: usize, upload: &Upload) -> Result<Arc<Job>, Failure> {
     let mut job = Job::of(desk, place)?;
     let chosen = upload.text("visit");

@@ -43,7 +43,7 @@ pub(crate) struct Desk {
     pub(crate) port: u16,
     /// Car files found when it started.
     pub(crate) cars: Vec<PathBuf>,
-    /// Work of this session, by the place of its car.
+    /// What was learned of each car, by its place.
     jobs: Mutex<BTreeMap<usize, Arc<car::Job>>>,
     scratch: PathBuf,
     pub(crate) turns: Semaphore,

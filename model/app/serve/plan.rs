@@ -331,7 +331,7 @@ pub(super) async fn keep(
     }
 }
 
-/// The call of the program that asks the same, its files written to the session's folder.
+/// The call of the program that asks the same, its files written to the server's scratch folder.
 fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> {
     let job = job(desk, place)?;
     if draft.plan(&job)?.is_none() {

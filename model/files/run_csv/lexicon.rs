@@ -11,15 +11,18 @@ use serde::Deserialize;
 
 use super::channel::Channel;
 
+/// What a table of names says it is.
+const KIND: &str = "names";
+/// The form of it that is read here.
+const VERSION: i64 = 1;
+
 /// The table as written in `names.toml`.
 #[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct Written {
     #[serde(default)]
-    #[expect(dead_code, reason = "said by every file, and checked by its reader")]
     kind: Option<String>,
     #[serde(default)]
-    #[expect(dead_code, reason = "said by every file, and checked by its reader")]
     version: Option<i64>,
     #[serde(default)]
     words: BTreeMap<String, String>,
@@ -88,6 +91,16 @@ impl Lexicon {
     /// Adds a table of the same form; what it says comes before what was there.
     pub(super) fn add(&mut self, text: &str) -> Result<(), String> {
         let written: Written = toml::from_str(text).map_err(|error| error.to_string())?;
+        if let Some(kind) = written.kind.filter(|kind| kind != KIND) {
+            return Err(format!(
+                "kind = \"{kind}\" is not that of a table of names, \"{KIND}\""
+            ));
+        }
+        if let Some(version) = written.version.filter(|version| *version != VERSION) {
+            return Err(format!(
+                "version = {version} is not known; this program reads version {VERSION}"
+            ));
+        }
         let channel = |name: &str| {
             Channel::named(name).ok_or_else(|| format!("'{name}' is not the name of a channel"))
         };
@@ -323,6 +336,8 @@ mod tests {
         assert_eq!(lexicon.add(include_str!("names.toml")), Ok(()));
         assert!(lexicon.add("[channels]\n\"flux\" = [\"power\"]\n").is_err());
         assert!(lexicon.add("[word]\nx = \"y\"\n").is_err());
+        assert!(lexicon.add("kind = \"car\"\n").is_err());
+        assert!(lexicon.add("version = 2\n").is_err());
     }
 
     #[test]
