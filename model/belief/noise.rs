@@ -21,8 +21,8 @@ use super::miss::Miss;
 /// | `fuel_flow` | 0.08, 0.03 | injectors' flow as typed into a controller; common practice, no source, see below |
 /// | `air_flow` | 0.05, 0.03 | air meter, common practice, no source |
 ///
-/// A calibrated fuel flow is good to 2 %. Fitted as well as that, though, it makes quotes of recorded builds worse: what the laws of
-/// blowers and knock get wrong no longer hides in the filling, and shows in the gain (new displacement blowers +9 points in the mean, +5 without). So these logs speak softly until those laws agree with them.
+/// A calibrated fuel flow is good to 2 %. Fitted as well as that, though, it makes quotes of recorded builds worse: what the law of
+/// knock gets wrong at high speed and boost no longer hides in the filling, and shows in the gain (new displacement blowers +9 points in the mean, +6 without). So these logs speak softly until that law agrees with them.
 ///
 /// Equation (8.1).
 #[derive(Debug, Clone, Copy, PartialEq)]

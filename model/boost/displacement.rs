@@ -12,29 +12,40 @@
 use super::inlet::Inlet;
 use super::leak::{pressure_ratio_for_leak, suction_flow, suction_ratio};
 use super::orifice::leak_kg_s;
-use super::rotors::{Heating, RotorKind, WorkLine, ideal_efficiency};
+use super::rotors::{Heating, RotorKind, WorkLine, ideal_work_ratio};
 use crate::air::compression::{compress, isentropic_temperature_ratio};
 use crate::air::gas::PerfectGas;
+use crate::units;
 
-/// Leak area per displacement: 40 mm² per litre and turn, m² per m³/rev; derived from volumetric efficiencies of 0.83 at
+/// Size of the machines that the numbers of this file were found on, m³ a turn.
+/// Equations (5.1) and (5.16).
+const USUAL_DISPLACEMENT_M3_REV: f64 = 2e-3;
+/// Leak area of a machine of that size: 40 mm² per litre and turn, m²; derived from volumetric efficiencies of 0.83 at
 /// 4000 and 0.95 at 14 000 rpm, pressure ratio 1.6 (common practice, no source).
-pub const LEAK_AREA_PER_DISPLACEMENT: f64 = 0.040;
+/// Equation (5.16).
+const USUAL_LEAK_AREA_M2: f64 = 80e-6;
 /// Standard deviation of ln(leak area).
 pub const LEAK_AREA_SD_LN: f64 = 0.30;
-/// Efficiency lost to the ports at the reference speed; 0.05 to 0.15 (common practice, no source).
+/// Share of the pressure lost in each port at the reference rim speed, and its standard deviation. The velocity head of the rim is 0.053
+/// there. Makers' machines lose 0.05 to 0.15 of their efficiency by their highest speed (common practice, no source); at a pressure ratio of
+/// 1.6 and 14 000 rpm of a machine of 1.5 L that is 0.03 to 0.10. Maps as remembered give 0.04 to 0.14.
 /// Equation (5.1).
-pub const PORT_LOSS: f64 = 0.10;
-/// Filling lost to the inlet port at the reference speed, and its standard deviation: volumetric efficiency of these
-/// machines rises with speed as leakage matters less, then bends down again near the top (common practice, no source).
-pub const FILLING_LOSS: (f64, f64) = (0.05, 0.03);
+pub const PORT_LOSS: (f64, f64) = (0.07, 0.03);
+/// Share of the loss in the inlet port that filling feels: the port shuts late, and what has been set in motion runs on into the
+/// pocket. Filling then falls by 0.02 to 0.05 by the highest speed (common practice, no source).
+/// Equation (5.1).
+const INLET_FELT: f64 = 0.5;
+/// Rotor speed at which a machine of the usual size has the reference rim speed, some 95 m/s, rad/s.
+/// Equation (5.1).
+const USUAL_REFERENCE_RAD_S: f64 = units::rad_s(18_000.0);
 /// Share of the shaft power lost in gears and seals; 0.03 to 0.06 (common practice, no source).
 pub const MECHANICAL_LOSS_FRACTION: f64 = 0.045;
 
 /// Leak over swept flow of the tightest machine, at its claim.
 const LEAST_LEAK: f64 = 0.01;
 
-/// Lowest fraction of the efficiency left by leakage and by porting; keeps the outlet temperature finite when the blower
-/// is nearly shut off, where the model has no claim to accuracy.
+/// Lowest fraction of the efficiency left by leakage, and of a claimed rise of temperature left to the rotors by the ports; keeps the
+/// outlet temperature finite when the blower is nearly shut off, where the model has no claim to accuracy.
 const LEAST_FACTOR: f64 = 0.2;
 
 /// A positive-displacement machine.
@@ -48,16 +59,12 @@ pub struct PositiveDisplacement {
     pub bypass_area_m2: f64,
     /// Built-in volume ratio: 1 for a Roots machine, about 1.3 for a screw.
     pub built_in_volume_ratio: f64,
-    /// Real over ideal efficiency at full volumetric efficiency and low speed.
+    /// Real over ideal efficiency at full volumetric efficiency, but for the ports.
     pub efficiency_scale: f64,
     /// Efficiency lost per unit of volumetric efficiency lost: 1 when leaked air is simply compressed again.
     pub leak_heating: f64,
-    /// Efficiency lost to the ports at the reference speed; grows with the square of the speed.
+    /// Share of the pressure lost in each port at the reference rim speed; grows with the square of the speed.
     pub port_loss: f64,
-    /// Filling lost to the inlet port at the reference speed; grows with the square of the speed.
-    pub filling_loss: f64,
-    /// Speed at which `port_loss` and `filling_loss` are stated, rad/s.
-    pub reference_speed_rad_s: f64,
     /// Share of the shaft power that gears and bearings take in proportion to load.
     pub mechanical_loss_fraction: f64,
     /// Drag of bearings and oil, W/(rad/s)².
@@ -131,30 +138,44 @@ pub struct DisplacementPoint {
     pub limit: Option<DisplacementLimit>,
 }
 
+/// Rotor speed at which a machine has the reference rim speed, rad/s: of one shape, the larger turns the slower.
+/// Equation (5.1).
+pub fn reference_speed_rad_s(displacement_m3_rev: f64) -> f64 {
+    USUAL_REFERENCE_RAD_S * (USUAL_DISPLACEMENT_M3_REV / displacement_m3_rev).cbrt()
+}
+
+/// Leak area of a machine nobody measured, m²: clearances go with the diameter, so the area goes with its square and the displacement with
+/// its cube (derived).
+/// Equation (5.16).
+pub fn usual_leak_area_m2(displacement_m3_rev: f64) -> f64 {
+    USUAL_LEAK_AREA_M2 * (displacement_m3_rev / USUAL_DISPLACEMENT_M3_REV).powf(2.0 / 3.0)
+}
+
 impl PositiveDisplacement {
     /// A machine known only by its size and kind: defaults of this file for everything else.
     ///
     /// The efficiency scale is set so that the kind's peak efficiency is met at pressure ratio 1.5 and volumetric
-    /// efficiency 0.92, at half the maximum speed.
+    /// efficiency 0.92, at half the reference rim speed.
     /// Equation (5.1).
     pub fn typical(kind: RotorKind, displacement_m3_rev: f64, max_speed_rad_s: f64) -> Self {
         let mut machine = Self {
             displacement_m3_rev,
-            leak_area_m2: LEAK_AREA_PER_DISPLACEMENT * displacement_m3_rev,
+            leak_area_m2: usual_leak_area_m2(displacement_m3_rev),
             bypass_area_m2: 0.25 * displacement_m3_rev,
             built_in_volume_ratio: kind.built_in_volume_ratio(),
             efficiency_scale: 1.0,
             leak_heating: 1.0,
-            port_loss: PORT_LOSS,
-            filling_loss: FILLING_LOSS.0,
-            reference_speed_rad_s: max_speed_rad_s,
+            port_loss: PORT_LOSS.0,
             mechanical_loss_fraction: MECHANICAL_LOSS_FRACTION,
             drag_w_s2: 0.0,
             max_speed_rad_s,
         };
-        let raw = ideal_efficiency(1.5, machine.built_in_volume_ratio, PerfectGas::AIR.gamma)
-            * machine.loss_factor(0.92, 0.5 * max_speed_rad_s);
-        machine.efficiency_scale = kind.peak_adiabatic_efficiency().0 / raw;
+        machine.efficiency_scale = machine.scale_for(&MakerClaims {
+            pressure_ratio: 1.5,
+            speed_rad_s: 0.5 * reference_speed_rad_s(displacement_m3_rev),
+            volumetric_efficiency: 0.92,
+            isentropic_efficiency: kind.peak_adiabatic_efficiency().0,
+        });
         machine
     }
 
@@ -187,7 +208,6 @@ impl PositiveDisplacement {
             temperature_k: 298.15,
             gas: PerfectGas::AIR,
         };
-        let gamma = inlet.gas.gamma;
         let outlet_k = compress(
             inlet.temperature_k,
             pressure_ratio,
@@ -205,17 +225,37 @@ impl PositiveDisplacement {
             inlet.pressure_pa,
             inlet.gas,
         );
-        let ideal = ideal_efficiency(pressure_ratio, self.built_in_volume_ratio, gamma);
         Ok(Self {
             leak_area_m2: swept * leak_share / per_area,
-            efficiency_scale: isentropic_efficiency
-                / (ideal
-                    * self.loss_factor(
-                        volumetric_efficiency / self.filling(speed_rad_s),
-                        speed_rad_s,
-                    )),
+            efficiency_scale: self.scale_for(&claims),
             ..self
         })
+    }
+
+    /// The efficiency scale with which a claimed efficiency is met.
+    /// Equation (5.16).
+    fn scale_for(&self, claims: &MakerClaims) -> f64 {
+        let MakerClaims {
+            pressure_ratio,
+            speed_rad_s,
+            volumetric_efficiency,
+            isentropic_efficiency,
+        } = *claims;
+        let gamma = PerfectGas::AIR.gamma;
+        let ideal = ideal_work_ratio(pressure_ratio, self.built_in_volume_ratio, gamma);
+        let isentropic =
+            gamma / (gamma - 1.0) * (isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0);
+        let claimed = isentropic / isentropic_efficiency
+            * self.leak_factor(volumetric_efficiency / self.filling(speed_rad_s));
+        let ports = self.port_share(speed_rad_s) * (1.0 + pressure_ratio);
+        ideal / (claimed - ports).max(LEAST_FACTOR * claimed)
+    }
+
+    /// Share of the pressure lost in each port.
+    /// Equation (5.1).
+    fn port_share(&self, speed_rad_s: f64) -> f64 {
+        let speed = speed_rad_s / reference_speed_rad_s(self.displacement_m3_rev);
+        self.port_loss * speed * speed
     }
 
     /// Mass the rotors would carry if every pocket filled, kg/s: `ρ₁ D n`.
@@ -223,11 +263,10 @@ impl PositiveDisplacement {
         inlet.density_kg_m3() * self.displacement_m3_rev * speed_rad_s / std::f64::consts::TAU
     }
 
-    /// Share of the pockets' volume that fills, `1/(1 + f (n/n_ref)²)`: the inlet port throttles a fast rotor.
+    /// Share of the pockets' volume that fills, `1/(1 + ½ k (n/n_ref)²)`: the inlet port throttles a fast rotor.
     /// Equation (5.1).
     pub fn filling(&self, speed_rad_s: f64) -> f64 {
-        let speed = speed_rad_s / self.reference_speed_rad_s;
-        1.0 / (1.0 + self.filling_loss * speed * speed)
+        1.0 / (1.0 + INLET_FELT * self.port_share(speed_rad_s))
     }
 
     /// Mass the rotors carry over, before what leaks back, kg/s.
@@ -331,20 +370,18 @@ impl PositiveDisplacement {
         self.point(inlet, speed_rad_s, flow, ratio, false)
     }
 
-    /// Efficiency left after leakage and porting, without the scale.
+    /// Efficiency left after leakage: what leaks is compressed again.
     /// Equation (5.1).
-    fn loss_factor(&self, volumetric_efficiency: f64, speed_rad_s: f64) -> f64 {
-        let leak = 1.0 - self.leak_heating * (1.0 - volumetric_efficiency.min(1.0));
-        let speed = speed_rad_s / self.reference_speed_rad_s;
-        let port = 1.0 - self.port_loss * speed * speed;
-        leak.max(LEAST_FACTOR) * port.max(LEAST_FACTOR)
+    fn leak_factor(&self, volumetric_efficiency: f64) -> f64 {
+        (1.0 - self.leak_heating * (1.0 - volumetric_efficiency.min(1.0))).max(LEAST_FACTOR)
     }
 
     fn heating(&self, gamma: f64, volumetric_efficiency: f64, speed_rad_s: f64) -> Heating {
-        let real = self.efficiency_scale * self.loss_factor(volumetric_efficiency, speed_rad_s);
+        let per_work = (gamma - 1.0) / (gamma * self.leak_factor(volumetric_efficiency));
         Heating {
             work: WorkLine::new(self.built_in_volume_ratio, gamma),
-            per_work: (gamma - 1.0) / (gamma * real),
+            per_work: per_work / self.efficiency_scale,
+            ports: per_work * self.port_share(speed_rad_s),
         }
     }
 
@@ -393,7 +430,6 @@ impl PositiveDisplacement {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::units;
 
     fn rpm(n: f64) -> f64 {
         units::rad_s(n)
@@ -431,7 +467,6 @@ mod tests {
             leak_area_m2: 1e-12,
             efficiency_scale: 1.0,
             port_loss: 0.0,
-            filling_loss: 0.0,
             mechanical_loss_fraction: 0.0,
             ..PositiveDisplacement::typical(RotorKind::StraightLobe, 1e-3, rpm(15_000.0))
         };

@@ -176,18 +176,20 @@ pub(crate) struct Heating {
     pub(crate) work: WorkLine,
     /// Temperature rise over inlet temperature per unit of ideal work.
     pub(crate) per_work: f64,
+    /// The same of what the ports take, per unit of 1 + pressure ratio.
+    pub(crate) ports: f64,
 }
 
 impl Heating {
     pub(crate) fn at(self, pressure_ratio: f64) -> f64 {
-        self.per_work * self.work.at(pressure_ratio)
+        self.per_work * self.work.at(pressure_ratio) + self.ports * (1.0 + pressure_ratio.max(1.0))
     }
 
     /// Rise at a pressure ratio of zero, extrapolated, and per unit of pressure ratio; holds at and above 1.
     pub(crate) fn line(self) -> (f64, f64) {
         (
-            self.per_work * self.work.at_zero,
-            self.per_work * self.work.slope,
+            self.per_work * self.work.at_zero + self.ports,
+            self.per_work * self.work.slope + self.ports,
         )
     }
 }

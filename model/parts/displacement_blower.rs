@@ -9,7 +9,7 @@ use super::{BuildError, Form, exactly, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
 use crate::belief::parameter::Measure;
 use crate::belief::prior::Prior;
-use crate::boost::displacement::FILLING_LOSS;
+use crate::boost::displacement::{PORT_LOSS, reference_speed_rad_s};
 use crate::boost::{BeltDrive, MakerClaims, PositiveDisplacement, RotorKind};
 use crate::car::{Blower, Car};
 
@@ -28,8 +28,8 @@ numbers! {
         volumetric_efficiency: T => number("volumetric_efficiency"),
         /// Isentropic efficiency the maker claims.
         isentropic_efficiency: T => number("isentropic_efficiency"),
-        /// Filling lost to the inlet port at the highest speed.
-        filling_loss: T => number("filling_loss"),
+        /// Share of the pressure lost in each port at the reference rim speed.
+        port_loss: T => number("port_loss"),
         /// Pressure ratio of those claims.
         claim_pressure_ratio: f64 => kept,
         /// Shaft speed of those claims, rad/s.
@@ -61,7 +61,7 @@ rows! {
         Told("12 000, 14 000, 20 000 or 24 000 rpm in the order of the rotors"), "highest shaft speed the maker allows", CommonPractice),
     PULLEY = PULLEY_DIAMETER,
     CLAIMS = row::other("claims", Holds::Table(CLAIM_ROWS),
-        Told("filling 92 ± 3 % and the usual isentropic efficiency of the rotors, at pressure ratio 1.5 and half the highest speed"),
+        Told("filling 92 ± 3 % and the usual isentropic efficiency of the rotors, at pressure ratio 1.5 and 9000 rpm times the cube root of 2 L over its displacement"),
         "what the maker prints"),
 }
 
@@ -139,11 +139,11 @@ impl Claims {
     }
 
     /// Where the maker claims nothing: the point at which [`PositiveDisplacement::typical`] is set.
-    fn usual(kind: RotorKind, max_speed_rad_s: f64) -> Option<Self> {
+    fn usual(kind: RotorKind, displacement_m3_rev: f64) -> Option<Self> {
         let (mean, sd) = kind.peak_adiabatic_efficiency();
         Some(Self {
             pressure_ratio: 1.5,
-            speed_rad_s: 0.5 * max_speed_rad_s,
+            speed_rad_s: 0.5 * reference_speed_rad_s(displacement_m3_rev),
             volumetric: usual(0.92, 0.03, VOLUMETRIC.bounds().0, VOLUMETRIC.bounds().1)?,
             isentropic: usual(mean, sd, ISENTROPIC.bounds().0, ISENTROPIC.bounds().1)?,
         })
@@ -164,7 +164,7 @@ impl Written for DisplacementBlower<Prior> {
         let kind = kind?;
         let max_speed_rad_s = max_speed.unwrap_or_else(|| kind.top_speed_rad_s());
         if !claimed {
-            claims = Claims::usual(kind, max_speed_rad_s);
+            claims = Claims::usual(kind, displacement?.centre());
         }
         let claims = claims?;
         let built_in = built_in.or_else(|| exactly(kind.built_in_volume_ratio()));
@@ -175,7 +175,7 @@ impl Written for DisplacementBlower<Prior> {
             built_in_volume_ratio: built_in?,
             volumetric_efficiency: claims.volumetric,
             isentropic_efficiency: claims.isentropic,
-            filling_loss: usual(FILLING_LOSS.0, FILLING_LOSS.1, 0.0, 0.25)?,
+            port_loss: usual(PORT_LOSS.0, PORT_LOSS.1, 0.0, 0.2)?,
             claim_pressure_ratio: claims.pressure_ratio,
             claim_speed_rad_s: claims.speed_rad_s,
             max_speed_rad_s,
@@ -192,7 +192,7 @@ impl Work for DisplacementBlower<f64> {
             self.max_speed_rad_s,
         );
         machine.built_in_volume_ratio = self.built_in_volume_ratio;
-        machine.filling_loss = self.filling_loss;
+        machine.port_loss = self.port_loss;
         let machine = machine.calibrated(MakerClaims {
             pressure_ratio: self.claim_pressure_ratio,
             speed_rad_s: self.claim_speed_rad_s,

@@ -38,7 +38,7 @@ pub(super) fn plan(car: &Value, mods: &Value, before: &Car) -> Plan<Prior> {
                     )
                     .expect("a spread"),
                     isentropic_efficiency: about(claims.isentropic_efficiency, CLAIM),
-                    filling_loss: Prior::normal(0.05, 0.03, 0.0, 0.25).expect("a spread"),
+                    port_loss: Prior::normal(0.07, 0.03, 0.0, 0.2).expect("a spread"),
                     claim_pressure_ratio: claims.pressure_ratio,
                     claim_speed_rad_s: claims.speed_rad_s,
                     max_speed_rad_s: max_speed_rad_s(change),

@@ -5,10 +5,11 @@
 //!     cargo run --release --example recorded_builds -- second na_pd      # cases whose set or name holds one of the words
 //!     cargo run --release --example recorded_builds -- --out new.csv     # keeps a row per case
 //!     cargo run --release --example recorded_builds -- --of new.csv      # tells a kept table again
-//!     cargo run --release --example recorded_builds -- --bare --out bare.csv   # a model without fault: what its sizes are chosen from
-//!     cargo run --release --example recorded_builds -- --sizes bare.csv  # sizes of what the model misses, and their score left out
+//!     cargo run --release --example recorded_builds -- --sizes new.csv   # sizes of what the model misses, and their score left out
+//!     ... -- --logs 0.25 --out quarter.csv                               # logs of spark and fuel a quarter as doubtful
+//!     ... -- --sizes new.csv quarter.csv                                 # that doubt chosen with the sizes
 //!     cargo run --release --example recorded_builds -- --cut             # baselines cut short against the rest of them
-//!     ... -- --spark 3                                                   # a spark log three times as doubtful
+//!     ... -- --believe combustion.knock_delay=1.2,0.15                # another belief: middle and standard deviation, SI
 //!     ... -- --no-log                                                    # as if neither spark nor fuel flow had been logged
 //!
 //! Beside each figure stands that of the program before this study was made (`data/recorded_builds/earlier.csv`, commit 27a657d). Sets
@@ -33,7 +34,8 @@ mod row;
 mod score;
 mod sizes;
 
-use pullcast::belief::{Miss, Noise};
+use pullcast::belief::sheet::{Belief, Origin, Sheet};
+use pullcast::belief::{Noise, Prior, parameter};
 use row::Row;
 use std::path::{Path, PathBuf};
 
@@ -61,13 +63,17 @@ fn main() {
         value
     };
     let (out, of, sizes) = (option("--out"), option("--of"), option("--sizes"));
-    let spark = option("--spark");
+    let logs = option("--logs");
+    let believe: Vec<Belief> = std::iter::from_fn(|| option("--believe"))
+        .map(|text| belief(&text))
+        .collect();
     let mut flag = |name: &str| {
         let at = words.iter().position(|word| word == name);
         at.map(|at| words.remove(at)).is_some()
     };
     let how = How {
-        noise: noise(flag("--bare"), spark.as_deref()),
+        noise: noise(logs.as_deref()),
+        believe,
         no_log: flag("--no-log"),
     };
     if flag("--cut") {
@@ -75,33 +81,66 @@ fn main() {
         return;
     }
     if let Some(path) = sizes {
-        print!("{}", sizes::study(&row::table(Path::new(&path))));
+        let more = std::mem::take(&mut words);
+        let tables = std::iter::once(path).chain(more).map(|path| sizes::Table {
+            rows: row::table(Path::new(&path)),
+            name: path,
+        });
+        print!("{}", sizes::study(tables.collect()));
         return;
     }
     let rows = match of {
         Some(path) => row::table(Path::new(&path)),
-        None => made(&cases(&words), out.as_deref().map(Path::new), how),
+        None => made(&cases(&words), out.as_deref().map(Path::new), &how),
     };
     let before = row::table(&earlier());
     print!("{}", score::report(&rows, &before));
 }
 
 /// How cases are quoted.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug)]
 struct How {
     noise: Noise,
+    believe: Vec<Belief>,
     no_log: bool,
 }
 
-/// The usual doubts, without that of the model, and with that of a spark log times a factor.
-fn noise(bare: bool, spark: Option<&str>) -> Noise {
-    let mut noise = Noise::default();
-    if bare {
-        noise.miss = Miss::NONE;
+/// A belief written as `path=middle,sd`.
+fn belief(text: &str) -> Belief {
+    let (path, numbers) = text
+        .split_once('=')
+        .expect("--believe takes path=middle,sd");
+    let (middle, sd) = numbers
+        .split_once(',')
+        .expect("--believe takes path=middle,sd");
+    let number = |text: &str| -> f64 { text.parse().expect("a number") };
+    let (middle, sd) = (number(middle), number(sd));
+    Belief {
+        parameter: parameter::find(path).expect("a number of the catalogue"),
+        prior: Prior::normal(middle, sd, middle - 6.0 * sd, middle + 6.0 * sd).expect("a spread"),
+        origin: Origin::Given,
     }
-    let times = spark.map_or(1.0, |text| text.parse().expect("--spark takes a factor"));
-    noise.spark.offset *= times;
-    noise.spark.shape *= times;
+}
+
+/// A sheet with another belief about one of its numbers; a number the car does not have stays away.
+fn believing(sheet: &Sheet, belief: &Belief) -> Sheet {
+    let same = |own: &Belief| std::ptr::eq(own.parameter, belief.parameter);
+    let beliefs: Vec<Belief> = sheet
+        .beliefs
+        .iter()
+        .map(|own| if same(own) { *belief } else { *own })
+        .collect();
+    Sheet::new(sheet.centre.clone(), &beliefs).expect("a sheet")
+}
+
+/// The usual doubts, with those of the logs of spark and fuel times a factor.
+fn noise(logs: Option<&str>) -> Noise {
+    let mut noise = Noise::default();
+    let times: f64 = logs.map_or(1.0, |text| text.parse().expect("--logs takes a factor"));
+    for sensor in [&mut noise.spark, &mut noise.fuel_flow] {
+        sensor.offset *= times;
+        sensor.shape *= times;
+    }
     noise.spark_tilt *= times;
     noise
 }
@@ -122,7 +161,7 @@ fn cases(words: &[String]) -> Vec<(&'static str, String, PathBuf)> {
 }
 
 /// Fits and quotes cases, keeping what is done so far.
-fn made(cases: &[(&'static str, String, PathBuf)], out: Option<&Path>, how: How) -> Vec<Row> {
+fn made(cases: &[(&'static str, String, PathBuf)], out: Option<&Path>, how: &How) -> Vec<Row> {
     let mut rows: Vec<Row> = Vec::new();
     for (set, name, folder) in cases {
         let mut case = build::read(folder);
@@ -132,6 +171,9 @@ fn made(cases: &[(&'static str, String, PathBuf)], out: Option<&Path>, how: How)
                     (band.spark_deg, band.fuel_kg_s) = (None, None);
                 }
             }
+        }
+        for belief in &how.believe {
+            case.sheet = believing(&case.sheet, belief);
         }
         let row = Row::of(set, name, &case, how.noise);
         eprintln!("{}", row.told());

@@ -5,7 +5,7 @@ use pullcast::air::Day;
 use pullcast::ask::basis::Air;
 use pullcast::ask::fit;
 use pullcast::ask::quote;
-use pullcast::belief::Noise;
+use pullcast::belief::{Miss, Noise};
 use pullcast::dyno::{Conditions, Setup};
 use std::path::Path;
 use std::time::Instant;
@@ -22,6 +22,8 @@ pub(crate) struct Row {
     pub(crate) case: String,
     pub(crate) true_gain: f64,
     pub(crate) gain: [f64; 3],
+    /// The same of a model without fault.
+    pub(crate) bare: [f64; 3],
     pub(crate) true_after_w: f64,
     pub(crate) after_w: [f64; 3],
     /// Root mean square of the fit's power rows.
@@ -36,7 +38,7 @@ pub(crate) struct Row {
 }
 
 const HEADER: &str = "set,case,true_gain,gain_p5,gain_p50,gain_p95,true_after_w,after_p5,after_p50,after_p95,rms,refused,seconds,\
-    centre_gain,air,phasing,work,gas_exchange,blower,driveline,waves";
+    centre_gain,air,phasing,work,gas_exchange,blower,driveline,waves,bare_p5,bare_p50,bare_p95";
 
 impl Row {
     pub(crate) fn of(set: &str, name: &str, case: &Case, noise: Noise) -> Self {
@@ -85,6 +87,9 @@ impl Row {
         let three = |range: &quote::Range| [range.p5, range.p50, range.p95];
         self.gain = three(&quote.shown_gain);
         self.after_w = three(&quote.after.power_w);
+        question.noise.miss = Miss::NONE;
+        let quote = question.answer().map_err(|error| error.to_string())?;
+        self.bare = three(&quote.shown_gain);
         Ok(())
     }
 
@@ -164,7 +169,7 @@ impl Row {
         let [a, b, c] = self.gain;
         let [d, e, f] = self.after_w;
         format!(
-            "{},{},{:.5},{a:.5},{b:.5},{c:.5},{:.0},{d:.0},{e:.0},{f:.0},{:.5},{},{:.1},{:.5},{}",
+            "{},{},{:.5},{a:.5},{b:.5},{c:.5},{:.0},{d:.0},{e:.0},{f:.0},{:.5},{},{:.1},{:.5},{},{}",
             self.set,
             self.case,
             self.true_gain,
@@ -173,7 +178,8 @@ impl Row {
             self.refused.replace(',', ";"),
             self.seconds,
             self.centre_gain,
-            self.effects.map(|x| format!("{x:.5}")).join(",")
+            self.effects.map(|x| format!("{x:.5}")).join(","),
+            self.bare.map(|x| format!("{x:.5}")).join(",")
         )
     }
 
@@ -197,6 +203,7 @@ impl Row {
             seconds: number(12),
             centre_gain: number(13),
             effects: std::array::from_fn(|m| number(14 + m)),
+            bare: std::array::from_fn(|m| number(21 + m)),
         }
     }
 }

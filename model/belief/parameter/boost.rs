@@ -4,7 +4,7 @@ use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::Unstated::OfCar;
 use super::{Measure, Parameter, REQUIRED, always, entry};
-use crate::boost::displacement::{FILLING_LOSS, MECHANICAL_LOSS_FRACTION};
+use crate::boost::displacement::{MECHANICAL_LOSS_FRACTION, PORT_LOSS, usual_leak_area_m2};
 use crate::boost::drive::{BELT_EFFICIENCY, BELT_FRICTION, CREEP};
 use crate::boost::turbocharger::{
     AREA_SD_LN, BOOST_DOUBT, INERTIA_SD_LN, START_BOOST_PA, TURBINE_EFFICIENCY,
@@ -24,16 +24,16 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.displacement_m3_rev),
         "volume carried per turn of the blower shaft", Fact),
     entry("blower.leak_area", Measure::MM2, (1.0, 900.0),
-        OfCar(|s| s.car.blower.displacement().map(|(m, _)| LogNormal(40.0e3 * m.displacement_m3_rev, 0.30))),
+        OfCar(|s| s.car.blower.displacement().map(|(m, _)| LogNormal(1e6 * usual_leak_area_m2(m.displacement_m3_rev), 0.30))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.leak_area_m2),
         "effective leak area between outlet and inlet", CommonPractice),
     entry("blower.efficiency_scale", Measure::RATIO, (0.4, 1.4),
         OfCar(|s| s.car.blower.displacement().map(|(m, _)| Normal(m.efficiency_scale, 0.06 * m.efficiency_scale))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.efficiency_scale),
-        "real over ideal efficiency at low speed and no leakage", CommonPractice),
-    entry("blower.filling_loss", Measure::RATIO, (0.0, 0.25), always!(Normal(FILLING_LOSS.0, FILLING_LOSS.1)),
-        |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.filling_loss),
-        "filling lost to the inlet port at its highest speed", CommonPractice),
+        "real over ideal efficiency without leakage and ports", CommonPractice),
+    entry("blower.port_loss", Measure::RATIO, (0.0, 0.2), always!(Normal(PORT_LOSS.0, PORT_LOSS.1)),
+        |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.port_loss),
+        "share of the pressure lost in each port at a rim speed of some 95 m/s", CommonPractice),
     entry("blower.built_in_volume_ratio", Measure::RATIO, (1.0, 2.0),
         OfCar(|s| s.car.blower.displacement().map(|(m, _)| Exact(m.built_in_volume_ratio))),
         |s| s.car.blower.displacement_mut().map(|(m, _)| &mut m.built_in_volume_ratio),
