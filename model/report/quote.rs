@@ -171,6 +171,8 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         }),
         ("peak torque, uncorrected", What::Torque, |p| &p.torque_nm),
         ("at engine speed", What::PeakRpm, |p| &p.rpm),
+        ("at the crank: power", What::Power, |p| &p.crank_power_w),
+        ("at the crank: torque", What::Torque, |p| &p.crank_torque_nm),
     ];
     if electric(answer) {
         rows.push(("electric share (uncorrected)", What::Power, |p| {

@@ -339,7 +339,7 @@ fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> 
     let customer = draft.text("customer");
     Ok(QuoteArgs {
         car: job.path.clone(),
-        plan: write("plan.toml", &draft.toml())?,
+        plan: Some(write("plan.toml", &draft.toml())?),
         visits: job.visit.iter().map(|(path, ..)| path.clone()).collect(),
         weather: draft
             .weather()

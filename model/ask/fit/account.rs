@@ -6,10 +6,11 @@
 use super::misfit::{self, Misfit};
 use crate::belief::Shape;
 use crate::belief::sheet::Sheet;
-use crate::fit::calibration::{Channel, started};
+use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
+use crate::fit::simulated::started;
 use nalgebra::{DMatrix, SymmetricEigen};
 use serde::Serialize;
 
@@ -391,7 +392,7 @@ fn knock_open(fitted: &Fitted, visits: &[Visit]) -> bool {
         .learnt
         .iter()
         .any(|l| l.parameter.path == KNOCK_LIMIT && l.shrinkage < TOLD);
-    let Some(first) = visits.iter().flat_map(|v| &v.pulls).next() else {
+    let Some(first) = visits.iter().flat_map(Visit::on_drums).next() else {
         return false;
     };
     let setup = &fitted.sheet.centre;

@@ -13,7 +13,7 @@ use crate::numeric::upper_median;
 /// Equation (8.6).
 pub(super) fn centred(draws: &mut [Drawn], speeds: &Speeds, [before, same_day, after]: [&Pull; 3]) {
     let own = peaks(draws, |d| (1.0, d.same_day), &Peak::of(same_day));
-    scale_peaks(draws, |d| &mut d.same_day, own);
+    scale_peaks(draws, |d| &mut d.same_day, &own);
     side(draws, |d| &mut d.before, before, &speeds.before);
     side(draws, |d| &mut d.after, after, &speeds.after);
 }
@@ -27,19 +27,30 @@ pub(super) fn side(
 ) {
     let read = |d: &mut Drawn| (of(d).scale, of(d).peak);
     let factors = peaks(draws, read, &Peak::of(centre));
-    scale_peaks(draws, |d| &mut of(d).peak, factors);
+    scale_peaks(draws, |d| &mut of(d).peak, &factors);
     for (place, &rpm) in speeds.iter().enumerate() {
         let read = |d: &mut Drawn| of(d).scale * of(d).curve_w[place];
         let middle = upper_median(draws.iter_mut().map(read));
         let factor = ratio(centre.reading(rpm, |p| p.power_w), middle);
+        let crank = upper_median(draws.iter_mut().map(|d| of(d).crank_w[place]));
+        let crank = ratio(centre.reading(rpm, |p| p.crank_w), crank);
         for draw in draws.iter_mut() {
             of(draw).curve_w[place] *= factor;
+            of(draw).crank_w[place] *= crank;
         }
     }
 }
 
-/// Centre over middle of the readings: of power and of torque.
-fn peaks(draws: &mut [Drawn], of: impl Fn(&mut Drawn) -> (f64, Peak), centre: &Peak) -> (f64, f64) {
+/// Centre over middle of the figures of a peak.
+struct Factors {
+    power: f64,
+    torque: f64,
+    crank_power: f64,
+    crank_torque: f64,
+}
+
+/// Those of the readings, and of the crankshaft, which no stray of the drums reaches.
+fn peaks(draws: &mut [Drawn], of: impl Fn(&mut Drawn) -> (f64, Peak), centre: &Peak) -> Factors {
     let middle = |draws: &mut [Drawn], figure: fn(&Peak) -> f64| {
         let read = |d: &mut Drawn| {
             let (scale, peak) = of(d);
@@ -49,21 +60,23 @@ fn peaks(draws: &mut [Drawn], of: impl Fn(&mut Drawn) -> (f64, Peak), centre: &P
     };
     let power = middle(draws, |peak| peak.power_w);
     let torque = middle(draws, |peak| peak.torque_nm);
-    (
-        ratio(centre.power_w, power),
-        ratio(centre.torque_nm, torque),
-    )
+    let crank_power = upper_median(draws.iter_mut().map(|d| of(d).1.crank_w));
+    let crank_torque = upper_median(draws.iter_mut().map(|d| of(d).1.crank_nm));
+    Factors {
+        power: ratio(centre.power_w, power),
+        torque: ratio(centre.torque_nm, torque),
+        crank_power: ratio(centre.crank_w, crank_power),
+        crank_torque: ratio(centre.crank_nm, crank_torque),
+    }
 }
 
-fn scale_peaks(
-    draws: &mut [Drawn],
-    of: impl Fn(&mut Drawn) -> &mut Peak,
-    (power, torque): (f64, f64),
-) {
+fn scale_peaks(draws: &mut [Drawn], of: impl Fn(&mut Drawn) -> &mut Peak, factors: &Factors) {
     for draw in draws {
         let peak = of(draw);
-        peak.power_w *= power;
-        peak.torque_nm *= torque;
+        peak.power_w *= factors.power;
+        peak.torque_nm *= factors.torque;
+        peak.crank_w *= factors.crank_power;
+        peak.crank_nm *= factors.crank_torque;
     }
 }
 
