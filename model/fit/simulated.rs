@@ -64,17 +64,17 @@ pub fn simulate_all(
                     && visit.pulls[*at].day == measured.day
                     && told_apart_by_nothing(other, &conditions)
             });
-            let pull = match twin.and_then(|(_, at)| all.get(all.len() - index + at)) {
-                Some(Simulated::Drums(pull)) => pull.clone(),
-                _ => {
-                    made.push((conditions, index));
-                    let over = if rested {
-                        widest(setup, visit, index, conditions)
-                    } else {
-                        conditions
-                    };
-                    drums(setup, measured, &over, tolerance)?
-                }
+            let twin = twin.and_then(|(_, at)| all.get(all.len() - index + at));
+            let pull = if let Some(Simulated::Drums(pull)) = twin {
+                pull.clone()
+            } else {
+                made.push((conditions, index));
+                let over = if rested {
+                    widest(setup, visit, index, conditions)
+                } else {
+                    conditions
+                };
+                drums(setup, measured, &over, tolerance)?
             };
             before = Some(pull.clone());
             all.push(Simulated::Drums(pull));

@@ -53,9 +53,9 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .title(promise(&answer.promise, units))
             .paragraph(format!(
-                "Car: {}, with {}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
+                "Car: {}{}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
                 answer.basis.car,
-                answer.basis.plan
+                work(answer)
             ));
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
@@ -96,6 +96,15 @@ pub(super) fn contradicted(document: &mut Document, fit: &FitReport, units: Unit
     }
 }
 
+/// The work, after the car's name.
+fn work(answer: &Answer) -> String {
+    if answer.basis.changes.is_empty() {
+        " as it stands".to_owned()
+    } else {
+        format!(", with {}", answer.basis.plan)
+    }
+}
+
 /// The number to promise.
 fn promise(promise: &Promise, units: Units) -> String {
     format!(
@@ -128,8 +137,10 @@ pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
         });
     }
     both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
-    let (gain, likely) = units.told_of_change(What::Power, &answer.promise.gain_w);
-    table.row(["gain on the same day", &likely, &gain, ""]);
+    if !answer.basis.changes.is_empty() {
+        let (gain, likely) = units.told_of_change(What::Power, &answer.promise.gain_w);
+        table.row(["gain on the same day", &likely, &gain, ""]);
+    }
     let mut alone = |name: &str, what, span: &Span| {
         let (range, expect) = units.told(what, span);
         table.row([name.to_owned(), expect, range, String::new()]);
