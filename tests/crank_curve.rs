@@ -3,19 +3,41 @@
 use crate::laws::{coupe, drums, mild};
 use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Answer, Question};
-use pullcast::belief::sheet::Sheet;
-use pullcast::belief::{Miss, Noise};
+use pullcast::belief::parameter;
+use pullcast::belief::sheet::{Belief, Origin, Sheet};
+use pullcast::belief::{Miss, Noise, Prior};
 use pullcast::dyno::{Band, Conditions, Curve, Setup};
 use pullcast::fit::fitted::calibrate;
 use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
 use pullcast::fit::simulated::simulate_all;
 use pullcast::parts::Plan;
 
+/// Distance from the median to the 95th percentile of a normal, in standard deviations.
+const Z95: f64 = 1.6449;
+
 fn setup() -> Setup {
     Setup {
         car: coupe(),
         drums: drums(),
     }
+}
+
+/// A car of which facts are known and all else is usual.
+fn believed() -> Sheet {
+    let mut setup = setup();
+    let given: Vec<Belief> = parameter::catalogue()
+        .filter_map(|parameter| {
+            let value = *(parameter.slot)(&mut setup)?;
+            let usual = parameter.default_prior(&setup).and_then(Result::ok);
+            let prior = usual.or_else(|| Prior::fixed(value).ok())?;
+            Some(Belief {
+                parameter,
+                prior,
+                origin: Origin::Given,
+            })
+        })
+        .collect();
+    Sheet::new(setup, &given).expect("a whole car")
 }
 
 /// What an engine dynamometer reads of a car's engine at some speeds, each with a doubt of half a percent.
@@ -66,8 +88,8 @@ fn as_it_stands(sheet: &Sheet) -> Answer {
 /// 6 % more air than is believed: the curve's level must go into the engine.
 #[test]
 fn a_fit_of_a_crank_curve_finds_the_engine_and_leaves_the_drums_in_doubt() {
-    let believed = Sheet::new(setup(), &[]).expect("a car");
-    let mut truth = setup();
+    let believed = believed();
+    let mut truth = believed.centre.clone();
     truth.car.engine.breathing.level *= 1.06;
     let visit = on_the_bed(&truth, &[2000.0, 3000.0, 4000.0, 5000.0, 6000.0, 7000.0]);
     let visits = [visit];
@@ -87,15 +109,20 @@ fn a_fit_of_a_crank_curve_finds_the_engine_and_leaves_the_drums_in_doubt() {
         width(&after.after.power_w),
     );
     assert!(crank < 0.5 * width(&before.after.crank_power_w), "{crank}");
-    // Gears, tyres and drums are as unknown as they were.
-    assert!(drums > 1.3 * crank, "{drums} {crank}");
+    // What stands behind the crank is still open: more than the repeatability of the drums alone lies between the two.
+    let noise = Noise::default();
+    let strays = 2.0 * Z95 * noise.visit.hypot(noise.pull);
+    assert!(
+        drums.powi(2) > crank.powi(2) + strays.powi(2),
+        "{drums} {crank} {strays}"
+    );
     assert!(fitted.sheet.measured.is_none() && !fitted.sheet.is_fitted_on_drums());
 }
 
 /// The crank gives more than the drums read, at every speed, by the losses between and the inertia that no drum is credited with.
 #[test]
 fn the_crank_gives_more_than_the_drums_read() {
-    let answer = as_it_stands(&Sheet::new(setup(), &[]).expect("a car"));
+    let answer = as_it_stands(&believed());
     for point in &answer.curve {
         let share = point.after_w.range.p50 / point.after_crank_w.range.p50;
         assert!((0.5..0.95).contains(&share), "{} {share}", point.rpm);
@@ -107,7 +134,7 @@ fn the_crank_gives_more_than_the_drums_read() {
 /// No work gains nothing, in every draw: an identity, so rounding alone.
 #[test]
 fn no_work_gains_nothing() {
-    let answer = as_it_stands(&Sheet::new(setup(), &[]).expect("a car"));
+    let answer = as_it_stands(&believed());
     for end in [answer.gain.p5, answer.gain.p50, answer.gain.p95] {
         assert!(end.abs() < 1e-12, "{:?}", answer.gain);
     }
