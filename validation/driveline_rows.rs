@@ -229,9 +229,12 @@ proptest! {
     }
 
     #[test]
-    fn trains_are_invertible(train in trains(), speed in 10.0..900.0_f64, torque in -200.0..900.0_f64, oil in 0.7..2.5_f64) {
-        let out = train.through(torque, speed, oil).torque_nm;
-        prop_assert!((train.input_torque_nm(out, speed, oil) - torque).abs() < 1e-9 * (1.0 + torque.abs()));
+    fn power_in_is_power_out_and_losses(train in trains(), speed in 10.0..900.0_f64, torque in -200.0..900.0_f64, oil in 0.7..2.5_f64) {
+        let out = train.through(torque, speed, oil);
+        let after = out.torque_nm * out.speed_rad_s + out.mesh_loss_w + out.spin_loss_w;
+        // Rounding of a sum of stages.
+        prop_assert!((torque * speed - after).abs() < 1e-9 * (1.0 + (torque * speed).abs()));
+        prop_assert!(out.mesh_loss_w >= 0.0 && out.spin_loss_w >= 0.0);
     }
 
     #[test]

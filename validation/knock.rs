@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 use pullcast::engine::CylinderGeometry;
 use pullcast::engine::heat_transfer::Walls;
-use pullcast::engine::knock::{LivengoodWu, ignition_delay_s};
+use pullcast::engine::knock::{LivengoodWu, delay_rate_per_s};
 use pullcast::engine::knock_map::{BURN_COMPLETENESS, KnockConditions, KnockMap, KnockMapInput};
 use pullcast::engine::knock_over_mixture::KnockOverMixture;
 use pullcast::fuel::Fuel;
@@ -28,7 +28,7 @@ fn delay_matches_the_worked_values() {
         (40.0, 800.0, 100.0, 3.8626),
         (40.0, 850.0, 95.0, 2.4533),
     ] {
-        let delay = ignition_delay_s(atm * ATMOSPHERE_PA, kelvin, octane);
+        let delay = 1.0 / delay_rate_per_s(atm * ATMOSPHERE_PA, kelvin, octane);
         assert!((delay * 1e3 / ms - 1.0).abs() < 1e-4);
     }
 }
@@ -39,7 +39,7 @@ fn delay_matches_the_table_of_points() {
     let mut seen = 0;
     for line in POINTS.lines().skip(1) {
         let v = numbers(line);
-        assert!((ignition_delay_s(v[1], v[2], v[0]) / v[3] - 1.0).abs() < 1e-12);
+        assert!((delay_rate_per_s(v[1], v[2], v[0]) * v[3] - 1.0).abs() < 1e-12);
         seen += 1;
     }
     assert_eq!(seen, 64);
@@ -181,7 +181,7 @@ fn limits_agree_with_an_independent_cycle() {
             .zip(limits)
         {
             let limit = map
-                .knock_limited_ca50(&conditions(bar, kelvin, rpm, octane, duration), 0.0)
+                .knock_limit_near(&conditions(bar, kelvin, rpm, octane, duration), 0.0, 0.0)
                 .ca50_deg;
             let label = format!("{bar} bar {kelvin} K ON {octane} {rpm} rpm: {limit:.1}");
             if expected.is_nan() {
@@ -201,7 +201,7 @@ fn limits_agree_with_an_independent_cycle() {
 #[test]
 fn slopes_of_the_limit_have_the_printed_size() {
     let base = conditions(1.4, 350.0, 4000.0, 95.0, 55.0);
-    let limit = |at: &KnockConditions| MAP.knock_limited_ca50(at, 0.0).ca50_deg;
+    let limit = |at: &KnockConditions| MAP.knock_limit_near(at, 0.0, 0.0).ca50_deg;
     let here = limit(&base);
     let hotter = limit(&KnockConditions {
         temperature_k: 360.0,
@@ -216,7 +216,7 @@ fn slopes_of_the_limit_have_the_printed_size() {
         ..base
     }) - here;
     let tighter = KnockMap::build(&input(11.0))
-        .knock_limited_ca50(&base, 0.0)
+        .knock_limit_near(&base, 0.0, 0.0)
         .ca50_deg
         - here;
     for (slope, expected) in [(hotter, 1.0), (denser, 2.5), (tighter, 4.0), (poorer, 2.0)] {
@@ -238,7 +238,7 @@ fn map_is_within_half_a_degree_of_the_cycle() {
                 (6500.0, 64.0),
             ] {
                 let at = conditions(bar, kelvin, rpm, 95.0, duration);
-                let limit = MAP.knock_limited_ca50(&at, -1.0);
+                let limit = MAP.knock_limit_near(&at, -1.0, -1.0);
                 if limit.limited && !limit.beyond_table {
                     let direct = direct_limit(&input, &at);
                     assert!(
@@ -274,8 +274,8 @@ fn maps_between_mixtures_are_those_made_for_them() {
         ] {
             let at = conditions(bar, kelvin, rpm, 95.0, 55.0);
             let (here, there) = (
-                between.knock_limited_ca50(&at, -1.0),
-                made.knock_limited_ca50(&at, -1.0),
+                between.knock_limit_near(&at, -1.0, -1.0),
+                made.knock_limit_near(&at, -1.0, -1.0),
             );
             assert_eq!(here.limited, there.limited);
             worst = worst.max((here.ca50_deg - there.ca50_deg).abs());
@@ -329,7 +329,7 @@ proptest! {
         bar in 0.1_f64..8.0, kelvin in 200.0_f64..700.0, rpm in 300.0_f64..12_000.0,
         octane in 60.0_f64..130.0, duration in 15.0_f64..120.0, mbt in 2.0_f64..14.0,
     ) {
-        let limit = MAP.knock_limited_ca50(&conditions(bar, kelvin, rpm, octane, duration), mbt);
+        let limit = MAP.knock_limit_near(&conditions(bar, kelvin, rpm, octane, duration), mbt, mbt);
         prop_assert!(limit.ca50_deg.is_finite() && limit.ca50_deg >= mbt);
         prop_assert!(limit.limited || limit.ca50_deg == mbt);
     }

@@ -345,10 +345,9 @@ fn solve(data: &Certified, start: usize, exact_slopes: bool) -> Outcome {
     let report =
         minimise(&problem, &data.starts[start], &bounds, &settings).expect("feasible start");
     let variance = 2.0 * report.cost / data.degrees_of_freedom;
-    let posterior = Posterior::laplace(&report, &bounds)
-        .expect("finite slopes")
-        .with_variance(variance);
-    let spreads = (0..data.parameters.len()).map(|j| posterior.sd(j));
+    let posterior = Posterior::laplace(&report, &bounds).expect("finite slopes");
+    // The common variance of these residuals is estimated from the fit itself.
+    let spreads = (0..data.parameters.len()).map(|j| posterior.sd(j) * variance.sqrt());
     Outcome {
         parameters: digits(report.x.iter().copied(), &data.parameters),
         residual_sd: digits([variance.sqrt()], &[data.residual_sd]),

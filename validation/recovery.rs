@@ -21,7 +21,7 @@ use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
 use pullcast::fuel::Fuel;
 use pullcast::parts::{Change, CompressionRatio, Exhaust, Mixture, Plan};
 use rand::SeedableRng;
@@ -209,6 +209,8 @@ fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
             };
             let (rest_s, conditions) = (None, conditions());
             MeasuredPull {
+                read_at: ReadAt::Drums,
+                level_doubt: None,
                 name: format!("pull {index}"),
                 day: day(),
                 conditions,

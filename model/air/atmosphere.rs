@@ -73,36 +73,6 @@ impl StationPressure {
     pub const fn absolute(self) -> AbsolutePressure {
         AbsolutePressure(self.0)
     }
-
-    /// What an airfield at this altitude would report.
-    ///
-    /// ```text
-    /// A = (pⁿ + p₀ⁿ L h / T₀)^(1/n),   n = L R / g = 0.190263
-    /// ```
-    ///
-    /// Holds for the troposphere. Source: derived from ISO 2533; within 0.1 hPa of the form
-    /// published by the US NCAR field archive.
-    /// Worked: 840 hPa at 1609 m gives 1019.91 hPa.
-    /// Equation (1.4).
-    pub fn to_altimeter(self, altitude_m: f64) -> AltimeterSetting {
-        let base = self.0.max(0.0).powf(LAPSE_EXPONENT) + standard_term(altitude_m);
-        AltimeterSetting(base.max(0.0).powf(1.0 / LAPSE_EXPONENT))
-    }
-
-    /// What a weather service would report, given the air temperature at the station.
-    ///
-    /// ```text
-    /// p₀ = p exp(g h / (R T_col)),   T_col = T + L h / 2
-    /// ```
-    ///
-    /// Source: `PsychroLib` 2.5.0 `GetSeaLevelPressure`, with its constants R = 287.055 and g =
-    /// 9.807.
-    /// Worked: 840 hPa, 1609 m, 15 °C gives 1013.1 hPa. A service uses a 12-hour mean temperature,
-    /// so expect several hPa of scatter.
-    /// Equation (1.5).
-    pub fn to_sea_level(self, altitude_m: f64, temperature_k: f64) -> SeaLevelPressure {
-        SeaLevelPressure(self.0 * column_ratio(altitude_m, temperature_k))
-    }
 }
 
 impl AltimeterSetting {
@@ -114,7 +84,8 @@ impl AltimeterSetting {
     /// ```
     ///
     /// Worked: 30.00 inHg at 1609 m gives 836.59 hPa (836.82 with the Smithsonian 1951 constants).
-    /// Source: derived, the inverse of [`StationPressure::to_altimeter`].
+    /// Holds for the troposphere; n = L R / g = 0.190263. Source: derived from ISO 2533; its inverse is within 0.1 hPa of the form
+    /// published by the US NCAR field archive.
     /// Equation (1.4).
     pub fn to_station(self, altitude_m: f64) -> StationPressure {
         let base = self.0.max(0.0).powf(LAPSE_EXPONENT) - standard_term(altitude_m);
@@ -123,8 +94,16 @@ impl AltimeterSetting {
 }
 
 impl SeaLevelPressure {
-    /// Station pressure at an altitude and air temperature; the inverse of
-    /// [`StationPressure::to_sea_level`].
+    /// Station pressure at an altitude and air temperature.
+    ///
+    /// ```text
+    /// p = p₀ exp(−g h / (R T_col)),   T_col = T + L h / 2
+    /// ```
+    ///
+    /// Source: `PsychroLib` 2.5.0 `GetStationPressure`, with its constants R = 287.055 and g =
+    /// 9.807.
+    /// Worked: 1013.1 hPa, 1609 m, 15 °C gives 840 hPa. A service uses a 12-hour mean temperature,
+    /// so expect several hPa of scatter.
     /// Equation (1.5).
     pub fn to_station(self, altitude_m: f64, temperature_k: f64) -> StationPressure {
         StationPressure(self.0 / column_ratio(altitude_m, temperature_k))
@@ -361,8 +340,6 @@ mod tests {
     #[test]
     fn at_sea_level_all_three_pressures_are_one() {
         let p = StationPressure::from_pa(98_765.0);
-        assert!((p.to_altimeter(0.0).pa() - p.pa()).abs() < 1e-6);
-        assert_eq!(p.to_sea_level(0.0, 290.0).pa(), p.pa());
         assert_eq!(GaugePressure::from_pa(0.0).over(p), p.absolute());
     }
 }

@@ -230,24 +230,6 @@ impl MoistAir {
         }
         t
     }
-
-    /// Temperature after adding work or heat at fixed composition, K: `h(T₂) = h(T₁) + w`. Kept
-    /// within 150 to 4000 K.
-    pub fn after_work_k(&self, inlet_k: f64, work_j_kg: f64) -> f64 {
-        let target =
-            self.polynomial.enthalpy_over_r_k(inlet_k) + work_j_kg / self.gas_constant_j_kg_k;
-        let mut t = within(inlet_k + work_j_kg / self.cp_j_kg_k(inlet_k));
-        for _ in 0..30 {
-            let error = self.polynomial.enthalpy_over_r_k(t) - target;
-            let next = within(t - error / self.polynomial.cp_over_r(t));
-            let step = (next - t).abs();
-            t = next;
-            if step < 1e-9 * t {
-                break;
-            }
-        }
-        t
-    }
 }
 
 fn within(temperature_k: f64) -> f64 {
@@ -309,10 +291,9 @@ mod tests {
     }
 
     #[test]
-    fn no_pressure_change_and_no_work_leave_the_temperature() {
+    fn no_pressure_change_leaves_the_temperature() {
         let air = MoistAir::new(0.0);
         assert!((air.isentropic_k(300.0, 1.0) - 300.0).abs() < 1e-9);
-        assert!((air.after_work_k(300.0, 0.0) - 300.0).abs() < 1e-9);
         assert!((PerfectGas::AIR.sound_m_s(298.15) - 346.14).abs() < 0.01);
     }
 }

@@ -200,7 +200,7 @@ impl Options {
 
     /// The call that asks so, of files laid out somewhere.
     fn call(&self, tree: &Tree) -> Result<QuoteArgs, Failure> {
-        let missing = || Failure::Gate("the stored quote lacks its car or its plan".to_owned());
+        let missing = || Failure::Gate("the stored quote lacks its car".to_owned());
         let of = |wanted: &[PaperKind]| {
             let found = tree.papers.iter().filter(|(kind, _)| wanted.contains(kind));
             found
@@ -210,7 +210,7 @@ impl Options {
         let first = |wanted: &[PaperKind]| of(wanted).into_iter().next();
         Ok(QuoteArgs {
             car: first(&[PaperKind::Car, PaperKind::Fitted]).ok_or_else(missing)?,
-            plan: first(&[PaperKind::Plan]).ok_or_else(missing)?,
+            plan: first(&[PaperKind::Plan]),
             visits: of(&[PaperKind::Visit]),
             weather: first(&[PaperKind::Weather]),
             draws: self.draws,
@@ -256,7 +256,10 @@ pub(crate) fn keep(
         &args.car,
     )?;
     whole(&mut car, &made.car_text);
-    let mut papers = vec![car, Paper::of(PaperKind::Plan, &args.plan)?];
+    let mut papers = vec![car];
+    if let Some(plan) = &args.plan {
+        papers.push(Paper::of(PaperKind::Plan, plan)?);
+    }
     for visit in &args.visits {
         papers.push(Paper::of(PaperKind::Visit, visit)?);
     }

@@ -16,7 +16,7 @@ pub(crate) fn run(args: &CompareArgs, out: Output<'_>) -> Result<(), Failure> {
     let mut files = Files::of("compare", out);
     files.output(args.csv.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
-    let visits = files.visits(&[args.before.clone(), args.after.clone()]);
+    let visits = files.drum_visits(&[args.before.clone(), args.after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));
     let plan = args
         .plan

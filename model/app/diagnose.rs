@@ -17,7 +17,7 @@ pub(crate) fn run(args: &DiagnoseArgs, out: Output<'_>) -> Result<(), Failure> {
         .chain(&args.good)
         .cloned()
         .collect();
-    let visits = files.visits(&named).into_iter();
+    let visits = files.drum_visits(&named).into_iter();
     files.finish(out)?;
     let car = read(car)?;
     let mut all: Vec<VisitFile> = visits.map(read).collect::<Result<_, _>>()?;

@@ -3,7 +3,10 @@
 use crate::output::{Failure, Output};
 use pullcast::ask::guard::{Answer, Question};
 use pullcast::belief::Sheet;
+use pullcast::diagnose::Entered;
+use pullcast::files::visit::Recorded;
 use pullcast::files::{Problems, VisitFile};
+use pullcast::fit::observation::{MeasuredPull, ReadAt};
 use pullcast::report::guard::problem;
 
 /// What holding the recordings of some visits brought.
@@ -36,16 +39,23 @@ fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output<'_>) ->
     let mut answers = Vec::new();
     let mut problems = Problems::new();
     for file in visits {
-        let pulls = file.visit.pulls.iter().zip(&file.entered);
-        let of_visit: Vec<Answer> = pulls
-            .zip(&file.recordings)
+        // A curve at the crank knows no drums that could contradict it.
+        let drums: Vec<MeasuredPull> = file.visit.on_drums().cloned().collect();
+        let read_at = file.visit.pulls.iter().map(|pull| pull.read_at);
+        let noted: Vec<(&Entered, &Recorded)> = (file.entered.iter().zip(&file.recordings))
+            .zip(read_at)
+            .filter_map(|(noted, read_at)| (read_at == ReadAt::Drums).then_some(noted))
+            .collect();
+        let of_visit: Vec<Answer> = drums
+            .iter()
+            .zip(&noted)
             .enumerate()
-            .map(|(index, ((pull, entered), recorded))| {
+            .map(|(index, (pull, (entered, recorded)))| {
                 let trusted = recorded.trusted || !may_stop;
                 Question {
                     sheet,
                     pull,
-                    others: &file.visit.pulls[..index],
+                    others: &drums[..index],
                     entered,
                     trusted,
                 }
@@ -54,7 +64,7 @@ fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, out: Output<'_>) ->
             .collect();
         let found: Vec<_> = of_visit
             .iter()
-            .zip(&file.recordings)
+            .zip(noted.iter().map(|(_, recorded)| *recorded))
             .flat_map(|(answer, recorded)| answer.findings.iter().map(move |f| (f, recorded)))
             .collect();
         let alike = |a: usize, b: usize| found[a].0.is_like(found[b].0);

@@ -13,10 +13,16 @@ pub(crate) fn run(args: &PredictArgs, out: Output<'_>) -> Result<(), Failure> {
     let mut files = Files::of("predict", out);
     files.output(args.csv.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
-    let subject = load::subject(files, &args.car, args.plan(), args.weather.as_deref(), out)?;
+    let subject = load::subject(
+        files,
+        &args.subject.car,
+        args.subject.plan(),
+        args.subject.weather.as_deref(),
+        out,
+    )?;
     let day = subject.air.day;
     let question = Question {
-        start: args.start.asked(),
+        start: args.subject.start.asked(),
         standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
         row: args.row.asked(),
@@ -34,7 +40,7 @@ pub(crate) fn run(args: &PredictArgs, out: Output<'_>) -> Result<(), Failure> {
     let mut inputs = Fingerprint::of(&subject.sheet)
         .plan(subject.plan.as_ref())
         .air(Some(&day))
-        .and("start", &args.start.asked())
+        .and("start", &args.subject.start.asked())
         .and("row", &args.row.asked());
     inputs = args.correction.named(inputs, out);
     let report = Stamped {

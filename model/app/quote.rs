@@ -10,6 +10,7 @@ use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
 use pullcast::files::Problem;
+use pullcast::parts::Plan;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
@@ -71,14 +72,19 @@ fn answered(
 ) -> Result<Answered, Failure> {
     let mut files = Files::of("quote", out);
     let car = files.car(&args.car);
-    let plan = files.plan(&args.plan, car.as_ref());
+    let plan = args.plan.as_ref();
+    let plan = plan.map(|path| files.plan(path, car.as_ref()));
     let visits = files.visits(&args.visits);
     let weather = args.weather.as_ref().map(|path| files.weather(path));
     files.car_output(args.out.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
     files.output(args.sheet.sheet.as_deref(), args.force);
     let warnings = files.finish(out)?;
-    let (car, plan) = (read(car)?, read(plan)?.plan);
+    let car = read(car)?;
+    let plan = match plan {
+        Some(plan) => read(plan)?.plan,
+        None => Plan::as_it_stands(),
+    };
     let weather = weather.map(read).transpose()?;
 
     let mut inputs = Fingerprint::of(&car.sheet)

@@ -9,9 +9,9 @@ use pullcast::ask::trace::{Question, TraceError};
 pub(crate) fn run(args: &TraceArgs, out: Output<'_>) -> Result<(), Failure> {
     let subject = load::subject(
         Files::of("trace", out),
-        &args.car,
-        args.plan(),
-        args.weather.as_deref(),
+        &args.subject.car,
+        args.subject.plan(),
+        args.subject.weather.as_deref(),
         out,
     )?;
     let question = Question {
@@ -19,7 +19,7 @@ pub(crate) fn run(args: &TraceArgs, out: Output<'_>) -> Result<(), Failure> {
         plan: subject.plan.as_ref(),
         air: subject.air.clone(),
         rpm: args.rpm,
-        start: args.start.asked(),
+        start: args.subject.start.asked(),
     };
     let answer = question.answer().map_err(|error| match error {
         TraceError::Work(WorkError::NoElectricAxle) => load::no_electric_axle(),

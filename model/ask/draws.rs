@@ -61,6 +61,7 @@ pub(in crate::ask) fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
             .unwrap_or(1.0);
         point.power_w *= factor;
         point.torque_nm *= factor;
+        point.crank_w *= factor;
     }
 }
 

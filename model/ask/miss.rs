@@ -131,6 +131,7 @@ impl Missed {
                 .sum();
             let power_w = point.electric_w + engine_w * missed.exp();
             point.torque_nm *= power_w / point.power_w;
+            point.crank_w *= missed.exp();
             point.power_w = power_w;
         }
     }

@@ -212,6 +212,11 @@ impl Sheet {
         self.beliefs.iter().any(|b| b.origin == Origin::Fitted)
     }
 
+    /// Whether that fit rested on pulls on the drums: a curve at the crank says nothing of what lies behind it.
+    pub fn is_fitted_on_drums(&self) -> bool {
+        self.is_fitted() && self.measured.is_some()
+    }
+
     /// How many numbers carry doubt.
     pub fn free_count(&self) -> usize {
         self.free().count()

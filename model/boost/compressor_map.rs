@@ -160,15 +160,6 @@ pub struct MapReading {
     pub limits: MapLimits,
 }
 
-/// Lowest and highest flow of a speed line, kg/s at the inlet state asked for.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FlowRange {
-    /// Lowest stable flow.
-    pub surge_kg_s: f64,
-    /// Flow at which the falling line reaches pressure ratio 1.
-    pub choke_kg_s: f64,
-}
-
 /// A compressor map ready to be read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct CompressorMap {
@@ -346,17 +337,6 @@ impl CompressorMap {
             efficiency,
             temperature_ratio: 1.0 + head.for_work * n * n / efficiency,
             limits,
-        }
-    }
-
-    /// Lowest and highest flow at a speed and inlet state.
-    pub fn flow_range(&self, speed_rad_s: f64, inlet_pa: f64, inlet_k: f64) -> FlowRange {
-        let n = self.reference.corrected_speed_rad_s(speed_rad_s, inlet_k);
-        let line = SpeedLine::from_array(self.lines.at(n));
-        let actual = n / self.reference.corrected_flow_kg_s(1.0, inlet_pa, inlet_k);
-        FlowRange {
-            surge_kg_s: line.surge_flow * actual,
-            choke_kg_s: line.choke_flow * actual,
         }
     }
 }

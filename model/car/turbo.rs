@@ -15,9 +15,9 @@ pub const BOOST_CONTROL_S: f64 = CONTROL_S;
 /// The gas behind the turbine keeps at least this share of its temperature; no turbine takes so much, so it is met only where
 /// numbers contradict each other.
 const COOLEST_SHARE: f64 = 0.6;
-/// Rounds in which a settled boost control hears of the burn, and how near it comes, deg.
-const MOST_HEARINGS: u32 = 20;
-const HEARD_DEG: f64 = 0.02;
+/// Rounds in which a settled boost control answers to the burn, and how near it comes, deg.
+const MOST_ROUNDS: u32 = 20;
+const CLOSE_DEG: f64 = 0.02;
 /// Shaft speeds at which the search for the settled one looks first.
 const SPEEDS: u32 = 24;
 
@@ -74,11 +74,11 @@ impl OnADay<'_> {
             return slow;
         }
         let mut settled = self.settled_for(rpm, slow);
-        for _ in 0..MOST_HEARINGS {
+        for _ in 0..MOST_ROUNDS {
             let ca50_deg = self.at(rpm, settled, None).cylinder.ca50_deg;
             let missed_deg = ca50_deg - settled.control_ca50_deg;
             let idle = self.held_back_pa(rpm, ca50_deg.max(settled.control_ca50_deg)) == 0.0;
-            if idle || missed_deg.abs() < HEARD_DEG {
+            if idle || missed_deg.abs() < CLOSE_DEG {
                 break;
             }
             // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near.

@@ -238,13 +238,6 @@ impl Atoms {
     }
 }
 
-impl Composition {
-    /// Mole fraction of a species by its place in [`ORDER`].
-    pub fn mole_fraction(&self, place: usize) -> f64 {
-        self.kmol_kg[place] / self.kmol_kg.iter().sum::<f64>()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

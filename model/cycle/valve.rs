@@ -71,19 +71,6 @@ fn lift_share(z: f64) -> f64 {
 }
 
 impl Valve {
-    /// Whole duration, deg, of a cam whose duration is stated between two equal lifts.
-    ///
-    /// ```text
-    /// D = D_stated / √(1 − √(l_stated/l_max))
-    /// ```
-    ///
-    /// Source: derived, the inverse of the lift law. Worked: 220 deg at 1 mm of 9.5 mm gives 268 deg.
-    /// Equation (9.3).
-    pub fn whole_duration_deg(stated_deg: f64, stated_lift_m: f64, highest_lift_m: f64) -> f64 {
-        let share = (stated_lift_m / highest_lift_m).clamp(0.0, 0.9);
-        stated_deg / (1.0 - share.sqrt()).sqrt()
-    }
-
     /// Effective area at a lift, m²: `n · min(π D l, π D²/4) · C_d(l/D)`.
     ///
     /// Source: geometry of a disc over its seat; seat angle and stem are in the coefficient.
@@ -177,14 +164,6 @@ mod tests {
         assert!((small / (2.0 * PI * 0.036 * 1e-5 * 0.92) - 1.0).abs() < 1e-3);
         // Same size as the 0.35 that the mean-value breathing takes from Taylor; by hand from ten lifts: 0.415.
         assert!((VALVE.mean_flow_coefficient() - 0.415).abs() < 0.005);
-    }
-
-    #[test]
-    fn a_duration_at_a_lift_is_met_by_the_whole_cam() {
-        let whole = Valve::whole_duration_deg(220.0, 1e-3, 9.5e-3);
-        let z = 220.0 / whole;
-        assert!((lift_share(z) * 9.5e-3 - 1e-3).abs() < 1e-12);
-        assert!((whole - 267.7).abs() < 0.1, "{whole}");
     }
 
     #[test]

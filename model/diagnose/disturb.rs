@@ -223,20 +223,20 @@ impl Scene<'_> {
                 self.fact(made, Fact::ImpliedInertia, factor);
             }
             // A pick-up does not ask what was told.
-            (Cause::Gear, Form::Told) if self.entered.speed_source == SpeedSource::Own => {
+            (Cause::Gear, Form::WrongEntry) if self.entered.speed_source == SpeedSource::Own => {
                 self.fact(made, Fact::TypedRatio, size.ln());
             }
-            (Cause::Gear, Form::Told | Form::NotAsNoted) => {
+            (Cause::Gear, Form::WrongEntry | Form::NotAsNoted) => {
                 made.new_pull = true;
                 made.written.speed = Speed::Scaled(size);
                 made.conditions.from_rpm /= size;
                 made.conditions.to_rpm /= size;
-                if form == Form::Told {
+                if form == Form::WrongEntry {
                     self.fact(made, Fact::TypedRatio, size.ln());
                 }
             }
             (Cause::Gear, _) => {
-                if form == Form::DrivenAsTold {
+                if form == Form::DrivenAsEntered {
                     self.fact(made, Fact::TypedRatio, size.ln());
                 }
                 made.new_pull = true;

@@ -16,13 +16,13 @@ pub enum Form {
     /// The uncorrected column holds power already corrected with this standard.
     AlreadyCorrected(Standard),
     /// The rig was told another gear than the one driven.
-    Told,
+    WrongEntry,
     /// The rig works with another number than the one noted down as entered.
     NotAsNoted,
     /// Another gear was driven than the one known.
     Driven,
     /// Another gear was driven, and entered as it was.
-    DrivenAsTold,
+    DrivenAsEntered,
     /// Wheels slip by whatever share the log shows, at any load.
     AnyLoad,
     /// Spark is held back over the whole range.

@@ -294,7 +294,7 @@ fn channel_under(scene: &Scene<'_>, suspect: &Suspect, channel: Channel) -> Opti
     if channel == Channel::DrumRatio {
         // It would be measured on the engine, which turns as it does whatever the rig was told.
         with.entered.speed_source = SpeedSource::Own;
-        if matches!(form, Form::Told | Form::NotAsNoted) {
+        if matches!(form, Form::WrongEntry | Form::NotAsNoted) {
             (cause, form) = (Cause::Nothing, Form::Plain);
         }
     }

@@ -40,7 +40,7 @@ impl Scene<'_> {
                 SpeedSource::FromDrum => {
                     let noted = self.facts.iter().any(|f| f.0 == Fact::TypedRatio);
                     let other = noted.then_some(Form::NotAsNoted);
-                    [Form::Told, Form::Driven]
+                    [Form::WrongEntry, Form::Driven]
                         .into_iter()
                         .chain(other)
                         .collect()
@@ -48,7 +48,7 @@ impl Scene<'_> {
                 SpeedSource::Own => {
                     let typed = self.facts.iter().find(|f| f.0 == Fact::TypedRatio);
                     let unlike = typed.is_some_and(|f| f.1.abs() > ANOTHER_RATIO);
-                    let told = [Form::Told, Form::DrivenAsTold].into_iter();
+                    let told = [Form::WrongEntry, Form::DrivenAsEntered].into_iter();
                     std::iter::once(Form::Driven)
                         .chain(told.filter(|_| unlike))
                         .collect()

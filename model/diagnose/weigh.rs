@@ -19,8 +19,8 @@ use super::rival::Rival;
 use super::suspect::{Explained, Suspect};
 use super::weights::{Hypothesis, Weighing};
 use crate::dyno::{Pull, PullError, Setup};
-use crate::fit::calibration::{simulate_all, started};
 use crate::fit::observation::{MeasuredPull, Visit};
+use crate::fit::simulated::{Simulated, simulate_all, started};
 use crate::numeric::{Progress, side_by_side};
 use nalgebra::DVector;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -251,7 +251,8 @@ impl Question<'_> {
         };
         let last = simulate_all(self.setup, &[before], TOLERANCE)
             .map_err(|_| DiagnoseError::Before)?
-            .pop();
+            .pop()
+            .and_then(Simulated::pull);
         let mut conditions = started(self.setup, self.odd.pull, last.as_ref());
         if self.odd.entered.speed_source == SpeedSource::FromDrum {
             // What slips lets the engine run ahead of the speed that the drums tell.
@@ -268,12 +269,13 @@ impl Question<'_> {
         let visits: Vec<Visit> = self.good.iter().map(|(visit, _)| visit.clone()).collect();
         let mut simulated = simulate_all(self.setup, &visits, TOLERANCE)
             .map_err(|_| DiagnoseError::Good)?
-            .into_iter();
+            .into_iter()
+            .filter_map(Simulated::pull);
         let good: Vec<Vec<(Trial<'_>, Pull)>> = self
             .good
             .iter()
             .map(|(visit, entered)| {
-                let pulls = visit.pulls.iter().zip(simulated.by_ref());
+                let pulls = visit.on_drums().zip(simulated.by_ref());
                 // What was not noted for a pull is nothing.
                 let noted = entered
                     .iter()

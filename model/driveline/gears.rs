@@ -128,28 +128,6 @@ impl GearTrain {
         }
         flow
     }
-
-    /// Torque at the input that yields a torque at the output: the inverse of [`Self::through`] for driving torque.
-    pub fn input_torque_nm(
-        &self,
-        output_torque_nm: f64,
-        input_speed_rad_s: f64,
-        oil_factor: f64,
-    ) -> f64 {
-        let mut speed = input_speed_rad_s / self.ratio();
-        let mut torque = output_torque_nm;
-        for stage in self.stages.iter().rev() {
-            speed *= stage.ratio;
-            let after_mesh = torque / stage.ratio + stage.loss.spin_nm(speed, oil_factor);
-            let eta = stage.loss.mesh_efficiency;
-            torque = if after_mesh >= 0.0 {
-                after_mesh / eta
-            } else {
-                after_mesh / (2.0 - eta)
-            };
-        }
-        torque
-    }
 }
 
 #[cfg(test)]
@@ -165,7 +143,6 @@ mod tests {
                 torque * 500.0 - f.torque_nm * f.speed_rad_s - f.mesh_loss_w - f.spin_loss_w;
             assert!(balance.abs() < 1e-9, "{balance}");
             assert!(f.mesh_loss_w >= 0.0 && f.spin_loss_w > 0.0);
-            assert!((train.input_torque_nm(f.torque_nm, 500.0, 1.2) - torque).abs() < 1e-9);
         }
     }
 

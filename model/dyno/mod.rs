@@ -1,7 +1,7 @@
 //! The rig: drums, the pull in time, its record, and the weather corrections.
 //!
 //! An inertia drum knows only its own mass and how fast it gathers speed. [`drums`] says what it credits, [`crank_to_drum`] what
-//! of the crank's torque arrives there, [`pull`] integrates a car against it, [`sequence`] strings pulls together and [`soak`]
+//! of the crank's torque arrives there, [`pull`] integrates a car against it, [`engine_dyno`] holds its engine at one speed after another, [`sequence`] strings pulls together and [`soak`]
 //! says what stays warm between them, [`recording`] turns a logged pull into a curve with standard errors, [`correction`] holds
 //! the standards' factors, [`inertia_check`] weighs the drums, [`recording_check`] holds a pull's numbers against each other. The rig never looks inside the car; it asks it for torque, and
 //! where its heat goes.
@@ -9,6 +9,7 @@
 pub mod correction;
 pub mod crank_to_drum;
 pub mod drums;
+pub mod engine_dyno;
 pub mod inertia_check;
 pub mod pull;
 pub mod recording;

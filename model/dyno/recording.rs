@@ -45,7 +45,7 @@ pub struct Recording {
 }
 
 /// One band of engine speed.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Band {
     /// Mean engine speed of the band, rpm.
     pub rpm: f64,
@@ -74,7 +74,7 @@ pub struct Band {
 }
 
 /// A pull reduced to a curve.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Curve {
     /// Bands in order of engine speed.
     pub bands: Vec<Band>,

@@ -14,20 +14,14 @@ pub const PRESSURE_EXPONENT: f64 = 1.7;
 pub const ACTIVATION_K: f64 = 3800.0;
 const ATMOSPHERE_PA: f64 = 101_325.0;
 
-/// Ignition delay of the end gas, s.
+/// The reciprocal of the ignition delay τ of the end gas, 1/s.
 ///
 /// ```text
 /// τ = 17.68 ms · (ON/100)^3.402 · p^−1.7 · exp(3800/T),   p in atm
 /// ```
 ///
 /// Source: Douaud & Eyzat 1978, constants from memory. Fitted to ON 80..100.
-/// Worked: 40 atm, 800 K, ON 95: 3.2441 ms.
-/// Equation (3.8).
-pub fn ignition_delay_s(pressure_pa: f64, temperature_k: f64, octane: f64) -> f64 {
-    1.0 / delay_rate_per_s(pressure_pa, temperature_k, octane)
-}
-
-/// The reciprocal 1/τ of [`ignition_delay_s`], 1/s.
+/// Worked: 40 atm, 800 K, ON 95: τ = 3.2441 ms.
 /// Equation (3.8).
 pub fn delay_rate_per_s(pressure_pa: f64, temperature_k: f64, octane: f64) -> f64 {
     let exponent =
@@ -82,7 +76,7 @@ mod tests {
 
     #[test]
     fn delay_at_forty_atmospheres() {
-        let delay = ignition_delay_s(40.0 * 101_325.0, 800.0, 95.0);
+        let delay = 1.0 / delay_rate_per_s(40.0 * 101_325.0, 800.0, 95.0);
         assert!((delay * 1e3 - 3.2441).abs() < 1e-4);
     }
 
@@ -90,7 +84,7 @@ mod tests {
     fn a_steady_end_gas_lights_after_one_delay() {
         let (p, t) = (3e6, 780.0);
         let mut integral = LivengoodWu::start(p, t, 98.0);
-        let delay = ignition_delay_s(p, t, 98.0);
+        let delay = 1.0 / delay_rate_per_s(p, t, 98.0);
         for _ in 0..10 {
             integral.advance(delay / 10.0, p, t);
         }

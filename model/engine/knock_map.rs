@@ -238,17 +238,8 @@ impl KnockMap {
 
     /// Earliest CA50 without knock, not earlier than best torque at `mbt_ca50_deg`.
     ///
-    /// Inverts the table, which falls with CA50. Error against the crank-angle cycle: see `validation/knock.rs`.
-    pub fn knock_limited_ca50(
-        &self,
-        conditions: &KnockConditions,
-        mbt_ca50_deg: f64,
-    ) -> KnockLimit {
-        self.knock_limit_near(conditions, mbt_ca50_deg, mbt_ca50_deg)
-    }
-
-    /// The same, looked for around a CA50 near which it lies: a search that is asked again and again looks at four phases instead of a
-    /// dozen.
+    /// Inverts the table, which falls with CA50. Looked for around a CA50 near which it lies: a search that is asked again and again
+    /// looks at four phases instead of a dozen. Error against the crank-angle cycle: see `validation/knock.rs`.
     pub fn knock_limit_near(
         &self,
         conditions: &KnockConditions,
@@ -487,18 +478,18 @@ mod tests {
             burn_duration_deg: 52.0,
             delay_multiplier: 1.0,
         };
-        let limit = map.knock_limited_ca50(&conditions, 8.0);
+        let limit = map.knock_limit_near(&conditions, 8.0, 8.0);
         assert!(limit.limited && !limit.beyond_table);
         assert!((map.knock_integral(&conditions, limit.ca50_deg) - 1.0).abs() < 1e-6);
         let easy = KnockConditions {
             pressure_pa: 0.4e5,
             ..conditions
         };
-        assert_eq!(map.knock_limited_ca50(&easy, 8.0).ca50_deg, 8.0);
+        assert_eq!(map.knock_limit_near(&easy, 8.0, 8.0).ca50_deg, 8.0);
         let hopeless = KnockConditions {
             pressure_pa: 9e5,
             ..conditions
         };
-        assert!(map.knock_limited_ca50(&hopeless, 8.0).beyond_table);
+        assert!(map.knock_limit_near(&hopeless, 8.0, 8.0).beyond_table);
     }
 }

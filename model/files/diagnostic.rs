@@ -515,7 +515,7 @@ impl std::error::Error for Problems {}
 
 #[cfg(test)]
 mod tests {
-    use super::super::told::Look;
+    use super::super::digest::Look;
     use super::*;
 
     fn example() -> Problems {

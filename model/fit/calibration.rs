@@ -4,23 +4,20 @@
 //! sensor, each pull a scale of its own. Data rows are whitened, one row per band and channel; the sheet's beliefs are
 //! rows too, so the answer is a maximum a posteriori. Power rows carry a Student-t loss, so that one bad stretch of a log does not bend the car.
 
-use super::observation::{MeasuredPull, Visit};
+use super::observation::Visit;
 use super::problem::{Infeasible, Problem};
 use super::robust::Loss;
+use super::simulated::simulate_all;
 use crate::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use crate::belief::sheet::Sheet;
 use crate::car::OperatingPoint;
-use crate::dyno::{Band, Conditions, Pull, PullPoint, Setup};
+use crate::dyno::{Band, PullPoint};
 use crate::numeric::{Progress, side_by_side};
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use std::ops::Range;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// Engine speeds at which a pull is simulated; readings between them are interpolated to better than 1e-4.
-const POINTS: usize = 20;
-/// The same for a car with turbochargers, whose readings bend where the boost arrives.
-const TURBO_POINTS: usize = 41;
 /// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
 const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
@@ -89,12 +86,20 @@ impl Channel {
     }
 
     /// What a simulated point says of it.
-    fn simulated(self, point: &PullPoint) -> f64 {
-        let engine = &point.engine;
+    pub(super) fn simulated(self, point: &PullPoint) -> f64 {
         match self {
             Self::Power => point.power_w,
-            Self::Manifold => engine.manifold_pa,
             Self::Charge => point.sensor_k,
+            _ => self.at_the_crank(&point.engine),
+        }
+    }
+
+    /// What an engine held at one speed says of it.
+    pub(super) fn at_the_crank(self, engine: &OperatingPoint) -> f64 {
+        match self {
+            Self::Power => engine.ledger.brake_w(),
+            Self::Manifold => engine.manifold_pa,
+            Self::Charge => engine.charge_k,
             Self::Lambda => engine.cylinder.lambda,
             Self::Spark => spark_deg(engine),
             Self::Fuel => engine.cylinder.fuel_kg_s,
@@ -152,7 +157,8 @@ pub struct Calibration<'a> {
     visits: &'a [Visit],
     noise: Noise,
     free: usize,
-    pulls: usize,
+    /// How far each pull's level strays about its visit's, relative.
+    pulls: Vec<f64>,
     rows: Vec<Row>,
     outliers: bool,
     progress: Progress<'a>,
@@ -163,12 +169,22 @@ pub struct Calibration<'a> {
 impl<'a> Calibration<'a> {
     /// Sets the problem up.
     pub fn new(sheet: &'a Sheet, visits: &'a [Visit], noise: Noise) -> Self {
-        let pulls = visits.iter().map(|v| v.pulls.len()).sum();
+        let measured = visits.iter().flat_map(|v| &v.pulls);
+        let pulls: Vec<f64> = measured
+            .map(|pull| pull.level_doubt.unwrap_or(noise.pull))
+            .collect();
         let mut rows = Vec::new();
         let mut index = 0;
         for (visit, v) in visits.iter().enumerate() {
             for pull in &v.pulls {
-                push_rows(&mut rows, visit, index, &pull.curve.bands, &noise, pulls);
+                push_rows(
+                    &mut rows,
+                    visit,
+                    index,
+                    &pull.curve.bands,
+                    &noise,
+                    pulls.len(),
+                );
                 index += 1;
             }
         }
@@ -197,6 +213,7 @@ impl<'a> Calibration<'a> {
         Self {
             outliers: false,
             rows: self.rows.clone(),
+            pulls: self.pulls.clone(),
             slopes: AtomicUsize::new(0),
             ..*self
         }
@@ -214,7 +231,7 @@ impl<'a> Calibration<'a> {
 
     /// How many coordinates stray with visits and pulls.
     pub fn stray_count(&self) -> usize {
-        PER_VISIT * self.visits.len() + self.pulls
+        PER_VISIT * self.visits.len() + self.pulls.len()
     }
 
     /// Which coordinate scales the power of a visit.
@@ -277,7 +294,7 @@ impl<'a> Calibration<'a> {
     /// Scale of a pull about its visit at coordinates `z`.
     /// Equation (8.5).
     pub fn pull_scale(&self, z: &[f64], pull: usize) -> f64 {
-        (self.noise.pull * z[self.pull_coordinate(pull)]).exp()
+        (self.pulls[pull] * z[self.pull_coordinate(pull)]).exp()
     }
 
     /// What the model says for every data row, before the scales.
@@ -287,7 +304,7 @@ impl<'a> Calibration<'a> {
         Ok(self
             .rows
             .iter()
-            .map(|row| simulated[row.pull].reading(row.rpm, |p| row.channel.simulated(p)))
+            .map(|row| simulated[row.pull].reading(row.channel, row.rpm))
             .collect())
     }
 
@@ -309,57 +326,6 @@ impl<'a> Calibration<'a> {
             let white = correlation.whiten(&DVector::from_column_slice(&z[..self.free]));
             out[..self.free].copy_from_slice(white.as_slice());
         }
-    }
-}
-
-/// Simulates every pull of every visit in order, to a tolerance on the slow states; a pull starts as warm as the one before and the
-/// rest left the car.
-pub fn simulate_all(
-    setup: &Setup,
-    visits: &[Visit],
-    tolerance: f64,
-) -> Result<Vec<Pull>, Infeasible> {
-    let points = if setup.car.blower.turbo().is_some() {
-        TURBO_POINTS
-    } else {
-        POINTS
-    };
-    let mut all = Vec::new();
-    for visit in visits {
-        let mut before: Option<Pull> = None;
-        for measured in &visit.pulls {
-            let conditions = started(setup, measured, before.as_ref());
-            let pull = setup
-                .pull_to_tolerance(&measured.day, &conditions, points, tolerance)
-                .map_err(|_| Infeasible)?;
-            if pull.points.len() < 4 {
-                return Err(Infeasible);
-            }
-            all.push(pull.clone());
-            before = Some(pull);
-        }
-    }
-    Ok(all)
-}
-
-/// Conditions of a measured pull, with the core temperature left by the pull before.
-pub fn started(setup: &Setup, measured: &MeasuredPull, before: Option<&Pull>) -> Conditions {
-    let bands = &measured.curve.bands;
-    let (from_rpm, to_rpm) = match (bands.first(), bands.last()) {
-        (Some(first), Some(last)) => (first.rpm, last.rpm),
-        _ => (measured.conditions.from_rpm, measured.conditions.to_rpm),
-    };
-    let left = match (before, &setup.car.cooler, measured.rest_s) {
-        (Some(pull), Some(cooler), Some(rest)) => {
-            Some(cooler.after_rest_k(pull.end.core_k, measured.day.temperature_k(), rest))
-        }
-        _ => None,
-    };
-    Conditions {
-        from_rpm,
-        to_rpm,
-        core_k: measured.conditions.core_k.or(left),
-        ..measured.conditions
     }
 }
 
@@ -477,7 +443,7 @@ impl Problem for Calibration<'_> {
             } else {
                 let share = self.residual(row, here[i], z) * row.sd + 1.0;
                 out[(i, visit)] = share * self.noise.visit / row.sd;
-                out[(i, self.pull_coordinate(row.pull))] = share * self.noise.pull / row.sd;
+                out[(i, self.pull_coordinate(row.pull))] = share * self.pulls[row.pull] / row.sd;
             }
         }
         for k in 0..self.parameters() {

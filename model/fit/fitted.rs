@@ -226,9 +226,9 @@ fn updated(before: &Prior, z: f64, sd_z: f64) -> Prior {
     after.unwrap_or(*before)
 }
 
-/// Engine speeds that the pulls cover.
+/// Engine speeds that the pulls on the drums cover.
 fn measured(visits: &[Visit]) -> Option<MeasuredSpeeds> {
-    let pulls = visits.iter().flat_map(|visit| &visit.pulls);
+    let pulls = visits.iter().flat_map(Visit::on_drums);
     let covers = |pull: &MeasuredPull| speeds(&pull.curve.bands);
     pulls
         .filter_map(covers)

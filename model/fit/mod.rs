@@ -13,6 +13,7 @@ pub mod posterior;
 pub mod problem;
 pub mod robust;
 pub mod settings;
+pub mod simulated;
 mod stacked;
 
 pub use difference::Difference;

@@ -8,11 +8,25 @@ use crate::air::Day;
 use crate::belief::MeasuredSpeeds;
 use crate::dyno::{Band, Conditions, Curve};
 
-/// One measured pull.
+/// Where the power of a curve was read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum ReadAt {
+    /// On the drums, while the car gathers speed.
+    #[default]
+    Drums,
+    /// At the crankshaft, on an engine dynamometer or in a catalogue: each speed held.
+    Crank,
+}
+
+/// One measured pull, or a curve of the engine alone.
 #[derive(Debug, Clone)]
 pub struct MeasuredPull {
     /// What the shop calls it.
     pub name: String,
+    /// Where its power was read.
+    pub read_at: ReadAt,
+    /// How far its level may be off beside its visit's, relative; `None` for the repeatability of pulls.
+    pub level_doubt: Option<f64>,
     /// The air it was made in.
     pub day: Day,
     /// How it was started. Start and end speed are taken from the curve; the core temperature, where not stated, from
@@ -43,11 +57,16 @@ pub struct Visit {
 }
 
 impl Visit {
-    /// The pulls as the car is driven: with the electric axle on or, if there is none, all of them.
+    /// The pulls on the drums.
+    pub fn on_drums(&self) -> impl Iterator<Item = &MeasuredPull> {
+        self.pulls.iter().filter(|p| p.read_at == ReadAt::Drums)
+    }
+
+    /// The pulls on the drums as the car is driven: with the electric axle on or, if there is none, all of them.
     pub fn as_driven(&self) -> Vec<&MeasuredPull> {
-        let on: Vec<_> = self.pulls.iter().filter(|p| p.conditions.axle.on).collect();
+        let on: Vec<_> = self.on_drums().filter(|p| p.conditions.axle.on).collect();
         if on.is_empty() {
-            self.pulls.iter().collect()
+            self.on_drums().collect()
         } else {
             on
         }

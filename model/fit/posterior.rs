@@ -124,17 +124,6 @@ impl Posterior {
         })
     }
 
-    /// The same with the covariance multiplied, for residuals whose common variance was estimated from the fit itself.
-    #[must_use]
-    pub fn with_variance(mut self, variance: f64) -> Self {
-        self.covariance *= variance;
-        self.factor *= variance.sqrt();
-        for combination in &mut self.combinations {
-            combination.sd *= variance.sqrt();
-        }
-        self
-    }
-
     /// The optimum.
     pub fn centre(&self) -> &[f64] {
         &self.centre

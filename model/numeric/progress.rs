@@ -2,19 +2,19 @@
 
 use std::fmt;
 
-/// Told how much is done, and of how much where that is known.
-type Told<'a> = &'a (dyn Fn(usize, Option<usize>) + Sync);
+/// Teller how much is done, and of how much where that is known.
+type Teller<'a> = &'a (dyn Fn(usize, Option<usize>) + Sync);
 
 /// Where a computation tells how far it is. It may be told from several threads.
 #[derive(Clone, Copy, Default)]
-pub struct Progress<'a>(Option<Told<'a>>);
+pub struct Progress<'a>(Option<Teller<'a>>);
 
 impl<'a> Progress<'a> {
-    /// Told to nobody.
+    /// Teller to nobody.
     pub const SILENT: Self = Self(None);
 
-    /// Told to this.
-    pub fn to(told: Told<'a>) -> Self {
+    /// Teller to this.
+    pub fn to(told: Teller<'a>) -> Self {
         Self(Some(told))
     }
 

@@ -1,7 +1,7 @@
 //! What is said of an electric axle beside its numbers in doubt, in a car file and in a plan that adds one alike.
 
 use super::Form;
-use super::row::LeftOut::{Told, Usual};
+use super::row::LeftOut::{Described, Usual};
 use super::row::{self, Row};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
 use crate::belief::parameter::Guess::Exact;
@@ -47,7 +47,7 @@ pub(super) const ENERGY: Row = row::plain(
     "battery_energy",
     Measure::MJ,
     (0.1, 1000.0),
-    Told("a tenth of an hour at rated power"),
+    Described("a tenth of an hour at rated power"),
     "its energy content",
     CommonPractice,
 );
@@ -55,7 +55,7 @@ pub(super) const POWER: Row = row::plain(
     "battery_power",
     Measure::KW,
     (1.0, 2000.0),
-    Told("1.15 of rated power"),
+    Described("1.15 of rated power"),
     "power its management allows",
     CommonPractice,
 );
@@ -71,7 +71,7 @@ pub(super) const RADIUS: Row = row::plain(
     "tyre_radius",
     Measure::M,
     (0.2, 0.5),
-    Told("that of the other axle's"),
+    Described("that of the other axle's"),
     "rolling radius of its tyres",
     Fact,
 );
@@ -79,7 +79,7 @@ pub(super) const CUT_SPEED: Row = row::plain(
     "cut_speed",
     Measure::RAD_S,
     (1.0, 1000.0),
-    Told("never"),
+    Described("never"),
     "speed of the axle at which it has faded out",
     CommonPractice,
 );
@@ -103,7 +103,7 @@ pub(super) const RATED_POWER: Row = row::plain(
     "rated_power",
     Measure::KW,
     (1.0, 2000.0),
-    Told("the peak power"),
+    Described("the peak power"),
     "power that losses and heat are scaled from",
     Fact,
 );
@@ -111,7 +111,7 @@ pub(super) const RATED_TORQUE: Row = row::plain(
     "rated_torque",
     Measure::NM,
     (5.0, 5000.0),
-    Told("the peak torque"),
+    Described("the peak torque"),
     "torque that losses are scaled from",
     Fact,
 );

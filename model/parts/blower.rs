@@ -41,19 +41,19 @@ pub(super) const TIP_SPEED_LIMIT: Row = row::plain(
 pub(super) const MAP: Row = row::other(
     "map",
     Holds::Other("name of a file"),
-    LeftOut::Told("`map_points` or `rated_point`"),
+    LeftOut::Described("`map_points` or `rated_point`"),
     "measured map of the compressor, see below",
 );
 pub(super) const MAP_POINTS: Row = row::other(
     "map_points",
     Holds::Other("a table"),
-    LeftOut::Told("`map` or `rated_point`"),
+    LeftOut::Described("`map` or `rated_point`"),
     "the same as lists, see below",
 );
 pub(super) const RATED_POINT: Row = row::other(
     "rated_point",
     Holds::Other("a table"),
-    LeftOut::Told("`map` or `map_points`"),
+    LeftOut::Described("`map` or `map_points`"),
     "one point from which a map is drawn, see below",
 );
 

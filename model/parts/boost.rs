@@ -3,7 +3,7 @@
 use super::dial::{Dial, DialError, Shown, Turn};
 use super::kind::{Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, Holds, Row, rows};
 use super::{BuildError, Change, Fault, Form, usual};
 use crate::belief::parameter::Basis::CommonPractice;
@@ -26,19 +26,19 @@ numbers! {
 pub(super) const BOOST: Row = row::other(
     "boost",
     Holds::Other("1 to 500 kPa gauge"),
-    Told("`boost_absolute` or `boost_curve`"),
+    Described("`boost_absolute` or `boost_curve`"),
     "boost held above the air outside",
 );
 pub(super) const BOOST_ABSOLUTE: Row = row::other(
     "boost_absolute",
     Holds::Other("100 to 600 kPa absolute"),
-    Told("`boost` or `boost_curve`"),
+    Described("`boost` or `boost_curve`"),
     "boost held as absolute pressure",
 );
 pub(super) const BOOST_CURVE: Row = row::other(
     "boost_curve",
     Holds::Other("a table: lists `speed` and `gauge` or `absolute`"),
-    Told("`boost` or `boost_absolute`"),
+    Described("`boost` or `boost_absolute`"),
     "boost over engine speed",
 );
 
@@ -46,7 +46,7 @@ rows! {
     LEVEL = BOOST,
     ABSOLUTE = BOOST_ABSOLUTE,
     CURVE = BOOST_CURVE,
-    FACTOR = row::number("boost_factor", Measure::RATIO, (0.3, 3.0), BOOST_DOUBT, Told("must be given, unless a new boost is"),
+    FACTOR = row::number("boost_factor", Measure::RATIO, (0.3, 3.0), BOOST_DOUBT, Described("must be given, unless a new boost is"),
         "new over old boost, above the air outside or absolute as the control holds it", CommonPractice),
 }
 

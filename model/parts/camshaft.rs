@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Stays, Told, Usual};
+use super::row::LeftOut::{MustBeGiven, Stays, Described, Usual};
 use super::row::{self, FACTOR_DOUBT, Row, rows};
 use super::{BuildError, Fault, Form, exactly, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -33,9 +33,9 @@ rows! {
     DURATION = row::number("duration_change", Measure::DEG, (-80.0, 80.0), FACTOR_DOUBT, MustBeGiven,
         "longer inlet open period, at the lift at which the old one is stated", CommonPractice),
     CLOSING = row::plain("closing_change", Measure::DEG, (-80.0, 80.0),
-        Told("half of `duration_change` and `centre_change`, ± 2"), "later inlet closing", CommonPractice),
+        Described("half of `duration_change` and `centre_change`, ± 2"), "later inlet closing", CommonPractice),
     CENTRE = row::plain("centre_change", Measure::DEG, (-80.0, 80.0), Usual(Exact(0.0)), "later centre line of the inlet", Fact),
-    EXHAUST_DURATION = row::plain("exhaust_duration_change", Measure::DEG, (-80.0, 80.0), Told("as the inlet's"),
+    EXHAUST_DURATION = row::plain("exhaust_duration_change", Measure::DEG, (-80.0, 80.0), Described("as the inlet's"),
         "longer exhaust open period", CommonPractice),
     EXHAUST_CENTRE = row::plain("exhaust_centre_change", Measure::DEG, (-80.0, 80.0), Usual(Exact(0.0)),
         "later centre line of the exhaust; with the rest it gives the overlap, ± 2", Fact),

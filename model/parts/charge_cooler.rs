@@ -3,7 +3,7 @@
 use super::blower::COOLERS;
 use super::kind::{Kind, Part, Role, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Told};
+use super::row::LeftOut::{MustBeGiven, Described};
 use super::row::{self, CLAIM_DOUBT, FACTOR_DOUBT, Row, rows, words};
 use super::{BuildError, Form};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -36,8 +36,8 @@ rows! {
     EFFECTIVENESS = row::of_car("effectiveness", "cooler.effectiveness", CLAIM_DOUBT, MustBeGiven, CommonPractice),
     REFERENCE_FLOW = row::of_car("reference_flow", "cooler.reference_flow", 0.0, MustBeGiven, Fact),
     PRESSURE_DROP = row::of_car("pressure_drop", "cooler.pressure_drop", FACTOR_DOUBT, MustBeGiven, CommonPractice),
-    HEAT_CAPACITY = row::of_car("heat_capacity", "cooler.heat_capacity", FACTOR_DOUBT, Told(AS_ITS_KIND), CommonPractice),
-    REJECTION = row::of_car("rejection", "cooler.rejection", FACTOR_DOUBT, Told(AS_ITS_KIND), CommonPractice),
+    HEAT_CAPACITY = row::of_car("heat_capacity", "cooler.heat_capacity", FACTOR_DOUBT, Described(AS_ITS_KIND), CommonPractice),
+    REJECTION = row::of_car("rejection", "cooler.rejection", FACTOR_DOUBT, Described(AS_ITS_KIND), CommonPractice),
 }
 
 impl<T> Part for CoolerChoice<T> {

@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, FACTOR_DOUBT, Holds, Row, rows};
 use super::{BuildError, Fault, Form};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -19,7 +19,7 @@ numbers! {
     }
 }
 
-const OR_CAPACITY: row::LeftOut = Told("`capacity`");
+const OR_CAPACITY: row::LeftOut = Described("`capacity`");
 
 rows! {
     CAPACITY = capacity(FACTOR_DOUBT),
@@ -44,7 +44,7 @@ const fn capacity(bare: f64) -> Row {
         "capacity",
         "clutch.capacity",
         bare,
-        Told("the five sizes"),
+        Described("the five sizes"),
         CommonPractice,
     )
 }

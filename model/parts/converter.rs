@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{AsOfCar, Told};
+use super::row::LeftOut::{AsOfCar, Described};
 use super::row::{self, CLAIM_DOUBT, Holds, rows};
 use super::{BuildError, Fault, Form};
 use crate::belief::parameter::Basis::{CommonPractice, FromMemory};
@@ -33,10 +33,10 @@ numbers! {
     }
 }
 
-const OR_LOCKED: row::LeftOut = Told("must be given, unless it is locked");
+const OR_LOCKED: row::LeftOut = Described("must be given, unless it is locked");
 
 rows! {
-    LOCKED = row::other("locked", Holds::Switch, Told("`false`"), "its lock-up clutch is closed through the pull; alone"),
+    LOCKED = row::other("locked", Holds::Switch, Described("`false`"), "its lock-up clutch is closed through the pull; alone"),
     STALL_SPEED = row::of_car("stall_speed", "converter.stall_speed", CLAIM_DOUBT, OR_LOCKED, CommonPractice),
     STALL_TORQUE = row::of_car("stall_torque", "converter.stall_torque", CLAIM_DOUBT, OR_LOCKED, CommonPractice),
     TORQUE_RATIO = row::of_car("torque_ratio", "converter.torque_ratio", CLAIM_DOUBT, AsOfCar, FromMemory("converters of road cars")),

@@ -3,7 +3,7 @@
 use super::blower::{PULLEY_DIAMETER, ROTORS};
 use super::kind::{Blown, Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Told};
+use super::row::LeftOut::{MustBeGiven, Described};
 use super::row::{self, CLAIM_DOUBT, Holds, Row, SIZE_DOUBT, rows, words};
 use super::{BuildError, Form, exactly, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -56,12 +56,12 @@ rows! {
     DISPLACEMENT = row::of_car("displacement", "blower.displacement", SIZE_DOUBT, MustBeGiven, CommonPractice),
     RATIO = DRIVE_RATIO,
     BUILT_IN = row::of_car("built_in_volume_ratio", "blower.built_in_volume_ratio", 0.0,
-        Told("1 without internal compression, 1.3 for a screw"), CommonPractice),
+        Described("1 without internal compression, 1.3 for a screw"), CommonPractice),
     MAX_SPEED = row::plain("max_speed", Measure::RAD_S, (300.0, 30_000.0),
-        Told("12 000, 14 000, 20 000 or 24 000 rpm in the order of the rotors"), "highest shaft speed the maker allows", CommonPractice),
+        Described("12 000, 14 000, 20 000 or 24 000 rpm in the order of the rotors"), "highest shaft speed the maker allows", CommonPractice),
     PULLEY = PULLEY_DIAMETER,
     CLAIMS = row::other("claims", Holds::Table(CLAIM_ROWS),
-        Told("filling 92 ± 3 % and the usual isentropic efficiency of the rotors, at pressure ratio 1.5 and 9000 rpm times the cube root of 2 L over its displacement"),
+        Described("filling 92 ± 3 % and the usual isentropic efficiency of the rotors, at pressure ratio 1.5 and 9000 rpm times the cube root of 2 L over its displacement"),
         "what the maker prints"),
 }
 

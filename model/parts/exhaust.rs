@@ -3,7 +3,7 @@
 use super::dial::{Dial, Shown, Turn, never};
 use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, FACTOR_DOUBT, rows};
 use super::{BuildError, Change, Fault, Form, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -20,11 +20,11 @@ numbers! {
 }
 
 rows! {
-    FACTOR = row::number("back_pressure_factor", Measure::RATIO, (0.02, 10.0), FACTOR_DOUBT, Told("the two pressures"),
+    FACTOR = row::number("back_pressure_factor", Measure::RATIO, (0.02, 10.0), FACTOR_DOUBT, Described("the two pressures"),
         "new over old back pressure at equal flow", CommonPractice),
-    BEFORE = row::plain("back_pressure_before", Measure::KPA, (0.5, 150.0), Told("`back_pressure_factor`"),
+    BEFORE = row::plain("back_pressure_before", Measure::KPA, (0.5, 150.0), Described("`back_pressure_factor`"),
         "back pressure there; the ratio of the two is doubted as a factor", Fact),
-    AFTER = row::plain("back_pressure_after", Measure::KPA, (0.5, 150.0), Told("`back_pressure_factor`"),
+    AFTER = row::plain("back_pressure_after", Measure::KPA, (0.5, 150.0), Described("`back_pressure_factor`"),
         "back pressure to come, at the same flow", Fact),
 }
 

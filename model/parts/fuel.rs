@@ -3,7 +3,7 @@
 use super::dial::{Dial, Shown, Turn, moved, never};
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, Holds, Row, rows};
 use super::{BuildError, Change, Form, usual};
 use crate::belief::parameter::Basis::CommonPractice;
@@ -26,27 +26,27 @@ numbers! {
 pub(super) const FUEL: Row = row::other(
     "fuel",
     Holds::Word(|| FuelKind::WORDS.to_vec()),
-    Told("`petrol`"),
+    Described("`petrol`"),
     "what it is",
 );
 pub(super) const ETHANOL_CONTENT: Row = row::other(
     "ethanol",
     Holds::Other("0 to 1, without doubt"),
-    Told("must be given of petrol with ethanol, and of nothing else"),
+    Described("must be given of petrol with ethanol, and of nothing else"),
     "ethanol by volume, as measured",
 );
 pub(super) const RESEARCH_OCTANE: Row = row::of_car(
     "research_octane",
     "fuel.research_octane",
     0.0,
-    Told("must be given of petrol; pure alcohols bring their own"),
+    Described("must be given of petrol; pure alcohols bring their own"),
     CommonPractice,
 );
 pub(super) const MOTOR_OCTANE: Row = row::of_car(
     "motor_octane",
     "fuel.motor_octane",
     0.0,
-    Told("as such fuels have it, ± 1"),
+    Described("as such fuels have it, ± 1"),
     CommonPractice,
 );
 
@@ -112,7 +112,7 @@ const SHARE_POURED_IN: Row = row::number(
     crate::belief::parameter::Measure::RATIO,
     (0.0, 1.0),
     0.0,
-    Told(""),
+    Described(""),
     "ethanol by volume",
     CommonPractice,
 );

@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, NotComputed, Part, Rank, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{Told, Usual};
+use super::row::LeftOut::{Described, Usual};
 use super::row::{self, FACTOR_DOUBT, rows};
 use super::{BuildError, Fault, Form, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact, FromMemory};
@@ -24,11 +24,11 @@ numbers! {
 }
 
 rows! {
-    AREA_FACTOR = row::number("area_factor", Measure::RATIO, (0.2, 5.0), FACTOR_DOUBT, Told("the two diameters"),
+    AREA_FACTOR = row::number("area_factor", Measure::RATIO, (0.2, 5.0), FACTOR_DOUBT, Described("the two diameters"),
         "new over old flow area of primaries and collector", CommonPractice),
-    FROM = row::plain("primary_from", Measure::MM, (15.0, 150.0), Told("`area_factor`"),
+    FROM = row::plain("primary_from", Measure::MM, (15.0, 150.0), Described("`area_factor`"),
         "diameter of the old primaries; the ratio of areas is doubted as a factor", Fact),
-    TO = row::plain("primary_to", Measure::MM, (15.0, 150.0), Told("`area_factor`"), "diameter of the new ones", Fact),
+    TO = row::plain("primary_to", Measure::MM, (15.0, 150.0), Described("`area_factor`"), "diameter of the new ones", Fact),
     // Catalysts and silencers cause the rest.
     SHARE = row::number("share", Measure::RATIO, (0.0, 1.0), FACTOR_DOUBT, Usual(Normal(0.35, 0.10)),
         "share of the back pressure that the old manifold causes", CommonPractice),

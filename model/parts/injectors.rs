@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{AsOfCar, MustBeGiven, Told};
+use super::row::LeftOut::{AsOfCar, MustBeGiven, Described};
 use super::row::{self, CLAIM_DOUBT, Holds, rows};
 use super::{BuildError, Form};
 use crate::belief::parameter::Basis::CommonPractice;
@@ -31,7 +31,7 @@ rows! {
     RATED_PRESSURE = row::of_car("rated_pressure", "injectors.rated_pressure", 0.0, AsOfCar, CommonPractice),
     DEAD_TIME = row::of_car("dead_time", "injectors.dead_time", 0.0, AsOfCar, CommonPractice),
     DUTY_LIMIT = row::of_car("duty_limit", "injectors.duty_limit", 0.0, AsOfCar, CommonPractice),
-    COUNT = row::other("count", Holds::Count(1, 32), Told("one for each cylinder"), "how many there are"),
+    COUNT = row::other("count", Holds::Count(1, 32), Described("one for each cylinder"), "how many there are"),
 }
 
 impl<T> Part for InjectorChoice<T> {

@@ -3,7 +3,7 @@
 use super::dial::{Dial, Shown, Turn, never};
 use super::kind::{Kind, NotComputed, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Told, Usual};
+use super::row::LeftOut::{MustBeGiven, Described, Usual};
 use super::row::{self, FACTOR_DOUBT, rows, words};
 use super::{BuildError, Change, Form};
 use crate::belief::parameter::Basis::CommonPractice;
@@ -47,7 +47,7 @@ rows! {
         "new over old flow area of the parts replaced", CommonPractice),
     SHARE = row::number("share", Measure::RATIO, (0.0, 1.0), 0.15, Usual(Normal(USUAL_SHARE.0, USUAL_SHARE.1)),
         "share of the intake's loss, or of the loss at `place`, that those parts cause", CommonPractice),
-    PLACE = row::other("place", words!(PLACES), Told("the whole loss, wherever it lies"), "where they stand"),
+    PLACE = row::other("place", words!(PLACES), Described("the whole loss, wherever it lies"), "where they stand"),
 }
 
 impl<T> Part for Intake<T> {

@@ -3,7 +3,7 @@
 use super::fuel::RESEARCH_OCTANE;
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Told};
+use super::row::LeftOut::{MustBeGiven, Described};
 use super::row::{self, rows};
 use super::{BuildError, Form};
 use crate::belief::parameter::Basis::Fact;
@@ -22,7 +22,7 @@ numbers! {
 
 rows! {
     RESEARCH = row::of_car(RESEARCH_OCTANE.key, "fuel.research_octane", 0.0, MustBeGiven, Fact),
-    MOTOR = row::of_car("motor_octane", "fuel.motor_octane", 0.0, Told("as far below the research octane number as now"), Fact),
+    MOTOR = row::of_car("motor_octane", "fuel.motor_octane", 0.0, Described("as far below the research octane number as now"), Fact),
 }
 
 impl<T> Part for Octane<T> {

@@ -14,6 +14,14 @@ pub struct Plan<T> {
 }
 
 impl<T> Plan<T> {
+    /// No work: the car as it stands.
+    pub fn as_it_stands() -> Self {
+        Self {
+            name: "no work".to_owned(),
+            changes: Vec::new(),
+        }
+    }
+
     /// Places of the changes in the order in which they are put together, [`super::Rank`]; among themselves as they are listed.
     ///
     /// Equation (11.1).

@@ -3,7 +3,7 @@
 use super::dial::{Dial, DialError, Shown, Turn};
 use super::kind::{Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, SIZE_DOUBT, rows};
 use super::{BuildError, Change, Fault, Form, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -20,11 +20,11 @@ numbers! {
 }
 
 rows! {
-    RATIO_FACTOR = row::number("ratio_factor", Measure::RATIO, (0.3, 3.0), SIZE_DOUBT, Told("the two diameters"),
+    RATIO_FACTOR = row::number("ratio_factor", Measure::RATIO, (0.3, 3.0), SIZE_DOUBT, Described("the two diameters"),
         "new over old drive ratio", CommonPractice),
-    FROM = row::plain("blower_pulley_from", Measure::MM, (30.0, 400.0), Told("`ratio_factor`"),
+    FROM = row::plain("blower_pulley_from", Measure::MM, (30.0, 400.0), Described("`ratio_factor`"),
         "diameter of the pulley there; the ratio of the two is doubted as a ratio", Fact),
-    TO = row::plain("blower_pulley_to", Measure::MM, (30.0, 400.0), Told("`ratio_factor`"), "diameter of the new one", Fact),
+    TO = row::plain("blower_pulley_to", Measure::MM, (30.0, 400.0), Described("`ratio_factor`"), "diameter of the new one", Fact),
 }
 
 impl<T> Part for Pulley<T> {

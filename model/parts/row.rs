@@ -76,7 +76,7 @@ pub enum LeftOut {
     /// The catalogue's default of the same number of a car, which leans on no other number.
     AsOfCar,
     /// Something that its reader finds, told in words.
-    Told(&'static str),
+    Described(&'static str),
 }
 
 impl Row {
@@ -268,7 +268,7 @@ fn with_unit(text: &str, symbol: &str) -> String {
 }
 
 /// A guess as a person writes it, in the written unit.
-fn told(guess: Guess, symbol: &str) -> String {
+fn as_written(guess: Guess, symbol: &str) -> String {
     match guess {
         Guess::Normal(mean, sd) => with_unit(&format!("{} ± {}", tidy(mean), tidy(sd)), symbol),
         Guess::LogNormal(median, sd_ln) => {
@@ -310,10 +310,10 @@ impl fmt::Display for Row {
         let left_out = match self.left_out {
             LeftOut::MustBeGiven => "must be given".to_owned(),
             LeftOut::Stays => "no change".to_owned(),
-            LeftOut::Told(text) => text.to_owned(),
-            LeftOut::Usual(_) | LeftOut::AsOfCar => {
-                self.guess().map_or_else(String::new, |g| told(g, symbol))
-            }
+            LeftOut::Described(text) => text.to_owned(),
+            LeftOut::Usual(_) | LeftOut::AsOfCar => self
+                .guess()
+                .map_or_else(String::new, |g| as_written(g, symbol)),
         };
         let basis = match self.basis {
             Basis::Fact => String::new(),

@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::Told;
+use super::row::LeftOut::Described;
 use super::row::{self, Holds, rows};
 use super::{BuildError, Fault, Form, exactly};
 use crate::belief::parameter::Basis::Fact;
@@ -37,9 +37,9 @@ numbers! {
 }
 
 rows! {
-    RETARD = row::of_car("retard", "tune.retard", 0.0, Told("`to_limit` or `advance`"), Fact),
-    TO_LIMIT = row::other("to_limit", Holds::Switch, Told("`retard` or `advance`"), "holds nothing back"),
-    ADVANCE = row::number("advance", Measure::DEG, (-25.0, 25.0), 0.0, Told("`retard` or `to_limit`"),
+    RETARD = row::of_car("retard", "tune.retard", 0.0, Described("`to_limit` or `advance`"), Fact),
+    TO_LIMIT = row::other("to_limit", Holds::Switch, Described("`retard` or `advance`"), "holds nothing back"),
+    ADVANCE = row::number("advance", Measure::DEG, (-25.0, 25.0), 0.0, Described("`retard` or `to_limit`"),
         "half the burn this much earlier than today, later where it is negative; never earlier than best torque or the knock limit", Fact),
 }
 

@@ -5,7 +5,7 @@ use super::boost::{BOOST, BOOST_ABSOLUTE, BOOST_CURVE};
 use super::centrifugal_blower::flow_doubt;
 use super::kind::{Blown, Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{AsOfCar, Told, Usual};
+use super::row::LeftOut::{AsOfCar, Described, Usual};
 use super::row::{self, CLAIM_DOUBT, Holds, rows};
 use super::{BuildError, Form, usual};
 use crate::belief::parameter::Basis::{Derived, FromMemory};
@@ -71,13 +71,13 @@ rows! {
     CURVE = BOOST_CURVE,
     COUNT = row::other("count", Holds::Count(1, 4), Usual(Exact(1.0)), "turbochargers alike, side by side"),
     TURBINE_AREA = row::of_car("turbine_area", "blower.turbine_area", CLAIM_DOUBT,
-        Told("one that holds full boost from half the reference flow on, × 1.28 either way"),
+        Described("one that holds full boost from half the reference flow on, × 1.28 either way"),
         Derived("full boost from half the engine's reference flow on")),
     TURBINE_EFFICIENCY = row::of_car("turbine_efficiency", "blower.turbine_efficiency", CLAIM_DOUBT, AsOfCar,
         FromMemory("turbines of car turbochargers")),
-    TURBINE_MAP = row::other("turbine_map", Holds::Other("name of a file"), Told("area and efficiency"),
+    TURBINE_MAP = row::other("turbine_map", Holds::Other("name of a file"), Described("area and efficiency"),
         "measured map of the turbine, in place of area and efficiency, see below"),
-    TURBINE_MAP_POINTS = row::other("turbine_map_points", Holds::Other("a table"), Told("area and efficiency"),
+    TURBINE_MAP_POINTS = row::other("turbine_map_points", Holds::Other("a table"), Described("area and efficiency"),
         "the same as lists, see below"),
     TIP_SPEED = TIP_SPEED_LIMIT,
 }

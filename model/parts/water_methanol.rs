@@ -2,7 +2,7 @@
 
 use super::kind::{Kind, Part, Work, Written};
 use super::numbers::numbers;
-use super::row::LeftOut::{MustBeGiven, Told, Usual};
+use super::row::LeftOut::{MustBeGiven, Described, Usual};
 use super::row::{self, FACTOR_DOUBT, rows};
 use super::{BuildError, Fault, Form, exactly};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
@@ -47,9 +47,9 @@ const WATER_KG_M3: f64 = 998.0;
 
 rows! {
     METHANOL = row::plain("methanol", Measure::RATIO, (0.0, 1.0), MustBeGiven, "methanol in the liquid, by volume", Fact),
-    FLOW = row::number("flow", Measure::CM3_MIN, (6.0, 6000.0), FACTOR_DOUBT, Told("`share_of_fuel`"),
+    FLOW = row::number("flow", Measure::CM3_MIN, (6.0, 6000.0), FACTOR_DOUBT, Described("`share_of_fuel`"),
         "a nozzle of constant flow, held back to half of the fuel's mass", CommonPractice),
-    SHARE = row::number("share_of_fuel", Measure::RATIO, (0.0, 0.4), FACTOR_DOUBT, Told("`flow`"),
+    SHARE = row::number("share_of_fuel", Measure::RATIO, (0.0, 0.4), FACTOR_DOUBT, Described("`flow`"),
         "liquid by mass over fuel, for a metered kit", CommonPractice),
     // Fine droplets have a few hundredths of a second.
     EVAPORATED = row::number("evaporated", Measure::RATIO, (0.0, 1.0), FACTOR_DOUBT, Usual(Normal(0.5, 0.15)),

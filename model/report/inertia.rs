@@ -30,7 +30,7 @@ impl Report for Answer {
             p50: self.inertia_kg_m2,
             p95: self.high_kg_m2,
         };
-        let (range, middle) = units.told(What::Inertia, &span);
+        let (range, middle) = units.range_and_middle(What::Inertia, &span);
         let method = match self.method {
             Method::CoastDownPair => COAST_DOWN_PAIR,
             Method::FallingMasses => FALLING_MASSES,
@@ -68,11 +68,20 @@ fn verdict(stated: &Stated, units: Units) -> String {
     };
     // Beside the word for the way no sign is needed.
     let (range, way) = if stated.low > 0.0 {
-        (units.told(What::Percent, &change).0, " too high")
+        (
+            units.range_and_middle(What::Percent, &change).0,
+            " too high",
+        )
     } else if stated.high < 0.0 {
-        (units.told(What::Percent, &change.turned()).0, " too low")
+        (
+            units.range_and_middle(What::Percent, &change.turned()).0,
+            " too low",
+        )
     } else {
-        (units.told_of_change(What::Percent, &change).0, "")
+        (
+            units.range_and_middle_of_change(What::Percent, &change).0,
+            "",
+        )
     };
     let shown = kg_m2(stated.inertia_kg_m2);
     if stated.contradicted {

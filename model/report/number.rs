@@ -249,17 +249,17 @@ impl Units {
     }
 
     /// A range and its middle apart, each with its unit: `361 to 389 kW` and `375 kW`.
-    pub fn told(self, what: What, range: &Span) -> (String, String) {
-        self.told_as(what, range, false)
+    pub fn range_and_middle(self, what: What, range: &Span) -> (String, String) {
+        self.rounded_alike(what, range, false)
     }
 
     /// The same with signs, for a gain.
-    pub fn told_of_change(self, what: What, range: &Span) -> (String, String) {
-        self.told_as(what, range, true)
+    pub fn range_and_middle_of_change(self, what: What, range: &Span) -> (String, String) {
+        self.rounded_alike(what, range, true)
     }
 
     fn range_as(self, what: What, range: &Span, signed: bool) -> String {
-        let (shown, middle) = self.told_as(what, range, signed);
+        let (shown, middle) = self.rounded_alike(what, range, signed);
         if shown == middle {
             return shown;
         }
@@ -267,7 +267,7 @@ impl Units {
         format!("{shown} (middle {})", bare.trim_end())
     }
 
-    fn told_as(self, what: What, range: &Span, signed: bool) -> (String, String) {
+    fn rounded_alike(self, what: What, range: &Span, signed: bool) -> (String, String) {
         let at = |inside| self.convert(what, inside);
         let (low, middle, high) = (at(range.p5), at(range.p50), at(range.p95));
         let decimals = decimals_for_width(high - low);

@@ -41,7 +41,7 @@ pub struct Warning {
 }
 
 /// Drivers that are told; the rest is for programs.
-const DRIVERS_TOLD: usize = 8;
+const MOST_DRIVERS: usize = 8;
 
 impl Report for QuoteReport {
     const SCHEMA: &'static str = "pullcast/quote/4";
@@ -53,9 +53,9 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .title(promise(&answer.promise, units))
             .paragraph(format!(
-                "Car: {}, with {}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
+                "Car: {}{}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
                 answer.basis.car,
-                answer.basis.plan
+                work(answer)
             ));
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
@@ -96,6 +96,15 @@ pub(super) fn contradicted(document: &mut Document, fit: &FitReport, units: Unit
     }
 }
 
+/// The work, after the car's name.
+fn work(answer: &Answer) -> String {
+    if answer.basis.changes.is_empty() {
+        " as it stands".to_owned()
+    } else {
+        format!(", with {}", answer.basis.plan)
+    }
+}
+
 /// The number to promise.
 fn promise(promise: &Promise, units: Units) -> String {
     format!(
@@ -115,7 +124,7 @@ pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
     table.head(["", "expect", "9 in 10", "before"]);
     let middle = |what, span: &Span| units.show(what, span.p50);
     let mut both = |name: &str, what, of: PeakOf| {
-        let (range, expect) = units.told(what, of(after));
+        let (range, expect) = units.range_and_middle(what, of(after));
         table.row([name.to_owned(), expect, range, middle(what, of(before))]);
     };
     both("peak power, uncorrected", What::Power, |p| &p.power_w);
@@ -128,10 +137,12 @@ pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
         });
     }
     both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
-    let (gain, likely) = units.told_of_change(What::Power, &answer.promise.gain_w);
-    table.row(["gain on the same day", &likely, &gain, ""]);
+    if !answer.basis.changes.is_empty() {
+        let (gain, likely) = units.range_and_middle_of_change(What::Power, &answer.promise.gain_w);
+        table.row(["gain on the same day", &likely, &gain, ""]);
+    }
     let mut alone = |name: &str, what, span: &Span| {
-        let (range, expect) = units.told(what, span);
+        let (range, expect) = units.range_and_middle(what, span);
         table.row([name.to_owned(), expect, range, String::new()]);
     };
     if expected.boost_pa.p50 > 0.0 {
@@ -171,6 +182,8 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         }),
         ("peak torque, uncorrected", What::Torque, |p| &p.torque_nm),
         ("at engine speed", What::PeakRpm, |p| &p.rpm),
+        ("at the crank: power", What::Power, |p| &p.crank_power_w),
+        ("at the crank: torque", What::Torque, |p| &p.crank_torque_nm),
     ];
     if electric(answer) {
         rows.push(("electric share (uncorrected)", What::Power, |p| {
@@ -300,7 +313,7 @@ fn drivers(document: &mut Document, answer: &Answer, units: Units) {
     if answer.drivers.is_empty() {
         return;
     }
-    let told = answer.drivers.iter().take(DRIVERS_TOLD);
+    let told = answer.drivers.iter().take(MOST_DRIVERS);
     document
         .at(Level::Detail)
         .space()

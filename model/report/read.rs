@@ -3,8 +3,8 @@
 use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
+use crate::files::digest::few;
 use crate::files::run_csv::{Account, ReadColumn, ReadPull};
-use crate::files::told::few;
 use crate::units::show_number;
 
 /// Most columns and pulls in the answer; the others stand among the details.

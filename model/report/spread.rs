@@ -99,7 +99,7 @@ impl SpreadReport {
     }
 
     /// The line of the correction told.
-    fn told(&self) -> Option<&StandardLine> {
+    fn standard_line(&self) -> Option<&StandardLine> {
         self.answer
             .standards
             .iter()
@@ -121,7 +121,7 @@ impl SpreadReport {
             format!("{side}peak power, uncorrected"),
             units.range(What::Power, &answer.after.power_w.range),
         ]);
-        if let Some(line) = self.told() {
+        if let Some(line) = self.standard_line() {
             let name = format!("{side}peak power, {}", line.standard.name());
             table.row([name, units.range(What::Power, &line.power_w.range)]);
         }
@@ -139,7 +139,7 @@ impl SpreadReport {
                 format!("gain the drums show, {how}, uncorrected"),
                 units.range_of_change(What::Percent, &gain.range),
             ]);
-            if let Some(gain) = self.told().and_then(|line| line.gain.as_ref()) {
+            if let Some(gain) = self.standard_line().and_then(|line| line.gain.as_ref()) {
                 table.row([
                     format!("the same by {}", self.standard.name()),
                     units.range_of_change(What::Percent, &gain.range),
@@ -181,7 +181,7 @@ impl SpreadReport {
     }
 
     fn correction(&self, units: Units) -> Option<String> {
-        let line = self.told()?;
+        let line = self.standard_line()?;
         let outside = line.outside.map_or_else(String::new, |share| {
             format!(
                 "; {} of the hours are outside what it states",
@@ -218,7 +218,9 @@ impl SpreadReport {
 
     fn place(&self, units: Units) -> String {
         let (basis, station) = (&self.answer.basis, &self.station);
-        let temperature = units.told(What::Temperature, &basis.temperature_k).0;
+        let temperature = units
+            .range_and_middle(What::Temperature, &basis.temperature_k)
+            .0;
         let (pressure, water) = (&basis.station_pressure_pa, &basis.humidity_ratio);
         let air = match units {
             Units::Metric => format!(

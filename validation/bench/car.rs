@@ -19,7 +19,7 @@ use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
 use pullcast::engine::knock_map::KnockMap;
 use pullcast::files;
 use pullcast::fit::fitted::calibrate;
-use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
 use pullcast::fuel::Fuel;
 use pullcast::parts::{Change, Exhaust, Plan};
 use std::path::Path;
@@ -145,6 +145,8 @@ fn visit_of(truth: &Setup) -> Visit {
     };
     let pulls = (0..3)
         .map(|n| MeasuredPull {
+            read_at: ReadAt::Drums,
+            level_doubt: None,
             name: format!("pull {n}"),
             day: day(),
             conditions,

@@ -9,7 +9,7 @@ use pullcast::air::atmosphere::StationPressure;
 use pullcast::belief::Prior;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::dyno::{Conditions, Recording};
-use pullcast::fit::observation::{MeasuredPull, Visit};
+use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
 use serde_json::Value;
 use std::path::Path;
 
@@ -93,6 +93,8 @@ pub(crate) fn visit(dir: &Path, name: &str) -> Visit {
             .as_f64()
             .map(|m| 60.0 * m);
         pulls.push(MeasuredPull {
+            read_at: ReadAt::Drums,
+            level_doubt: None,
             name: format!("{name} {index}"),
             day,
             conditions,

@@ -319,11 +319,12 @@ impl From<OnOff> for bool {
     }
 }
 
+/// A car, after planned work or as it stands, and the air and state in which it pulls.
 #[derive(Debug, Args)]
-pub(crate) struct PredictArgs {
+pub(crate) struct SubjectArgs {
     /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
-    /// Plan file: predict the car after this work, and show the peak before it
+    /// Plan file: the car after this work; `predict` shows the peak before it too
     pub(crate) plan: Option<PathBuf>,
     /// The same as an option
     #[arg(
@@ -338,6 +339,19 @@ pub(crate) struct PredictArgs {
     pub(crate) weather: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) start: StartArgs,
+}
+
+impl SubjectArgs {
+    /// The plan, however it is named.
+    pub(crate) fn plan(&self) -> Option<&Path> {
+        self.plan.as_deref().or(self.plan_option.as_deref())
+    }
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct PredictArgs {
+    #[command(flatten)]
+    pub(crate) subject: SubjectArgs,
     #[command(flatten)]
     pub(crate) row: RowArgs,
     #[command(flatten)]
@@ -416,40 +430,11 @@ pub(crate) struct DiagnoseArgs {
 
 #[derive(Debug, Args)]
 pub(crate) struct TraceArgs {
-    /// Car file, as filled in or as written by `fit`
-    pub(crate) car: PathBuf,
-    /// Plan file: the working of the car after this work
-    pub(crate) plan: Option<PathBuf>,
-    /// The same as an option
-    #[arg(
-        long = "plan",
-        value_name = "PLAN",
-        hide = true,
-        conflicts_with = "plan"
-    )]
-    pub(crate) plan_option: Option<PathBuf>,
+    #[command(flatten)]
+    pub(crate) subject: SubjectArgs,
     /// Engine speed in rpm, without a unit: 5000
     #[arg(long)]
     pub(crate) rpm: f64,
-    /// Weather file: the air of the pull; by default 99 kPa dry at 25 °C
-    #[arg(long)]
-    pub(crate) weather: Option<PathBuf>,
-    #[command(flatten)]
-    pub(crate) start: StartArgs,
-}
-
-impl PredictArgs {
-    /// The plan, however it is named.
-    pub(crate) fn plan(&self) -> Option<&Path> {
-        self.plan.as_deref().or(self.plan_option.as_deref())
-    }
-}
-
-impl TraceArgs {
-    /// The plan, however it is named.
-    pub(crate) fn plan(&self) -> Option<&Path> {
-        self.plan.as_deref().or(self.plan_option.as_deref())
-    }
 }
 
 #[derive(Debug, Args)]
@@ -531,8 +516,8 @@ mod tests {
         ] {
             let cli = Cli::try_parse_from([&["pullcast"], call].concat()).expect("good");
             let plan = match &cli.verb {
-                Verb::Predict(args) => args.plan(),
-                Verb::Trace(args) => args.plan(),
+                Verb::Predict(args) => args.subject.plan(),
+                Verb::Trace(args) => args.subject.plan(),
                 _ => None,
             };
             assert_eq!(plan, Some(std::path::Path::new("p")), "{call:?}");

@@ -10,8 +10,8 @@ use std::path::PathBuf;
 pub(crate) struct QuoteArgs {
     /// Car file, as filled in or as written by `fit`
     pub(crate) car: PathBuf,
-    /// Plan file with the work
-    pub(crate) plan: PathBuf,
+    /// Plan file with the work; left out, the car as it stands
+    pub(crate) plan: Option<PathBuf>,
     /// Visit files with measured pulls of the car before the work, to calibrate it on first, oldest first: the last one is the
     /// reading before
     #[arg(long = "visit", value_name = "VISIT", num_args = 1..)]

@@ -1,6 +1,6 @@
 //! Cars, the pulls of one as it stands, and what a fit makes of them.
 
-use super::frame::{page as framed, refusal, trouble};
+use super::frame::{page as framed, refusal, trouble, unread};
 use super::{Desk, turn};
 use crate::args::MisfitArgs;
 use crate::book;
@@ -116,8 +116,7 @@ pub(super) async fn record(State(desk): State<Arc<Desk>>) -> Html<String> {
 pub(super) async fn page(State(desk): State<Arc<Desk>>, Place(place): Place<usize>) -> Response {
     match turn(&desk, move |desk| job(desk, place)).await {
         Ok(job) => body(&desk, place, &job, "").into_response(),
-        Err(Failure::Usage(why)) => refusal(StatusCode::NOT_FOUND, &why).into_response(),
-        Err(failure) => framed("This car cannot be read", &trouble(&failure)).into_response(),
+        Err(failure) => unread(&failure),
     }
 }
 
@@ -143,8 +142,7 @@ pub(super) async fn pulls(
             body(&desk, place, &old, &trouble(&failure)),
         )
             .into_response(),
-        Err(Failure::Usage(why)) => refusal(StatusCode::NOT_FOUND, &why).into_response(),
-        Err(failure) => framed("This car cannot be read", &trouble(&failure)).into_response(),
+        Err(failure) => unread(&failure),
     }
 }
 

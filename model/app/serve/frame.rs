@@ -30,6 +30,20 @@ pub(super) fn refusal(status: StatusCode, why: &str) -> (StatusCode, Html<String
     )
 }
 
+/// Why there is nothing to show of a car: it is not there, or its file cannot be read.
+pub(super) fn unread(failure: &Failure) -> Response {
+    match failure {
+        Failure::Usage(why) => refusal(StatusCode::NOT_FOUND, why).into_response(),
+        _ => not_done("This car cannot be read", failure),
+    }
+}
+
+/// What was asked for was understood and could not be done.
+pub(super) fn not_done(title: &str, failure: &Failure) -> Response {
+    let why = page(title, &trouble(failure));
+    (StatusCode::UNPROCESSABLE_ENTITY, why).into_response()
+}
+
 pub(super) async fn nowhere() -> Response {
     refusal(StatusCode::NOT_FOUND, "There is no such page.").into_response()
 }

@@ -1,7 +1,7 @@
 //! A pull that looks wrong, explained.
 
 use super::car::{air_fields, job, uploaded};
-use super::frame::{page as framed, refusal, trouble};
+use super::frame::{page as framed, refusal, trouble, unread};
 use super::{Desk, turn};
 use crate::output::Failure;
 use axum::extract::multipart::MultipartRejection;
@@ -39,8 +39,7 @@ async fn shown(desk: &Arc<Desk>, place: usize, status: StatusCode, answer: &str)
             let title = format!("{}: a pull looks wrong", job.name());
             (status, framed(&title, &body)).into_response()
         }
-        Err(Failure::Usage(why)) => refusal(StatusCode::NOT_FOUND, &why).into_response(),
-        Err(failure) => framed("This car cannot be read", &trouble(&failure)).into_response(),
+        Err(failure) => unread(&failure),
     }
 }
 

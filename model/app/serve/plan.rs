@@ -1,7 +1,7 @@
 //! A plan built part by part, the curves and the range that follow it, the sheet, and the book.
 
 use super::car::{Job, air_fields, job};
-use super::frame::{page as framed, refusal, trouble};
+use super::frame::{not_done, page as framed, trouble, unread};
 use super::{Desk, turn};
 use crate::args::{QuoteArgs, SheetArgs};
 use crate::book;
@@ -196,8 +196,7 @@ async fn shown(
             ),
         )
         .into_response(),
-        Err(Failure::Usage(why)) => refusal(StatusCode::NOT_FOUND, &why).into_response(),
-        Err(failure) => framed("This car cannot be read", &trouble(&failure)).into_response(),
+        Err(failure) => unread(&failure),
     }
 }
 
@@ -290,11 +289,7 @@ pub(super) async fn sheet(
     .await;
     match made {
         Ok(sheet) => ([(CONTENT_SECURITY_POLICY, SHEET_POLICY)], Html(sheet)).into_response(),
-        Err(failure) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            framed("No sheet", &trouble(&failure)),
-        )
-            .into_response(),
+        Err(failure) => not_done("No sheet", &failure),
     }
 }
 
@@ -323,11 +318,7 @@ pub(super) async fn keep(
             ),
         )
         .into_response(),
-        Err(failure) => (
-            StatusCode::UNPROCESSABLE_ENTITY,
-            framed("Not kept", &trouble(&failure)),
-        )
-            .into_response(),
+        Err(failure) => not_done("Not kept", &failure),
     }
 }
 
@@ -348,7 +339,7 @@ fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> 
     let customer = draft.text("customer");
     Ok(QuoteArgs {
         car: job.path.clone(),
-        plan: write("plan.toml", &draft.toml())?,
+        plan: Some(write("plan.toml", &draft.toml())?),
         visits: job.visit.iter().map(|(path, ..)| path.clone()).collect(),
         weather: draft
             .weather()

@@ -6,10 +6,11 @@
 use super::misfit::{self, Misfit};
 use crate::belief::Shape;
 use crate::belief::sheet::Sheet;
-use crate::fit::calibration::{Channel, started};
+use crate::fit::calibration::Channel;
 use crate::fit::fitted::{Fitted, Learnt, Residual};
 use crate::fit::observation::Visit;
 use crate::fit::outcome::{Place, Stop};
+use crate::fit::simulated::started;
 use nalgebra::{DMatrix, SymmetricEigen};
 use serde::Serialize;
 
@@ -381,7 +382,7 @@ pub(super) fn learnt_line(l: &Learnt) -> LearntLine {
 /// The number that moves the knock limit whatever the fuel.
 const KNOCK_LIMIT: &str = "combustion.knock_delay";
 /// Share of its doubt that must be gone for it to count as told.
-const TOLD: f64 = 0.5;
+const NARROWED: f64 = 0.5;
 /// Engine speeds at which the fitted car is asked whether it knocks.
 const POINTS: usize = 12;
 
@@ -390,8 +391,8 @@ fn knock_open(fitted: &Fitted, visits: &[Visit]) -> bool {
     let open = fitted
         .learnt
         .iter()
-        .any(|l| l.parameter.path == KNOCK_LIMIT && l.shrinkage < TOLD);
-    let Some(first) = visits.iter().flat_map(|v| &v.pulls).next() else {
+        .any(|l| l.parameter.path == KNOCK_LIMIT && l.shrinkage < NARROWED);
+    let Some(first) = visits.iter().flat_map(Visit::on_drums).next() else {
         return false;
     };
     let setup = &fitted.sheet.centre;

@@ -87,6 +87,8 @@ pub struct Answer {
     pub peak_torque: Peak,
     /// Highest power of the car before the plan.
     pub peak_power_before: Option<Peak>,
+    /// The engine alone, at its crankshaft.
+    pub crank: Crank,
     /// The curve.
     pub points: Vec<Point>,
     /// The same more finely, for a recording.
@@ -110,6 +112,60 @@ pub struct Answer {
     /// The pulls after this one, where they were asked for; this one is the first.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sequence: Option<Sequence>,
+}
+
+/// Highest power and torque of the engine at its crankshaft, each speed held, in the air of the pull: what an engine dynamometer would
+/// read, and no drums do.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Crank {
+    /// Highest power.
+    pub peak_power: CrankPoint,
+    /// Highest torque.
+    pub peak_torque: CrankPoint,
+}
+
+/// The crankshaft at one engine speed.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct CrankPoint {
+    /// Engine speed.
+    pub rpm: f64,
+    /// Power, uncorrected.
+    pub power_w: f64,
+    /// Power in the named correction.
+    pub corrected_power_w: f64,
+    /// Torque, uncorrected.
+    pub torque_nm: f64,
+    /// Torque in the named correction.
+    pub corrected_torque_nm: f64,
+}
+
+impl Crank {
+    fn of(pull: &Pull, correction: &Correction) -> Option<Self> {
+        let torque = |p: &PullPoint| p.crank_w / units::rad_s(p.rpm);
+        let highest = |of: &dyn Fn(&PullPoint) -> f64| {
+            let points = pull.points.iter();
+            let point = points.max_by(|a, b| of(a).total_cmp(&of(b)))?;
+            let Peak {
+                rpm,
+                power_w,
+                corrected_power_w,
+                torque_nm,
+                corrected_torque_nm,
+                ..
+            } = figures(point.rpm, point.crank_w, 0.0, correction);
+            Some(CrankPoint {
+                rpm,
+                power_w,
+                corrected_power_w,
+                torque_nm,
+                corrected_torque_nm,
+            })
+        };
+        Some(Self {
+            peak_power: highest(&|p| p.crank_w)?,
+            peak_torque: highest(&torque)?,
+        })
+    }
 }
 
 /// How the axles share the drums.
@@ -288,6 +344,7 @@ impl<'a> Question<'a> {
             at_peak: AtPeak::of(pull.peak_power()?, ambient_pa),
             peak_torque: peak(pull.peak_torque()?),
             peak_power_before: before.and_then(Pull::peak_power).map(peak),
+            crank: Crank::of(pull, correction)?,
             points: rows,
             recording: points(RECORDING_RPM),
             recording_before: before.map_or_else(Vec::new, |pull| drums(pull, correction)),

@@ -248,6 +248,10 @@ pub struct Peaks {
     pub torque_nm: Range,
     /// Engine speed of peak power, rpm.
     pub rpm: Range,
+    /// Peak power of the engine at its crankshaft, W, held at each speed in the same air: no rig reads it.
+    pub crank_power_w: Range,
+    /// Peak torque there, N m.
+    pub crank_torque_nm: Range,
 }
 
 /// What can be read beside the power at its peak after the work, to hold the car against while it is set up.
@@ -282,6 +286,10 @@ pub struct CurvePoint {
     pub before_charge_k: Option<Fan>,
     /// The same after.
     pub after_charge_k: Fan,
+    /// Power at the crankshaft, before.
+    pub before_crank_w: Option<Fan>,
+    /// The same after.
+    pub after_crank_w: Fan,
 }
 
 /// Why a quote must not pass for one.
@@ -460,6 +468,8 @@ fn peaks(draws: &[Drawn], side: fn(&Drawn) -> &Side, correction: &Correction) ->
         electric_power_w,
         torque_nm: range(&|s| s.scale * s.peak.torque_nm),
         rpm: range(&|s| s.peak.rpm),
+        crank_power_w: range(&|s| s.peak.crank_w),
+        crank_torque_nm: range(&|s| s.peak.crank_nm),
     }
 }
 
@@ -479,6 +489,7 @@ struct Half {
     power_w: Fan,
     boost_pa: Fan,
     charge_k: Fan,
+    crank_w: Fan,
 }
 
 impl Half {
@@ -501,6 +512,7 @@ fn curve(
         power_w: fan(&|s| s.scale * s.curve_w[i]),
         boost_pa: fan(&|s| s.manifold_pa[i] - ambient_pa),
         charge_k: fan(&|s| s.charge_k[i]),
+        crank_w: fan(&|s| s.crank_w[i]),
     };
     speeds.iter().enumerate().map(at).collect()
 }
@@ -529,6 +541,8 @@ fn before_and_after(before: &[Half], after: &[Half]) -> Vec<CurvePoint> {
             after_boost_pa: half.boost_pa,
             before_charge_k: before.map(|b| b.charge_k),
             after_charge_k: half.charge_k,
+            before_crank_w: before.map(|b| b.crank_w),
+            after_crank_w: half.crank_w,
         }
     };
     after.iter().map(point).collect()

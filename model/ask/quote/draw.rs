@@ -14,6 +14,7 @@ use crate::car::{Car, WorkByCycle};
 use crate::dyno::{Conditions, Pull, PullPoint, Setup};
 use crate::numeric::straight_between;
 use crate::parts::{BuildError, Plan};
+use crate::units;
 use rand_chacha::ChaCha8Rng;
 use std::sync::Arc;
 
@@ -58,6 +59,8 @@ pub(super) struct Side {
     pub(super) peak: Peak,
     /// Power at the engine speeds of the curve, W.
     pub(super) curve_w: Vec<f64>,
+    /// The same at the crankshaft.
+    pub(super) crank_w: Vec<f64>,
     /// Absolute manifold pressure there, Pa.
     pub(super) manifold_pa: Vec<f64>,
     /// Temperature of the intake air in the manifold there, K.
@@ -71,6 +74,9 @@ pub(super) struct Peak {
     pub(super) electric_w: f64,
     pub(super) rpm: f64,
     pub(super) torque_nm: f64,
+    /// Highest power and torque at the crankshaft, W and N m.
+    pub(super) crank_w: f64,
+    pub(super) crank_nm: f64,
 }
 
 /// Engine speeds of the curves before and after, rpm: those of the first draw.
@@ -93,11 +99,15 @@ impl Speeds {
 impl Peak {
     pub(super) fn of(pull: &Pull) -> Self {
         let point = pull.peak_power();
+        let highest =
+            |of: fn(&PullPoint) -> f64| pull.points.iter().map(of).fold(f64::NAN, f64::max);
         Self {
             power_w: point.map_or(f64::NAN, |p| p.power_w),
             electric_w: point.map_or(0.0, |p| p.electric_w),
             rpm: point.map_or(f64::NAN, |p| p.rpm),
             torque_nm: pull.peak_torque().map_or(f64::NAN, |p| p.torque_nm),
+            crank_w: highest(|p| p.crank_w),
+            crank_nm: highest(|p| p.crank_w / units::rad_s(p.rpm)),
         }
     }
 }
@@ -111,6 +121,7 @@ impl Side {
             scale,
             peak: Peak::of(pull),
             curve_w: at(|p| p.power_w),
+            crank_w: at(|p| p.crank_w),
             manifold_pa: at(|p| p.engine.manifold_pa),
             charge_k: at(|p| p.engine.charge_k),
         }
@@ -265,10 +276,10 @@ pub(super) fn peak_w(pull: &Pull) -> f64 {
 mod tests {
     use super::*;
 
-    /// Eighty numbers of car and plan, and two curves of [`POINTS`]: less than 2 kB, where three pulls take some 68 kB.
+    /// Eighty numbers of car and plan, and four curves of [`POINTS`] on each side: less than 4 kB, where three pulls take some 68 kB.
     #[test]
     fn what_is_kept_of_a_draw_is_small() {
-        let lists = (80 + 2 * POINTS) * size_of::<f64>();
-        assert!(size_of::<Drawn>() + lists < 2048);
+        let lists = (80 + 2 * 4 * POINTS) * size_of::<f64>();
+        assert!(size_of::<Drawn>() + lists < 4096);
     }
 }

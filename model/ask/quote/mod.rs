@@ -159,7 +159,7 @@ impl<'a> Question<'a> {
             self.sheet
                 .centre
                 .pull(&self.after.day, &self.ends(&self.sheet.centre), POINTS)?;
-        let anchor = self.sheet.is_fitted().then_some(&before);
+        let anchor = self.sheet.is_fitted_on_drums().then_some(&before);
         let corrections = (
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,

@@ -290,7 +290,7 @@ fn other_gearing(pulls: &[Stretch]) -> Option<OtherGearing> {
 }
 
 /// Speeds at which drag is told, shares of the way from the slowest to the fastest.
-const TOLD: [f64; 3] = [0.1, 0.5, 0.9];
+const LEVELS: [f64; 3] = [0.1, 0.5, 0.9];
 
 impl Coast {
     fn of(found: &CoastDown, state: State, mass_kg: f64) -> Self {
@@ -307,7 +307,7 @@ impl Coast {
                 found.drag.f2_n_s2_m2,
             ]),
             half_widths_95: tells.then(|| found.coefficient_se().map(|se| t * se)),
-            drag: TOLD
+            drag: LEVELS
                 .iter()
                 .map(|share| {
                     let v = low + share * (high - low);

@@ -219,7 +219,7 @@ impl<'a> Question<'a> {
             per_draw: 1,
             surfaces: self.surfaces,
         };
-        if self.sheet.is_fitted() {
+        if self.sheet.is_fitted_on_drums() {
             let centre = ground.centre(None)?;
             let pulls = ground
                 .pulls(&centre, &middle)

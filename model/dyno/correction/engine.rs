@@ -85,32 +85,6 @@ pub struct Fuelling {
     pub qc_mg_l: f64,
 }
 
-impl Fuelling {
-    /// From the fuel flow of a four-stroke engine.
-    ///
-    /// ```text
-    /// q = 120000 (g/s)/(litre rpm),   q_c = q/r
-    /// ```
-    ///
-    /// with r the absolute pressure after the compressor over ambient (1 unboosted). In SI:
-    /// `q = 2·60/rpm · ṁ/V`.
-    /// Source: an industrial diesel service manual quoting ISO 15550. Worked: 14.2 l, 1900 rpm,
-    /// 16.3 g/s, r 2.28 gives 31.80.
-    /// Equation (7.4).
-    pub fn four_stroke(
-        fuel_kg_s: f64,
-        displacement_m3: f64,
-        speed_rpm: f64,
-        boost_ratio: f64,
-    ) -> Self {
-        // kg/m³ per cycle is g/l, so 1000 mg/l.
-        let per_cycle_kg_m3 = 120.0 * fuel_kg_s / (speed_rpm * displacement_m3);
-        Self {
-            qc_mg_l: 1000.0 * per_cycle_kg_m3 / boost_ratio,
-        }
-    }
-}
-
 /// The engine under test, as far as a factor needs it.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Subject {

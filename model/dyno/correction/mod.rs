@@ -84,26 +84,6 @@ impl Correction {
     }
 }
 
-/// Power at 60 °F, 29.92 inHg dry (pure ratio) over power by SAE J1349, from the ratio `D` of 99
-/// kPa dry air to the test air.
-///
-/// ```text
-/// r D/(1.18 D − 0.18),   r = (29.92 inHg/99 kPa) √(536.7/519.7) = 1.04005
-/// ```
-///
-/// It depends on D alone, so one conversion holds for every day and altitude. It is 1.040 at SAE
-/// reference air and falls as the air thins. Holds for: D above 0.1525, where the J1349 factor is
-/// positive. Source: derived from the two formulas.
-/// Worked: D 1.125 gives 1.0197.
-/// Equation (7.9).
-pub fn dry_60f_over_j1349(density_ratio: f64) -> f64 {
-    reference_ratio() * density_ratio / (1.18 * density_ratio - 0.18)
-}
-
-fn reference_ratio() -> f64 {
-    29.92 * 3386.389 / 99_000.0 * (536.7_f64 / 519.7).sqrt()
-}
-
 #[cfg(test)]
 mod tests {
     use super::engine::EngineKind;

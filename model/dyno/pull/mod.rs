@@ -97,6 +97,8 @@ pub struct PullPoint {
     pub power_w: f64,
     /// Torque that goes with it at engine speed, N m.
     pub torque_nm: f64,
+    /// Power the engine would give at its crankshaft held at this speed, W.
+    pub crank_w: f64,
     /// Force the brake takes at the surface of the (engine axle's) drum, N; 0 on an inertia rig.
     pub brake_n: f64,
     /// Electric share of that reading, W.
@@ -196,7 +198,7 @@ pub enum PullError {
 pub const SENSOR_S: f64 = 1.5;
 /// Time in which a boost control answers to spark held back by knock, s (common practice, no source).
 /// Equation (5.14).
-const KNOCK_HEARD_S: f64 = 0.3;
+const KNOCK_RESPONSE_S: f64 = 0.3;
 /// Least acceleration of a pull, m/s²: below it the car is at its top speed on these drums.
 /// Equation (6.5).
 const LEAST_ACCELERATION_M_S2: f64 = 0.02;
@@ -345,7 +347,7 @@ impl Motion<'_> {
         if let Some(shaft) = &moment.engine.shaft {
             rate[WHEEL_RAD_S] = shaft.wheel_rad_s2;
             rate[CONTROL_CA50_DEG] =
-                (moment.engine.cylinder.ca50_deg - value(y, CONTROL_CA50_DEG)) / KNOCK_HEARD_S;
+                (moment.engine.cylinder.ca50_deg - value(y, CONTROL_CA50_DEG)) / KNOCK_RESPONSE_S;
         }
         for (r, scale) in rate.iter_mut().zip(SCALE) {
             *r /= scale;

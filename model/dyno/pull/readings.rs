@@ -65,6 +65,7 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
         acceleration_m_s2: forces.acceleration_m_s2,
         power_w,
         torque_nm: power_w / speed_rad_s,
+        crank_w: moment.engine.ledger.brake_w(),
         brake_n: forces.brake_n.0,
         electric_w: forces.electric_reading_w(&motion.drums),
         sensor_k: value(y, SENSOR_K),

@@ -7,13 +7,13 @@ use super::channel::Channel;
 use super::gaps::ONE_IN;
 use super::read::{BadCell, Raw, Sheet};
 use crate::files::diagnostic::{Code, Excerpt, Problem, Problems};
+use crate::files::digest::few;
 use crate::files::shown::clipped;
-use crate::files::told::few;
 
 /// Fewest readings of a channel on a clock of its own.
 const LEAST_READINGS: usize = 10;
 /// Bad columns told in full.
-const TOLD: usize = 1;
+const MOST_COLUMNS: usize = 1;
 
 /// Whether a curve hangs on a channel.
 fn essential(channel: Channel) -> bool {
@@ -128,7 +128,7 @@ fn tell(sheet: &Sheet<'_>, columns: &[Column], out: &LeftOut, problems: &mut Pro
         dropped,
     } = out;
     let fatal: Vec<&(usize, usize)> = bad.iter().filter(|(_, missing)| *missing > 0).collect();
-    for &&(at, missing) in fatal.iter().take(TOLD) {
+    for &&(at, missing) in fatal.iter().take(MOST_COLUMNS) {
         if let Some(cell) = raw_of(sheet, &columns[at]).and_then(|raw| raw.first.as_ref()) {
             problems.push(bad_cell(
                 sheet,

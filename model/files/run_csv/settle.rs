@@ -11,9 +11,9 @@ use super::question::{nothing_known, question};
 use super::read::{Raw, Sheet};
 use super::{RunFile, RunOptions};
 use crate::files::diagnostic::{Code, Problems};
+use crate::files::digest::few;
 use crate::files::encoding::Encoding;
 use crate::files::shown::clipped;
-use crate::files::told::few;
 use crate::units::{Dimension, find};
 
 /// Settles a table that was read.

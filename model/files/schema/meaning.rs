@@ -127,6 +127,8 @@ const VISIT: &[Row] = &[
     ("pull.file", "The recording, from the folder of this file"),
     ("pull.columns", "Answers to what a recording leaves open, as \"header = wheel_power_hp\""),
     ("pull.name", "Another name for the pull"),
+    ("pull.read_at", "Where the power was read: on the drums, unless given, or at the crank, each speed held"),
+    ("pull.level_doubt", "How far the level of the curve may be off, one standard deviation; the repeatability of pulls unless given"),
     ("pull.rest_before", "Time since the pull before"),
     ("pull.electric_axle", "Whether the electric axle helped; on unless given"),
     ("pull.charge", "Charge of the battery at the start"),

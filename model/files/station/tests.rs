@@ -32,6 +32,12 @@ fn air(k: i64) -> (f64, f64, f64) {
     )
 }
 
+/// What an airfield at this altitude would report, by the constants of ISO 2533.
+fn altimeter_hpa(station_hpa: f64, altitude_m: f64) -> f64 {
+    let n = 0.190_263;
+    (station_hpa.powf(n) + 1013.25_f64.powf(n) * 0.0065 * altitude_m / 288.15).powf(1.0 / n)
+}
+
 const HEADER: &str =
     "# elevation: 900 m\ntime,temperature (°C),dew point (°C),station pressure (hPa)\n";
 
@@ -159,7 +165,7 @@ fn a_pressure_is_declared_and_fits_or_is_refused() {
     let (direct, _) = read(&format!("{HEADER}{text}")).expect("a station");
     let at = |k: usize| direct.hours[k].air;
     let settings: Vec<f64> = (0..400)
-        .map(|k| at(k).station().to_altimeter(900.0).pa() / 100.0)
+        .map(|k| altimeter_hpa(at(k).station().pa() / 100.0, 900.0))
         .collect();
     let altimeter = rows(|k| {
         (

@@ -43,9 +43,9 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::diagnostic::{Code, Excerpt, Problem, Problems};
+use super::digest::MOST_SHOWN;
 use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
 use super::shown::clipped;
-use super::told::MOST_TOLD;
 
 /// A TOML file whose syntax is sound.
 #[derive(Debug)]
@@ -380,7 +380,7 @@ impl<'a> Table<'a> {
             let mut problem =
                 Problem::at(Code::KEY_UNKNOWN, self.excerpt, key.span(), message).value(name);
             // No more than these are told in full.
-            if place < MOST_TOLD {
+            if place < MOST_SHOWN {
                 problem = problem.expected(format!("one of: {}", self.known.join(", ")));
                 if let Some(answer) = synonyms::answer(name) {
                     problem = problem.help(answer);

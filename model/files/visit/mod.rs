@@ -16,10 +16,14 @@
 //! electric_axle = "off"
 //! ```
 //!
+//! A curve of the engine alone, from an engine dynamometer or a catalogue, says so: `read_at = "crank"`. Its rows are engine speed and power
+//! or torque; a time is not asked for.
+//!
 //! A pull's own table `weather` replaces single readings of the visit's. A recording that holds several pulls gives as many.
 //! Power is taken uncorrected; a recording that holds corrected power alone is refused unless the pull says to which
 //! standard it was corrected, and then that factor is undone with the visit's own weather.
 
+mod crank;
 mod entered;
 mod possible;
 mod recording;
@@ -37,7 +41,7 @@ use crate::diagnose::Entered;
 use crate::dyno::Conditions;
 use crate::dyno::correction::Standard;
 use crate::dyno::recording::LEAST_ROWS;
-use crate::fit::observation::{MeasuredPull, Visit};
+use crate::fit::observation::{MeasuredPull, ReadAt, Visit};
 use crate::units::{self, Dimension};
 
 pub use possible::READING_LEFT_OUT;
@@ -95,6 +99,8 @@ pub struct Recorded {
 pub(super) struct Entry {
     file: String,
     name: Option<String>,
+    read_at: ReadAt,
+    level_doubt: Option<f64>,
     day: Day,
     conditions: Conditions,
     /// Charge and axle as stated, before defaults fill them.
@@ -181,6 +187,11 @@ pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
 fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry> {
     let file = table.text("file");
     let name = table.optional_text("name");
+    let places = [("drums", ReadAt::Drums), ("crank", ReadAt::Crank)];
+    let read_at = table
+        .optional_choice("read_at", &places)
+        .unwrap_or_default();
+    let level_doubt = belief::plain(table, "level_doubt", Dimension::Ratio, 0.001..=0.2);
     let own = table.has("weather");
     let replaced = table.optional_subtable("weather", |table| {
         // Without a sound room there is nothing to replace; the readings are then held to be whole.
@@ -198,7 +209,13 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
     let core_k = belief::plain(table, "core_temperature", temperature, 250.0..=400.0);
     let battery_k = belief::plain(table, "battery_temperature", temperature, 230.0..=350.0);
     let motor_k = belief::plain(table, "motor_temperature", temperature, 230.0..=480.0);
-    let options = options(table);
+    let options = options(table).map(|options| RunOptions {
+        minimum_rows: match read_at {
+            ReadAt::Drums => LEAST_ROWS,
+            ReadAt::Crank => crank::LEAST_ROWS,
+        },
+        ..options
+    });
     let ids: Vec<(&str, Standard)> = Standard::all()
         .filter(|s| *s != Standard::None)
         .map(|s| (s.id(), s))
@@ -218,6 +235,8 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
     Some(Entry {
         file: file?,
         name,
+        read_at,
+        level_doubt,
         day: day?,
         conditions,
         stated: (charge, on),
@@ -289,8 +308,12 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
     let path = folder.join(&entry.file);
     let run = RunFile::open(&path, &entry.options).map_err(|problems| named(&problems, entry))?;
     let mut problems = Problems::new();
+    // What a plain 'torque' is taken as on drums is not asked of a curve of the engine.
+    let of_drums = |warning: &Problem| warning.code == Code::COLUMN_CONVENTION;
     for warning in run.warnings.iter() {
-        problems.push(warning.clone());
+        if entry.read_at == ReadAt::Drums || !of_drums(warning) {
+            problems.push(warning.clone());
+        }
     }
     let mut found = Vec::new();
     let several = run.pulls.len() > 1;
@@ -306,7 +329,11 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
         } else {
             base
         };
-        match recording::curve(&run, pull, entry, band_rpm, &mut problems) {
+        let read = match entry.read_at {
+            ReadAt::Drums => recording::curve(&run, pull, entry, band_rpm, &mut problems),
+            ReadAt::Crank => crank::curve(&run, pull, entry, &mut problems),
+        };
+        match read {
             Ok((curve, undone)) => {
                 let recorded = Recorded {
                     file: run.name.clone(),
@@ -315,7 +342,11 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                     dropped: (curve.dropped_start, curve.dropped_end),
                     bands: curve.bands.len(),
                     noise: curve.noise,
-                    power_header: header(recording::power_from(&run).1).unwrap_or_default(),
+                    power_header: header(match entry.read_at {
+                        ReadAt::Drums => recording::power_from(&run).1,
+                        ReadAt::Crank => crank::power_from(&run),
+                    })
+                    .unwrap_or_default(),
                     drum_header: header(Channel::DrumSpeed),
                     engine_header: header(Channel::EngineSpeed).unwrap_or_default(),
                     trusted: entry.trusted,
@@ -328,6 +359,8 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                 found.push((
                     MeasuredPull {
                         name,
+                        read_at: entry.read_at,
+                        level_doubt: entry.level_doubt,
                         day,
                         conditions,
                         rest_s,

@@ -21,7 +21,7 @@ pub const NOT_A_PULL: Code = Code::new("not_a_pull");
 /// Beyond this no car engine turns; a recording that says so is in other units. Common practice, no source.
 const HIGHEST_RPM: f64 = 20_000.0;
 
-type Undone = Option<(Standard, f64)>;
+pub(super) type Undone = Option<(Standard, f64)>;
 
 /// The curve of one pull, and the correction that was undone on the way.
 pub(super) fn curve(
@@ -198,18 +198,37 @@ fn power(
         return Ok((product(force, road), None));
     }
     let Some(corrected) = run.column(Channel::CorrectedWheelPower) else {
-        let message = "the recording has no power";
-        let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
-        let problem =
-            Problem::of_file(CHANNEL_MISSING, &run.name, message).value(headers.join(", "));
-        return Err(Box::new(problem.expected(
+        return Err(no_power(
+            run,
             "uncorrected wheel power, or wheel torque at engine speed, or wheel force with road speed",
-        )));
+        ));
     };
+    let (standard, factor) = undone(run, &corrected.header, entry, warnings)?;
+    let power = values(Channel::CorrectedWheelPower).unwrap_or_default();
+    Ok((
+        power.iter().map(|w| w / factor).collect(),
+        Some((standard, factor)),
+    ))
+}
+
+/// A recording of which no column gives power.
+pub(super) fn no_power(run: &RunFile, expected: &str) -> Box<Problem> {
+    let headers: Vec<&str> = run.columns.iter().map(|c| c.header.as_str()).collect();
+    let problem = Problem::of_file(CHANNEL_MISSING, &run.name, "the recording has no power");
+    Box::new(problem.value(headers.join(", ")).expected(expected))
+}
+
+/// The correction that a column holds and its factor in this air, from what the visit says of it.
+pub(super) fn undone(
+    run: &RunFile,
+    header: &str,
+    entry: &Entry,
+    warnings: &mut Problems,
+) -> Result<(Standard, f64), Box<Problem>> {
     let Some(standard) = entry.corrected_to else {
         let problem = Problem::of_file(POWER_CORRECTED, &run.name, "the recording holds corrected power only; its factor is part of the weather, not of the car")
-            .value(corrected.header.clone())
-            .expected("uncorrected wheel power, or wheel torque at engine speed");
+            .value(header)
+            .expected("uncorrected power, or torque at engine speed");
         return Err(Box::new(problem.help(
             "if the correction was made with the weather of this visit, name its standard in the [[pull]]: corrected_to = \"...\"",
         )));
@@ -227,16 +246,12 @@ fn power(
             ))
         })?;
     let message = format!(
-        "{}: '{}' is divided by {:.4}, the factor of {} in this weather",
-        run.name, corrected.header, correction.factor, standard
+        "{}: '{header}' is divided by {:.4}, the factor of {} in this weather",
+        run.name, correction.factor, standard
     );
     let problem = entry.place.problem(CORRECTION_UNDONE, message).warning();
     warnings.push(problem.expected(
         "uncorrected power, which needs no such step; here all of it counts as the engine's",
     ));
-    let power = values(Channel::CorrectedWheelPower).unwrap_or_default();
-    Ok((
-        power.iter().map(|w| w / correction.factor).collect(),
-        Some((standard, correction.factor)),
-    ))
+    Ok((standard, correction.factor))
 }

@@ -114,7 +114,7 @@ fn power(report: &QuoteReport, units: Units) -> Curves {
         (|p| p.before_w, |p| Some(p.after_w)),
     );
     curves.extend(read(report, What::Power, units, |_, w| w));
-    let (range, expect) = units.told(What::Power, &answer.after.power_w);
+    let (range, expect) = units.range_and_middle(What::Power, &answer.after.power_w);
     Curves {
         name: as_read("Power", What::Power, units),
         from_zero: true,

@@ -73,9 +73,9 @@ pub(super) fn headline(answer: &Answer, units: Units) -> String {
 /// A gain or loss, its way left to the word beside it.
 fn peak_range(units: Units, what: What, gain: f64, range: Span) -> (String, String) {
     if gain > 0.0 {
-        units.told(what, &range)
+        units.range_and_middle(what, &range)
     } else {
-        units.told(what, &range.turned())
+        units.range_and_middle(what, &range.turned())
     }
 }
 
@@ -109,7 +109,7 @@ pub(super) fn verdict(answer: &Answer, units: Units) -> String {
         }
         return text;
     }
-    let (share, _) = units.told_of_change(What::Percent, &range(peak));
+    let (share, _) = units.range_and_middle_of_change(What::Percent, &range(peak));
     format!(
         "Peak power changed by {share} ({by}), which is within the scatter; a change below {least} would not show. The curves \
          do differ: {}.",

@@ -127,10 +127,10 @@ fn own_name(suspect: &SuspectLine) -> String {
             "{name}: the uncorrected column already holds corrected power, as if by {}",
             standard.name()
         ),
-        Form::Told => format!("{name}: another one was entered"),
+        Form::WrongEntry => format!("{name}: another one was entered"),
         Form::NotAsNoted => format!("{name}: the rig used another one than was written down"),
         Form::Driven => format!("{name}: another one was used for the pull"),
-        Form::DrivenAsTold => format!("{name}: another one was used for the pull, and entered"),
+        Form::DrivenAsEntered => format!("{name}: another one was used for the pull, and entered"),
         Form::AnyLoad => format!("{name}: at any load"),
         Form::WholeRange => format!("{name} over the whole range"),
         Form::Passing => format!("{name} for a moment"),

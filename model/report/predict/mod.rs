@@ -159,6 +159,15 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         let name = "peak power before the work";
         add(name, w, b.power_w, b.corrected_power_w, b.rpm);
     }
+    let crank = &answer.crank.peak_power;
+    let (plain, corrected) = (crank.power_w, crank.corrected_power_w);
+    add(
+        "the engine alone, at its crank",
+        w,
+        plain,
+        corrected,
+        crank.rpm,
+    );
     let there = &answer.at_peak;
     let mut facts = vec![
         format!("IAT {}", units.show(What::Temperature, there.charge_k)),

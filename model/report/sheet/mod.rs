@@ -103,7 +103,7 @@ fn letterhead(out: &mut String, quote: &QuoteReport, made_by: &Stamp, letter: &L
 /// The range first, then what may be counted on.
 fn promise(out: &mut String, quote: &QuoteReport, units: Units) {
     let promise = &quote.answer.promise;
-    let (range, _) = units.told(What::Power, &promise.power_w);
+    let (range, _) = units.range_and_middle(What::Power, &promise.power_w);
     add!(
         out,
         "<div class=\"range\">\n<p class=\"number\">{}</p>\n<p>peak power on our drums after the work, as read and uncorrected: nine pulls in ten \
@@ -238,7 +238,7 @@ fn mind(out: &mut String, quote: &QuoteReport, letter: &Letter, units: Units) {
 }
 
 fn checked(out: &mut String, quote: &QuoteReport, made_by: &Stamp, letter: &Letter, units: Units) {
-    let (range, _) = units.told(What::Power, &quote.answer.promise.power_w);
+    let (range, _) = units.range_and_middle(What::Power, &quote.answer.promise.power_w);
     let holds = match &letter.valid_until {
         Some(until) => {
             format!("It holds until {until}, for the car as it stood and the work named.")

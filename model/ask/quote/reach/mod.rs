@@ -372,7 +372,7 @@ impl Reach<'_> {
             after,
             range,
             bases,
-            anchor: question.sheet.is_fitted().then_some(before),
+            anchor: question.sheet.is_fitted_on_drums().then_some(before),
             correction: correction.clone(),
             by_cycle: RefCell::default(),
             progress,

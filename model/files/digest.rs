@@ -13,7 +13,7 @@ use super::diagnostic::{Excerpt, Problem, Problems, Severity};
 use super::shown::{acts, clipped, clipped_to, shown};
 
 /// Problems told in full.
-pub const MOST_TOLD: usize = 10;
+pub const MOST_SHOWN: usize = 10;
 /// Names spelt out where many share a fate.
 const NAMED: usize = 3;
 /// Longest message, in characters.
@@ -39,7 +39,7 @@ pub(super) fn chosen(list: &[Problem]) -> (Vec<Problem>, usize) {
         .iter()
         .filter(|p| p.severity == Severity::Error)
         .count();
-    let mut rooms = (MOST_TOLD, MOST_TOLD.saturating_sub(errors));
+    let mut rooms = (MOST_SHOWN, MOST_SHOWN.saturating_sub(errors));
     let mut rest = 0;
     let mut told = Vec::new();
     for problem in list {
@@ -254,7 +254,7 @@ mod tests {
         }
         problems.push(Problem::of_file(Code::FILE_EMPTY, "b.csv", "the error"));
         let (told, more) = problems.told();
-        assert_eq!((told.len(), more), (MOST_TOLD, 491));
+        assert_eq!((told.len(), more), (MOST_SHOWN, 491));
         assert_eq!(told.last().map(|p| p.message.as_str()), Some("the error"));
         let text = problems.to_string();
         assert!(
