@@ -83,6 +83,26 @@ fn a_closed_job_is_held_against_its_quote_and_counts_in_the_record() {
         "{closed}"
     );
     assert_eq!(closed["pit"], 0.0, "{closed}");
+    // Speed by speed too: those that the pulls reached, each below the middle of what was promised for it.
+    let curve = closed["curve"].as_array().expect("a curve");
+    assert!(curve.len() > 10, "{closed}");
+    for at in curve {
+        let of = |key: &str| at[key].as_f64().expect("a number");
+        assert!(
+            of("low_w") < of("middle_w") && of("middle_w") < of("high_w"),
+            "{at}"
+        );
+        assert!(of("read_w") < of("middle_w"), "{at}");
+    }
+    let peak = curve
+        .iter()
+        .filter_map(|at| at["read_w"].as_f64())
+        .fold(0.0, f64::max);
+    let read = closed["read_w"].as_f64().expect("a reading");
+    assert!(
+        (peak / read - 1.0).abs() < 0.03,
+        "{peak} of a curve that peaks at {read}"
+    );
     let record = shop.well("book record --json").json("pullcast/record/1");
     assert_eq!(
         (&record["all"]["jobs"], &record["all"]["held"]),

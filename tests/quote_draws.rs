@@ -3,13 +3,17 @@
 
 use crate::laws::{coupe, drums, mild};
 use nalgebra::DMatrix;
+use pullcast::air::Day;
+use pullcast::air::atmosphere::StationPressure;
+use pullcast::ask::Progress;
 use pullcast::ask::basis::Air;
-use pullcast::ask::quote::{Answer, Question};
+use pullcast::ask::quote::{Answer, Question, QuoteError};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Correlation, Origin, Sheet};
 use pullcast::belief::{Miss, Noise, Prior};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::parts::Plan;
+use std::sync::atomic::AtomicBool;
 
 /// Distance from the median to the 95th percentile of a normal, in standard deviations.
 const Z95: f64 = 1.6449;
@@ -143,4 +147,46 @@ fn another_seed_draws_other_cars_and_the_same_seed_the_same() {
     let [first, again, other] = [5, 5, 6].map(|seed| quote(&sheet, no_noise(), seed).after.power_w);
     assert_eq!(first, again);
     assert!(first.p5 != other.p5 && first.p50 != other.p50 && first.p95 != other.p95);
+}
+
+#[test]
+fn draws_made_beforehand_give_the_same_quote_and_never_stand_for_another_question() {
+    let sheet = certain_but_for(&["breathing.level", "combustion.level"]);
+    let plan = Plan {
+        name: "nothing".into(),
+        changes: Vec::new(),
+    };
+    let air = |kelvin: f64| {
+        let day = Day::from_vapour(StationPressure::from_pa(99_000.0), kelvin, 0.0).expect("a day");
+        Some(Air::stated(day, "a day"))
+    };
+    let in_air = |kelvin| Question {
+        draws: 60,
+        ..Question::new(&sheet, &plan, &[], air(kelvin))
+    };
+    let question = in_air(290.0);
+    let bases = question.bases();
+    let whole = question.answer().expect("a quote");
+    let known = question.answer_on(Some(&bases), Progress::SILENT);
+    assert_eq!(known.expect("a quote"), whole);
+    // In other air they do not fit, and are not taken.
+    let warm = in_air(305.0);
+    assert!(bases.fit(&question) && !bases.fit(&warm));
+    let anew = warm.answer_on(Some(&bases), Progress::SILENT);
+    let anew = anew.expect("a quote");
+    assert_eq!(anew, warm.answer().expect("a quote"));
+    assert!(anew.after.power_w.p50 < whole.after.power_w.p50);
+}
+
+#[test]
+fn a_question_that_was_taken_back_ends_without_an_answer() {
+    let sheet = certain_but_for(&["breathing.level"]);
+    let plan = Plan {
+        name: "nothing".into(),
+        changes: Vec::new(),
+    };
+    let question = Question::new(&sheet, &plan, &[], Some(Air::stated(mild(), "mild")));
+    let over = AtomicBool::new(true);
+    let answer = question.answer_on(None, Progress::SILENT.until(&over));
+    assert_eq!(answer, Err(QuoteError::Over));
 }

@@ -22,7 +22,7 @@ pub(crate) fn root() -> PathBuf {
 }
 
 /// Folders that are made, not written.
-const MADE: [&str; 2] = ["target", ".git"];
+const MADE: [&str; 3] = ["target", ".git", "node_modules"];
 
 /// Every text file of the project, sorted by path; files that are not UTF-8 are left out.
 pub(crate) fn text_files() -> Vec<Source> {

@@ -4,7 +4,7 @@ use crate::args::{BookArgs, BookVerb, MisfitArgs, QuoteArgs};
 use crate::output::{Failure, Output};
 use crate::quote::{Quoted, quoted};
 use pullcast::ask::basis::{self, AirSource};
-use pullcast::ask::record::{Record, Turned, log_score, pit};
+use pullcast::ask::record::{Record, Turned, against, log_score, pit};
 use pullcast::files::book::{
     self, Book, BookError, Closing, Kept, KeptQuote, Paper, PaperKind, Stored, Tree,
 };
@@ -301,7 +301,7 @@ fn peak_w(report: &Stamped<QuoteReport>) -> [f64; 4] {
 }
 
 /// A stored quote made again, in other air if some is given; the text of its answer names files as they were named then.
-fn made_again(
+pub(crate) fn made_again(
     stored: &Stored,
     air: Option<basis::Air>,
     out: Output<'_>,
@@ -400,6 +400,16 @@ fn differ(field: &str, then: &Value, now: &Value, found: &mut Vec<(String, Strin
 }
 
 fn close(path: &Path, number: &str, visit: &Path, out: Output<'_>) -> Result<(), Failure> {
+    out.report(&closed(path, number, visit, out)?)
+}
+
+/// Closes a quote with the pulls after the work, and tells how it turned out.
+pub(crate) fn closed(
+    path: &Path,
+    number: &str,
+    visit: &Path,
+    out: Output<'_>,
+) -> Result<ClosedReport, Failure> {
     let mut book = Book::open(path)?;
     let stored = book.stored(&book.number(number)?)?;
     if stored.closed {
@@ -409,6 +419,45 @@ fn close(path: &Path, number: &str, visit: &Path, out: Output<'_>) -> Result<(),
         }
         .into());
     }
+    let (report, version) = turned_out(&stored, visit, out)?;
+    let (low, middle, high) = report.range_w;
+    book.close(
+        &report.number,
+        &Closing {
+            visit: &Paper::of(PaperKind::Visit, visit)?,
+            closed: &now(),
+            version,
+            read_w: report.read_w,
+            peak_w: [report.promised_w, low, middle, high],
+            pit: report.pit,
+            log_score: report.log_score,
+        },
+    )?;
+    Ok(report)
+}
+
+/// How a quote that is closed turned out, from what the book holds; none while it is open.
+pub(crate) fn outcome(
+    book: &Book,
+    stored: &Stored,
+    out: Output<'_>,
+) -> Result<Option<ClosedReport>, Failure> {
+    let Some(paper) = book.closing(&stored.number)? else {
+        return Ok(None);
+    };
+    let folder = scratch()?;
+    let tree = Tree::lay(folder.path(), &[paper])?;
+    let visit = tree.papers.first().map(|(_, moved)| moved.now.as_path());
+    let visit = visit.ok_or_else(|| Failure::Gate("the closing visit is lost".to_owned()))?;
+    Ok(Some(turned_out(stored, visit, out)?.0))
+}
+
+/// A stored quote, made again in the air of a visit, against what that visit read; and the version that made it again.
+fn turned_out(
+    stored: &Stored,
+    visit: &Path,
+    out: Output<'_>,
+) -> Result<(ClosedReport, &'static str), Failure> {
     let (read, problems) = files::visit::open(visit)?;
     out.problems(&problems);
     let pulls = read.visit.as_driven();
@@ -422,31 +471,23 @@ fn close(path: &Path, number: &str, visit: &Path, out: Output<'_>) -> Result<(),
         day: pull.day,
         source: AirSource::Visit(read.visit.name.clone()),
     };
-    let (made, _) = made_again(&stored, Some(air), out)?;
-    let draws = &made.report.report.answer.peaks_w;
-    let (pit, log_score) = (pit(draws, read_w), log_score(draws, read_w));
-    let peak_w = peak_w(&made.report);
-    book.close(
-        &stored.number,
-        &Closing {
-            visit: &Paper::of(PaperKind::Visit, visit)?,
-            closed: &now(),
-            version: made.report.made_by.version,
-            read_w,
-            peak_w,
-            pit,
-            log_score,
-        },
-    )?;
-    let [promised_w, low, middle, high] = peak_w;
-    out.report(&ClosedReport {
-        number: stored.number,
+    let (made, _) = made_again(stored, Some(air), out)?;
+    let answer = &made.report.report.answer;
+    let (pit, log_score) = (
+        pit(&answer.peaks_w, read_w),
+        log_score(&answer.peaks_w, read_w),
+    );
+    let [promised_w, low, middle, high] = peak_w(&made.report);
+    let report = ClosedReport {
+        number: stored.number.clone(),
         read_w,
         promised_w,
         range_w: (low, middle, high),
         pit,
         log_score,
-    })
+        curve: against(&answer.curve, &read.visit),
+    };
+    Ok((report, made.report.made_by.version))
 }
 
 fn export(path: &Path, folder: &Path, out: Output<'_>) -> Result<(), Failure> {

@@ -4,6 +4,9 @@
 //! reading is even from 0 to 1 where ranges are right (the probability integral transform: Dawid 1984; Gneiting, Balabdaoui and Raftery 2007; from
 //! memory). It refuses to judge a handful: beside every share stands how far chance alone may have moved it.
 
+use crate::ask::quote::CurvePoint;
+use crate::fit::observation::Visit;
+use crate::numeric::straight_between;
 use serde::Serialize;
 use statrs::distribution::{Beta, ContinuousCDF};
 use std::f64::consts::TAU;
@@ -23,6 +26,52 @@ pub struct Turned {
     pub pit: f64,
     /// Logarithmic score.
     pub log_score: f64,
+}
+
+/// One engine speed at which a quote is held against the pulls after the work.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Against {
+    /// Engine speed.
+    pub rpm: f64,
+    /// Mean of what the pulls read there, W.
+    pub read_w: f64,
+    /// Low end of the range of nine in ten, W.
+    pub low_w: f64,
+    /// Its middle, W.
+    pub middle_w: f64,
+    /// Its high end, W.
+    pub high_w: f64,
+}
+
+impl Against {
+    /// Whether the range holds the reading.
+    pub fn held(&self) -> bool {
+        (self.low_w..=self.high_w).contains(&self.read_w)
+    }
+}
+
+/// A quote's curve against what was read, at its engine speeds that some pull reached. The quote has to be one for the air of those pulls.
+pub fn against(curve: &[CurvePoint], visit: &Visit) -> Vec<Against> {
+    let pulls: Vec<(Vec<f64>, Vec<f64>)> = visit
+        .as_driven()
+        .into_iter()
+        .map(|pull| pull.curve.bands.iter().map(|b| (b.rpm, b.power_w)).unzip())
+        .collect();
+    let point = |point: &CurvePoint| {
+        let there = pulls
+            .iter()
+            .filter_map(|(rpm, power)| straight_between(rpm, power, point.rpm));
+        let there: Vec<f64> = there.collect();
+        let range = point.after_w.range;
+        (!there.is_empty()).then(|| Against {
+            rpm: point.rpm,
+            read_w: there.iter().sum::<f64>() / there.len() as f64,
+            low_w: range.p5,
+            middle_w: range.p50,
+            high_w: range.p95,
+        })
+    };
+    curve.iter().filter_map(point).collect()
 }
 
 /// The record of a shop.

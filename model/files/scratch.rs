@@ -5,8 +5,8 @@
 
 use super::inputs::kind_of;
 use super::schema::FileKind;
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 /// Files looked at in a shop's folders, at most.
@@ -44,6 +44,49 @@ pub fn put(folder: &Path, name: &str, bytes: &[u8]) -> io::Result<PathBuf> {
     let path = folder.join(name);
     fs::write(&path, bytes)?;
     Ok(path)
+}
+
+/// A file that comes in piece by piece, so that none is ever held whole.
+#[derive(Debug)]
+pub struct Incoming {
+    file: File,
+    path: PathBuf,
+    bytes: usize,
+}
+
+impl Incoming {
+    /// An empty one in a folder, which is made where it is not there.
+    pub fn new(folder: &Path, name: &str) -> io::Result<Self> {
+        fs::create_dir_all(folder)?;
+        let path = folder.join(name);
+        Ok(Self {
+            file: File::create(&path)?,
+            path,
+            bytes: 0,
+        })
+    }
+
+    /// Adds a piece; gives how many bytes there are.
+    pub fn piece(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.file.write_all(bytes)?;
+        self.bytes += bytes.len();
+        Ok(self.bytes)
+    }
+
+    /// Where it lies, once it is whole; none where nothing came.
+    pub fn done(self) -> io::Result<Option<PathBuf>> {
+        if self.bytes == 0 {
+            fs::remove_file(&self.path)?;
+            return Ok(None);
+        }
+        Ok(Some(self.path))
+    }
+}
+
+/// Takes a folder of a scratch folder away with all that lies in it.
+pub fn clear(folder: &Path) {
+    // It goes with the scratch folder at the latest.
+    let _ = fs::remove_dir_all(folder);
 }
 
 /// Files of a kind in a folder and in those so many levels below it, in the order of their paths; a path in this folder is told from it.

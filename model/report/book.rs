@@ -1,11 +1,12 @@
 //! The job book, to be read: what there is, how it turned out, whether an old quote comes out the same.
 
+use super::chart;
 use super::document::Document;
 use super::kind::kind_words;
-use super::number::{Units, What};
+use super::number::{Span, Units, What};
 use super::table::TextTable;
 use super::{Level, Report};
-use crate::ask::record::{Record, Row};
+use crate::ask::record::{Against, Record, Row};
 use crate::files::book::Line;
 use serde::Serialize;
 
@@ -208,6 +209,8 @@ pub struct ClosedReport {
     pub pit: f64,
     /// Logarithmic score.
     pub log_score: f64,
+    /// The quote in the air of these pulls against what they read, speed by speed.
+    pub curve: Vec<Against>,
 }
 
 impl Report for ClosedReport {
@@ -244,6 +247,47 @@ impl Report for ClosedReport {
                 100.0 * self.pit,
                 self.number
             ));
+        self.by_speed(&mut document, units);
         document
+    }
+}
+
+impl ClosedReport {
+    /// The same over engine speed.
+    fn by_speed(&self, document: &mut Document, units: Units) {
+        if self.curve.is_empty() {
+            return;
+        }
+        let held = self.curve.iter().filter(|at| at.held()).count();
+        let mut table = TextTable::new("rrrrr");
+        table.head(["rpm", "read", "middle", "9 in 10", "read over middle"]);
+        // Every other engine speed: twice as many rows would show no more.
+        for at in self.curve.iter().step_by(2) {
+            let range = Span {
+                p5: at.low_w,
+                p50: at.middle_w,
+                p95: at.high_w,
+            };
+            let (range, middle) = units.range_and_middle(What::Power, &range);
+            table.row([
+                units.cell(What::Rpm, at.rpm),
+                units.show(What::Power, at.read_w),
+                middle,
+                range,
+                units.show_change(What::Percent, at.read_w / at.middle_w - 1.0),
+            ]);
+        }
+        document
+            .at(Level::Answer)
+            .chart(chart::closed::chart(self, units));
+        document
+            .at(Level::Detail)
+            .space()
+            .section("Read against predicted, speed by speed")
+            .paragraph(format!(
+                "At {held} of {} engine speeds the reading lies in the range.",
+                self.curve.len()
+            ))
+            .table(table);
     }
 }

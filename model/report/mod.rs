@@ -13,6 +13,7 @@ macro_rules! add {
 }
 
 pub mod basis;
+pub mod beside;
 pub mod book;
 mod by_cycle;
 pub mod cautions;

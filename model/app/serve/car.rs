@@ -1,33 +1,28 @@
 //! Cars, the pulls of one as it stands, and what a fit makes of them.
 
-use super::frame::{page as framed, refusal, trouble, unread};
+use super::columns::{self, Tray};
+use super::frame::{air_fields, choice, field, links, page as framed, refusal, trouble, unread};
+use super::upload::{Upload, uploaded};
 use super::{Desk, turn};
 use crate::args::MisfitArgs;
-use crate::book;
 use crate::fit::{self, Done};
-use crate::output::Failure;
+use crate::output::{Failure, write_file};
 use axum::extract::multipart::MultipartRejection;
-use axum::extract::{Multipart, Path as Place, State};
+use axum::extract::{Form, Multipart, Path as Place, State};
 use axum::http::StatusCode;
+use axum::http::header::LOCATION;
 use axum::response::{Html, IntoResponse, Response};
+use pullcast::belief::sheet::Sheet;
 use pullcast::diagnose::Entered;
-use pullcast::files::book::Book;
 use pullcast::files::schema::FileKind;
-use pullcast::files::scratch::{name_in, of_kind, put};
+use pullcast::files::scratch::{clear, name_in, of_kind, put};
 use pullcast::files::{self, CarFile};
 use pullcast::fit::observation::Visit;
 use pullcast::report::Report;
-use pullcast::report::book::{ListReport, RecordReport};
 use pullcast::report::html::escaped;
-use std::collections::BTreeMap;
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
-
-/// Logs that one upload may hold.
-const MOST_LOGS: usize = 12;
-/// Bytes of a field that is no log.
-const MOST_TEXT: usize = 4096;
 
 /// What the server has learned of a car since it started.
 pub(crate) struct Job {
@@ -42,9 +37,9 @@ pub(crate) struct Job {
 }
 
 impl Job {
-    fn of(desk: &Desk, place: usize) -> Result<Self, Failure> {
+    pub(super) fn of(desk: &Desk, place: usize) -> Result<Self, Failure> {
         let nowhere = || Failure::Usage("there is no such car".to_owned());
-        let path = desk.cars.get(place).ok_or_else(nowhere)?.clone();
+        let path = desk.cars().get(place).ok_or_else(nowhere)?.clone();
         let (car, _, _) = files::shop::open_car(&path, &desk.shop)?;
         Ok(Self {
             path,
@@ -58,6 +53,22 @@ impl Job {
     pub(crate) fn name(&self) -> &str {
         &self.car.sheet.centre.car.name
     }
+
+    /// The car as it is known: fitted to its pulls where there are any.
+    pub(crate) fn sheet(&self) -> &Sheet {
+        let done = self.done.as_ref();
+        done.map_or(&self.car.sheet, |done| &done.fitted.sheet)
+    }
+
+    /// The pulls it was fitted to.
+    pub(crate) fn visits(&self) -> &[Visit] {
+        self.done.as_ref().map_or(&[], |done| &done.visits)
+    }
+
+    /// The folder of its file.
+    pub(super) fn folder(&self) -> &Path {
+        self.path.parent().unwrap_or(Path::new(""))
+    }
 }
 
 /// What is known of a car, read when it is first asked for.
@@ -70,15 +81,16 @@ pub(crate) fn job(desk: &Desk, place: usize) -> Result<Arc<Job>, Failure> {
 }
 
 pub(super) async fn list(State(desk): State<Arc<Desk>>) -> Html<String> {
+    let cars = desk.cars().clone();
     let mut body = String::new();
-    if desk.cars.is_empty() {
+    if cars.is_empty() {
         body.push_str(
-            "<p>There is no car file in the folder where the server was started, nor in those below it. <code>pullcast new car my_car.toml</code> \
-             writes one to fill in.</p>\n",
+            "<p>There is no car file in the folder where the server was started, nor in those below it. Twelve numbers make one.</p>\n",
         );
     }
-    body.push_str("<ul class=\"cars\">\n");
-    for (place, path) in desk.cars.iter().enumerate() {
+    body.push_str(&links(&[("A new car", "/new".to_owned())]));
+    body.push_str("<ul class=\"cards\">\n");
+    for (place, path) in cars.iter().enumerate() {
         let shown = path.display().to_string();
         let name = name_in(path).unwrap_or_else(|| shown.clone());
         let _ = writeln!(
@@ -92,25 +104,156 @@ pub(super) async fn list(State(desk): State<Arc<Desk>>) -> Html<String> {
     framed("Cars", &body)
 }
 
-pub(super) async fn record(State(desk): State<Arc<Desk>>) -> Html<String> {
-    let found = turn(&desk, |desk| {
-        let book = Book::look(&desk.book)?;
-        let list = ListReport {
-            book: desk.book.display().to_string(),
-            cars: book.cars()?,
-            quotes: book.lines()?,
+/// Numbers of a new car: table and key in its file, label, example, and whether a count.
+const NEW: [(&str, &str, &str, &str, bool); 10] = [
+    ("engine", "cylinders", "Cylinders", "4", true),
+    ("engine", "displacement", "Displacement", "2.0 L", false),
+    (
+        "engine",
+        "compression_ratio",
+        "Compression ratio",
+        "11",
+        false,
+    ),
+    ("engine", "redline", "Redline", "7000 rpm", false),
+    ("fuel", "research_octane", "Fuel, RON", "98", false),
+    (
+        "driveline",
+        "gear",
+        "Ratio of the gear of the pull",
+        "1.36",
+        false,
+    ),
+    ("driveline", "final_drive", "Final drive", "4.1", false),
+    (
+        "wheels",
+        "tyre_radius",
+        "Tyre: radius or size",
+        "0.305 m, or 225/45 R17",
+        false,
+    ),
+    (
+        "drums",
+        "inertia",
+        "Drums: moment of inertia",
+        "110 kg m2",
+        false,
+    ),
+    ("drums", "radius", "Drums: radius", "0.35 m", false),
+];
+
+pub(super) async fn blank(State(desk): State<Arc<Desk>>) -> Html<String> {
+    framed("A new car", &blank_form(&desk, &[]))
+}
+
+fn blank_form(desk: &Desk, written: &[(String, String)]) -> String {
+    let value = |key: &str| {
+        let found = written.iter().find(|(name, _)| name == key);
+        found.map_or("", |(_, value)| value.as_str())
+    };
+    let mut out = String::from(
+        "<p>This much is enough; everything else takes a usual value with a doubt, which the pulls of the car narrow. A blower, a turbocharger or an \
+         electric axle is written into its file afterwards.</p>\n<form method=\"post\" action=\"/new\">\n<div class=\"fields\">\n",
+    );
+    out.push_str(&field(
+        "name",
+        "Name",
+        "what the shop calls it",
+        value("name"),
+    ));
+    for (table, key, label, example, _) in NEW {
+        let from_profile = match table {
+            "drums" => !desk.shop.rigs.is_empty(),
+            "fuel" => !desk.shop.pumps.is_empty(),
+            _ => false,
         };
-        let record = RecordReport {
-            record: book::record(&book)?,
+        let hint = if from_profile {
+            "as the shop's profile says, if left empty".to_owned()
+        } else {
+            format!("such as {example}")
         };
-        let units = desk.units;
-        Ok(record.document(units).fragment() + &list.document(units).fragment())
-    })
-    .await;
-    framed(
-        "Job book",
-        &found.unwrap_or_else(|failure| trouble(&failure)),
-    )
+        out.push_str(&field(
+            &format!("{table}.{key}"),
+            label,
+            &hint,
+            value(&format!("{table}.{key}")),
+        ));
+    }
+    out.push_str("</div>\n<div class=\"row\"><button class=\"first\">Write its file</button></div>\n</form>\n");
+    out
+}
+
+pub(super) async fn create(
+    State(desk): State<Arc<Desk>>,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    let written = fields.clone();
+    match turn(&desk, move |desk| created(desk, &written)).await {
+        Ok(place) => (StatusCode::SEE_OTHER, [(LOCATION, format!("/car/{place}"))]).into_response(),
+        Err(failure) => {
+            let body = trouble(&failure) + &blank_form(&desk, &fields);
+            (StatusCode::UNPROCESSABLE_ENTITY, framed("A new car", &body)).into_response()
+        }
+    }
+}
+
+/// Writes a car file that can be read, and gives its place.
+fn created(desk: &Desk, fields: &[(String, String)]) -> Result<usize, Failure> {
+    let value = |key: &str| {
+        let found = fields.iter().find(|(name, _)| name == key);
+        found.map_or("", |(_, value)| value.trim())
+    };
+    let name = value("name");
+    let safe = |c: char| {
+        if c.is_ascii_alphanumeric() {
+            c.to_ascii_lowercase()
+        } else {
+            '_'
+        }
+    };
+    let stem: String = name.chars().take(60).map(safe).collect();
+    let stem = stem.trim_matches('_');
+    if stem.is_empty() {
+        return Err(Failure::Usage(
+            "give the car a name with at least one letter or figure".to_owned(),
+        ));
+    }
+    let mut file = toml::Table::new();
+    file.insert("kind".to_owned(), "car".into());
+    file.insert("version".to_owned(), 1.into());
+    file.insert("name".to_owned(), name.into());
+    for (table, key, _, _, count) in NEW {
+        let text = value(&format!("{table}.{key}"));
+        if text.is_empty() {
+            continue;
+        }
+        let number = |text: &str| -> toml::Value {
+            match (text.parse::<i64>(), text.parse::<f64>()) {
+                (Ok(whole), _) if count => whole.into(),
+                (_, Ok(number)) => number.into(),
+                _ => text.into(),
+            }
+        };
+        let tables = file
+            .entry(table)
+            .or_insert_with(|| toml::Value::Table(toml::Table::new()));
+        if let toml::Value::Table(tables) = tables {
+            tables.insert(key.to_owned(), number(text));
+        }
+    }
+    let text = format!("# Written on the page.\n{file}");
+    let folder = desk.new_folder();
+    let failed = |error: std::io::Error| Failure::Gate(format!("nothing can be written: {error}"));
+    // What cannot be read is not written among the shop's files.
+    let draft = put(&folder, &format!("{stem}.toml"), text.as_bytes()).map_err(failed)?;
+    let read = files::shop::open_car(&draft, &desk.shop);
+    clear(&folder);
+    read?;
+    let path = PathBuf::from(format!("{stem}.toml"));
+    write_file(&path, &text, false)?;
+    let mut cars = desk.cars();
+    cars.push(path);
+    Ok(cars.len() - 1)
 }
 
 pub(super) async fn page(State(desk): State<Arc<Desk>>, Place(place): Place<usize>) -> Response {
@@ -125,38 +268,77 @@ pub(super) async fn pulls(
     Place(place): Place<usize>,
     upload: Result<Multipart, MultipartRejection>,
 ) -> Response {
-    let upload = match uploaded(upload).await {
+    let upload = match uploaded(&desk, upload).await {
         Ok(upload) => upload,
         Err((status, why)) => return refusal(status, &why).into_response(),
     };
-    let measured = turn(&desk, move |desk| {
+    answered(&desk, place, move |desk| given(desk, place, upload)).await
+}
+
+pub(super) async fn corrected(
+    State(desk): State<Arc<Desk>>,
+    Place(place): Place<usize>,
+    Form(fields): Form<Vec<(String, String)>>,
+) -> Response {
+    answered(&desk, place, move |desk| {
+        let tray = desk.tray(place).ok_or_else(|| {
+            Failure::Usage("there are no logs of this car yet to correct".to_owned())
+        })?;
+        let tray = columns::corrected(desk, place, &tray, &fields)?;
+        measured_in(desk, place, tray)
+    })
+    .await
+}
+
+/// The car's page after something was done with its pulls.
+async fn answered(
+    desk: &Arc<Desk>,
+    place: usize,
+    act: impl FnOnce(&Desk) -> Result<Arc<Job>, Failure> + Send + 'static,
+) -> Response {
+    let measured = turn(desk, move |desk| {
         let old = job(desk, place)?;
-        let fitted = measured(desk, place, &upload);
-        Ok((old, fitted))
+        Ok((old, act(desk)))
     })
     .await;
     match measured {
-        Ok((_, Ok(job))) => body(&desk, place, &job, "").into_response(),
+        Ok((_, Ok(job))) => body(desk, place, &job, "").into_response(),
         Ok((old, Err(failure))) => (
             StatusCode::UNPROCESSABLE_ENTITY,
-            body(&desk, place, &old, &trouble(&failure)),
+            body(desk, place, &old, &trouble(&failure)),
         )
             .into_response(),
         Err(failure) => unread(&failure),
     }
 }
 
-/// Reads the pulls, fits the car to them, and keeps both as long as the server runs.
-fn measured(desk: &Desk, place: usize, upload: &Upload) -> Result<Arc<Job>, Failure> {
+/// Reads the pulls of a form and fits the car to them.
+fn given(desk: &Desk, place: usize, upload: Upload) -> Result<Arc<Job>, Failure> {
+    let chosen = upload.text("visit").to_owned();
+    if !upload.logs.is_empty() || chosen.is_empty() {
+        let job = Job::of(desk, place)?;
+        let tray = Tray::of(upload, job.folder())?;
+        return measured_in(desk, place, tray);
+    }
+    let job = Job::of(desk, place)?;
+    let visits = visits_beside(&job.path);
+    let found = visits.into_iter().find(|path| name_of(path) == chosen);
+    let path =
+        found.ok_or_else(|| Failure::Usage("there is no such visit beside the car".to_owned()))?;
+    desk.put_tray(place, None);
+    measured(desk, place, path)
+}
+
+/// Fits the car to the logs of a tray, which is kept whatever comes of it, so that its columns can be corrected.
+fn measured_in(desk: &Desk, place: usize, tray: Tray) -> Result<Arc<Job>, Failure> {
+    let visit = tray.visit("visit");
+    desk.put_tray(place, Some(tray));
+    measured(desk, place, visit?)
+}
+
+/// Fits the car to a visit, and keeps both as long as the server runs.
+fn measured(desk: &Desk, place: usize, path: PathBuf) -> Result<Arc<Job>, Failure> {
     let mut job = Job::of(desk, place)?;
-    let chosen = upload.text("visit");
-    let path = if upload.logs.is_empty() && !chosen.is_empty() {
-        let visits = visits_beside(&job.path);
-        let found = visits.into_iter().find(|path| name_of(path) == chosen);
-        found.ok_or_else(|| Failure::Usage("there is no such visit beside the car".to_owned()))?
-    } else {
-        upload.visit(&desk.folder(place), "visit")?
-    };
     let (read, _) = files::visit::open(&path)?;
     job.visit = Some((path, read.visit.clone(), read.entered.clone()));
     let done = fit::fit(
@@ -168,7 +350,12 @@ fn measured(desk: &Desk, place: usize, upload: &Upload) -> Result<Arc<Job>, Fail
     )?;
     job.done = Some(done);
     let job = Arc::new(job);
-    desk.jobs().insert(place, Arc::clone(&job));
+    let before = desk.jobs().insert(place, Arc::clone(&job));
+    if let Some((old, ..)) = before.as_ref().and_then(|before| before.visit.as_ref())
+        && job.visit.as_ref().and_then(|(path, ..)| path.parent()) != old.parent()
+    {
+        desk.forget(old);
+    }
     Ok(job)
 }
 
@@ -184,148 +371,55 @@ fn name_of(path: &Path) -> String {
 
 fn body(desk: &Desk, place: usize, job: &Job, trouble: &str) -> Html<String> {
     let mut out = trouble.to_owned();
-    let _ = writeln!(
-        out,
-        "<p class=\"row\"><a class=\"button\" href=\"/car/{place}/plan\">Plan work and quote it</a>\
-         <a class=\"button\" href=\"/car/{place}/odd\">A pull looks wrong</a></p>"
-    );
-    let visits = visits_beside(&job.path);
-    let mut options = String::from("<option value=\"\">none: the logs below</option>");
-    for path in &visits {
-        let name = escaped(&name_of(path));
-        let _ = write!(options, "<option value=\"{name}\">{name}</option>");
+    let tray = desk.tray(place);
+    if !trouble.is_empty()
+        && let Some(tray) = &tray
+    {
+        out.push_str(&columns::forms(place, tray, true));
     }
+    out.push_str(&links(&[
+        ("Plan work and quote it", format!("/car/{place}/plan")),
+        ("Plans side by side", format!("/car/{place}/beside")),
+        ("Weather spread", format!("/car/{place}/spread")),
+        ("A pull looks wrong", format!("/car/{place}/odd")),
+    ]));
+    let mut options = vec![(String::new(), "none: the logs below".to_owned())];
+    options.extend(visits_beside(&job.path).iter().map(|path| {
+        let name = name_of(path);
+        (name.clone(), name)
+    }));
     let _ = writeln!(
         out,
-        "<form method=\"post\" action=\"/car/{place}\" enctype=\"multipart/form-data\">\n<fieldset>\n<legend>Pulls of the car as it stands</legend>\n\
-         <div class=\"fields\">\n<label>A visit on file<select name=\"visit\">{options}</select></label>\n\
-         <label>or drop logs here<small>CSV, one pull in each or several in one</small><input type=\"file\" name=\"log\" multiple \
-         accept=\".csv,.txt,.tsv,text/csv\"></label>\n{}</div>\n<div class=\"row\"><button class=\"first\">Fit the car to these pulls</button></div>\n\
-         </fieldset>\n</form>",
-        air_fields("", "the air in the room")
+        "<form method=\"post\" action=\"/car/{place}\" enctype=\"multipart/form-data\" data-busy=\"Fitting the car to its pulls\">\n<fieldset>\n\
+         <legend>Pulls of the car as it stands</legend>\n<div class=\"fields\">\n{}<label>or drop logs here<small>CSV, one pull in each or several in \
+         one</small><input type=\"file\" name=\"log\" multiple accept=\".csv,.txt,.tsv,text/csv\"></label>\n{}</div>\n<div class=\"row\"><button \
+         class=\"first\">Fit the car to these pulls</button></div>\n</fieldset>\n</form>",
+        choice(
+            "visit",
+            "A visit on file",
+            "beside the car's file",
+            &options,
+            ""
+        ),
+        air_fields(
+            |key| tray.as_ref().map_or("", |tray| tray.air_text(key)),
+            "the air in the room"
+        )
     );
     match &job.done {
         Some(done) => {
             let _ = writeln!(
                 out,
-                "<section aria-live=\"polite\">\n{}</section>",
+                "<section aria-live=\"polite\" class=\"said\">\n{}</section>",
                 done.report.document(desk.units).fragment()
             );
+            if let Some(tray) = tray.filter(|_| trouble.is_empty()) {
+                out.push_str(&columns::forms(place, &tray, false));
+            }
         }
         None => out.push_str(
             "<p>No pulls yet: a quote made now goes by the car file alone, and its range is wider.</p>\n",
         ),
     }
     framed(job.name(), &out)
-}
-
-/// Fields for the air of a day; values with their units, as in the files.
-pub(super) fn air_fields(values: &str, whose: &str) -> String {
-    let of = |name: &str| {
-        values
-            .split('\n')
-            .filter_map(|line| line.split_once('='))
-            .find(|(key, _)| *key == name)
-            .map_or("", |(_, value)| value)
-    };
-    [
-        ("temperature", "Temperature", "14 °C"),
-        ("relative_humidity", "Humidity", "60 %"),
-        ("station_pressure", "Pressure, as a barometer in the room reads it", "985 hPa"),
-    ]
-    .iter()
-    .fold(String::new(), |mut out, (name, label, example)| {
-        let _ = writeln!(
-            out,
-            "<label>{label}<small>{whose}, such as {example}</small><input name=\"{name}\" value=\"{}\" autocomplete=\"off\"></label>",
-            escaped(of(name))
-        );
-        out
-    })
-}
-
-/// What a form brought.
-#[derive(Debug, Default)]
-pub(super) struct Upload {
-    fields: BTreeMap<String, String>,
-    logs: Vec<Vec<u8>>,
-}
-
-impl Upload {
-    pub(super) fn text(&self, name: &str) -> &str {
-        self.fields.get(name).map_or("", |text| text.trim())
-    }
-
-    /// Writes the logs and a visit that names them into a folder. Names of uploaded files are not used: a log is called by its number.
-    pub(super) fn visit(&self, folder: &Path, name: &str) -> Result<PathBuf, Failure> {
-        if self.logs.is_empty() {
-            return Err(Failure::Usage(
-                "choose a visit on file, or at least one log".to_owned(),
-            ));
-        }
-        let failed =
-            |error: std::io::Error| Failure::Gate(format!("the log cannot be kept: {error}"));
-        let mut weather = toml::Table::new();
-        for key in ["temperature", "relative_humidity", "station_pressure"] {
-            if !self.text(key).is_empty() {
-                weather.insert(key.to_owned(), self.text(key).into());
-            }
-        }
-        let mut pulls = Vec::new();
-        for (place, log) in self.logs.iter().enumerate() {
-            let file = format!("{name}_{}.csv", place + 1);
-            put(folder, &file, log).map_err(failed)?;
-            let mut pull = toml::Table::new();
-            pull.insert("file".to_owned(), file.into());
-            pulls.push(toml::Value::Table(pull));
-        }
-        let mut visit = toml::Table::new();
-        visit.insert("kind".to_owned(), "visit".into());
-        visit.insert("version".to_owned(), 1.into());
-        visit.insert("name".to_owned(), name.into());
-        visit.insert("weather".to_owned(), toml::Value::Table(weather));
-        visit.insert("pull".to_owned(), toml::Value::Array(pulls));
-        put(
-            folder,
-            &format!("{name}.toml"),
-            visit.to_string().as_bytes(),
-        )
-        .map_err(failed)
-    }
-}
-
-/// Reads a form with logs, or says why it cannot be.
-pub(super) async fn uploaded(
-    form: Result<Multipart, MultipartRejection>,
-) -> Result<Upload, (StatusCode, String)> {
-    let mut form = form.map_err(|error| (error.status(), error.body_text()))?;
-    let wrong = |error: axum::extract::multipart::MultipartError| {
-        (
-            error.status(),
-            format!("The upload cannot be read: {}", error.body_text()),
-        )
-    };
-    let mut upload = Upload::default();
-    while let Some(field) = form.next_field().await.map_err(wrong)? {
-        let name = field.name().unwrap_or_default().to_owned();
-        let bytes = field.bytes().await.map_err(wrong)?;
-        if name == "log" {
-            // A form without a chosen file sends an empty one.
-            if bytes.is_empty() {
-                continue;
-            }
-            if upload.logs.len() == MOST_LOGS {
-                let why = format!("At most {MOST_LOGS} logs at once.");
-                return Err((StatusCode::PAYLOAD_TOO_LARGE, why));
-            }
-            upload.logs.push(bytes.to_vec());
-        } else if bytes.len() <= MOST_TEXT && upload.fields.len() < 64 {
-            let text = String::from_utf8_lossy(&bytes).into_owned();
-            upload.fields.insert(name, text);
-        } else {
-            let why = "A field of the form is longer than any that is asked for.";
-            return Err((StatusCode::PAYLOAD_TOO_LARGE, why.to_owned()));
-        }
-    }
-    Ok(upload)
 }

@@ -1,14 +1,27 @@
 //! `serve`: the same answers as a page on this machine, for the counter and for a tablet beside the drums.
 //!
-//! It listens on the machine's own loopback address alone. A request must carry the token that the printed address brings, name this server as its host,
-//! and, where it changes anything, come from one of these pages. Pages hold no inline script and ask for nothing from outside. What is uploaded lies in
-//! a folder of its own that goes with the server; nothing of the shop's own files is written but the job book, and that only when asked.
+//! It listens on the machine's own loopback address and, where it is told to, on one address of the shop's network. A request must carry the token that
+//! the printed address brings or that of a paired device, name this server as its host, and, where it changes anything, come from one of these pages.
+//! Pages hold no inline script and ask for nothing from outside. What is uploaded lies in a folder of its own that goes with the server; of the shop's own
+//! files it writes, when asked, the job book, a new car's file, and what is remembered of a log's columns beside the car.
 
+mod beside;
 mod car;
+mod columns;
+mod desk;
+mod draft;
+mod form;
 mod frame;
 mod guard;
+mod jobs;
+mod more;
 mod odd;
 mod plan;
+mod spread;
+mod tablet;
+mod upload;
+
+pub(crate) use desk::Desk;
 
 use crate::args::ServeArgs;
 use crate::book;
@@ -17,53 +30,16 @@ use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware;
 use axum::routing::{get, post};
-use pullcast::files::schema::FileKind;
-use pullcast::files::scratch::of_kind;
-use pullcast::files::shop::ShopFile;
-use pullcast::report::Units;
-use std::collections::BTreeMap;
+use guard::{Door, MOST_BYTES};
 use std::net::{Ipv4Addr, SocketAddr};
-use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use tokio::sync::Semaphore;
+use std::sync::Arc;
+use tokio::net::TcpListener;
+use tokio::sync::{Semaphore, watch};
 
-/// Largest upload: the longest log of a pull is a tenth of it.
-pub(super) const MOST_BYTES: usize = 48 << 20;
-/// Answers computed at once; others wait.
-const AT_ONCE: usize = 2;
 /// Folders below the shop's that are looked through for cars.
 const DEPTH: usize = 3;
-
-/// What the server holds.
-pub(crate) struct Desk {
-    pub(crate) shop: ShopFile,
-    pub(crate) units: Units,
-    pub(crate) book: PathBuf,
-    pub(crate) token: String,
-    pub(crate) port: u16,
-    /// Car files found when it started.
-    pub(crate) cars: Vec<PathBuf>,
-    /// What was learned of each car, by its place.
-    jobs: Mutex<BTreeMap<usize, Arc<car::Job>>>,
-    scratch: PathBuf,
-    pub(crate) turns: Semaphore,
-}
-
-impl Desk {
-    /// An output that prints nothing.
-    pub(crate) fn out(&self) -> Output<'_> {
-        Output::silent(self.units, &self.shop)
-    }
-
-    pub(crate) fn jobs(&self) -> MutexGuard<'_, BTreeMap<usize, Arc<car::Job>>> {
-        self.jobs.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// The folder of a car's uploads.
-    pub(crate) fn folder(&self, place: usize) -> PathBuf {
-        self.scratch.join(format!("car{place}"))
-    }
-}
+/// Bytes of a form without logs.
+const MOST_FORM_BYTES: usize = 256 << 10;
 
 pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
     let failed = |what: &str| {
@@ -77,59 +53,117 @@ pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
         .build()
         .map_err(failed("the server cannot start"))?;
     let scratch = book::scratch()?;
-    runtime.block_on(async {
-        let address = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port.unwrap_or(0)));
-        let listener = tokio::net::TcpListener::bind(address)
-            .await
-            .map_err(failed(&format!("{address} cannot be listened on")))?;
-        let port = listener
+    let bound = async |address: SocketAddr| {
+        let taken = failed(&format!("{address} cannot be listened on"));
+        let listener = TcpListener::bind(address).await.map_err(taken)?;
+        let address = listener
             .local_addr()
-            .map_err(failed("the server has no address"))?
-            .port();
-        let desk = Arc::new(Desk {
-            shop: out.shop.clone(),
-            units: out.units,
-            book: book::path_of(args.book.as_deref(), out),
-            token: guard::token(),
-            port,
-            cars: of_kind(Path::new(""), FileKind::Car, DEPTH),
-            jobs: Mutex::default(),
-            scratch: scratch.path().to_owned(),
-            turns: Semaphore::new(AT_ONCE),
-        });
+            .map_err(failed("the server has no address"))?;
+        Ok::<_, Failure>((listener, address))
+    };
+    runtime.block_on(async {
+        let counter = SocketAddr::from((Ipv4Addr::LOCALHOST, args.port.unwrap_or(0)));
+        let (counter, address) = bound(counter).await?;
+        let port = address.port();
+        let tablet = match args.listen {
+            Some(address) => Some(bound(address).await?),
+            None => None,
+        };
+        let desk = Arc::new(Desk::new(
+            args.book.as_deref(),
+            scratch.path(),
+            tablet.as_ref().map(|(_, address)| address.to_string()),
+            out,
+        ));
         data(&format!("http://127.0.0.1:{port}/?key={}\n", desk.token))?;
         out.note("open this address in a browser of this machine; it holds the key, so keep it to yourself. Ctrl-C ends it");
-        axum::serve(listener, routes(desk))
-            .with_graceful_shutdown(async {
-                // Without a signal to wait for it runs until it is killed.
-                if tokio::signal::ctrl_c().await.is_err() {
-                    std::future::pending::<()>().await;
-                }
-            })
-            .await
-            .map_err(failed("the server ended"))
+        if let Some((_, address)) = &tablet {
+            data(&format!(
+                "http://{address}/ on a tablet of the shop's network, code {}\n",
+                desk.pairing().shown()
+            ))?;
+        }
+        // Both doors close together.
+        let (end, ended) = watch::channel(false);
+        tokio::spawn(async move {
+            // Without a signal to wait for it runs until it is killed.
+            if tokio::signal::ctrl_c().await.is_err() {
+                std::future::pending::<()>().await;
+            }
+            let _ = end.send(true);
+        });
+        let serve = |listener: TcpListener, door: Door| {
+            let mut ended = ended.clone();
+            let routes = routes(&desk, door);
+            async move {
+                axum::serve(listener, routes)
+                    .with_graceful_shutdown(async move {
+                        let _ = ended.wait_for(|ended| *ended).await;
+                    })
+                    .await
+            }
+        };
+        let counter = serve(counter, Door::Counter(port));
+        let ran = match tablet {
+            Some((listener, address)) => {
+                let tablet = serve(listener, Door::Tablet(address.to_string()));
+                tokio::try_join!(counter, tablet).map(|_| ())
+            }
+            None => counter.await,
+        };
+        ran.map_err(failed("the server ended"))
     })
 }
 
-fn routes(desk: Arc<Desk>) -> Router {
+fn routes(desk: &Arc<Desk>, door: Door) -> Router {
+    let logs = || DefaultBodyLimit::max(MOST_BYTES);
     Router::new()
         .route("/", get(car::list))
         .route("/style.css", get(frame::style))
         .route("/page.js", get(frame::script))
-        .route("/car/{place}", get(car::page).post(car::pulls))
+        .route("/icon.svg", get(frame::icon))
+        .route("/new", get(car::blank).post(car::create))
+        .route(
+            "/car/{place}",
+            get(car::page).merge(post(car::pulls).layer(logs())),
+        )
+        .route("/car/{place}/columns", post(car::corrected))
         .route("/car/{place}/plan", get(plan::page).post(plan::page_of))
         .route("/car/{place}/answer", post(plan::answer))
+        .route("/car/{place}/reach", post(more::reach))
+        .route("/car/{place}/row", post(more::row))
+        .route("/car/{place}/beside", get(beside::page).post(beside::set))
+        .route("/car/{place}/beside/{which}/away", post(beside::away))
+        .route(
+            "/car/{place}/spread",
+            get(spread::page).post(spread::page_of),
+        )
+        .route("/car/{place}/spread/run", post(spread::run).layer(logs()))
+        .route("/car/{place}/spread/so-far", get(spread::so_far))
+        .route("/car/{place}/spread/end", post(spread::end))
         .route("/car/{place}/sheet", post(plan::sheet))
         .route("/car/{place}/keep", post(plan::keep))
-        .route("/car/{place}/odd", get(odd::page).post(odd::answer))
-        .route("/record", get(car::record))
+        .route(
+            "/car/{place}/odd",
+            get(odd::page).merge(post(odd::answer).layer(logs())),
+        )
+        .route("/book", get(jobs::list))
+        .route("/book/{number}", get(jobs::page))
+        .route("/book/{number}/sheet", get(jobs::sheet))
+        .route("/book/{number}/close", post(jobs::close).layer(logs()))
+        .route("/book/{number}/note", post(jobs::note))
+        .route("/tablet", get(tablet::page).post(tablet::change))
+        .route(
+            "/pair",
+            post(tablet::pair).layer(DefaultBodyLimit::max(1024)),
+        )
         .fallback(frame::nowhere)
-        .layer(DefaultBodyLimit::max(MOST_BYTES))
+        .layer(DefaultBodyLimit::max(MOST_FORM_BYTES))
         .layer(middleware::from_fn_with_state(
-            Arc::clone(&desk),
+            (Arc::clone(desk), door),
             guard::hold,
         ))
-        .with_state(desk)
+        .with_state(Arc::clone(desk))
 }
 
 /// Runs something long beside the requests, when its turn comes.
@@ -137,10 +171,25 @@ pub(crate) async fn turn<T: Send + 'static>(
     desk: &Arc<Desk>,
     job: impl FnOnce(&Desk) -> Result<T, Failure> + Send + 'static,
 ) -> Result<T, Failure> {
-    let desk = Arc::clone(desk);
+    waited(desk, &desk.turns, job).await
+}
+
+/// Runs something short, which does not wait for what is long.
+pub(crate) async fn at_once<T: Send + 'static>(
+    desk: &Arc<Desk>,
+    job: impl FnOnce(&Desk) -> Result<T, Failure> + Send + 'static,
+) -> Result<T, Failure> {
+    waited(desk, &desk.quick, job).await
+}
+
+async fn waited<T: Send + 'static>(
+    desk: &Arc<Desk>,
+    turns: &Semaphore,
+    job: impl FnOnce(&Desk) -> Result<T, Failure> + Send + 'static,
+) -> Result<T, Failure> {
     let ended = |_| Failure::Gate("the server is ending".to_owned());
-    let _turn = desk.turns.acquire().await.map_err(ended)?;
-    let there = Arc::clone(&desk);
+    let _turn = turns.acquire().await.map_err(ended)?;
+    let there = Arc::clone(desk);
     tokio::task::spawn_blocking(move || job(&there))
         .await
         .map_err(|_| Failure::Gate("the computation broke off; the page goes on".to_owned()))?

@@ -1,7 +1,9 @@
 //! A pull that looks wrong, explained.
 
-use super::car::{air_fields, job, uploaded};
-use super::frame::{page as framed, refusal, trouble, unread};
+use super::car::job;
+use super::columns::Tray;
+use super::frame::{air_fields, links, page as framed, refusal, trouble, unread};
+use super::upload::uploaded;
 use super::{Desk, turn};
 use crate::output::Failure;
 use axum::extract::multipart::MultipartRejection;
@@ -29,12 +31,14 @@ async fn shown(desk: &Arc<Desk>, place: usize, status: StatusCode, answer: &str)
                 (None, false) => "Give the car good pulls first: without them there is nothing to hold it against.".to_owned(),
             };
             let body = format!(
-                "<p class=\"row\"><a class=\"button\" href=\"/car/{place}\">Back to the car</a></p>\n<p>{against}</p>\n\
-                 <form method=\"post\" action=\"/car/{place}/odd\" enctype=\"multipart/form-data\">\n<fieldset>\n<legend>The pull that looks wrong</legend>\n\
+                "{}<p>{against}</p>\n<form method=\"post\" action=\"/car/{place}/odd\" enctype=\"multipart/form-data\" data-busy=\"Weighing the causes\">\n<fieldset>\n<legend>The pull that looks wrong</legend>\n\
                  <div class=\"fields\">\n<label>Its log<small>CSV with one pull; or drop it here</small><input type=\"file\" name=\"log\" \
-                 accept=\".csv,.txt,.tsv,text/csv\"></label>\n{}</div>\n<div class=\"row\"><button class=\"first\">Explain it</button></div>\n</fieldset>\n</form>\n\
-                 <section id=\"answer\" aria-live=\"polite\">\n{answer}</section>\n",
-                air_fields("", "the air in the room")
+                 accept=\".csv,.txt,.tsv,text/csv\"></label>\n{}</div>\n<label class=\"tick\"><input type=\"checkbox\" name=\"same_strapping\" \
+                 value=\"yes\"> The car was not moved since the good pulls</label>\n<label class=\"tick\"><input type=\"checkbox\" name=\"same_air\" \
+                 value=\"yes\"> The air in the room is as it was</label>\n<div class=\"row\"><button class=\"first\">Explain it</button></div>\n</fieldset>\n</form>\n\
+                 <section id=\"answer\" class=\"said\" aria-live=\"polite\">\n{answer}</section>\n",
+                links(&[("Back to the car", format!("/car/{place}"))]),
+                air_fields(|_| "", "the air in the room")
             );
             let title = format!("{}: a pull looks wrong", job.name());
             (status, framed(&title, &body)).into_response()
@@ -48,13 +52,15 @@ pub(super) async fn answer(
     Place(place): Place<usize>,
     upload: Result<Multipart, MultipartRejection>,
 ) -> Response {
-    let upload = match uploaded(upload).await {
+    let upload = match uploaded(&desk, upload).await {
         Ok(upload) => upload,
         Err((status, why)) => return refusal(status, &why).into_response(),
     };
     let made = turn(&desk, move |desk| {
         let job = job(desk, place)?;
-        let path = upload.visit(&desk.folder(place), "odd")?;
+        let ticked = |name: &str| upload.text(name) == "yes";
+        let (same_strapping, same_air) = (ticked("same_strapping"), ticked("same_air"));
+        let path = Tray::of(upload, job.folder())?.visit("odd")?;
         let (read, _) = files::visit::open(&path)?;
         let good: Vec<_> = job
             .visit
@@ -71,8 +77,8 @@ pub(super) async fn answer(
             odd: &read.visit,
             entered: &read.entered,
             pull: (read.visit.pulls.len() > 1).then_some(0),
-            same_strapping: false,
-            same_air: false,
+            same_strapping,
+            same_air,
         };
         let answer = question
             .answer()

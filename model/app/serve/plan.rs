@@ -1,165 +1,38 @@
-//! A plan built part by part, the curves and the range that follow it, the sheet, and the book.
+//! A plan built part by part, the curve and the range that follow it, the sheet, and the book.
 
-use super::car::{Job, air_fields, job};
-use super::frame::{not_done, page as framed, trouble, unread};
+use super::car::{Job, job};
+use super::draft::{Draft, Fields};
+use super::form::form;
+use super::frame::{links, not_done, page as framed, trouble, unread};
 use super::{Desk, turn};
 use crate::args::{QuoteArgs, SheetArgs};
 use crate::book;
 use crate::output::Failure;
 use crate::quote::{letter, quoted};
 use axum::extract::{Form, Path as Place, State};
-use axum::http::StatusCode;
 use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::{Html, IntoResponse, Response};
-use pullcast::ask::basis::Air;
+use pullcast::ask::Progress;
+use pullcast::ask::basis::{Air, AirSource};
 use pullcast::ask::predict;
-use pullcast::ask::quote::Question;
+use pullcast::ask::quote::{Answer, Basis, Question, QuoteError};
 use pullcast::belief::Prior;
-use pullcast::dyno::correction::Standard;
-use pullcast::files::TomlFile;
-use pullcast::files::scratch::put;
-use pullcast::files::{plan as plan_file, weather};
-use pullcast::parts::row::{Holds, LeftOut, Row};
-use pullcast::parts::{Plan, kinds};
+use pullcast::files::scratch::{clear, put};
+use pullcast::parts::Plan;
 use pullcast::report::Report;
 use pullcast::report::html::escaped;
 use pullcast::report::quote::QuoteReport;
 use pullcast::report::sheet::sheet as drawn_sheet;
-use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
 
-/// Changes that a plan on a page may hold.
-const MOST_CHANGES: usize = 24;
 /// A sheet brings its style along and runs nothing.
-const SHEET_POLICY: &str =
+pub(super) const SHEET_POLICY: &str =
     "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; frame-ancestors 'none'";
 
-/// Fields of a form in their order.
-type Fields = Vec<(String, String)>;
-
-/// A plan as it stands in the form.
-#[derive(Debug, Default)]
-struct Draft {
-    /// Kind and written values of each change.
-    changes: Vec<(String, Fields)>,
-    fields: Fields,
-}
-
-impl Draft {
-    fn of(fields: Fields) -> Self {
-        let mut draft = Self::default();
-        for (name, value) in &fields {
-            if let Some(place) = name.strip_prefix("kind.") {
-                if place.parse() == Ok(draft.changes.len()) && draft.changes.len() < MOST_CHANGES {
-                    draft.changes.push((value.clone(), Vec::new()));
-                }
-            } else if let Some((place, key)) = name.split_once('.')
-                && let Some(change) = place
-                    .parse()
-                    .ok()
-                    .and_then(|n: usize| draft.changes.get_mut(n))
-            {
-                change.1.push((key.to_owned(), value.trim().to_owned()));
-            }
-        }
-        draft.fields = fields;
-        draft
-    }
-
-    fn text(&self, name: &str) -> &str {
-        let found = self.fields.iter().find(|(key, _)| key == name);
-        found.map_or("", |(_, value)| value.trim())
-    }
-
-    /// What a pressed button asks for.
-    fn pressed(&mut self) {
-        let asked = self.text("do").to_owned();
-        if asked == "add" {
-            let kind = self.text("new").to_owned();
-            if kinds().any(|k| k.word == kind) && self.changes.len() < MOST_CHANGES {
-                self.changes.push((kind, Vec::new()));
-            }
-        } else if let Some(place) = asked.strip_prefix("drop.").and_then(|n| n.parse().ok())
-            && self.changes.len() > place
-        {
-            self.changes.remove(place);
-        }
-    }
-
-    /// The plan file that says the same.
-    fn toml(&self) -> String {
-        let mut changes = Vec::new();
-        for (kind, fields) in &self.changes {
-            let mut change = toml::Table::new();
-            change.insert("kind".to_owned(), kind.as_str().into());
-            let rows = kinds()
-                .find(|k| k.word == *kind)
-                .map_or(&[][..], |k| k.rows);
-            for row in rows {
-                let written = fields.iter().find(|(key, _)| key == row.key);
-                let Some((_, value)) = written.filter(|(_, value)| !value.is_empty()) else {
-                    continue;
-                };
-                let value: toml::Value = match (row.holds, value.as_str()) {
-                    (Holds::Switch, "true") => true.into(),
-                    (Holds::Switch, "false") => false.into(),
-                    (Holds::Count(..), text) if text.parse::<i64>().is_ok() => {
-                        text.parse::<i64>().unwrap_or_default().into()
-                    }
-                    (_, text) => text.into(),
-                };
-                change.insert(row.key.to_owned(), value);
-            }
-            changes.push(toml::Value::Table(change));
-        }
-        let name = match self.text("name") {
-            "" => "planned work",
-            name => name,
-        };
-        let mut plan = toml::Table::new();
-        plan.insert("kind".to_owned(), "plan".into());
-        plan.insert("version".to_owned(), 1.into());
-        plan.insert("name".to_owned(), name.into());
-        plan.insert("change".to_owned(), toml::Value::Array(changes));
-        plan.to_string()
-    }
-
-    /// The plan, checked against the car; none where nothing is planned.
-    fn plan(&self, job: &Job) -> Result<Option<Plan<Prior>>, Failure> {
-        if self.changes.is_empty() {
-            return Ok(None);
-        }
-        let file = TomlFile::parse("the plan", &self.toml())?;
-        let (plan, _) = plan_file::read(&file, job.path.parent().unwrap_or(Path::new("")))?;
-        plan.check(&job.car.sheet.centre.car)?;
-        Ok(Some(plan.plan))
-    }
-
-    /// The weather file of the pull after, where anything is said of it.
-    fn weather(&self) -> Option<String> {
-        let mut air = toml::Table::new();
-        for key in ["temperature", "relative_humidity", "station_pressure"] {
-            if !self.text(key).is_empty() {
-                air.insert(key.to_owned(), self.text(key).into());
-            }
-        }
-        if air.is_empty() {
-            return None;
-        }
-        air.insert("kind".to_owned(), "weather".into());
-        air.insert("version".to_owned(), 1.into());
-        Some(air.to_string())
-    }
-
-    fn air(&self) -> Result<Option<Air>, Failure> {
-        let Some(text) = self.weather() else {
-            return Ok(None);
-        };
-        let (read, _) = weather::read(&TomlFile::parse("the air after the work", &text)?)?;
-        Ok(Some(Air::stated(read.day, "as entered")))
-    }
-}
+/// Name of the file that holds the air of a form.
+const WEATHER: &str = "weather.toml";
 
 pub(super) async fn page(state: State<Arc<Desk>>, place: Place<usize>) -> Response {
     shown(state, place, Draft::default()).await
@@ -172,6 +45,10 @@ pub(super) async fn page_of(
 ) -> Response {
     let mut draft = Draft::of(fields);
     draft.pressed();
+    if draft.text("ask") == "form" {
+        // The script puts it in the place of the one that is there, and asks for the answer then.
+        return Html(form(place.0, &draft)).into_response();
+    }
     shown(state, place, draft).await
 }
 
@@ -180,24 +57,53 @@ async fn shown(
     Place(place): Place<usize>,
     draft: Draft,
 ) -> Response {
+    let in_air = draft.clone();
     let made = turn(&desk, move |desk| {
         let job = job(desk, place)?;
         // Without the script this is the answer; with it, the first one.
-        let answer = answered(desk, &job, &draft, true).unwrap_or_else(|failure| trouble(&failure));
+        let answer = if draft.changes.is_empty() {
+            middle(desk, &job, &draft)
+        } else {
+            range(desk, &job, &draft, &AtomicBool::new(false))
+        };
+        let answer = answer.unwrap_or_else(|failure| trouble(&failure));
         Ok((job.name().to_owned(), form(place, &draft), answer))
     })
     .await;
+    warmed(&desk, place, in_air);
     match made {
         Ok((name, form, answer)) => framed(
             &format!("{name}: planned work"),
             &format!(
-                "<p class=\"row\"><a class=\"button\" href=\"/car/{place}\">Back to the car</a></p>\n<div class=\"two\">\n<div>\n{form}</div>\n\
-                 <section id=\"answer\" aria-live=\"polite\" aria-label=\"What this plan gives\">\n{answer}</section>\n</div>\n"
+                "{}<div class=\"two\">\n<div>\n{form}</div>\n<div>\n<section id=\"answer\" class=\"said\" aria-live=\"polite\" \
+                 aria-label=\"What this plan gives\">\n{answer}</section>\n<section id=\"more\" class=\"said\" aria-live=\"polite\"></section>\n</div>\n</div>\n<a id=\"glance\" class=\"glance\" href=\"#answer\" hidden></a>\n",
+                links(&[
+                    ("Back to the car", format!("/car/{place}")),
+                    ("Plans side by side", format!("/car/{place}/beside")),
+                ])
             ),
         )
         .into_response(),
         Err(failure) => unread(&failure),
     }
+}
+
+/// Draws the cars without a plan while the first part is being typed, so that the first range is as quick as the next.
+fn warmed(desk: &Arc<Desk>, place: usize, draft: Draft) {
+    let desk = Arc::clone(desk);
+    tokio::spawn(async move {
+        let drawn = turn(&desk, move |desk| {
+            let job = job(desk, place)?;
+            let plan = Plan {
+                name: String::new(),
+                changes: Vec::new(),
+            };
+            desk.bases(&draft.question(desk, &job, &plan)?);
+            Ok(())
+        });
+        // What cannot be warmed is made when it is asked for, and told then.
+        let _ = drawn.await;
+    });
 }
 
 /// The answer alone, for the script: the middle at once, the range when it is asked for.
@@ -207,64 +113,91 @@ pub(super) async fn answer(
     Form(fields): Form<Fields>,
 ) -> Response {
     let draft = Draft::of(fields);
-    let range = draft.text("ask") == "range";
-    let made = turn(&desk, move |desk| {
-        answered(desk, &*job(desk, place)?, &draft, range)
-    })
-    .await;
-    match made {
-        Ok(answer) => Html(answer).into_response(),
-        Err(failure) => (StatusCode::UNPROCESSABLE_ENTITY, Html(trouble(&failure))).into_response(),
-    }
+    let over = desk.asked(draft.text("who"));
+    let made = if draft.text("ask") == "range" {
+        turn(&desk, move |desk| {
+            range(desk, &*job(desk, place)?, &draft, &over)
+        })
+        .await
+    } else {
+        super::at_once(&desk, move |desk| middle(desk, &*job(desk, place)?, &draft)).await
+    };
+    // A plan half written is no failure of the request: the script shows what is lacking.
+    Html(made.unwrap_or_else(|failure| trouble(&failure))).into_response()
 }
 
-fn standard(desk: &Desk) -> Standard {
-    desk.shop.standard.unwrap_or(Standard::SaeJ1349)
-}
-
-/// A predicted pull or, where work is planned and the range is wanted, the quote.
-fn answered(desk: &Desk, job: &Job, draft: &Draft, range: bool) -> Result<String, Failure> {
-    let gate = |error: &dyn std::fmt::Display| Failure::Gate(error.to_string());
-    let sheet = job
-        .done
-        .as_ref()
-        .map_or(&job.car.sheet, |done| &done.fitted.sheet);
-    let visits = job.done.as_ref().map_or(&[][..], |done| &done.visits);
-    let air = draft.air()?;
-    let plan = draft.plan(job)?;
-    if let Some(plan) = plan.as_ref().filter(|_| range) {
-        let question = Question {
-            standard: standard(desk),
-            noise: desk.shop.noise(),
-            hoped_w: hoped(draft)?,
-            ..Question::new(sheet, plan, visits, air)
-        };
-        let answer = question.answer().map_err(|error| gate(&error))?;
-        let report = QuoteReport {
-            answer,
-            fit: job.done.as_ref().map(|done| done.report.clone()),
-            warnings: Vec::new(),
-        };
-        return Ok(report.document(desk.units).fragment());
-    }
-    let read_in = visits.last().and_then(|visit| visit.pulls.first());
-    let air = air
+/// The question of a predicted pull: in the air that is stated, or in that of the visit.
+pub(super) fn pull_question<'q>(
+    desk: &Desk,
+    job: &'q Job,
+    plan: Option<&'q Plan<Prior>>,
+    draft: &Draft,
+) -> Result<predict::Question<'q>, Failure> {
+    let read_in = job.visits().last().and_then(|visit| visit.pulls.first());
+    let air = draft
+        .air()?
         .or_else(|| read_in.map(|pull| Air::stated(pull.day, "the visit")))
         .unwrap_or_else(Air::reference);
-    let question = predict::Question {
-        standard: standard(desk),
-        ..predict::Question::new(&sheet.centre, plan.as_ref(), air)
-    };
-    let answer = question.answer().map_err(|error| gate(&error))?;
+    Ok(predict::Question {
+        standard: desk.standard(),
+        ..predict::Question::new(&job.sheet().centre, plan, air)
+    })
+}
+
+/// The middle of what is believed: one pull, with the planned work or without.
+fn middle(desk: &Desk, job: &Job, draft: &Draft) -> Result<String, Failure> {
+    let plan = draft.plan(job)?;
+    let question = pull_question(desk, job, plan.as_ref(), draft)?;
+    let answer = question
+        .answer()
+        .map_err(|error| Failure::Gate(error.to_string()))?;
     Ok(answer.document(desk.units).fragment())
 }
 
-fn hoped(draft: &Draft) -> Result<Option<f64>, Failure> {
-    match draft.text("hoped") {
-        "" => Ok(None),
-        text => crate::values::target(text)
-            .map(Some)
-            .map_err(Failure::Usage),
+/// The quote; of a plan without work, the pull.
+fn range(desk: &Desk, job: &Job, draft: &Draft, over: &AtomicBool) -> Result<String, Failure> {
+    if draft.changes.is_empty() {
+        return middle(desk, job, draft);
+    }
+    let plan = draft.some_plan(job)?;
+    let question = draft.question(desk, job, &plan)?;
+    let answer = asked(desk, &question, over)?;
+    Ok(reported(job, answer).document(desk.units).fragment())
+}
+
+/// The answer to a question, on draws that may be known.
+pub(super) fn asked(
+    desk: &Desk,
+    question: &Question<'_>,
+    over: &AtomicBool,
+) -> Result<Answer, Failure> {
+    let bases = desk.bases(question);
+    question
+        .answer_on(Some(&*bases), Progress::SILENT.until(over))
+        .map_err(|error: QuoteError| Failure::Gate(error.to_string()))
+}
+
+/// Names the air by its file alone: the folder is one of the server's own, and gone when a customer reads of it.
+pub(super) fn air_by_name(basis: &mut Basis) {
+    for weather in [&mut basis.weather_before, &mut basis.weather_after] {
+        if let AirSource::Stated(name) = &mut weather.source
+            && let Some(file) = Path::new(&name).file_name()
+        {
+            let stated = file.to_string_lossy() == WEATHER;
+            *name = if stated {
+                "as entered".to_owned()
+            } else {
+                file.to_string_lossy().into_owned()
+            };
+        }
+    }
+}
+
+fn reported(job: &Job, answer: Answer) -> QuoteReport {
+    QuoteReport {
+        answer,
+        fit: job.done.as_ref().map(|done| done.report.clone()),
+        warnings: Vec::new(),
     }
 }
 
@@ -276,15 +209,13 @@ pub(super) async fn sheet(
     let draft = Draft::of(fields);
     let made = turn(&desk, move |desk| {
         let out = desk.out();
-        let args = call(desk, place, &draft)?;
-        let made = quoted(&args, None, out)?;
-        let letter = letter(&args, out);
-        Ok(drawn_sheet(
-            &made.report.report,
-            &made.report.made_by,
-            &letter,
-            desk.units,
-        ))
+        called(desk, place, &draft, |args| {
+            let mut made = quoted(args, None, out)?;
+            air_by_name(&mut made.report.report.answer.basis);
+            let letter = letter(args, out);
+            let (report, stamp) = (&made.report.report, &made.report.made_by);
+            Ok(drawn_sheet(report, stamp, &letter, desk.units))
+        })
     })
     .await;
     match made {
@@ -301,20 +232,23 @@ pub(super) async fn keep(
     let draft = Draft::of(fields);
     let made = turn(&desk, move |desk| {
         let out = desk.out();
-        let args = call(desk, place, &draft)?;
-        let made = quoted(&args, None, out)?;
-        book::keep(&desk.book, &args, &made, out)?;
-        Ok(made.report.made_by.inputs)
+        called(desk, place, &draft, |args| {
+            let made = quoted(args, None, out)?;
+            book::keep(&desk.book, args, &made, out)?;
+            Ok(made.report.made_by.inputs)
+        })
     })
     .await;
     match made {
         Ok(number) => framed(
             "Kept in the job book",
             &format!(
-                "<p>Quote <strong>{}</strong> is in the job book with everything it was made from.</p>\n\
-                 <p class=\"row\"><a class=\"button\" href=\"/record\">Open the job book</a><a class=\"button\" href=\"/car/{place}\">Back to the \
-                 car</a></p>\n",
-                escaped(&number)
+                "<p>Quote <strong>{}</strong> is in the job book with everything it was made from.</p>\n{}",
+                escaped(&number),
+                links(&[
+                    ("Open the quote", format!("/book/{number}")),
+                    ("Back to the car", format!("/car/{place}")),
+                ])
             ),
         )
         .into_response(),
@@ -322,19 +256,26 @@ pub(super) async fn keep(
     }
 }
 
-/// The call of the program that asks the same, its files written to the server's scratch folder.
-fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> {
+/// What a call of the program that asks the same comes to, its files written to the server's scratch folder.
+fn called<T>(
+    desk: &Desk,
+    place: usize,
+    draft: &Draft,
+    act: impl FnOnce(&QuoteArgs) -> Result<T, Failure>,
+) -> Result<T, Failure> {
+    let folder = desk.new_folder();
+    let made = call(desk, place, draft, &folder).and_then(|args| act(&args));
+    clear(&folder);
+    made
+}
+
+fn call(desk: &Desk, place: usize, draft: &Draft, folder: &Path) -> Result<QuoteArgs, Failure> {
     let job = job(desk, place)?;
-    if draft.plan(&job)?.is_none() {
-        return Err(Failure::Usage(
-            "add at least one change to the plan first".to_owned(),
-        ));
-    }
-    let folder = desk.folder(place);
+    draft.some_plan(&job)?;
     let write = |name: &str, text: &str| -> Result<PathBuf, Failure> {
         let failed =
             |error: std::io::Error| Failure::Gate(format!("{name} cannot be written: {error}"));
-        put(&folder, name, text.as_bytes()).map_err(failed)
+        put(folder, name, text.as_bytes()).map_err(failed)
     };
     let customer = draft.text("customer");
     Ok(QuoteArgs {
@@ -343,7 +284,7 @@ fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> 
         visits: job.visit.iter().map(|(path, ..)| path.clone()).collect(),
         weather: draft
             .weather()
-            .map(|text| write("weather.toml", &text))
+            .map(|text| write(WEATHER, &text))
             .transpose()?,
         draws: QuoteArgs::DRAWS,
         seed: 1,
@@ -351,155 +292,9 @@ fn call(desk: &Desk, place: usize, draft: &Draft) -> Result<QuoteArgs, Failure> 
         date: book::now().get(..10).map(str::to_owned),
         sheet: SheetArgs {
             customer: (!customer.is_empty()).then(|| customer.to_owned()),
-            hoped: hoped(draft)?,
+            hoped: draft.hoped()?,
             ..SheetArgs::default()
         },
         ..QuoteArgs::default()
     })
-}
-
-fn form(place: usize, draft: &Draft) -> String {
-    let mut out = String::new();
-    let _ = writeln!(
-        out,
-        "<form method=\"post\" action=\"/car/{place}/plan\" data-answer=\"/car/{place}/answer\">\n\
-         <div class=\"row\"><label>Name of the work<input name=\"name\" maxlength=\"80\" value=\"{}\"></label>\
-         <button class=\"first\" name=\"do\" value=\"show\">Show</button></div>",
-        escaped(draft.text("name"))
-    );
-    for (number, (kind, fields)) in draft.changes.iter().enumerate() {
-        change(&mut out, number, kind, fields);
-    }
-    out.push_str("<fieldset>\n<legend>One change more</legend>\n<div class=\"row\"><label>Kind of work<select name=\"new\">");
-    for kind in kinds() {
-        let _ = write!(
-            out,
-            "<option value=\"{0}\">{0}</option>",
-            escaped(kind.word)
-        );
-    }
-    let air: Vec<String> = draft
-        .fields
-        .iter()
-        .map(|(key, value)| format!("{key}={}", value.replace('\n', " ")))
-        .collect();
-    let _ = writeln!(
-        out,
-        "</select></label><button name=\"do\" value=\"add\">Add it</button></div>\n</fieldset>\n<fieldset>\n<legend>The pull after the work</legend>\n\
-         <div class=\"fields\">\n{}<label>Hoped for<small>peak as read, such as 230 kW; may stay empty</small><input name=\"hoped\" value=\"{}\"></label>\n\
-         <label>For whom<small>stands on the sheet</small><input name=\"customer\" maxlength=\"80\" value=\"{}\"></label>\n</div>\n\
-         <div class=\"row\"><button formaction=\"/car/{place}/sheet\" formtarget=\"_blank\">Sheet to print</button>\
-         <button formaction=\"/car/{place}/keep\">Keep in the job book</button></div>\n</fieldset>\n</form>",
-        air_fields(&air.join("\n"), "air of that day, if known"),
-        escaped(draft.text("hoped")),
-        escaped(draft.text("customer"))
-    );
-    out
-}
-
-fn change(out: &mut String, number: usize, kind: &str, fields: &Fields) {
-    let _ = writeln!(
-        out,
-        "<fieldset>\n<legend>{0}</legend>\n<input type=\"hidden\" name=\"kind.{number}\" value=\"{0}\">\n<div class=\"fields\">",
-        escaped(kind)
-    );
-    let rows = kinds().find(|k| k.word == kind).map_or(&[][..], |k| k.rows);
-    for row in rows {
-        let value = fields.iter().find(|(key, _)| key == row.key);
-        field(out, number, row, value.map_or("", |(_, value)| value));
-    }
-    let _ = writeln!(
-        out,
-        "</div>\n<div class=\"row\"><button name=\"do\" value=\"drop.{number}\">Take it out</button></div>\n</fieldset>"
-    );
-}
-
-/// One number or word of a change; what is a table or a file is left to a plan file.
-fn field(out: &mut String, number: usize, row: &Row, value: &str) {
-    let name = format!("{number}.{}", row.key);
-    let words: Vec<&str> = match row.holds {
-        Holds::Word(words) => words(),
-        Holds::Switch => vec!["true", "false"],
-        Holds::Table(_) | Holds::Other(_) => return,
-        _ => Vec::new(),
-    };
-    let must = matches!(row.left_out, LeftOut::MustBeGiven);
-    let symbol = row.measure().symbol;
-    let (low, high) = match row.holds {
-        Holds::Count(low, high) => (low as f64, high as f64),
-        _ => row.range(),
-    };
-    let range = if low.is_finite() && high.is_finite() {
-        format!("{low} to {high} {symbol}")
-    } else {
-        String::new()
-    };
-    let hint = format!(
-        "{}{}",
-        range.trim_end(),
-        if must { "" } else { "; may stay empty" }
-    );
-    let _ = write!(
-        out,
-        "<label>{}<small>{}</small>",
-        escaped(row.means()),
-        escaped(hint.trim_start_matches("; "))
-    );
-    if words.is_empty() {
-        let _ = write!(
-            out,
-            "<input name=\"{name}\" value=\"{}\" autocomplete=\"off\">",
-            escaped(value)
-        );
-    } else {
-        let _ = write!(out, "<select name=\"{name}\">");
-        if !must {
-            out.push_str("<option value=\"\">as it is</option>");
-        }
-        for word in words {
-            let chosen = if word == value { " selected" } else { "" };
-            let _ = write!(
-                out,
-                "<option value=\"{0}\"{chosen}>{0}</option>",
-                escaped(word)
-            );
-        }
-        out.push_str("</select>");
-    }
-    out.push_str("</label>\n");
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn fields(pairs: &[(&str, &str)]) -> Fields {
-        let owned = |(a, b): &(&str, &str)| ((*a).to_owned(), (*b).to_owned());
-        pairs.iter().map(owned).collect()
-    }
-
-    #[test]
-    fn a_form_becomes_the_plan_file_that_says_the_same() {
-        let mut draft = Draft::of(fields(&[
-            ("name", "pulley \"up\"\n[x]"),
-            ("kind.0", "pulley"),
-            ("0.ratio_factor", "1.1"),
-            ("0.no_such_key", "1"),
-            ("kind.7", "pulley"),
-            ("new", "mixture"),
-            ("do", "add"),
-        ]));
-        draft.pressed();
-        let plan: toml::Table =
-            toml::from_str(&draft.toml()).expect("sound TOML whatever was typed");
-        assert_eq!(plan["name"].as_str(), Some("pulley \"up\"\n[x]"));
-        let changes = plan["change"].as_array().expect("a list");
-        assert_eq!(changes.len(), 2);
-        assert_eq!(changes[0]["ratio_factor"].as_str(), Some("1.1"));
-        assert!(changes[0].get("no_such_key").is_none());
-        assert_eq!(changes[1]["kind"].as_str(), Some("mixture"));
-        draft.fields = fields(&[("do", "drop.0")]);
-        draft.pressed();
-        assert_eq!(draft.changes.len(), 1);
-    }
 }

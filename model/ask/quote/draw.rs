@@ -192,15 +192,6 @@ impl Question<'_> {
         }
     }
 
-    pub(super) fn draw(
-        &self,
-        index: u64,
-        anchor: Option<&Pull>,
-        by_cycle: Option<&Arc<WorkByCycle>>,
-    ) -> Option<Draw> {
-        self.finish(self.base(index)?, self.plan, anchor, by_cycle)
-    }
-
     /// The part of a draw that does not depend on the plan.
     pub(super) fn base(&self, index: u64) -> Option<Base> {
         let mut rng = stream(self.seed, index);

@@ -8,6 +8,7 @@
 
 mod account;
 mod answer;
+mod bases;
 mod before;
 mod centred;
 mod draw;
@@ -23,6 +24,7 @@ pub use answer::{
     Answer, Basis, ByCycle, CurvePoint, Expected, Extrapolated, Gate, Hoped, Misjudged, Peaks,
     Promise, Sure,
 };
+pub use bases::Bases;
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
 pub use next::{Log, Narrowing};
@@ -39,7 +41,6 @@ use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
 use crate::numeric::Progress;
 use crate::parts::{BuildError, Plan};
-use draw::{Drawn, Speeds};
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
@@ -101,6 +102,9 @@ pub enum QuoteError {
         /// Draws made.
         draws: usize,
     },
+    /// Whoever asked wants no answer any more.
+    #[error("the question was taken back")]
+    Over,
 }
 
 impl<'a> Question<'a> {
@@ -138,15 +142,28 @@ impl<'a> Question<'a> {
 
     /// As [`Self::answer`], telling how many draws are made.
     pub fn answer_telling(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
+        self.answer_on(None, progress)
+    }
+
+    /// The same answer, of draws whose part without the plan may be known; those that are not of this question are made anew.
+    pub fn answer_on(
+        &self,
+        known: Option<&Bases>,
+        progress: Progress<'_>,
+    ) -> Result<Answer, QuoteError> {
         let plan = order::canonical(self.plan);
         let ordered = Question {
             plan: &plan,
             ..self.clone()
         };
-        ordered.answer_in_order(progress)
+        ordered.answer_in_order(known, progress)
     }
 
-    fn answer_in_order(&self, progress: Progress<'_>) -> Result<Answer, QuoteError> {
+    fn answer_in_order(
+        &self,
+        known: Option<&Bases>,
+        progress: Progress<'_>,
+    ) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
         let by_cycle = built.car.engine.work_by_cycle.clone();
@@ -164,19 +181,8 @@ impl<'a> Question<'a> {
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,
         );
-        let mut speeds = None;
-        let draws: Vec<Drawn> = (0..self.draws)
-            .filter_map(|index| {
-                progress.tell(index, Some(self.draws));
-                self.draw(index as u64, anchor, by_cycle.as_ref())
-            })
-            .map(|draw| {
-                let speeds = speeds.get_or_insert_with(|| Speeds::of(&draw));
-                draw.kept(speeds)
-            })
-            .collect();
+        let (speeds, mut draws) = self.drawn(known, anchor, by_cycle.as_ref(), progress)?;
         enough(draws.len(), self.draws)?;
-        let (mut draws, speeds) = (draws, speeds.unwrap_or_default());
         let pulls = [&before, &same_day, &centre];
         centred::centred(&mut draws, &speeds, pulls);
         Ok(Answer::new(

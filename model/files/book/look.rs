@@ -1,7 +1,7 @@
 //! Reading from the book.
 
 use super::{Book, BookError, Paper, PaperKind, Sql};
-use rusqlite::{Row, params};
+use rusqlite::{OptionalExtension, Row, params};
 use serde::Serialize;
 
 /// A quote in a list.
@@ -151,18 +151,32 @@ impl Book {
             let found = papers.query_map([id], |row| Ok((row.get(0)?, row.get(1)?)))?;
             for paper in found {
                 let (paper, kind): (i64, String) = paper?;
-                let mut files = db.prepare(
-                    "SELECT f.path, b.content FROM paper_file f JOIN bytes b ON b.sha256 = f.sha256 WHERE f.paper_id = ?1 ORDER BY f.place",
-                )?;
-                let files = files
-                    .query_map(params![paper], |row| Ok((row.get(0)?, row.get(1)?)))?
-                    .collect::<Result<_, _>>()?;
                 stored.inputs.push(Paper {
                     kind: PaperKind::of(&kind).unwrap_or(PaperKind::Car),
-                    files,
+                    files: files(db, paper)?,
                 });
             }
             Ok(stored)
+        })
+    }
+
+    /// The visit that closed a quote; none while it is open.
+    pub fn closing(&self, number: &str) -> Result<Option<Paper>, BookError> {
+        self.read(|db| {
+            let paper: Option<i64> = db
+                .query_row(
+                    "SELECT o.paper_id FROM outcome o JOIN quote q ON q.id = o.quote_id WHERE q.number = ?1",
+                    [number],
+                    |row| row.get(0),
+                )
+                .optional()?;
+            let Some(paper) = paper else {
+                return Ok(None);
+            };
+            Ok(Some(Paper {
+                kind: PaperKind::Visit,
+                files: files(db, paper)?,
+            }))
         })
     }
 
@@ -172,6 +186,15 @@ impl Book {
     ) -> Result<T, BookError> {
         look(&self.db).map_err(|error| Sql(error).at(&self.path))
     }
+}
+
+/// A description's files, its own first.
+fn files(db: &rusqlite::Connection, paper: i64) -> Result<Vec<(String, Vec<u8>)>, rusqlite::Error> {
+    let mut files = db.prepare(
+        "SELECT f.path, b.content FROM paper_file f JOIN bytes b ON b.sha256 = f.sha256 WHERE f.paper_id = ?1 ORDER BY f.place",
+    )?;
+    let files = files.query_map(params![paper], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    files.collect()
 }
 
 fn texts(db: &rusqlite::Connection, sql: &str, id: i64) -> Result<Vec<String>, rusqlite::Error> {

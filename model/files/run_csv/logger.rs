@@ -174,6 +174,17 @@ pub(super) fn lexicon_for(recording: &Path) -> Result<Lexicon, Problems> {
     Ok(lexicon)
 }
 
+/// The answers that are remembered near a recording for files of a make-up.
+pub fn remembered(recording: &Path, heads: &[String]) -> Result<Option<Logger>, Problems> {
+    for path in loggers(recording) {
+        let logger = Logger::open(&path)?;
+        if !heads.is_empty() && logger.fits(heads) {
+            return Ok(Some(logger));
+        }
+    }
+    Ok(None)
+}
+
 /// Reads with a logger file's answers where one has the make-up of the recording; what the caller answers comes first.
 pub(super) fn with_answers(
     recording: &Path,
@@ -181,23 +192,15 @@ pub(super) fn with_answers(
     read: impl Fn(&RunOptions) -> Result<RunFile, Problems>,
 ) -> Result<RunFile, Problems> {
     let first = read(options);
-    let paths = loggers(recording);
-    if paths.is_empty() {
-        return first;
-    }
     let heads = match &first {
         Ok(run) => run.heads.clone(),
         Err(problems) => problems.heads().to_vec(),
     };
-    for path in paths {
-        let logger = Logger::open(&path)?;
-        if heads.is_empty() || !logger.fits(&heads) {
-            continue;
-        }
-        let mut answered = options.clone();
-        answered.columns.extend(logger.columns);
-        answered.decimal = answered.decimal.or(logger.decimal);
-        return read(&answered);
-    }
-    first
+    let Some(logger) = remembered(recording, &heads)? else {
+        return first;
+    };
+    let mut answered = options.clone();
+    answered.columns.extend(logger.columns);
+    answered.decimal = answered.decimal.or(logger.decimal);
+    read(&answered)
 }

@@ -427,14 +427,19 @@ fn side_by_side(table: &mut Table<'_>, lexicon: &Lexicon) {
     let width = plain.len();
     let fits = |shared: usize, period: usize| {
         let groups = (width - shared) / period;
-        let alike = (shared + period..width)
-            .all(|at| plain[at] == plain[at - period] && !plain[at].is_empty());
-        let marked = (shared..width).all(numbered)
-            || (shared == 0
-                && (shared + period..width)
-                    .all(|at| table.header[at] == table.header[at - period]));
+        // Asked one after the other, the cheap ones first: a table may have ten thousand columns.
+        let alike = || {
+            (shared + period..width)
+                .all(|at| plain[at] == plain[at - period] && !plain[at].is_empty())
+        };
+        let marked = || {
+            (shared..width).all(numbered)
+                || (shared == 0
+                    && (shared + period..width)
+                        .all(|at| table.header[at] == table.header[at - period]))
+        };
         // Four exhaust temperatures are no four pulls.
-        let pulls = (shared..shared + period).any(|at| {
+        let is_power = |at: usize| {
             let words = words_of(&plain[at]);
             let channels = lexicon.named(&words).channels;
             let tail = lexicon
@@ -452,13 +457,13 @@ fn side_by_side(table: &mut Table<'_>, lexicon: &Lexicon) {
                         | C::WheelForce
                 )
             })
-        });
+        };
         (width - shared).is_multiple_of(period)
             && groups > 1
-            && alike
-            && marked
-            && pulls
             && shared + period > 1
+            && alike()
+            && marked()
+            && (shared..shared + period).any(is_power)
     };
     let found = (0..width.min(4)).find_map(|shared| {
         let period = (1..=(width - shared) / 2).find(|&period| fits(shared, period))?;

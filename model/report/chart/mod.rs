@@ -4,6 +4,8 @@
 //! named where they end; marks with the figure they stand for; limits from where they begin. What gives them a place and a pen is [`svg`]. It refuses
 //! a legend: a reader should not have to look up which line is which.
 
+pub(super) mod beside;
+pub(super) mod closed;
 pub(super) mod compare;
 pub(super) mod diagnose;
 pub(super) mod fit;
@@ -105,6 +107,8 @@ pub enum Pen {
     Other,
     /// A third.
     Third,
+    /// A fourth.
+    Fourth,
     /// Read on a rig: dots.
     Read,
 }

@@ -11,17 +11,26 @@ use super::document::{Block, Content, Document, Level};
 use super::table::TextTable;
 
 impl Document {
-    /// As a part of a page that holds [`STYLE`] and that of the charts: without a frame, and without a style of its own.
+    /// As a part of a page that holds [`STYLE`] and that of the charts: without a frame, without a style of its own, and with headings from the
+    /// second rank on.
     pub fn fragment(&self) -> String {
         let mut out = String::new();
-        for run in self.blocks.chunk_by(together) {
-            if run[0].level == Level::Detail {
-                details(&mut out, run);
-            } else {
-                contents(&mut out, run);
-            }
+        self.blocks_into(&mut out);
+        // Below the heading of the page that takes it in. Text is escaped, so only markup is met.
+        for (from, to) in [("h2>", "h3>"), ("h1>", "h2>")] {
+            out = out.replace(from, to);
         }
         out
+    }
+
+    fn blocks_into(&self, out: &mut String) {
+        for run in self.blocks.chunk_by(together) {
+            if run[0].level == Level::Detail {
+                details(out, run);
+            } else {
+                contents(out, run);
+            }
+        }
     }
 
     /// As one self-contained page.
@@ -37,7 +46,7 @@ impl Document {
         let mut out = String::new();
         head(&mut out, title, &style());
         out.push_str("<body>\n<main>\n");
-        out.push_str(&self.fragment());
+        self.blocks_into(&mut out);
         out.push_str("</main>\n</body>\n</html>\n");
         out
     }
@@ -192,7 +201,12 @@ pub(super) fn table(out: &mut String, table: &TextTable) {
         out.push_str("<thead><tr>");
         for (column, cell) in head.iter().enumerate() {
             let class = class(table.is_number(column), false);
-            add!(out, "<th scope=\"col\"{class}>{}</th>", escaped(cell));
+            if cell.is_empty() {
+                // A head that says nothing is none.
+                out.push_str("<td></td>");
+            } else {
+                add!(out, "<th scope=\"col\"{class}>{}</th>", escaped(cell));
+            }
         }
         out.push_str("</tr></thead>\n");
     }

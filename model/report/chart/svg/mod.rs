@@ -42,6 +42,7 @@ impl Pen {
             Self::Main => "main",
             Self::Other => "other",
             Self::Third => "third",
+            Self::Fourth => "fourth",
             Self::Read => "read",
         }
     }

@@ -23,7 +23,11 @@ pub(super) fn draw(out: &mut String, axis: &str, panels: &[Panel], width: f64) -
         return 0.0;
     }
     let narrow = width <= NARROW;
-    let names = panels.iter().flat_map(curves).map(|c| width_of(&c.name));
+    // Names are bold, and so wider.
+    let names = panels
+        .iter()
+        .flat_map(curves)
+        .map(|c| 1.15 * width_of(&c.name));
     let right = names
         .fold(8.0, f64::max)
         .min(if narrow { 84.0 } else { NAME })

@@ -1,4 +1,8 @@
-//! The page from outside: who is let in, what is refused, and the way from a car to a kept quote, over plain sockets.
+//! The page from outside, over plain sockets: who is let in, and what every answer tells the browser. What a browser makes of it stands in `browser/`.
+
+mod hostile;
+mod journeys;
+mod tablet;
 
 use crate::shop::Shop;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -29,34 +33,46 @@ struct Reply {
 
 impl Server {
     fn of(shop: &Shop) -> Self {
+        Self::with(shop, &[]).0
+    }
+
+    /// With further words of the command line; and the line printed below the address.
+    fn with(shop: &Shop, words: &[&str]) -> (Self, String) {
         let mut child = Command::new(assert_cmd::cargo::cargo_bin("pullcast"))
             .arg("serve")
+            .args(words)
             .current_dir(shop.path(""))
             .stdout(Stdio::piped())
             .stderr(Stdio::null())
             .spawn()
             .expect("started");
-        let mut line = String::new();
-        let out = child.stdout.take().expect("its output");
-        BufReader::new(out)
-            .read_line(&mut line)
-            .expect("an address");
+        let (mut line, mut below) = (String::new(), String::new());
+        let mut out = BufReader::new(child.stdout.take().expect("its output"));
+        out.read_line(&mut line).expect("an address");
+        if words.contains(&"--listen") {
+            out.read_line(&mut below).expect("a second one");
+        }
         let rest = line
             .trim()
             .strip_prefix("http://127.0.0.1:")
             .expect("an address");
         let (port, key) = rest.split_once("/?key=").expect("a key");
-        Self {
+        let server = Self {
             child,
             port: port.parse().expect("a port"),
             key: key.to_owned(),
-        }
+        };
+        (server, below)
     }
 
     fn send(&self, request: &[u8]) -> Reply {
-        let mut stream = TcpStream::connect(("127.0.0.1", self.port)).expect("a connection");
+        Self::send_to(self.port, request)
+    }
+
+    fn send_to(port: u16, request: &[u8]) -> Reply {
+        let mut stream = TcpStream::connect(("127.0.0.1", port)).expect("a connection");
         stream
-            .set_read_timeout(Some(Duration::from_mins(2)))
+            .set_read_timeout(Some(Duration::from_mins(8)))
             .expect("set");
         // A server may answer and close before it has read all.
         let _ = stream.write_all(request);
@@ -231,7 +247,12 @@ fn every_answer_tells_the_browser_to_ask_nobody_else() {
         "/car/0",
         "/car/0/plan",
         "/car/0/odd",
-        "/record",
+        "/car/0/beside",
+        "/car/0/spread",
+        "/new",
+        "/book",
+        "/tablet",
+        "/icon.svg",
         "/style.css",
         "/page.js",
         "/nowhere",
@@ -240,178 +261,19 @@ fn every_answer_tells_the_browser_to_ask_nobody_else() {
         for text in [
             "content-security-policy: default-src 'none'",
             "x-content-type-options: nosniff",
-            "referrer-policy: no-referrer",
+            "referrer-policy: same-origin",
         ] {
             assert!(reply.head.contains(text), "{path}: {}", reply.head);
         }
+        // The name of a language is no address to go to.
+        let body = reply.body.replace("http://www.w3.org/2000/svg", "");
         for call in [
             "http:", "https:", "//cdn", "<script>", "onclick", "style=\"",
         ] {
-            assert!(!reply.body.contains(call), "{path}: {call}");
+            assert!(!body.contains(call), "{path}: {call}");
         }
     }
     assert_eq!(server.get("/nowhere").status, 404);
     assert_eq!(server.get("/car/99").status, 404);
     assert_eq!(server.get("/car/..%2f..%2fetc").status, 400);
-}
-
-#[test]
-fn from_a_car_over_its_pulls_to_a_kept_quote() {
-    let shop = Shop::new();
-    shop.measure();
-    let server = Server::of(&shop);
-    let list = server.get("/").body;
-    assert!(
-        list.contains("href=\"/car/0\"") && list.contains("coupe"),
-        "{list}"
-    );
-    let log = |name: &str| std::fs::read(shop.path(name)).expect("a log");
-    let fitted = server.upload("/car/0", &ROOM, &[&log("pull1.csv"), &log("pull2.csv")]);
-    assert_eq!(fitted.status, 200, "{}", fitted.body);
-    assert!(
-        fitted.body.contains("Read over fitted, %"),
-        "{}",
-        fitted.body
-    );
-    let middle = server.form("/car/0/answer", &format!("{PLAN}&ask=middle"));
-    assert_eq!(middle.status, 200, "{}", middle.body);
-    assert!(
-        middle.body.contains("Expect ") && middle.body.contains("<svg"),
-        "{}",
-        middle.body
-    );
-    let range = server.form("/car/0/answer", &format!("{PLAN}&ask=range"));
-    assert!(range.body.contains("Promise "), "{}", range.body);
-    let promise = range
-        .body
-        .split("Promise ")
-        .nth(1)
-        .and_then(|rest| rest.split(" on ").next())
-        .expect("a promise");
-    let sheet = server.form("/car/0/sheet", &format!("{PLAN}&customer=A+Customer"));
-    assert_eq!(sheet.status, 200, "{}", sheet.body);
-    // The sheet says what the page said.
-    assert!(
-        sheet
-            .body
-            .contains(&format!("Count on <strong>{promise}</strong>")),
-        "{promise} in {}",
-        sheet.body
-    );
-    assert!(sheet.body.contains("A Customer"));
-    let kept = server.form("/car/0/keep", PLAN);
-    assert_eq!(kept.status, 200, "{}", kept.body);
-    assert!(server.get("/record").body.contains("1 open"));
-    let quotes = shop.well("book list --json").json("pullcast/book/1");
-    let number = quotes["quotes"][0]["number"]
-        .as_str()
-        .expect("a number")
-        .to_owned();
-    drop(server);
-    // What the page kept is made again without it.
-    let again = shop
-        .well(&format!("book again {number} --json"))
-        .json("pullcast/again/1");
-    assert_eq!(again["same"], true, "{again}");
-}
-
-#[test]
-fn an_odd_pull_is_explained() {
-    let shop = Shop::new();
-    shop.measure();
-    let server = Server::of(&shop);
-    let log = |name: &str| std::fs::read(shop.path(name)).expect("a log");
-    let early = server.upload("/car/0/odd", &ROOM, &[&log("pull2.csv")]);
-    assert_eq!(early.status, 422);
-    assert!(
-        early.body.contains("nothing to judge the odd pull against"),
-        "{}",
-        early.body
-    );
-    assert_eq!(
-        server.upload("/car/0", &ROOM, &[&log("pull1.csv")]).status,
-        200
-    );
-    let told = server.upload("/car/0/odd", &ROOM, &[&log("pull2.csv")]);
-    assert_eq!(told.status, 200, "{}", told.body);
-    assert!(told.body.contains("What may be wrong"), "{}", told.body);
-}
-
-#[test]
-fn a_malformed_upload_is_told_and_harms_nothing() {
-    let shop = Shop::new();
-    shop.measure();
-    let server = Server::of(&shop);
-    let good = std::fs::read(shop.path("pull1.csv")).expect("a log");
-    let zip = [b"PK\x03\x04".as_slice(), &[0; 200]].concat();
-    let wide = (0..10_000)
-        .map(|n| format!("c{n}"))
-        .collect::<Vec<_>>()
-        .join(",")
-        + "\n1,2\n";
-    let bad: [(&str, &[u8]); 7] = [
-        ("zip", &zip),
-        ("zeros", &[0; 4096]),
-        ("script", b"<script>alert(1)</script>,time (s)\n1,2\n"),
-        ("wide", wide.as_bytes()),
-        ("text", b"\xff\xfe\x00hello"),
-        ("cut short", &good[..good.len() / 50]),
-        ("one line", b"time (s),engine speed (rpm)"),
-    ];
-    for (name, log) in bad {
-        let reply = server.upload("/car/0", &ROOM, &[log]);
-        assert_eq!(reply.status, 422, "{name}: {}", reply.body);
-        assert!(
-            reply.body.contains("That did not work"),
-            "{name}: {}",
-            reply.body
-        );
-        assert!(!reply.body.contains("<script>"), "{name}");
-    }
-    // No room, no log, no form, a form that ends early, values with markup.
-    assert_eq!(server.upload("/car/0", &[], &[&good]).status, 422);
-    assert_eq!(server.upload("/car/0", &ROOM, &[]).status, 422);
-    assert_eq!(
-        server
-            .post_with("/car/0", "text/plain", b"x", &server.own())
-            .status,
-        400
-    );
-    assert_eq!(
-        server
-            .post_with(
-                "/car/0",
-                "multipart/form-data; boundary=cut",
-                b"--cut\r\nConte",
-                &server.own()
-            )
-            .status,
-        400
-    );
-    let marked = server.upload(
-        "/car/0",
-        &[("temperature", "<img src=x>"), ROOM[1], ROOM[2]],
-        &[&good],
-    );
-    assert_eq!(marked.status, 422);
-    assert!(!marked.body.contains("<img"), "{}", marked.body);
-    let outside = server.upload("/car/0", &[("visit", "../../visit.toml")], &[]);
-    assert_eq!(outside.status, 422, "{}", outside.body);
-    let many: Vec<&[u8]> = vec![b"x"; 20];
-    assert_eq!(server.upload("/car/0", &ROOM, &many).status, 413);
-    // More than any log: told by its length, before it is read.
-    let huge = format!(
-        "POST /car/0 HTTP/1.1\r\nHost: {}\r\nConnection: close\r\nContent-Type: multipart/form-data; boundary=cut\r\nContent-Length: 1000000000\r\n{}\r\n",
-        server.host(),
-        server.own()
-    );
-    assert_eq!(server.send(huge.as_bytes()).status, 413);
-    let mistaken = server.form(
-        "/car/0/answer",
-        "kind.0=compression+ratio&0.ratio=%3Cb%3E&ask=range",
-    );
-    assert_eq!(mistaken.status, 422);
-    assert!(!mistaken.body.contains("<b>"), "{}", mistaken.body);
-    // After all that it answers as before.
-    assert_eq!(server.upload("/car/0", &ROOM, &[&good]).status, 200);
 }
