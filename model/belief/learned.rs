@@ -16,10 +16,10 @@ const TWO_INLET_VALVES: f64 = 0.112;
 /// What a carburettor takes from it: its venturi, and a manifold warm enough to evaporate.
 const CARBURETTOR: f64 = 0.098;
 /// Doubt of the level, as a share.
-const LEVEL_DOUBT: f64 = 0.04;
+const LEVEL_DOUBT: f64 = 0.035;
 /// Speed over the redline past which filling falls. The tables print the speed of rated power and no redline, which was taken to lie a tenth
-/// above it (common practice, no source): it lies there or up to a quarter above, and the doubt says so.
-const FADE: (f64, f64) = (0.905, 0.08);
+/// above it (common practice, no source): engines stray from that tenth by half of it, and the doubt says so.
+const FADE: (f64, f64) = (0.905, 0.06);
 
 /// Filling at low inlet Mach index, on port density, by the valves and by how fuel meets the air.
 /// Equation (8.14).
@@ -39,8 +39,8 @@ pub(super) const fn fade() -> Guess {
 }
 
 /// Indicated work over that of the ideal cycle: the centre is of fuel consumption, the doubt what the tables leave.
-pub(super) const WORK: Guess = Normal(0.81, 0.025);
+pub(super) const WORK: Guess = Normal(0.81, 0.02);
 /// Relative change of filling per 2500 rpm.
-pub(super) const TILT: Guess = Normal(0.0, 0.025);
+pub(super) const TILT: Guess = Normal(0.0, 0.02);
 /// Friction in proportion to piston speed, kPa at 10 m/s: the centre from memory, the doubt what the tables leave.
-pub(super) const LINEAR_FRICTION: Guess = Normal(45.0, 12.0);
+pub(super) const LINEAR_FRICTION: Guess = Normal(45.0, 10.0);
