@@ -66,6 +66,8 @@ impl Engine {
 }
 
 type Row = HashMap<String, String>;
+/// How a table's row becomes an engine; none where it is not a petrol engine with cylinders.
+type Reader = fn(&Row) -> Option<Engine>;
 
 fn rows(path: &Path) -> Vec<Row> {
     let mut reader = csv::Reader::from_path(path).expect("the table can be read");
@@ -189,7 +191,7 @@ const RATED_LIMIT_PA: f64 = 11e5;
 pub(super) fn engines(folder: &Path) -> (Vec<Engine>, Vec<String>) {
     let mut found: Vec<Engine> = Vec::new();
     let mut left_out = Vec::new();
-    let tables: [(&str, fn(&Row) -> Option<Engine>); 3] = [
+    let tables: [(&str, Reader); 3] = [
         ("engines_1985.csv", of_1985),
         ("engines_1993.csv", of_1993),
         ("cars_2015.csv", of_2015),
