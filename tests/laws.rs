@@ -46,6 +46,7 @@ pub(crate) fn coupe() -> Car {
         stroke_m: 0.086,
         compression_ratio: 10.5,
         inlet_valves: 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: 7000.0,
         fuel: Fuel::petrol(95.0, None),
         drive: Drive::Rear,

@@ -172,6 +172,7 @@ fn prior() -> Engine {
         stroke_m: REFERENCE.stroke_m,
         compression_ratio: REFERENCE.compression_ratio,
         inlet_valves: 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: 6500.0,
         fuel: Fuel::petrol(95.0, None),
         drive: Drive::Rear,

@@ -86,6 +86,7 @@ fn sheet(engine: &Measured) -> Sheet {
         stroke_m: bore_m,
         compression_ratio: 9.3,
         inlet_valves: 1,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm,
         fuel,
         drive: Drive::Transaxle,

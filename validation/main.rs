@@ -3,6 +3,7 @@
 mod boost_rows;
 mod camshaft;
 mod cases;
+mod catalogue_engines;
 mod closed_cycle;
 mod closed_forms;
 mod compare;

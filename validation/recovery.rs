@@ -45,6 +45,7 @@ fn sheet() -> Sheet {
         stroke_m: 0.086,
         compression_ratio: 10.2,
         inlet_valves: 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: 6800.0,
         fuel,
         drive: Drive::Rear,

@@ -39,6 +39,7 @@ fn eight(octane: f64) -> Car {
         stroke_m: 0.090,
         compression_ratio: 10.0,
         inlet_valves: 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: 6800.0,
         fuel: Fuel::petrol(octane, None),
         drive: Drive::Rear,

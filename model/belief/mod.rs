@@ -5,6 +5,7 @@
 //! A car file is such a belief, a fitted car file another, and every question of the program is asked of one. Nothing here fits,
 //! reads a file or prints.
 
+mod learned;
 pub mod miss;
 pub mod noise;
 pub mod parameter;

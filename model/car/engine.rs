@@ -14,6 +14,15 @@ use crate::engine::tuning::{Hump, MOST_HUMPS};
 use crate::engine::wiebe::BurnScaling;
 use std::sync::Arc;
 
+/// How fuel meets the air.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Fuelling {
+    /// Injectors, wherever they sit.
+    Injection,
+    /// Carburettors: a venturi in the way of the air, and a heated manifold.
+    Carburettor,
+}
+
 /// An engine and its mean-value calibration.
 #[derive(Debug, Clone)]
 pub struct Engine {
@@ -23,6 +32,8 @@ pub struct Engine {
     pub redline_rpm: f64,
     /// Inlet valves and their cam.
     pub valves: InletValves,
+    /// How fuel meets the air; only what is believed of an engine that nobody measured asks for it.
+    pub fuelling: Fuelling,
     /// How much later another camshaft closes them, deg; the breathing numbers belong to the closing as described.
     pub closing_later_deg: f64,
     /// Overlap factor of inlet and exhaust valves, deg/m.
@@ -73,6 +84,8 @@ pub struct Breathing {
     pub evaporation: f64,
     /// Engine speed, over the redline, from which ram makes up for a late closing inlet valve.
     pub ram_speed: f64,
+    /// Engine speed, over the redline, past which the filling falls: what cam and pipes are made for.
+    pub fade_speed: f64,
     /// Ram and resonance tuning.
     pub humps: [Hump; MOST_HUMPS],
 }
@@ -182,6 +195,7 @@ impl Breathing {
     /// Equation (11.7).
     pub fn retell(&mut self, old_redline_rpm: f64, redline_rpm: f64) {
         self.ram_speed *= old_redline_rpm / redline_rpm;
+        self.fade_speed *= old_redline_rpm / redline_rpm;
         let pivot = 1.0 + self.tilt * (redline_rpm - old_redline_rpm) / (1.5 * TILT_RPM);
         self.level *= pivot;
         self.tilt /= pivot;

@@ -7,7 +7,7 @@ use super::Added;
 use super::cylinder::Asked;
 use super::delivery::Delivered;
 use super::on_a_day::{CHARGE_GAMMA, OnADay};
-use crate::engine::breathing::{mach_filling, sound_speed_m_s, vapour_displacement_factor};
+use crate::engine::breathing::{fade, mach_filling, sound_speed_m_s, vapour_displacement_factor};
 use crate::engine::camshaft;
 use crate::engine::products::Products;
 use crate::engine::tuning::tuning_factor;
@@ -42,6 +42,8 @@ struct Factors {
     level: f64,
     /// Of inlet valves near choking.
     choking: f64,
+    /// Of speeds past those that cam and pipes are made for.
+    fade: f64,
     /// Of everything that grows or falls evenly over engine speed.
     tilt: f64,
     /// Of waves in intake and exhaust.
@@ -58,6 +60,7 @@ impl Factors {
         swept_m3_s
             * self.level
             * self.choking
+            * self.fade
             * self.tilt
             * self.tuning
             * self.late_closing
@@ -81,6 +84,7 @@ impl OnADay<'_> {
         let factors = Factors {
             level: breathing.level,
             choking: mach_filling(mach_index, choking_index, breathing.choking_exponent),
+            fade: fade(rpm, breathing.fade_speed * engine.redline_rpm),
             tilt: breathing.tilt_at(rpm, engine.redline_rpm),
             tuning: tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K),
             late_closing: speed.late_closing,

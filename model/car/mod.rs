@@ -32,7 +32,7 @@ pub use crank_angle::ValveGear;
 pub use cylinder::CylinderPoint;
 pub use defects::{Defects, Onset};
 pub use delivery::BlowerPoint;
-pub use engine::{Breathing, Engine, Knock, Tune};
+pub use engine::{Breathing, Engine, Fuelling, Knock, Tune};
 pub use induction::{Blower, Exhaust, Intake};
 pub use ledger::Ledger;
 pub use limit::{Danger, Limit, Limits, Thresholds};

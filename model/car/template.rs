@@ -4,7 +4,7 @@
 //! ([`crate::belief::typical`]); none stands here.
 
 use super::defects::Defects;
-use super::engine::{Breathing, Engine, Knock, Tune};
+use super::engine::{Breathing, Engine, Fuelling, Knock, Tune};
 use super::induction::{Blower, Exhaust, Intake};
 use super::limit::Thresholds;
 use super::running_gear::Driveline;
@@ -43,6 +43,8 @@ pub struct Facts {
     pub compression_ratio: f64,
     /// Inlet valves per cylinder.
     pub inlet_valves: u32,
+    /// How fuel meets the air.
+    pub fuelling: Fuelling,
     /// Engine speed at which a pull ends, rpm.
     pub redline_rpm: f64,
     /// What is in the tank.
@@ -132,6 +134,7 @@ fn engine(facts: &Facts) -> Engine {
             open_duration_deg: OF_THE_SHEET,
             closing_abdc_deg: OF_THE_SHEET,
         },
+        fuelling: facts.fuelling,
         closing_later_deg: 0.0,
         overlap_deg_m: OF_THE_SHEET,
         breathing: breathing(),
@@ -190,6 +193,7 @@ fn breathing() -> Breathing {
         wall_k: OF_THE_SHEET,
         evaporation: OF_THE_SHEET,
         ram_speed: OF_THE_SHEET,
+        fade_speed: OF_THE_SHEET,
         humps: [hump; 3],
     }
 }
@@ -229,6 +233,7 @@ impl Facts {
             stroke_m: 0.086,
             compression_ratio: 10.5,
             inlet_valves: 2,
+            fuelling: Fuelling::Injection,
             redline_rpm: 7000.0,
             fuel: Fuel::petrol(95.0, None),
             drive: Drive::Rear,

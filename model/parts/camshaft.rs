@@ -119,6 +119,9 @@ impl Work for Camshaft<f64> {
         );
         engine.closing_later_deg += self.later_deg;
         let valves = &mut engine.valves;
+        // A cam is made for the speed at which its open time is the same (assumed; without it no cam with more revs gains what the trade
+        // sees).
+        engine.breathing.fade_speed *= 1.0 + self.longer_deg / valves.open_duration_deg;
         valves.open_duration_deg += self.longer_deg;
         if let Some((from, to)) = self.lift_m {
             let head = valves.diameter_m;

@@ -40,6 +40,7 @@ fn facts() -> Facts {
         stroke_m: 0.0896,
         compression_ratio: 10.2,
         inlet_valves: 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: 6800.0,
         fuel: Fuel::petrol(95.0, None),
         drive: Drive::Rear,

@@ -47,6 +47,7 @@ pub(super) fn facts(name: &str, car: &Value) -> Facts {
         stroke_m: 1e-3 * number(car, "stroke_mm"),
         compression_ratio: number(car, "compression_ratio"),
         inlet_valves: count("valves_per_cylinder") / 2,
+        fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm: number(car, "redline_rpm"),
         fuel: Fuel::petrol(number(&car["fuel"], "ron"), car["fuel"]["mon"].as_f64()),
         drive: if car["driven_wheels"] == "front" {

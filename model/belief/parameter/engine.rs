@@ -4,12 +4,29 @@ use super::Basis::{CommonPractice, Derived, Fact, FromMemory};
 use super::Guess::{Exact, LogNormal, Normal};
 use super::Unstated::OfCar;
 use super::{Measure, Parameter, REQUIRED, always, entry};
+use crate::belief::learned;
+use crate::car::Engine;
+use crate::engine::breathing::sound_speed_m_s;
 use crate::engine::phasing::USUAL_MBT_CA50_DEG;
 use crate::engine::wiebe::{BASE_DURATION_DEG, SPEED_EXPONENT};
 
 /// Shorthand for the path into the engine.
 macro_rules! engine {
     ($($field:tt)+) => { |s| Some(&mut s.car.engine.$($field)+) };
+}
+
+/// Inlet Mach index at the redline over its bound.
+///
+/// Engines breathe through valves made for their redline: with an index that goes with piston speed alone, those that rev
+/// high are predicted weak and those that do not, strong. 1.5 leaves an everyday four-valve engine where the bound puts it.
+/// Equation (8.14).
+fn inlet_crowding(engine: &Engine) -> f64 {
+    let cylinder = &engine.geometry.cylinder;
+    engine.valves.mach_index(
+        cylinder.piston_area_m2(),
+        cylinder.mean_piston_speed_m_s(engine.redline_rpm),
+        sound_speed_m_s(310.0),
+    ) / engine.valves.choking_index()
 }
 
 #[rustfmt::skip]
@@ -58,18 +75,23 @@ pub(super) const ENTRIES: &[Parameter] = &[
         |s| Some(&mut s.car.driveline.parts.engine_kg_m2),
         "rotating inertia of engine, flywheel and clutch", CommonPractice),
 
-    entry("breathing.level", Measure::RATIO, (0.60, 1.25), always!(Normal(1.03, 0.08)),
+    entry("breathing.level", Measure::RATIO, (0.60, 1.40), OfCar(|s| Some(learned::level(&s.car.engine))),
         engine!(breathing.level),
         "volumetric efficiency at low inlet Mach index, on port density",
-        Derived("peak torques of catalogued petrol engines, 10.5 to 13.9 bar mean pressure about 2015")),
-    entry("breathing.tilt", Measure::RATIO, (-0.25, 0.25), always!(Normal(0.0, 0.05)),
+        Derived("rated power and peak torque of catalogued engines, by valves and fuelling")),
+    entry("breathing.tilt", Measure::RATIO, (-0.25, 0.25), always!(learned::TILT),
         engine!(breathing.tilt),
-        "relative change of filling per 2500 rpm", CommonPractice),
+        "relative change of filling per 2500 rpm", Derived("what catalogued engines leave beside a fall past the speed they are made for")),
     entry("breathing.ram_speed", Measure::RATIO, (0.3, 1.0), always!(Normal(0.65, 0.06)),
         engine!(breathing.ram_speed),
         "engine speed, over the redline, from which ram makes up for late inlet closing",
         Derived("torque peaks of naturally aspirated road engines")),
-    entry("breathing.choking_ratio", Measure::RATIO, (0.6, 1.4), always!(Normal(1.0, 0.10)),
+    entry("breathing.fade_speed", Measure::RATIO, (0.5, 1.5), always!(learned::fade()),
+        engine!(breathing.fade_speed),
+        "engine speed, over the redline, past which the filling falls",
+        Derived("rated power and its speed against peak torque of catalogued engines")),
+    entry("breathing.choking_ratio", Measure::RATIO, (0.4, 2.0),
+        OfCar(|s| Some(LogNormal(1.5 * inlet_crowding(&s.car.engine), 0.10))),
         engine!(breathing.choking_ratio),
         "inlet Mach index at choking over its bound from the open period",
         Derived("a valve choked for its whole open period bounds the trapped air")),
@@ -109,10 +131,10 @@ pub(super) const ENTRIES: &[Parameter] = &[
         engine!(breathing.humps[2].rpm),
         "engine speed of its crest", FromMemory("quarter-wave and Helmholtz speeds of usual runners")),
 
-    entry("combustion.level", Measure::RATIO, (0.60, 0.92), always!(Normal(0.81, 0.04)),
+    entry("combustion.level", Measure::RATIO, (0.60, 0.92), always!(learned::WORK),
         engine!(combustion.level),
         "indicated work over that of the ideal fuel-air cycle, at compression ratio 10 and best spark",
-        Derived("275 to 310 g/kWh at full load and a mechanical efficiency of 0.87")),
+        Derived("275 to 310 g/kWh at full load and a mechanical efficiency of 0.87; doubt by catalogued engines")),
     entry("combustion.compression_exponent", Measure::RATIO, (0.3, 1.2), always!(Normal(0.8, 0.2)),
         engine!(combustion.compression_exponent),
         "exponent on the fuel-air efficiency ratio between compression ratios",
@@ -154,7 +176,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("friction.per_peak_pressure", Measure::RATIO, (0.0, 0.012), always!(Normal(0.005, 0.002)),
         engine!(friction.per_peak_pressure),
         "friction per peak cylinder pressure", FromMemory("Chen-Flynn form")),
-    entry("friction.linear", Measure::KPA_AT_10_M_S, (0.0, 120.0), always!(Normal(45.0, 17.0)),
+    entry("friction.linear", Measure::KPA_AT_10_M_S, (0.0, 120.0), always!(learned::LINEAR_FRICTION),
         engine!(friction.per_speed_pa_s_m),
         "friction in proportion to piston speed, at 10 m/s", FromMemory("Chen-Flynn form; a quarter less friction than thirty years before, Nam and Sorab 2004")),
     entry("friction.quadratic", Measure::KPA_AT_10_M_S_SQUARED, (0.0, 30.0), always!(Normal(7.0, 3.0)),

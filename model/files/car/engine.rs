@@ -9,6 +9,7 @@ use super::super::table::Table;
 use crate::belief::parameter;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Correlation, Origin, Sheet};
+use crate::car::Fuelling;
 use crate::units::{Dimension, find, show};
 
 /// Doubt on bore over stroke where only the displacement is known, as standard deviation of the logarithm: road engines
@@ -24,9 +25,16 @@ const BORE_STROKE_CORRELATION: f64 = -0.998;
 pub(super) struct EngineFacts {
     pub(super) cylinders: u32,
     pub(super) inlet_valves: u32,
+    pub(super) fuelling: Fuelling,
     pub(super) reference_flow_kg_s: Option<f64>,
     pub(super) square: bool,
 }
+
+/// Ways in which fuel meets the air, by their words.
+const FUELLINGS: &[(&str, Fuelling)] = &[
+    ("injection", Fuelling::Injection),
+    ("carburettor", Fuelling::Carburettor),
+];
 
 pub(super) fn engine(table: &mut Table<'_>, stated: &mut Stated) -> Option<EngineFacts> {
     stated.read(table, &["compression_ratio", "redline"]);
@@ -34,6 +42,11 @@ pub(super) fn engine(table: &mut Table<'_>, stated: &mut Stated) -> Option<Engin
     let inlet_valves = table.found("inlet_valves", |t| {
         t.optional_integer("inlet_valves", 1..=3)
     });
+    let fuelling = if table.has("fuelling") {
+        table.choice("fuelling", FUELLINGS)
+    } else {
+        Some(Fuelling::Injection)
+    };
     let reference_flow_kg_s =
         belief::plain(table, "reference_flow", Dimension::MassFlow, 0.005..=5.0);
     let displacement = belief::plain(table, "displacement", Dimension::Volume, 5e-5..=2e-2);
@@ -43,6 +56,7 @@ pub(super) fn engine(table: &mut Table<'_>, stated: &mut Stated) -> Option<Engin
     Some(EngineFacts {
         cylinders,
         inlet_valves,
+        fuelling: fuelling?,
         reference_flow_kg_s,
         square,
     })

@@ -137,6 +137,7 @@ pub(super) fn car(root: &mut Table<'_>, folder: &Path) -> Option<CarFile> {
     let parts = Parts {
         cylinders: facts.cylinders,
         inlet_valves: facts.inlet_valves,
+        fuelling: facts.fuelling,
         reference_flow_kg_s: facts.reference_flow_kg_s,
         square: facts.square,
         fuel: fuel?,

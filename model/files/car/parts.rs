@@ -12,7 +12,7 @@ use crate::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, PositiveDisplacement, RotorKind, Turbocharger,
 };
 use crate::car::template::OF_THE_SHEET;
-use crate::car::{Blower, Car, ElectricDrive, Facts};
+use crate::car::{Blower, Car, ElectricDrive, Facts, Fuelling};
 use crate::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use crate::driveline::TyreOnDrum;
 use crate::driveline::gears::{Drive, Gearbox};
@@ -113,6 +113,8 @@ pub struct Parts {
     pub cylinders: u32,
     /// Inlet valves per cylinder.
     pub inlet_valves: u32,
+    /// How fuel meets the air.
+    pub fuelling: Fuelling,
     /// Flow at which intake, exhaust and port losses are stated, kg/s; `None` for the engine's own yardstick.
     pub reference_flow_kg_s: Option<f64>,
     /// Whether bore and stroke were taken equal for want of either.
@@ -200,6 +202,7 @@ impl Parts {
             stroke_m: of("engine.stroke")?,
             compression_ratio: of("engine.compression_ratio")?,
             inlet_valves: self.inlet_valves,
+            fuelling: self.fuelling,
             redline_rpm: of("engine.redline")?,
             fuel: self
                 .fuel

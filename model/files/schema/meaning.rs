@@ -40,6 +40,7 @@ const CAR: &[Row] = &[
     ("engine", "The engine"),
     ("engine.cylinders", "Number of cylinders"),
     ("engine.inlet_valves", "Inlet valves per cylinder; 2 unless given"),
+    ("engine.fuelling", "How fuel meets the air: injection unless given"),
     ("engine.reference_flow", "Flow at which intake, exhaust and port losses are stated"),
     ("engine.displacement", "Displacement of all cylinders, in place of bore or stroke; alone, the two are taken equal with a doubt"),
     ("breathing", "How the cylinders fill at full load"),

@@ -70,6 +70,7 @@ const SECTIONS: &[Section] = &[
         live: true,
         about: "The engine. Where bore and stroke are not known, displacement alone will do, at the price of more doubt.",
         structure: "cylinders = 4\n# Inlet valves per cylinder, 1 to 3. Default 2.\n#inlet_valves = 2\n\
+            # \"injection\" or \"carburettor\". Default injection.\n#fuelling = \"carburettor\"\n\
             # Displacement of all cylinders, instead of bore and stroke or to check them (within 2 %).\n#displacement = \"2.0 L\"\n",
     },
     Section {
