@@ -74,6 +74,7 @@ impl OnADay<'_> {
             return slow;
         }
         let mut settled = self.settled_for(rpm, slow);
+        let mut before: Option<(f64, f64)> = None;
         for _ in 0..MOST_ROUNDS {
             let ca50_deg = self.at(rpm, settled, None).cylinder.ca50_deg;
             let missed_deg = ca50_deg - settled.control_ca50_deg;
@@ -81,8 +82,18 @@ impl OnADay<'_> {
             if idle || missed_deg.abs() < CLOSE_DEG {
                 break;
             }
-            // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near.
-            let control_ca50_deg = settled.control_ca50_deg + 0.5 * missed_deg;
+            // What is taken out brings the burn forward by about as much as it was late, so half of what was missed comes near; from then on
+            // the last two rounds say how much it does.
+            let share = before.map_or(0.5, |(at_deg, missed_there_deg)| {
+                let share = (settled.control_ca50_deg - at_deg) / (missed_there_deg - missed_deg);
+                if share.is_finite() {
+                    share.clamp(0.05, 1.0)
+                } else {
+                    0.5
+                }
+            });
+            before = Some((settled.control_ca50_deg, missed_deg));
+            let control_ca50_deg = settled.control_ca50_deg + share * missed_deg;
             settled = self.settled_for(
                 rpm,
                 Slow {

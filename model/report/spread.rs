@@ -319,15 +319,20 @@ fn causes(answer: &Answer, units: Units) -> String {
     )
 }
 
+/// Limits named in the answer, those of most pulls first.
+const MOST_LIMITS: usize = 3;
+
 fn limits(answer: &Answer) -> String {
     if answer.limits.is_empty() {
         return "no limit is met".to_owned();
     }
-    let each: Vec<String> = answer
-        .limits
-        .iter()
+    let told = answer.limits.iter().take(MOST_LIMITS);
+    let mut each: Vec<String> = told
         .map(|met| format!("{} {}", met.limit.words(), percent(met.share)))
         .collect();
+    if answer.limits.len() > MOST_LIMITS {
+        each.push(format!("{} more", answer.limits.len() - MOST_LIMITS));
+    }
     format!("limits met, share of the pulls: {}", each.join("; "))
 }
 

@@ -363,7 +363,7 @@ fn a_job_is_closed_with_the_pulls_after_and_stays_to_be_seen() {
     assert_eq!(closed.status, 200, "{}", closed.body);
     for text in [
         "Predicted and read",
-        "the promise is missed",
+        "the promise is kept",
         "&lt;b&gt;remark",
     ] {
         assert!(closed.body.contains(text), "{text}: {}", closed.body);
