@@ -88,7 +88,7 @@ fn every_point_of_a_sweep_is_the_bracketed_one() {
             let quick = on_day.along(rpm, slow, &mut sweep);
             let slowly = on_day.bracketed_at(rpm, slow);
             assert_eq!(quick.limits, slowly.limits, "{name} {rpm}");
-            // Both are settled to 1e-6 of the numbers carried.
+            // Both are settled to 5e-7 of the numbers carried; a reading may follow those by twice as much.
             let apart = apart(&quick, &slowly);
             assert!(apart < 2e-6, "{name} {rpm}: {apart:.1e}");
             taken += quick.passes;
@@ -97,7 +97,7 @@ fn every_point_of_a_sweep_is_the_bracketed_one() {
     }
     // A search that fell back to the bracketed one at every point would be no quicker.
     for (name, taken) in passes {
-        assert!(taken < 6.0, "{name}: {taken}");
+        assert!(taken < 7.0, "{name}: {taken}");
     }
 }
 

@@ -104,18 +104,18 @@ fn the_two_layers_disagree_by_what_the_book_says() {
         eprintln!(
             "{name}: filling {filling:.3?} work {work:.3?} CA50 {phasing:.1?} exhaust {exhaust:.0?} peak {peak:.3?}"
         );
-        inside(name, "filling, lowest", filling[0], [0.86, 0.87]);
-        inside(name, "filling, highest", filling[1], [0.95, 0.97]);
-        inside(name, "filling, shape", filling[2], [0.07, 0.08]);
+        inside(name, "filling, lowest", filling[0], [0.78, 0.80]);
+        inside(name, "filling, highest", filling[1], [0.87, 0.92]);
+        inside(name, "filling, shape", filling[2], [0.06, 0.10]);
         inside(name, "work, lowest", work[0], [1.04, 1.05]);
-        inside(name, "work, highest", work[1], [1.05, 1.065]);
-        inside(name, "work, shape", work[2], [0.006, 0.011]);
-        inside(name, "CA50, earliest", phasing[0], [-7.1, -5.3]);
-        inside(name, "CA50, latest", phasing[1], [-3.6, -3.0]);
-        inside(name, "exhaust, coldest", exhaust[0], [-125.0, -113.0]);
+        inside(name, "work, highest", work[1], [1.07, 1.09]);
+        inside(name, "work, shape", work[2], [0.016, 0.025]);
+        inside(name, "CA50, earliest", phasing[0], [-10.4, -8.5]);
+        inside(name, "CA50, latest", phasing[1], [-3.8, -3.4]);
+        inside(name, "exhaust, coldest", exhaust[0], [-156.0, -136.0]);
         inside(name, "exhaust, hottest", exhaust[1], [-96.0, -86.0]);
-        inside(name, "peak, lowest", peak[0], [0.91, 0.95]);
-        inside(name, "peak, highest", peak[1], [1.08, 1.11]);
+        inside(name, "peak, lowest", peak[0], [0.85, 0.89]);
+        inside(name, "peak, highest", peak[1], [1.07, 1.11]);
     }
 }
 
@@ -148,10 +148,10 @@ fn both_layers_tell_alike_what_compression_gives() {
             spread(&shifts[1])
         );
         for gain in gains.iter().flatten() {
-            inside(name, "gain", *gain, [1.005, 1.027]);
+            inside(name, "gain", *gain, [1.0, 1.027]);
         }
         for difference in apart {
-            inside(name, "gains apart", difference, [-0.001, 0.009]);
+            inside(name, "gains apart", difference, [-0.001, 0.014]);
         }
         for shift in shifts.iter().flatten() {
             inside(name, "shift of CA50", *shift, [-0.01, 4.1]);

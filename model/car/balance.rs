@@ -23,7 +23,7 @@ use crate::units;
 /// Passes allowed until the carried numbers stand still.
 const MOST_PASSES: u32 = 60;
 /// Relative change at which they count as standing still; the next pass would change them some thirty times less.
-const SETTLED: f64 = 8e-7;
+const SETTLED: f64 = 5e-7;
 const ROUGHLY_SETTLED: f64 = 1e-4;
 /// Residual of the flow search, relative to ambient pressure: coarse at first, then always finer than what the next pass
 /// will change.
