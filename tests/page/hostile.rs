@@ -159,6 +159,7 @@ fn spoilt(good: &[u8], kind: usize, odd: &mut Odd) -> Vec<u8> {
 }
 
 #[test]
+#[ignore = "takes minutes: `cargo test --test tests -- --ignored`, which .ci/run runs"]
 fn five_hundred_spoilt_uploads_leave_book_and_server_unharmed() {
     let shop = Shop::new();
     shop.measure();

@@ -232,6 +232,7 @@ fn plans_stand_side_by_side_up_to_four() {
 }
 
 #[test]
+#[ignore = "takes minutes: `cargo test --test tests -- --ignored`, which .ci/run runs"]
 fn what_reaches_a_power_and_pulls_in_a_row_are_answered_as_by_the_verbs() {
     let (shop, server) = fitted();
     let plan = "name=more&kind.0=compression+ratio&0.ratio=11.2";
