@@ -23,6 +23,13 @@ const RANGE_STRAYS: f64 = 0.20;
 
 /// The coupe with every number certain but those named.
 fn certain_but_for(doubtful: &[&str]) -> Sheet {
+    let sheet = coupe_in_doubt_of(|path| doubtful.contains(&path));
+    assert_eq!(sheet.free_count(), doubtful.len());
+    sheet
+}
+
+/// The coupe with the usual doubts of some of its numbers, and every other certain.
+pub(crate) fn coupe_in_doubt_of(doubtful: impl Fn(&str) -> bool) -> Sheet {
     let mut setup = Setup {
         car: coupe(),
         drums: drums(),
@@ -32,7 +39,7 @@ fn certain_but_for(doubtful: &[&str]) -> Sheet {
             let value = *(parameter.slot)(&mut setup)?;
             let default = parameter.default_prior(&setup).and_then(Result::ok);
             let prior = match default {
-                Some(prior) if doubtful.contains(&parameter.path) => prior,
+                Some(prior) if doubtful(parameter.path) => prior,
                 _ => Prior::fixed(value).ok()?,
             };
             let origin = Origin::Given;
@@ -43,9 +50,7 @@ fn certain_but_for(doubtful: &[&str]) -> Sheet {
             })
         })
         .collect();
-    let sheet = Sheet::new(setup, &given).expect("a whole car");
-    assert_eq!(sheet.free_count(), doubtful.len());
-    sheet
+    Sheet::new(setup, &given).expect("a whole car")
 }
 
 /// No strays of the drums, and nothing the model may miss.

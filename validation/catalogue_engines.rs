@@ -4,8 +4,6 @@
 //! in use and do what the study says (`cargo run --release --example catalogue_engines`, where engines are left out); it is no
 //! independent check of them.
 
-#![allow(dead_code, reason = "the study shares these modules and uses the rest")]
-
 #[path = "catalogue/curve.rs"]
 mod curve;
 #[path = "catalogue/describe.rs"]
@@ -16,10 +14,14 @@ mod draws;
 mod median;
 #[path = "catalogue/prediction.rs"]
 mod prediction;
+#[path = "catalogue/stand.rs"]
+pub(crate) mod stand;
 #[path = "catalogue/table.rs"]
 mod table;
 
 use prediction::Prediction;
+use pullcast::numeric::side_by_side;
+use pullcast::units;
 use std::path::Path;
 use table::Engine;
 
@@ -31,7 +33,7 @@ fn bare_cars_of_1985_beat_the_class_median_and_lie_in_their_ranges() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/engine_curves");
     let (engines, _) = table::engines(&folder);
     let natural: Vec<&Engine> = engines.iter().filter(|e| !e.turbo).collect();
-    let predicted = draws::side_by_side(natural.len(), |i| {
+    let predicted = side_by_side(natural.len(), |i| {
         let sheet = describe::sheet(natural[i], &[], &describe::MILD);
         Prediction::of(&sheet, DRAWS).expect("an engine that runs")
     });
@@ -54,6 +56,20 @@ fn bare_cars_of_1985_beat_the_class_median_and_lie_in_their_ranges() {
         inside += group()
             .filter(|(e, p)| (p.power_w.0..=p.power_w.1).contains(&printed(e)))
             .count();
+    }
+    for (engine, prediction) in natural.iter().zip(&predicted) {
+        // The yearbook prints no torque, so the class has no rule of it; no engine's peak of torque lies under that at its peak of power.
+        assert!(
+            median::rule(engine, &engines)
+                .expect("a class")
+                .torque
+                .is_none()
+        );
+        let (power_w, rpm) = prediction.centre.power;
+        let at_power_nm = power_w / units::rad_s(rpm);
+        let (low, high) = prediction.torque_nm;
+        assert!(low < prediction.centre.torque.0 && prediction.centre.torque.0 < high);
+        assert!(prediction.centre.torque.0 >= at_power_nm, "{}", engine.id);
     }
     // 44 engines at 90 %: 36 to 43 with a chance of 0.95.
     assert!((36..=44).contains(&inside), "{inside} of {}", natural.len());

@@ -5,17 +5,19 @@
 //! never saw the engine. The check is that the engine model can take the shape of a real engine within its beliefs,
 //! and that its level lies where real engines lie.
 
+use crate::catalogue_engines::stand;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
-use pullcast::belief::Prior;
-use pullcast::belief::parameter;
-use pullcast::belief::sheet::{Belief, Origin, Sheet};
-use pullcast::belief::typical;
-use pullcast::car::{Facts, OnADay, OperatingPoint, Slow};
-use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::{Coupling, Drums, Setup};
-use pullcast::fit::{Bounds, Infeasible, Problem, Settings, minimise};
+use pullcast::belief::sheet::Sheet;
+use pullcast::belief::{Noise, Prior, typical};
+use pullcast::car::Facts;
+use pullcast::dyno::{Band, Conditions, Curve, Setup};
+use pullcast::fit::calibration::Channel;
+use pullcast::fit::fitted::calibrate;
+use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
+use pullcast::fit::simulated::simulate_all;
 use pullcast::fuel::Fuel;
+use pullcast::units;
 use std::fmt::Write as _;
 use std::path::Path;
 
@@ -89,18 +91,18 @@ fn sheet(engine: &Measured) -> Sheet {
         fuelling: pullcast::car::Fuelling::Injection,
         redline_rpm,
         fuel,
-        drive: Drive::Transaxle,
-        gearbox: Gearbox::Manual,
-        gear_ratio: 1.0,
-        final_ratio: 3.8,
-        tyre_radius_m: 0.3,
+        drive: stand::DRIVE,
+        gearbox: stand::GEARBOX,
+        gear_ratio: stand::GEAR,
+        final_ratio: stand::FINAL_DRIVE,
+        tyre_radius_m: stand::TYRE_RADIUS_M,
     };
     let exact = |x: f64| Prior::fixed(x).expect("a finite number");
     let compression = Prior::normal(9.3, 0.7, 7.5, 12.0).expect("a spread");
     // Displacement is rounded to a tenth of a litre, and the engines' valves are not known at all.
     let valve =
         Prior::normal(0.48 * bore_m, 0.06 * bore_m, 0.3 * bore_m, 0.75 * bore_m).expect("a spread");
-    let given: Vec<Belief> = [
+    let given = [
         ("engine.bore", exact(bore_m)),
         ("engine.stroke", exact(bore_m)),
         ("engine.compression_ratio", compression),
@@ -108,92 +110,47 @@ fn sheet(engine: &Measured) -> Sheet {
         ("engine.inlet_valve_diameter", valve),
         ("fuel.research_octane", exact(fuel.research_octane)),
         ("fuel.motor_octane", exact(fuel.motor_octane)),
-        ("driveline.gear", exact(1.0)),
-        ("driveline.final_drive", exact(3.8)),
-        ("wheels.tyre_radius", exact(0.3)),
-        ("drums.inertia", exact(200.0)),
-        ("drums.radius", exact(0.5)),
-    ]
-    .into_iter()
-    .map(|(path, prior)| Belief {
-        parameter: parameter::find(path).expect("a number of the catalogue"),
-        prior,
-        origin: Origin::Given,
-    })
-    .collect();
-    let drums = Drums {
-        inertia_kg_m2: 200.0,
-        radius_m: 0.5,
-        drag_n: 0.0,
-        drag_n_s2_m2: 0.0,
-        drag_added_back: false,
-        coupling: Coupling::Single,
-        drag_n_s_m: 0.0,
-        machine: pullcast::dyno::drums::Machine::default(),
-    };
-    Sheet::new(
-        Setup {
-            car: typical(facts),
-            drums,
-        },
-        &given,
-    )
-    .expect("a whole engine")
+    ];
+    stand::sheet(typical(facts), given).expect("a whole engine")
 }
 
-/// Torque at the crank against the table, and the beliefs as rows.
-struct AtTheCrank<'a> {
-    sheet: &'a Sheet,
-    engine: &'a Measured,
-}
-
-impl AtTheCrank<'_> {
-    fn torques_nm(&self, z: &[f64]) -> Vec<f64> {
-        let setup = self.sheet.setup_at(z);
-        let on_day = OnADay::new(&setup.car, test_air());
-        let mut near: Option<OperatingPoint> = None;
-        let slow = Slow::settled(298.15);
-        let points = self.engine.points.iter();
-        points
-            .map(|(rpm, _)| {
-                let point = on_day.at(*rpm, slow, near.as_ref());
-                near = Some(point);
-                point.torque_nm
-            })
-            .collect()
-    }
-
-    fn rms(&self, z: &[f64]) -> f64 {
-        let pairs = self.torques_nm(z).into_iter().zip(&self.engine.points);
-        let sum: f64 = pairs
-            .map(|(model, (_, torque))| (model / torque - 1.0).powi(2))
-            .sum();
-        (sum / self.engine.points.len() as f64).sqrt()
-    }
-}
-
-impl Problem for AtTheCrank<'_> {
-    fn parameters(&self) -> usize {
-        self.sheet.free_count()
-    }
-
-    fn rows(&self) -> usize {
-        self.engine.points.len() + self.parameters()
-    }
-
-    fn residuals(&self, z: &[f64], out: &mut [f64]) -> Result<(), Infeasible> {
-        let (data, beliefs) = out.split_at_mut(self.engine.points.len());
-        for ((slot, model), (_, torque)) in data
-            .iter_mut()
-            .zip(self.torques_nm(z))
-            .zip(&self.engine.points)
-        {
-            // A digitised curve is good to a per cent or two.
-            *slot = (model / torque - 1.0) / 0.015;
+/// The table's curve as a visit to an engine dynamometer. A digitised curve is good to a per cent or two.
+fn visit(engine: &Measured) -> Visit {
+    let band = |&(rpm, torque_nm): &(f64, f64)| {
+        let power_w = torque_nm * units::rad_s(rpm);
+        Band {
+            rpm,
+            power_w,
+            power_se_w: 0.015 * power_w,
+            samples: 1,
+            ..Band::default()
         }
-        beliefs.copy_from_slice(z);
-        Ok(())
+    };
+    Visit {
+        name: "table".to_owned(),
+        pulls: vec![MeasuredPull {
+            name: engine.id.clone(),
+            read_at: ReadAt::Crank,
+            level_doubt: None,
+            day: test_air(),
+            conditions: Conditions::rested(6000.0),
+            rest_s: None,
+            curve: Curve {
+                bands: engine.points.iter().map(band).collect(),
+                ..Curve::default()
+            },
+        }],
     }
+}
+
+/// How far a car's curve at the crank is from the table, root mean square, relative.
+fn miss(setup: &Setup, visit: &Visit) -> f64 {
+    let made = simulate_all(setup, std::slice::from_ref(visit), 1e-3).expect("a curve");
+    let bands = &visit.pulls[0].curve.bands;
+    let off = bands
+        .iter()
+        .map(|band| (made[0].reading(Channel::Power, band.rpm) / band.power_w - 1.0).powi(2));
+    (off.sum::<f64>() / bands.len() as f64).sqrt()
 }
 
 #[test]
@@ -202,25 +159,18 @@ fn real_full_load_curves_are_followed_within_the_beliefs() {
     let mut worst: f64 = 0.0;
     for engine in &measured() {
         let sheet = sheet(engine);
-        let problem = AtTheCrank {
-            sheet: &sheet,
-            engine,
-        };
-        let (lower, upper) = sheet.free().map(|b| b.prior.z_bounds()).unzip();
-        let bounds = Bounds::new(lower, upper).expect("ordered bounds");
-        let start = vec![0.0; problem.parameters()];
-        let report = minimise(
-            &problem,
-            &start,
-            &bounds,
-            &Settings {
-                relative_noise: 1e-7,
-                ..Settings::default()
-            },
-        )
-        .expect("a start");
-        let farthest = report.x.iter().fold(0.0_f64, |m, z| m.max(z.abs()));
-        let (before, after) = (problem.rms(&start), problem.rms(&report.x));
+        let visit = visit(engine);
+        let fitted = calibrate(&sheet, std::slice::from_ref(&visit), Noise::default())
+            .expect("a fit of a whole engine");
+        let farthest = fitted
+            .learnt
+            .iter()
+            .map(|l| l.before.to_z(l.after.centre()).abs())
+            .fold(0.0, f64::max);
+        let (before, after) = (
+            miss(&sheet.centre, &visit),
+            miss(&fitted.sheet.centre, &visit),
+        );
         let _ = writeln!(
             table,
             "{}: {:.1} % before, {:.1} % after the fit; farthest number {farthest:.1} of its doubts",

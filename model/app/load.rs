@@ -14,15 +14,12 @@ use pullcast::files::shop::{self, ShopFile, ShownUnits};
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
 };
-use pullcast::fit::observation::ReadAt;
 use pullcast::parts::Plan;
 use pullcast::report::Units;
 use std::path::{Path, PathBuf};
 
 /// A recording is named twice.
 const RECORDING_REPEATED: Code = Code::new("recording_repeated");
-/// A curve of the engine alone, where pulls on drums are asked for.
-const CRANK_CURVE: Code = Code::new("crank_curve");
 
 /// A file of another kind than its place asks for.
 const ANOTHER_KIND: Code = Code::new("another_kind");
@@ -191,22 +188,8 @@ impl<'s> Files<'s> {
     /// Visits of pulls on drums alone: what is held against them must be such a pull too.
     pub(crate) fn drum_visits(&mut self, paths: &[PathBuf]) -> Vec<Option<VisitFile>> {
         let visits = self.visits(paths);
-        for (path, file) in paths.iter().zip(&visits) {
-            let at_the_crank = file
-                .iter()
-                .flat_map(|file| &file.visit.pulls)
-                .find(|pull| pull.read_at == ReadAt::Crank);
-            if let Some(pull) = at_the_crank {
-                let message = format!(
-                    "'{}' was read at the crank: no drums, gear or tyre stand behind it",
-                    pull.name
-                );
-                self.problems.push(
-                    Problem::of_file(CRANK_CURVE, path.display().to_string(), message).expected(
-                        "pulls on the drums; `fit` and `quote` take curves of the engine alone",
-                    ),
-                );
-            }
+        for problem in visits.iter().flatten().filter_map(VisitFile::not_on_drums) {
+            self.problems.push(problem);
         }
         visits
     }

@@ -20,5 +20,5 @@ pub(crate) use monotone_cubic::MonotoneCubic;
 pub use progress::Progress;
 pub(crate) use quasi_newton::Broyden;
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
-pub(crate) use side_by_side::side_by_side;
+pub use side_by_side::side_by_side;
 pub(crate) use straight::{straight, straight_between, straight_held};

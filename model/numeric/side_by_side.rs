@@ -3,7 +3,7 @@
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// The results of jobs 0 to `count`, in order. A core takes the next job when it has done one, so uneven jobs balance.
-pub(crate) fn side_by_side<T: Send>(count: usize, job: impl Fn(usize) -> T + Sync) -> Vec<T> {
+pub fn side_by_side<T: Send>(count: usize, job: impl Fn(usize) -> T + Sync) -> Vec<T> {
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     let workers = cores.min(count);
     if workers < 2 {

@@ -277,16 +277,20 @@ fn words_of(dimensions: &[Dimension]) -> String {
 /// The accepted spelling closest to what was written, when a slip of the finger explains the difference.
 pub fn nearest_spelling(written: &str, dimensions: &[Dimension]) -> Option<&'static str> {
     let folded = tidy(written).to_lowercase();
+    let letters = folded.chars().count();
+    // One slip changes the length by one at most; the distance itself takes much longer, and a file may ask ten thousand times.
+    let near = |s: &&Spelling| s.folded.chars().count().abs_diff(letters) <= 1;
     SPELLINGS
         .iter()
         .filter(|s| dimensions.contains(&s.unit.dimension))
+        .filter(near)
         .map(|s| {
             (
                 strsim::damerau_levenshtein(&s.folded, &folded),
                 s.unit.symbol,
             )
         })
-        .filter(|(distance, _)| *distance <= 1 && folded.chars().count() > 1)
+        .filter(|(distance, _)| *distance <= 1 && letters > 1)
         .min_by_key(|(distance, _)| *distance)
         .map(|(_, symbol)| symbol)
 }

@@ -2,8 +2,8 @@
 
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
-use pullcast::car::{OnADay, OperatingPoint, Slow};
 use pullcast::dyno::Setup;
+use pullcast::units;
 
 /// Air of a rating: 99 kPa dry, 25 °C.
 fn rating_air() -> Day {
@@ -11,7 +11,7 @@ fn rating_air() -> Day {
 }
 
 /// Engine speeds of a curve.
-const POINTS: u32 = 21;
+const POINTS: usize = 21;
 /// Lowest, over the redline.
 const FROM: f64 = 0.18;
 /// Makers print the speed from which a plateau of torque stands; this much below its top counts as standing on it.
@@ -28,37 +28,17 @@ pub(super) struct Peaks {
 
 /// Torque over engine speed.
 pub(super) fn curve(setup: &Setup) -> Vec<(f64, f64)> {
-    let on_day = OnADay::new(&setup.car, rating_air());
-    let redline = setup.car.engine.redline_rpm;
-    let mut near: Option<OperatingPoint> = None;
-    let slow = Slow::settled(298.15);
-    (0..POINTS)
-        .map(|i| {
-            let share = f64::from(i) / f64::from(POINTS - 1);
-            let rpm = redline * (FROM + (1.0 - FROM) * share);
-            let point = on_day.at(rpm, slow, near.as_ref());
-            near = Some(point);
-            (rpm, point.torque_nm)
-        })
-        .collect()
-}
-
-/// Torque at a speed, by the parabola through the three nearest points.
-pub(super) fn at(curve: &[(f64, f64)], rpm: f64) -> f64 {
-    let step = curve[1].0 - curve[0].0;
-    let i = curve
-        .partition_point(|p| p.0 + 0.5 * step < rpm)
-        .clamp(1, curve.len() - 2);
-    let x = (rpm - curve[i].0) / step;
-    let (a, b, c) = (curve[i - 1].1, curve[i].1, curve[i + 1].1);
-    b + 0.5 * x * (c - a) + 0.5 * x * x * (a - 2.0 * b + c)
+    let redline_rpm = setup.car.engine.redline_rpm;
+    let over = (FROM * redline_rpm, redline_rpm);
+    let held = setup.at_the_crank(&rating_air(), over, None, POINTS);
+    held.points.iter().map(|p| (p.rpm, p.torque_nm)).collect()
 }
 
 /// The peaks of an engine; `None` where the model gives nothing.
 pub(super) fn peaks(setup: &Setup, torques: &[(f64, f64)]) -> Option<Peaks> {
     let powers: Vec<(f64, f64)> = torques
         .iter()
-        .map(|(rpm, torque)| (*rpm, torque * rpm * std::f64::consts::PI / 30.0))
+        .map(|(rpm, torque)| (*rpm, torque * units::rad_s(*rpm)))
         .collect();
     let (power_rpm, power) = top(&powers)?;
     let (mut torque_rpm, torque) = top(torques)?;

@@ -1,8 +1,8 @@
 //! An engine of a table as a bare car: what the table holds is given, what a car file cannot do without is guessed with its doubt.
 
+use super::stand;
 use super::table::Engine;
-use pullcast::belief::parameter;
-use pullcast::belief::sheet::{Belief, Origin, Sheet};
+use pullcast::belief::sheet::Sheet;
 use pullcast::belief::{Prior, typical};
 use pullcast::boost::{
     BoostControl, CentrifugalCompressor, CompressorMap, Holds, MapPoint, MapReference, Turbocharger,
@@ -10,8 +10,6 @@ use pullcast::boost::{
 use pullcast::car::{Blower, Facts};
 use pullcast::cooling::HeatSink;
 use pullcast::cooling::charge_cooler::ChargeCooler;
-use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::{Coupling, Drums, Setup};
 use pullcast::fuel::Fuel;
 
 /// Redline over the speed of rated power (common practice, no source: road engines are cut off 5 to 15 % beyond it).
@@ -72,11 +70,11 @@ pub(super) fn sheet(engine: &Engine, more: &[(&'static str, Prior)], turbo: &Boo
         fuelling: engine.fuelling,
         redline_rpm,
         fuel,
-        drive: Drive::Transaxle,
-        gearbox: Gearbox::Manual,
-        gear_ratio: 1.0,
-        final_ratio: 3.8,
-        tyre_radius_m: 0.3,
+        drive: stand::DRIVE,
+        gearbox: stand::GEARBOX,
+        gear_ratio: stand::GEAR,
+        final_ratio: stand::FINAL_DRIVE,
+        tyre_radius_m: stand::TYRE_RADIUS_M,
     };
     let compression = if ratio_sd > 0.0 {
         normal(ratio, ratio_sd, 6.0, 14.0)
@@ -90,31 +88,8 @@ pub(super) fn sheet(engine: &Engine, more: &[(&'static str, Prior)], turbo: &Boo
         ("engine.redline", exact(redline_rpm)),
         ("fuel.research_octane", exact(fuel.research_octane)),
         ("fuel.motor_octane", exact(fuel.motor_octane)),
-        ("driveline.gear", exact(1.0)),
-        ("driveline.final_drive", exact(3.8)),
-        ("wheels.tyre_radius", exact(0.3)),
-        ("drums.inertia", exact(200.0)),
-        ("drums.radius", exact(0.5)),
     ];
     given.extend_from_slice(more);
-    let given: Vec<Belief> = given
-        .into_iter()
-        .map(|(path, prior)| Belief {
-            parameter: parameter::find(path).unwrap_or_else(|| panic!("no number {path}")),
-            prior,
-            origin: Origin::Given,
-        })
-        .collect();
-    let drums = Drums {
-        inertia_kg_m2: 200.0,
-        radius_m: 0.5,
-        drag_n: 0.0,
-        drag_n_s2_m2: 0.0,
-        drag_added_back: false,
-        coupling: Coupling::Single,
-        drag_n_s_m: 0.0,
-        machine: pullcast::dyno::drums::Machine::default(),
-    };
     let mut car = typical(facts);
     if engine.turbo {
         let flow_kg_s = car.intake.reference_flow_kg_s;
@@ -128,14 +103,7 @@ pub(super) fn sheet(engine: &Engine, more: &[(&'static str, Prior)], turbo: &Boo
             sink,
         ));
     }
-    Sheet::new(Setup { car, drums }, &given).unwrap_or_else(|e| panic!("{}: {e}", engine.id))
-}
-
-/// Area of the turbine that a boost makes usual for the engine.
-pub(super) fn turbine_area_m2(engine: &Engine, turbo: &Boost) -> f64 {
-    let bare = sheet(engine, &[], turbo).centre;
-    let turbine = bare.car.blower.turbo().map(|t| t.turbine);
-    turbine.map_or(0.0, |t| t.effective_area_m2)
+    stand::sheet(car, given).unwrap_or_else(|e| panic!("{}: {e}", engine.id))
 }
 
 /// Boost that nobody stated.

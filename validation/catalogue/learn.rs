@@ -5,7 +5,7 @@
 //! the tables cannot tell apart; the doubts are those of the greatest evidence. Linearised once with all engines; whoever leaves
 //! some out solves anew without them.
 
-use crate::curve::{self, at};
+use crate::curve;
 use crate::describe::{self, Boost};
 use crate::draws;
 use crate::table::{Engine, Fuelling};
@@ -13,6 +13,7 @@ use nalgebra::{DMatrix, DVector};
 use pullcast::belief::sheet::Sheet;
 use pullcast::belief::{Prior, parameter};
 use pullcast::dyno::Setup;
+use pullcast::numeric::side_by_side;
 
 /// Numbers of one engine that are learned, in this order: logarithm of the level of filling, logarithm of the speed past which it falls over
 /// the redline, work, tilt, friction at 10 m/s in kPa; and of a turbocharged one logarithms of knock delay and boost over 100 kPa, share of
@@ -167,7 +168,7 @@ fn at_effects(engine: &Engine, effects: &Effects, doubts: Option<&Doubts>) -> Sh
         ),
     ];
     if engine.turbo {
-        let area_m2 = describe::turbine_area_m2(engine, &boost(effects));
+        let area_m2 = turbine_area_m2(engine, &boost(effects));
         more.extend([
             of(
                 "combustion.knock_delay",
@@ -222,6 +223,24 @@ fn said(engine: &Engine) -> Vec<f64> {
         said.extend([torque_nm.ln(), fourth.ln()]);
     }
     said
+}
+
+/// Torque at a speed, by the parabola through the three nearest points.
+fn at(curve: &[(f64, f64)], rpm: f64) -> f64 {
+    let step = curve[1].0 - curve[0].0;
+    let i = curve
+        .partition_point(|p| p.0 + 0.5 * step < rpm)
+        .clamp(1, curve.len() - 2);
+    let x = (rpm - curve[i].0) / step;
+    let (a, b, c) = (curve[i - 1].1, curve[i].1, curve[i + 1].1);
+    b + 0.5 * x * (c - a) + 0.5 * x * x * (a - 2.0 * b + c)
+}
+
+/// Area of the turbine that a boost makes usual for the engine.
+fn turbine_area_m2(engine: &Engine, turbo: &Boost) -> f64 {
+    let bare = describe::sheet(engine, &[], turbo).centre;
+    let turbine = bare.car.blower.turbo().map(|t| t.turbine);
+    turbine.map_or(0.0, |t| t.effective_area_m2)
 }
 
 /// Half the distance over which the slope at rated speed is taken, relative.
@@ -431,11 +450,11 @@ impl Study {
     /// Learns from all engines, what is believed of the numbers coming first.
     pub(crate) fn of(engines: &[&Engine], believed: Vec<(f64, f64)>) -> Self {
         let mut numbers = DVector::from_iterator(NUMBERS.len(), believed.iter().map(|b| b.0));
-        let rests = draws::side_by_side(engines.len(), |i| rest(engines[i], &numbers));
+        let rests = side_by_side(engines.len(), |i| rest(engines[i], &numbers));
         let mut found = USUAL_DOUBTS;
         let mut all = Vec::new();
         for round in 0..ROUNDS {
-            all = draws::side_by_side(engines.len(), |i| linear(engines[i], &numbers, &rests[i]));
+            all = side_by_side(engines.len(), |i| linear(engines[i], &numbers, &rests[i]));
             let near: Vec<&Linear> = all.iter().flatten().collect();
             found = doubts(&near, &numbers, &believed, found);
             if round + 1 == ROUNDS {

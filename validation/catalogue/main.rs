@@ -23,10 +23,12 @@ mod learn;
 mod median;
 mod prediction;
 mod score;
+mod stand;
 mod table;
 
 use learn::{Learned, NUMBERS, Study};
 use prediction::Prediction;
+use pullcast::numeric::side_by_side;
 use std::path::{Path, PathBuf};
 use table::Engine;
 
@@ -106,11 +108,11 @@ fn scores<'a>(some: &[&'a Engine], all: &[Engine], study: &Study, draws: u64) ->
     families.sort_unstable();
     families.dedup();
     let fold = |engine: &Engine| families.binary_search(&engine.family()).unwrap_or(0) % FOLDS;
-    let learned: Vec<Learned> = draws::side_by_side(FOLDS, |out| {
+    let learned: Vec<Learned> = side_by_side(FOLDS, |out| {
         let left_out: Vec<bool> = some.iter().map(|e| fold(e) == out).collect();
         study.without(&left_out)
     });
-    let rows = draws::side_by_side(some.len(), |i| {
+    let rows = side_by_side(some.len(), |i| {
         let engine = some[i];
         let without = &learned[fold(engine)];
         let rule = median::rule(engine, all);

@@ -1,14 +1,13 @@
 //! Cars, the pulls of one as it stands, and what a fit makes of them.
 
 use super::columns::{self, Tray};
-use super::frame::{air_fields, choice, field, links, page as framed, refusal, trouble, unread};
-use super::upload::{Upload, uploaded};
+use super::frame::{air_fields, choice, field, links, page as framed, trouble, unread};
+use super::upload::Upload;
 use super::{Desk, turn};
 use crate::args::MisfitArgs;
 use crate::fit::{self, Done};
 use crate::output::{Failure, write_file};
-use axum::extract::multipart::MultipartRejection;
-use axum::extract::{Form, Multipart, Path as Place, State};
+use axum::extract::{Form, Path as Place, State};
 use axum::http::StatusCode;
 use axum::http::header::LOCATION;
 use axum::response::{Html, IntoResponse, Response};
@@ -266,12 +265,8 @@ pub(super) async fn page(State(desk): State<Arc<Desk>>, Place(place): Place<usiz
 pub(super) async fn pulls(
     State(desk): State<Arc<Desk>>,
     Place(place): Place<usize>,
-    upload: Result<Multipart, MultipartRejection>,
+    upload: Upload,
 ) -> Response {
-    let upload = match uploaded(&desk, upload).await {
-        Ok(upload) => upload,
-        Err((status, why)) => return refusal(status, &why).into_response(),
-    };
     answered(&desk, place, move |desk| given(desk, place, upload)).await
 }
 

@@ -3,14 +3,13 @@
 use super::columns::Tray;
 use super::frame::{air_fields, choice, field, links, not_done, page as framed, refusal, trouble};
 use super::plan::{SHEET_POLICY, air_by_name};
-use super::upload::uploaded;
+use super::upload::Upload;
 use super::{DEPTH, Desk, turn};
 use crate::args::QuoteArgs;
 use crate::book;
 use crate::output::Failure;
 use crate::quote::letter;
-use axum::extract::multipart::MultipartRejection;
-use axum::extract::{Form, Multipart, Path as Place, State};
+use axum::extract::{Form, Path as Place, State};
 use axum::http::StatusCode;
 use axum::http::header::CONTENT_SECURITY_POLICY;
 use axum::response::{Html, IntoResponse, Response};
@@ -230,12 +229,8 @@ pub(super) async fn note(
 pub(super) async fn close(
     State(desk): State<Arc<Desk>>,
     Place(number): Place<String>,
-    upload: Result<Multipart, MultipartRejection>,
+    upload: Upload,
 ) -> Response {
-    let upload = match uploaded(&desk, upload).await {
-        Ok(upload) => upload,
-        Err((status, why)) => return refusal(status, &why).into_response(),
-    };
     let wanted = number.clone();
     let closed = turn(&desk, move |desk| {
         let folder = upload.folder.clone();

@@ -2,12 +2,11 @@
 
 use super::car::job;
 use super::columns::Tray;
-use super::frame::{air_fields, links, page as framed, refusal, trouble, unread};
-use super::upload::uploaded;
+use super::frame::{air_fields, links, page as framed, trouble, unread};
+use super::upload::Upload;
 use super::{Desk, turn};
 use crate::output::Failure;
-use axum::extract::multipart::MultipartRejection;
-use axum::extract::{Multipart, Path as Place, State};
+use axum::extract::{Path as Place, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use pullcast::ask::diagnose::Question;
@@ -50,12 +49,8 @@ async fn shown(desk: &Arc<Desk>, place: usize, status: StatusCode, answer: &str)
 pub(super) async fn answer(
     State(desk): State<Arc<Desk>>,
     Place(place): Place<usize>,
-    upload: Result<Multipart, MultipartRejection>,
+    upload: Upload,
 ) -> Response {
-    let upload = match uploaded(&desk, upload).await {
-        Ok(upload) => upload,
-        Err((status, why)) => return refusal(status, &why).into_response(),
-    };
     let made = turn(&desk, move |desk| {
         let job = job(desk, place)?;
         let ticked = |name: &str| upload.text(name) == "yes";

@@ -2,13 +2,12 @@
 
 use super::car::job;
 use super::draft::{Draft, Fields};
-use super::frame::{carried, field, links, page as framed, refusal, trouble, unread};
-use super::upload::uploaded;
+use super::frame::{carried, field, links, page as framed, trouble, unread};
+use super::upload::Upload;
 use super::{Desk, turn};
 use crate::output::Failure;
 use crate::values;
-use axum::extract::multipart::MultipartRejection;
-use axum::extract::{Form, Multipart, Path as Place, State};
+use axum::extract::{Form, Path as Place, State};
 use axum::http::StatusCode;
 use axum::http::header::LOCATION;
 use axum::response::{Html, IntoResponse, Response};
@@ -175,12 +174,8 @@ fn back(place: usize) -> Response {
 pub(super) async fn run(
     State(desk): State<Arc<Desk>>,
     Place(place): Place<usize>,
-    upload: Result<Multipart, MultipartRejection>,
+    upload: Upload,
 ) -> Response {
-    let upload = match uploaded(&desk, upload).await {
-        Ok(upload) => upload,
-        Err((status, why)) => return refusal(status, &why).into_response(),
-    };
     let draft = Draft::of(upload.fields.clone().into_iter().collect());
     if let Some(station) = upload.logs.first() {
         desk.put_station(station.clone());

@@ -3,14 +3,16 @@
 //! Names of uploaded files are not used: a log is called by its number. It refuses more logs, larger ones and longer fields than a shop has.
 
 use super::Desk;
-use super::frame::AIR;
+use super::frame::{AIR, refusal};
 use crate::output::Failure;
-use axum::extract::Multipart;
-use axum::extract::multipart::{Field, MultipartError, MultipartRejection};
+use axum::extract::multipart::{Field, MultipartError};
+use axum::extract::{FromRequest, Multipart, Request};
 use axum::http::StatusCode;
+use axum::response::Html;
 use pullcast::files::scratch::{Incoming, clear, put};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Logs that one upload may hold.
@@ -34,7 +36,7 @@ pub(super) struct Upload {
 }
 
 /// Why a form was not taken.
-pub(super) type Refused = (StatusCode, String);
+type Refused = (StatusCode, String);
 
 impl Upload {
     pub(super) fn text(&self, name: &str) -> &str {
@@ -102,11 +104,22 @@ pub(super) fn visit_of(
 }
 
 /// Reads a form with logs, or says why it cannot be. Two are read at once; others wait, unread.
-pub(super) async fn uploaded(
-    desk: &Desk,
-    form: Result<Multipart, MultipartRejection>,
-) -> Result<Upload, Refused> {
-    let form = form.map_err(|error| (error.status(), error.body_text()))?;
+impl FromRequest<Arc<Desk>> for Upload {
+    type Rejection = (StatusCode, Html<String>);
+
+    async fn from_request(request: Request, desk: &Arc<Desk>) -> Result<Self, Self::Rejection> {
+        let form = Multipart::from_request(request, desk)
+            .await
+            .map_err(|error| (error.status(), error.body_text()));
+        let upload = match form {
+            Ok(form) => uploaded(desk, form).await,
+            Err(refused) => Err(refused),
+        };
+        upload.map_err(|(status, why)| refusal(status, &why))
+    }
+}
+
+async fn uploaded(desk: &Desk, form: Multipart) -> Result<Upload, Refused> {
     let ending = |_| {
         let why = "The server is ending.".to_owned();
         (StatusCode::SERVICE_UNAVAILABLE, why)

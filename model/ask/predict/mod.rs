@@ -114,8 +114,8 @@ pub struct Answer {
     pub sequence: Option<Sequence>,
 }
 
-/// Highest power and torque of the engine at its crankshaft, each speed held, in the air of the pull: what an engine dynamometer would
-/// read, and no drums do.
+/// Highest power and torque of the engine at its crankshaft through the pull, what turns its own inertia included: what no drums read. An engine
+/// dynamometer that holds each speed reads more where boost still builds in a pull, and less where a charge cooler soaks.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
 pub struct Crank {
     /// Highest power.

@@ -248,7 +248,7 @@ pub struct Peaks {
     pub torque_nm: Range,
     /// Engine speed of peak power, rpm.
     pub rpm: Range,
-    /// Peak power of the engine at its crankshaft, W, held at each speed in the same air: no rig reads it.
+    /// Peak power of the engine at its crankshaft through the pull, W: no rig reads it.
     pub crank_power_w: Range,
     /// Peak torque there, N m.
     pub crank_torque_nm: Range,

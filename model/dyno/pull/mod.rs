@@ -97,7 +97,7 @@ pub struct PullPoint {
     pub power_w: f64,
     /// Torque that goes with it at engine speed, N m.
     pub torque_nm: f64,
-    /// Power the engine would give at its crankshaft held at this speed, W.
+    /// Power of the engine at its crankshaft here, what turns its own inertia included, W.
     pub crank_w: f64,
     /// Force the brake takes at the surface of the (engine axle's) drum, N; 0 on an inertia rig.
     pub brake_n: f64,

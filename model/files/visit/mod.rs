@@ -47,6 +47,9 @@ use crate::units::{self, Dimension};
 pub use possible::READING_LEFT_OUT;
 pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORRECTED};
 
+/// A curve of the engine alone, where pulls on drums are asked for.
+pub const CRANK_CURVE: Code = Code::new("crank_curve");
+
 /// Band of engine speed in which pulls are averaged unless the visit says otherwise, rpm: some forty bands in a pull, each
 /// with several independent samples at the usual rates.
 pub const BAND_RPM: f64 = 100.0;
@@ -60,6 +63,20 @@ pub struct VisitFile {
     pub recordings: Vec<Recorded>,
     /// What was entered into the rig for each pull, in the same order.
     pub entered: Vec<Entered>,
+    /// Where a curve read at the crank says so.
+    at_the_crank: Option<Place>,
+}
+
+impl VisitFile {
+    /// Why the visit does not serve where pulls on drums are asked for.
+    pub fn not_on_drums(&self) -> Option<Problem> {
+        let message = "this curve was read at the crank: no drums, gear or tyre stand behind it";
+        let problem = self.at_the_crank.as_ref()?.problem(CRANK_CURVE, message);
+        Some(
+            problem
+                .expected("pulls on the drums; `fit` and `quote` take curves of the engine alone"),
+        )
+    }
 }
 
 /// How a pull came out of its recording.
@@ -100,6 +117,7 @@ pub(super) struct Entry {
     file: String,
     name: Option<String>,
     read_at: ReadAt,
+    read_at_place: Place,
     level_doubt: Option<f64>,
     day: Day,
     conditions: Conditions,
@@ -177,10 +195,15 @@ pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
             }
         }
     }
+    let at_the_crank = entries
+        .into_iter()
+        .find(|entry| entry.read_at == ReadAt::Crank)
+        .map(|entry| entry.read_at_place);
     sound.then_some(VisitFile {
         visit,
         recordings,
         entered,
+        at_the_crank,
     })
 }
 
@@ -191,6 +214,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
     let read_at = table
         .optional_choice("read_at", &places)
         .unwrap_or_default();
+    let read_at_place = Place::of(table, "read_at");
     let level_doubt = belief::plain(table, "level_doubt", Dimension::Ratio, 0.001..=0.2);
     let own = table.has("weather");
     let replaced = table.optional_subtable("weather", |table| {
@@ -236,6 +260,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         file: file?,
         name,
         read_at,
+        read_at_place,
         level_doubt,
         day: day?,
         conditions,

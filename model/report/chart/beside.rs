@@ -1,6 +1,6 @@
 //! Plans side by side as a chart: the middle of each over engine speed, and the range of each peak.
 
-use super::{Bar, Chart, Curve, Curves, ENGINE_SPEED, Figure, Panel, Pen, Point, as_read};
+use super::{Bar, Chart, Curve, Curves, Figure, Panel, Pen, Point, as_read};
 use crate::ask::quote::Answer;
 use crate::report::number::{Units, What};
 
@@ -25,24 +25,15 @@ pub(in crate::report) fn charts(plans: &[(&str, &Answer)], units: Units) -> [Cha
         caption: "As the drums read it, uncorrected. Each line is the middle of what is believed; how far a reading may stray from it, the bars \
                   below tell."
             .to_owned(),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![
-                Panel::Curves(Curves {
-                    name: as_read("Power", What::Power, units),
-                    from_zero: true,
-                    tall: true,
-                    curves: curves(What::Power, |p| p.after_w.range.p50),
-                    ..Curves::default()
-                }),
+        figure: Figure::over_engine_speed(vec![
+                Panel::Curves(Curves::power(curves(What::Power, |p| p.after_w.range.p50), units)),
                 Panel::Curves(Curves {
                     name: as_read("Torque", What::Torque, units),
                     from_zero: true,
                     curves: curves(What::Torque, |p| p.after_nm.range.p50),
                     ..Curves::default()
                 }),
-            ],
-        },
+            ]),
     };
     let rows = named().map(|((name, answer), pen)| {
         let range = &answer.after.power_w;

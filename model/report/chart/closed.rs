@@ -1,7 +1,7 @@
 //! A closed job as a chart: what the drums read after the work, over the range that was predicted for the air of that day.
 
 use super::super::book::ClosedReport;
-use super::{Chart, Curve, Curves, ENGINE_SPEED, Figure, Named, Panel, Pen, Point, as_read};
+use super::{Chart, Curve, Curves, Figure, Named, Panel, Pen, Point};
 use crate::ask::record::Against;
 use crate::report::number::{Units, What};
 
@@ -30,32 +30,28 @@ pub(in crate::report) fn chart(closed: &ClosedReport, units: Units) -> Chart {
             "Line and ribbon: the quote in the air of these pulls, its middle and the range of nine in ten. Dots: what the drums read. Promise {}.",
             units.show(What::Power, closed.promised_w)
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![
-                Panel::Curves(Curves {
-                    name: as_read("Power", What::Power, units),
-                    from_zero: true,
-                    tall: true,
-                    curves: vec![
+        figure: Figure::over_engine_speed(vec![
+            Panel::Curves(Curves {
+                levels: vec![Named {
+                    y: shown(closed.promised_w),
+                    text: format!("promise {}", units.show(What::Power, closed.promised_w)),
+                }],
+                ..Curves::power(
+                    vec![
                         Curve::new("predicted", Pen::Main, curve().map(predicted)),
                         Curve::new("read", Pen::Read, curve().map(read)),
                     ],
-                    levels: vec![Named {
-                        y: shown(closed.promised_w),
-                        text: format!("promise {}", units.show(What::Power, closed.promised_w)),
-                    }],
-                    ..Curves::default()
-                }),
-                Panel::Curves(Curves {
-                    name: "Read over predicted, %".to_owned(),
-                    curves: vec![
-                        Curve::new("", Pen::Main, curve().map(range)),
-                        Curve::new("", Pen::Read, curve().map(over)),
-                    ],
-                    ..Curves::default()
-                }),
-            ],
-        },
+                    units,
+                )
+            }),
+            Panel::Curves(Curves {
+                name: "Read over predicted, %".to_owned(),
+                curves: vec![
+                    Curve::new("", Pen::Main, curve().map(range)),
+                    Curve::new("", Pen::Read, curve().map(over)),
+                ],
+                ..Curves::default()
+            }),
+        ]),
     }
 }

@@ -1,6 +1,6 @@
 //! A comparison as a chart: power before and after, the gain with its range, and where it stands out.
 
-use super::{Chart, Curve, Curves, ENGINE_SPEED, Figure, Mark, Named, Panel, Pen, Point, Stretch};
+use super::{Chart, Curve, Curves, Figure, Mark, Named, Panel, Pen, Point, Stretch};
 use crate::ask::compare::{Answer, GainLine};
 use crate::report::number::{Units, What};
 
@@ -100,9 +100,6 @@ pub(in crate::report) fn chart(answer: &Answer, units: Units) -> Chart {
              apart.",
             100.0 * answer.level
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels,
-        },
+        figure: Figure::over_engine_speed(panels),
     }
 }

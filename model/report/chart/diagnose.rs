@@ -1,6 +1,6 @@
 //! A diagnosis as charts: the chances of the causes, and what the log shows over engine speed against what each likely cause makes it.
 
-use super::{Bar, Chart, Curve, Curves, ENGINE_SPEED, Figure, Mark, Named, Panel, Pen, Point};
+use super::{Bar, Chart, Curve, Curves, Figure, Mark, Named, Panel, Pen, Point};
 use crate::ask::diagnose::{Answer, IN_FULL, Of, SignLine, SuspectLine};
 use crate::diagnose::Channel;
 use crate::report::diagnose::channel as channel_name;
@@ -36,10 +36,7 @@ pub(in crate::report) fn charts(answer: &Answer, units: Units) -> Vec<Chart> {
             caption: "Dots: the log, less a sound pull in that air. Lines: what each cause would make it; the cause whose line follows the dots in \
                       every panel is the one. Rings: what speaks most for the likeliest."
                 .to_owned(),
-            figure: Figure::Panels {
-                axis: ENGINE_SPEED.to_owned(),
-                panels,
-            },
+            figure: Figure::over_engine_speed(panels),
         });
     }
     charts

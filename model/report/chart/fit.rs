@@ -1,6 +1,6 @@
 //! A calibration as a chart: what was read against the fitted car, and what is left between them.
 
-use super::{Chart, Curve, Curves, ENGINE_SPEED, Figure, Named, Panel, Pen, Point, as_read};
+use super::{Chart, Curve, Curves, Figure, Named, Panel, Pen, Point};
 use crate::ask::fit::{FitAnswer, PowerPoint};
 use crate::report::number::{Units, What};
 
@@ -41,29 +41,20 @@ pub(in crate::report) fn chart(answer: &FitAnswer, units: Units) -> Chart {
                 .map_or(500.0, |band| band.to_rpm - band.from_rpm),
             units.show(What::Percent, answer.power_rms)
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![
-                Panel::Curves(Curves {
-                    name: as_read("Power", What::Power, units),
-                    from_zero: true,
-                    tall: true,
-                    curves: model,
-                    ..Curves::default()
-                }),
-                Panel::Curves(Curves {
-                    name: "Read over fitted, %".to_owned(),
-                    curves: vec![
-                        Curve::new("", Pen::Read, all().map(left)),
-                        Curve::new("mean", Pen::Main, mean),
-                    ],
-                    levels: vec![Named {
-                        y: 0.0,
-                        text: String::new(),
-                    }],
-                    ..Curves::default()
-                }),
-            ],
-        },
+        figure: Figure::over_engine_speed(vec![
+            Panel::Curves(Curves::power(model, units)),
+            Panel::Curves(Curves {
+                name: "Read over fitted, %".to_owned(),
+                curves: vec![
+                    Curve::new("", Pen::Read, all().map(left)),
+                    Curve::new("mean", Pen::Main, mean),
+                ],
+                levels: vec![Named {
+                    y: 0.0,
+                    text: String::new(),
+                }],
+                ..Curves::default()
+            }),
+        ]),
     }
 }

@@ -69,6 +69,16 @@ pub enum Panel {
     Stretches(Vec<Stretch>),
 }
 
+impl Figure {
+    /// Panels over engine speed.
+    fn over_engine_speed(panels: Vec<Panel>) -> Self {
+        Self::Panels {
+            axis: ENGINE_SPEED.to_owned(),
+            panels,
+        }
+    }
+}
+
 /// Curves on one vertical scale.
 #[derive(Debug, Clone, PartialEq, Default, Serialize)]
 pub struct Curves {
@@ -86,6 +96,19 @@ pub struct Curves {
     pub marks: Vec<Mark>,
     /// Levels that are named.
     pub levels: Vec<Named>,
+}
+
+impl Curves {
+    /// The main panel of power as read.
+    fn power(curves: Vec<Curve>, units: Units) -> Self {
+        Self {
+            name: as_read("Power", What::Power, units),
+            from_zero: true,
+            tall: true,
+            curves,
+            ..Self::default()
+        }
+    }
 }
 
 /// A level, and what it is.

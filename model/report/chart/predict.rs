@@ -1,6 +1,6 @@
 //! A predicted pull as a chart: power with the electric axle's share, torque, boost, intake air, where limits begin.
 
-use super::{Chart, Curve, Curves, ENGINE_SPEED, Figure, Mark, Panel, Pen, Point};
+use super::{Chart, Curve, Curves, Figure, Mark, Panel, Pen, Point};
 use super::{as_read, limits, subject};
 use crate::ask::predict::{Answer, Peak, Point as Row};
 use crate::report::number::{Units, What};
@@ -54,10 +54,7 @@ pub(in crate::report) fn chart(answer: &Answer, units: Units) -> Chart {
              and end; dark ones cap the power.",
             answer.weather.line(units)
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels,
-        },
+        figure: Figure::over_engine_speed(panels),
     }
 }
 
@@ -112,16 +109,12 @@ fn power(answer: &Answer, units: Units) -> Curves {
     };
     let before = answer.peak_power_before.as_ref();
     Curves {
-        name: as_read("Power", What::Power, units),
-        from_zero: true,
-        tall: true,
-        curves,
         marks: before
             .map(|peak| mark(peak, Pen::Other, false))
             .into_iter()
             .chain([mark(&answer.peak_power, Pen::Main, true)])
             .collect(),
-        ..Curves::default()
+        ..Curves::power(curves, units)
     }
 }
 

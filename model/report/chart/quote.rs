@@ -1,7 +1,7 @@
 //! A quote as a chart: power and torque before and after with their ranges, what was read, the promise, where limits begin; boost and intake air.
 
 use super::super::quote::QuoteReport;
-use super::{Chart, Curve, Curves, ENGINE_SPEED, Figure, Mark, Named, Panel, Pen, Point};
+use super::{Chart, Curve, Curves, Figure, Mark, Named, Panel, Pen, Point};
 use super::{as_read, limits, subject};
 use crate::ask::quote::{CurvePoint, Fan};
 use crate::report::number::{Units, What};
@@ -12,10 +12,7 @@ pub(in crate::report) fn glance(report: &QuoteReport, units: Units) -> Chart {
     Chart {
         title: "Before and after".to_owned(),
         caption: as_read("Power", What::Power, units),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![Panel::Curves(power(report, units))],
-        },
+        figure: Figure::over_engine_speed(vec![Panel::Curves(power(report, units))]),
     }
 }
 
@@ -51,14 +48,13 @@ pub(in crate::report) fn charts(report: &QuoteReport, units: Units) -> Vec<Chart
             "As the drums read it, uncorrected. Line: the middle. Dark ribbon: half of all pulls; light ribbon: nine in ten, if the inputs are \
              right.{read}{correction} Bars below: where limits begin and end, after the work; dark ones cap the power."
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: [power(report, units), torque(report, units)]
+        figure: Figure::over_engine_speed(
+            [power(report, units), torque(report, units)]
                 .into_iter()
                 .map(Panel::Curves)
                 .chain(limits(&answer.limits))
                 .collect(),
-        },
+        ),
     };
     let air = Chart {
         title: format!(
@@ -70,13 +66,10 @@ pub(in crate::report) fn charts(report: &QuoteReport, units: Units) -> Vec<Chart
             answer.basis.weather_before.line(units),
             answer.basis.weather_after.line(units)
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![
-                Panel::Curves(boost(report, units)),
-                Panel::Curves(intake(report, units)),
-            ],
-        },
+        figure: Figure::over_engine_speed(vec![
+            Panel::Curves(boost(report, units)),
+            Panel::Curves(intake(report, units)),
+        ]),
     };
     vec![drums, air]
 }
@@ -116,10 +109,6 @@ fn power(report: &QuoteReport, units: Units) -> Curves {
     curves.extend(read(report, What::Power, units, |_, w| w));
     let (range, expect) = units.range_and_middle(What::Power, &answer.after.power_w);
     Curves {
-        name: as_read("Power", What::Power, units),
-        from_zero: true,
-        tall: true,
-        curves,
         marks: vec![
             Mark {
                 x: answer.before.rpm.p50,
@@ -147,7 +136,7 @@ fn power(report: &QuoteReport, units: Units) -> Curves {
                 units.show(What::Power, answer.promise.sure.power_w)
             ),
         }],
-        ..Curves::default()
+        ..Curves::power(curves, units)
     }
 }
 

@@ -1,7 +1,7 @@
 //! A spread as charts: power over engine speed through the hours, the peak under each correction, the peak by month and hour.
 
 use super::super::spread::SpreadReport;
-use super::{Bar, Chart, Curve, Curves, ENGINE_SPEED, Figure, HourCell, Named, Panel, Pen, Point};
+use super::{Bar, Chart, Curve, Curves, Figure, HourCell, Named, Panel, Pen, Point};
 use super::{as_read, subject};
 use crate::ask::spread::Figures;
 use crate::report::number::{Span, Units, What};
@@ -56,27 +56,23 @@ fn curves(report: &SpreadReport, units: Units) -> Chart {
             "Line: the middle. Ribbon: nine readings in ten, over {} hours of weather, the car's doubts and the drums'.",
             answer.basis.hours
         ),
-        figure: Figure::Panels {
-            axis: ENGINE_SPEED.to_owned(),
-            panels: vec![Panel::Curves(Curves {
-                name: as_read("Power", What::Power, units),
-                from_zero: true,
-                tall: true,
-                curves: curves
+        figure: Figure::over_engine_speed(vec![Panel::Curves(Curves {
+            levels: vec![Named {
+                y: shown(promise.power_w),
+                text: format!(
+                    "{:.0} % of readings reach {}",
+                    100.0 * promise.chance,
+                    units.show(What::Power, promise.power_w)
+                ),
+            }],
+            ..Curves::power(
+                curves
                     .into_iter()
                     .filter(|curve| !curve.points.is_empty())
                     .collect(),
-                levels: vec![Named {
-                    y: shown(promise.power_w),
-                    text: format!(
-                        "{:.0} % of readings reach {}",
-                        100.0 * promise.chance,
-                        units.show(What::Power, promise.power_w)
-                    ),
-                }],
-                ..Curves::default()
-            })],
-        },
+                units,
+            )
+        })]),
     }
 }
 
