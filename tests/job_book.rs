@@ -118,6 +118,92 @@ fn a_closed_job_is_held_against_its_quote_and_counts_in_the_record() {
     assert_eq!(list["quotes"][0]["notes"][0], "remark");
 }
 
+/// Quotes of a car nobody measured, each with its own number, closed by pulls that gained nothing.
+fn closed_jobs(shop: &Shop, jobs: std::ops::Range<u32>) {
+    for job in jobs {
+        let quote = shop
+            .well(&format!(
+                "quote car.toml plan.toml --weather weather.toml --draws {} --no-learning --json --book",
+                50 + job
+            ))
+            .json("pullcast/quote/4");
+        let number = quote["made_by"]["inputs"].as_str().expect("a number");
+        shop.well(&format!("book close {number} visit.toml"));
+    }
+}
+
+#[test]
+fn later_quotes_learn_from_five_closed_jobs_and_say_so() {
+    const ASK: &str = "quote car.toml plan.toml --weather weather.toml --draws 60";
+    let shop = Shop::new();
+    shop.measure();
+    let general = shop.well(&format!("{ASK} --json")).out;
+    closed_jobs(&shop, 0..4);
+    assert_eq!(shop.well(&format!("{ASK} --json")).out, general);
+    closed_jobs(&shop, 4..5);
+    assert_eq!(
+        shop.well(&format!("{ASK} --no-learning --json")).out,
+        general
+    );
+    let learned = shop
+        .well(&format!("{ASK} --json --book --sheet sheet.html"))
+        .json("pullcast/quote/4");
+    let general: serde_json::Value = serde_json::from_str(&general).expect("JSON");
+    let number = |of: &serde_json::Value| of["made_by"]["inputs"].as_str().map(str::to_owned);
+    assert_ne!(number(&learned), number(&general));
+    // Every job read far below its quote: the middle falls, and what it would have been is told beside it.
+    let middle = |of: &serde_json::Value| of["promise"]["power_w"]["p50"].as_f64().expect("watts");
+    let own = &learned["own_jobs"];
+    assert_eq!(own["jobs"], 5);
+    assert!(middle(&learned) < 0.99 * middle(&general), "{own}");
+    let without = own["without_w"]["p50"].as_f64().expect("watts");
+    assert!((without / middle(&general) - 1.0).abs() < 0.01, "{own}");
+    let text = shop.well(ASK).out;
+    for words in [
+        "Learned from 5 closed jobs of this shop: they lower the middle by",
+        "What closed jobs of this shop say of the calculation",
+        "air swallowed: effect off by -",
+    ] {
+        assert!(text.contains(words), "{words} is not in {text}");
+    }
+    let sheet = fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
+    assert!(sheet.contains("5 closed jobs of this shop"), "{sheet}");
+    // One more closed job teaches the next quote and leaves this one as it was.
+    closed_jobs(&shop, 5..6);
+    let again = shop
+        .well(&format!(
+            "book again {} --json",
+            number(&learned).expect("a number")
+        ))
+        .json("pullcast/again/1");
+    assert_eq!(again["same"], true, "{again}");
+    let later = shop.well(&format!("{ASK} --json")).json("pullcast/quote/4");
+    assert_eq!(later["own_jobs"]["jobs"], 6);
+}
+
+#[test]
+fn jobs_closed_under_the_first_form_of_the_book_are_taken_in_later() {
+    let shop = Shop::new();
+    shop.measure();
+    closed_jobs(&shop, 0..2);
+    let db = rusqlite::Connection::open(shop.path("jobs.book")).expect("the book");
+    db.execute_batch("DROP TABLE lesson; PRAGMA user_version = 1")
+        .expect("the first form");
+    drop(db);
+    // Read as it is, it teaches nothing and is left alone.
+    shop.well("quote car.toml plan.toml --weather weather.toml --draws 50 --json");
+    closed_jobs(&shop, 2..3);
+    let db = rusqlite::Connection::open(shop.path("jobs.book")).expect("the book");
+    let told: (i64, i64) = db
+        .query_row(
+            "SELECT count(*), count(DISTINCT missed) FROM lesson WHERE missed < -0.1 AND own > 0",
+            [],
+            |row| Ok((row.get(0)?, row.get(1)?)),
+        )
+        .expect("a count");
+    assert_eq!(told.0, 3);
+}
+
 #[test]
 fn a_copy_and_an_export_hold_what_the_book_holds() {
     let (shop, number) = kept();

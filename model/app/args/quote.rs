@@ -4,6 +4,7 @@ use super::{CorrectionArgs, DrawArgs, MisfitArgs};
 use crate::values::{chance, date, days, dials, target};
 use clap::Args;
 use pullcast::ask::quote::Dial;
+use pullcast::fit::own_jobs::ClosedJob;
 use std::path::PathBuf;
 
 #[derive(Debug, Default, Args)]
@@ -27,7 +28,7 @@ pub(crate) struct QuoteArgs {
     #[arg(long, default_value_t = QuoteArgs::DRAWS, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
     pub(crate) draws: u32,
     /// Seed of the draws; the same seed gives the same quote to the digit
-    #[arg(long, default_value_t = 1)]
+    #[arg(long, default_value_t = QuoteArgs::SEED)]
     pub(crate) seed: u64,
     /// Date for the last line, as YYYY-MM-DD; left out, none is printed, and the same files give the same bytes on any day
     #[arg(long, value_parser = date)]
@@ -47,11 +48,19 @@ pub(crate) struct QuoteArgs {
     /// Keep the quote in the shop's job book, with the bytes of every file it was made from; without a name, in jobs.book beside the profile, or here
     #[arg(long, value_name = "FILE", num_args = 0..=1, default_missing_value = "", conflicts_with = "reach")]
     pub(crate) book: Option<String>,
+    /// Quote as if no job of the shop had been closed; without it, five closed jobs of the job book or more say how the calculation errs here
+    #[arg(long)]
+    pub(crate) no_learning: bool,
+    /// The closed jobs that a stored quote was made with, in place of those of the book
+    #[arg(skip)]
+    pub(crate) own_jobs: Option<Vec<ClosedJob>>,
 }
 
 impl QuoteArgs {
     /// Draws made unless a call says otherwise.
     pub(crate) const DRAWS: u32 = 300;
+    /// Seed where none is named.
+    pub(crate) const SEED: u64 = 1;
 }
 
 /// The sheet to hand over.

@@ -70,7 +70,7 @@ pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
             None => None,
         };
         let desk = Arc::new(Desk::new(
-            args.book.as_deref(),
+            (args.book.as_deref(), !args.no_learning),
             scratch.path(),
             tablet.as_ref().map(|(_, address)| address.to_string()),
             out,

@@ -13,7 +13,8 @@ use std::iter;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// The draws of a question without its plan.
+/// The draws of a question without its plan; none fit no question.
+#[derive(Default)]
 pub struct Bases {
     /// A name of everything they depend on.
     of: String,
@@ -51,7 +52,7 @@ impl Question<'_> {
     pub fn bases(&self) -> Bases {
         Bases {
             of: self.base_name(),
-            all: side_by_side(self.draws, |index| self.base(index as u64)),
+            all: side_by_side(self.draws, |index| self.base(index)),
         }
     }
 
@@ -73,7 +74,7 @@ impl Question<'_> {
             progress.tell(done, Some(self.draws));
             let base = match known {
                 Some(known) => known.all.get(index)?.clone(),
-                None => self.base(index as u64),
+                None => self.base(index),
             };
             self.finish(base?, self.plan, anchor, by_cycle)
         };

@@ -10,7 +10,7 @@ use super::kind::kind_words;
 use super::number::{Units, What};
 use super::quote::QuoteReport;
 use super::stamp::Stamp;
-use super::{Report, cautions, html, limits};
+use super::{Report, cautions, html, limits, own_jobs};
 use crate::ask::basis::AirSource;
 use crate::ask::quote::DriverOrigin;
 
@@ -185,6 +185,12 @@ fn basis(out: &mut String, quote: &QuoteReport, units: Units) {
         "These drums repeat within {} from one visit to the next (one standard deviation).",
         units.show(What::Percent, basis.visit_repeatability)
     ));
+    if let Some(found) = &quote.answer.own_jobs {
+        points.push(format!(
+            "What was read after earlier work is counted in: {}.",
+            own_jobs::words(found)
+        ));
+    }
     list(out, "What it stands on", points);
 }
 

@@ -180,7 +180,8 @@ impl Search<'_> {
         let mut setup = built(&self.centre, &plan).map_err(QuoteError::from)?;
         setup.car.engine.work_by_cycle = self.by_cycle(value, &setup.car);
         let pull = setup.pull(&question.after.day, &question.ends(&setup), POINTS);
-        Ok(pull.map_err(|_| Bar::stalled(None)))
+        let moved = pull.map(|pull| question.moved_of(pull, &plan, &setup));
+        Ok(moved.map_err(|_| Bar::stalled(None)))
     }
 
     /// What the crank-angle cycle says of the plan with the number set, in the car built so at the centre of the beliefs.
