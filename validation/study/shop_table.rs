@@ -3,7 +3,7 @@
 use super::shops::{Law, Score, Scores, scores, size};
 use pullcast::fit::own_jobs::ClosedJob;
 
-/// How shops may come about. The last errs as the general size says, half of it alike in all jobs.
+/// How shops may come about.
 const LAWS: [Law; 4] = [
     Law {
         bias: 0.05,
@@ -18,8 +18,8 @@ const LAWS: [Law; 4] = [
         spread: 0.03,
     },
     Law {
-        bias: 0.035,
-        spread: 0.035,
+        bias: 0.05,
+        spread: 0.05,
     },
 ];
 
@@ -63,7 +63,7 @@ pub(crate) fn study(count: usize, jobs: &[ClosedJob]) -> String {
                 law.bias,
                 law.spread
             );
-            text += &line(&early, "  5 to 19 jobs before");
+            text += &line(&early, "  5 to 15 jobs before");
             text += &line(&late, "  20 to 29 jobs before");
         }
     }
