@@ -2,6 +2,7 @@
 
 use super::shops::{Law, Score, Scores, scores, size};
 use pullcast::fit::own_jobs::ClosedJob;
+use std::fmt::Write as _;
 
 /// How shops may come about.
 const LAWS: [Law; 4] = [
@@ -57,8 +58,9 @@ pub(crate) fn study(count: usize, jobs: &[ClosedJob]) -> String {
             .collect();
         for law in LAWS {
             let (early, late) = scores(count, &kinds, law);
-            text += &format!(
-                "{count} shops, {what} ({} kinds); bias {:.2}, from job to job {:.2}\n",
+            let _ = writeln!(
+                text,
+                "{count} shops, {what} ({} kinds); bias {:.2}, from job to job {:.2}",
                 kinds.len(),
                 law.bias,
                 law.spread
