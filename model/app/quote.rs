@@ -16,7 +16,7 @@ use pullcast::parts::Plan;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
-use pullcast::report::sheet::{Letter, sheet};
+use pullcast::report::sheet::{Letter, pdf, sheet};
 use pullcast::report::{Stamp, Stamped};
 use std::path::Path;
 
@@ -83,6 +83,7 @@ fn answered(
     files.car_output(args.out.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
     files.output(args.sheet.sheet.as_deref(), args.force);
+    files.output(args.sheet.pdf.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let car = read(car)?;
     let plan = match plan {
@@ -180,13 +181,20 @@ fn hand_over(
     args: &QuoteArgs,
     out: Output<'_>,
 ) -> Result<(), Failure> {
-    let Some(path) = &args.sheet.sheet else {
-        return Ok(());
-    };
     let letter = letter(args, out);
-    let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
-    write_file(path, &page, args.force)?;
-    out.note(&format!("sheet written to {}", path.display()));
+    let (report, made_by) = (&quote.report, &quote.made_by);
+    if let Some(path) = &args.sheet.sheet {
+        let page = sheet(report, made_by, &letter, out.units);
+        write_file(path, &page, args.force)?;
+        out.note(&format!("sheet written to {}", path.display()));
+    }
+    if let Some(path) = &args.sheet.pdf {
+        let paper = args.sheet.paper.into();
+        let document = pdf(report, made_by, &letter, out.units, paper)
+            .map_err(|error| Failure::Gate(error.to_string()))?;
+        write_file(path, &document, args.force)?;
+        out.note(&format!("sheet written to {}", path.display()));
+    }
     Ok(())
 }
 

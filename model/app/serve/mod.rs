@@ -150,6 +150,7 @@ fn routes(desk: &Arc<Desk>, door: Door) -> Router {
         .route("/book", get(jobs::list))
         .route("/book/{number}", get(jobs::page))
         .route("/book/{number}/sheet", get(jobs::sheet))
+        .route("/book/{number}/sheet.pdf", get(jobs::pdf))
         .route("/book/{number}/close", post(jobs::close).layer(logs()))
         .route("/book/{number}/note", post(jobs::note))
         .route("/tablet", get(tablet::page).post(tablet::change))
