@@ -352,7 +352,7 @@ fn a_program_killed_at_any_moment_leaves_the_book_whole() {
     );
     assert_eq!(whole, visits);
     let told = u32::try_from(told.len()).expect("a count");
-    println!(
+    eprintln!(
         "{kills} kills: {told} told as kept, {} kept in all",
         visits - 1
     );

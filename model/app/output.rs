@@ -299,7 +299,7 @@ fn aside(text: &str) {
 /// Writes a file whole or not at all.
 pub(crate) fn write_file(
     path: &Path,
-    content: impl AsRef<[u8]>,
+    content: &(impl AsRef<[u8]> + ?Sized),
     force: bool,
 ) -> Result<(), Failure> {
     Ok(pullcast::files::write_atomic(

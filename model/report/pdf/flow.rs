@@ -190,7 +190,7 @@ impl<'c> Flow<'c> {
     }
 
     /// One line that ends at the right edge.
-    pub(in crate::report) fn to_the_right(&mut self, text: &str, style: Style) {
+    pub(in crate::report) fn ending_right(&mut self, text: &str, style: Style) {
         let text = self.canvas.spelled(text, style.weight);
         let width = self.canvas.width(&text, style.letters());
         let base = self.y + ASCENT * style.size;

@@ -6,6 +6,7 @@
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
 use pdf_writer::{Filter, Finish, Name, Pdf, Rect, Ref, Str};
 use std::collections::BTreeMap;
+use std::fmt::Write as _;
 use subsetter::GlyphRemapper;
 use ttf_parser::GlyphId;
 
@@ -58,7 +59,7 @@ impl Typeface {
             if self.face.glyph_index(c).is_some() {
                 out.push(c);
             } else {
-                out.push_str(&format!("[U+{:04X}]", u32::from(c)));
+                let _ = write!(out, "[U+{:04X}]", u32::from(c));
             }
         }
         out

@@ -96,7 +96,7 @@ fn customer(flow: &mut Flow<'_>, side: &Customer, scale: f64) {
 fn letterhead(flow: &mut Flow<'_>, side: &Customer, style: Style) {
     let y = flow.y;
     for (name, value) in &side.facts {
-        flow.to_the_right(&format!("{name}  {value}"), style);
+        flow.ending_right(&format!("{name}  {value}"), style);
     }
     let facts = flow.y;
     flow.y = y;
