@@ -42,6 +42,7 @@ mod read_logs;
 mod rig_inputs;
 mod scenario_maker;
 mod scenarios;
+mod sheet_pdf;
 mod shop;
 mod sources;
 mod spread;

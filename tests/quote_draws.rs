@@ -10,9 +10,11 @@ use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Answer, Question, QuoteError};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Correlation, Origin, Sheet};
-use pullcast::belief::{Miss, Noise, Prior};
+use pullcast::belief::{Mechanism, Miss, Noise, Prior};
 use pullcast::dyno::{Conditions, Setup};
-use pullcast::parts::Plan;
+use pullcast::fit::own_jobs::{ClosedJob, Learned};
+use pullcast::parts::{Change, CompressionRatio, Plan};
+use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 /// Distance from the median to the 95th percentile of a normal, in standard deviations.
@@ -195,4 +197,72 @@ fn a_question_that_was_taken_back_ends_without_an_answer() {
     let over = AtomicBool::new(true);
     let answer = question.answer_on(None, Progress::SILENT.until(&over));
     assert_eq!(answer, Err(QuoteError::Over));
+}
+
+/// A part that changes what goes through several mechanisms, and jobs that all missed it alike.
+#[test]
+fn what_closed_jobs_taught_moves_the_middle_by_the_sum_of_biases_times_effects() {
+    let sheet = certain_but_for(&[]);
+    let exact = |x: f64| Prior::fixed(x).expect("a number");
+    let plan = Plan {
+        name: "compression".into(),
+        changes: vec![Change::CompressionRatio(Box::new(CompressionRatio {
+            ratio: exact(sheet.centre.car.engine.geometry.cylinder.compression_ratio + 1.5),
+        }))],
+    };
+    let general = Noise {
+        miss: Miss::default(),
+        ..no_noise()
+    };
+    let question = Question {
+        noise: general,
+        draws: 200,
+        seed: 5,
+        ..Question::new(&sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
+    };
+    let plain = question.answer().expect("a quote");
+    assert_eq!(plain.own_jobs, None);
+    // Ten jobs of the same work read 3 % above the middle.
+    let jobs = [plain.faultless.closed(1.03 * plain.promise.power_w.p50); 10];
+    let learned = Learned::of(
+        &jobs.map(|job| ClosedJob { own: 0.004, ..job }),
+        &general.miss,
+        1,
+    );
+    assert!(learned.is_some());
+    let question = Question {
+        learned: learned.map(Arc::new),
+        ..question
+    };
+    let answer = question.answer().expect("a quote");
+    let own = answer.own_jobs.as_ref().expect("learned");
+    let effect = |m: Mechanism| {
+        let line = answer.misjudged.iter().find(|line| line.mechanism == m);
+        line.map_or(0.0, |line| line.effect)
+    };
+    let expected: f64 = own
+        .mechanisms
+        .iter()
+        .map(|m| m.bias * effect(m.mechanism))
+        .sum();
+    let moved = (answer.promise.power_w.p50 / plain.promise.power_w.p50).ln();
+    // The peak may change its speed by a step of the curve, and effects differ a little from draw to draw.
+    assert!(
+        (moved / expected - 1.0).abs() < 0.05,
+        "{moved} for {expected}"
+    );
+    assert!(moved > 0.005, "{moved}");
+    // What it would be without is the quote made without, draw for draw.
+    let without = own.without_w;
+    for (a, b) in [
+        (without.p5, plain.promise.power_w.p5),
+        (without.p50, plain.promise.power_w.p50),
+        (without.p95, plain.promise.power_w.p95),
+    ] {
+        assert!(
+            (a / b - 1.0).abs() < 1e-9,
+            "{without:?} for {:?}",
+            plain.promise.power_w
+        );
+    }
 }

@@ -6,6 +6,7 @@ mod cases;
 mod catalogue_engines;
 mod closed_cycle;
 mod closed_forms;
+mod closed_jobs;
 mod compare;
 mod compression;
 mod correction;

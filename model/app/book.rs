@@ -13,6 +13,7 @@ use pullcast::files::schema::FileKind;
 use pullcast::files::scratch::Scratch;
 use pullcast::files::shop::ShopFile;
 use pullcast::files::{self, Problems};
+use pullcast::fit::own_jobs::ClosedJob;
 use pullcast::report::book::{AgainReport, ClosedReport, ListReport, RecordReport};
 use pullcast::report::quote::QuoteReport;
 use pullcast::report::{Report, Stamped};
@@ -181,11 +182,15 @@ struct Options {
     hoped_w: Option<f64>,
     visit_repeatability: Option<f64>,
     pull_repeatability: Option<f64>,
+    /// The closed jobs it learned from; a quote made before there was such a thing has none.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    own_jobs: Vec<ClosedJob>,
 }
 
 impl Options {
-    fn of(args: &QuoteArgs, out: Output<'_>) -> Self {
+    fn of(args: &QuoteArgs, own_jobs: Vec<ClosedJob>, out: Output<'_>) -> Self {
         Self {
+            own_jobs,
             standard: args.correction.standard(out).id().to_owned(),
             mechanical_efficiency: args.correction.mechanical_efficiency,
             draws: args.draws,
@@ -215,6 +220,7 @@ impl Options {
             weather: first(&[PaperKind::Weather]),
             draws: self.draws,
             seed: self.seed,
+            own_jobs: Some(self.own_jobs.clone()),
             date: self.date.clone(),
             misfit: MisfitArgs {
                 accept_misfit: self.accept_misfit,
@@ -269,7 +275,8 @@ pub(crate) fn keep(
     let report = &made.report;
     let answer = &report.report.answer;
     let json = |error: serde_json::Error| Failure::Gate(error.to_string());
-    let options = serde_json::to_string(&Options::of(args, out)).map_err(json)?;
+    let options =
+        serde_json::to_string(&Options::of(args, made.own_jobs.clone(), out)).map_err(json)?;
     let text = report.json().map_err(json)?;
     let number = &report.made_by.inputs;
     let kept = Book::open(path)?.keep(&KeptQuote {
@@ -419,7 +426,11 @@ pub(crate) fn closed(
         }
         .into());
     }
-    let (report, version) = turned_out(&stored, visit, out)?;
+    let Turning {
+        report,
+        version,
+        told,
+    } = turned_out(&stored, visit, out)?;
     let (low, middle, high) = report.range_w;
     book.close(
         &report.number,
@@ -431,9 +442,33 @@ pub(crate) fn closed(
             peak_w: [report.promised_w, low, middle, high],
             pit: report.pit,
             log_score: report.log_score,
+            told,
         },
     )?;
+    tell_the_rest(&mut book, out)?;
     Ok(report)
+}
+
+/// Takes in jobs that were closed before anything was learned from them. One that cannot be made again tells nothing.
+fn tell_the_rest(book: &mut Book, out: Output<'_>) -> Result<(), Failure> {
+    for number in book.untold()? {
+        let stored = book.stored(&number)?;
+        match turned(book, &stored, out) {
+            Ok(Some(turning)) => book.tell(&number, &turning.told)?,
+            Ok(None) => {}
+            Err(_) => out.note(&format!(
+                "nothing is learned from quote {number}: it cannot be made again"
+            )),
+        }
+    }
+    Ok(())
+}
+
+/// How a job turned out, by which version that was computed, and what it tells of the model.
+struct Turning {
+    report: ClosedReport,
+    version: &'static str,
+    told: ClosedJob,
 }
 
 /// How a quote that is closed turned out, from what the book holds; none while it is open.
@@ -442,6 +477,10 @@ pub(crate) fn outcome(
     stored: &Stored,
     out: Output<'_>,
 ) -> Result<Option<ClosedReport>, Failure> {
+    Ok(turned(book, stored, out)?.map(|turning| turning.report))
+}
+
+fn turned(book: &Book, stored: &Stored, out: Output<'_>) -> Result<Option<Turning>, Failure> {
     let Some(paper) = book.closing(&stored.number)? else {
         return Ok(None);
     };
@@ -449,15 +488,11 @@ pub(crate) fn outcome(
     let tree = Tree::lay(folder.path(), &[paper])?;
     let visit = tree.papers.first().map(|(_, moved)| moved.now.as_path());
     let visit = visit.ok_or_else(|| Failure::Gate("the closing visit is lost".to_owned()))?;
-    Ok(Some(turned_out(stored, visit, out)?.0))
+    Ok(Some(turned_out(stored, visit, out)?))
 }
 
-/// A stored quote, made again in the air of a visit, against what that visit read; and the version that made it again.
-fn turned_out(
-    stored: &Stored,
-    visit: &Path,
-    out: Output<'_>,
-) -> Result<(ClosedReport, &'static str), Failure> {
+/// A stored quote, made again in the air of a visit, against what that visit read.
+fn turned_out(stored: &Stored, visit: &Path, out: Output<'_>) -> Result<Turning, Failure> {
     let (read, problems) = files::visit::open(visit)?;
     out.problems(&problems);
     let pulls = read.visit.as_driven();
@@ -487,7 +522,11 @@ fn turned_out(
         log_score,
         curve: against(&answer.curve, &read.visit),
     };
-    Ok((report, made.report.made_by.version))
+    Ok(Turning {
+        report,
+        version: made.report.made_by.version,
+        told: answer.faultless.closed(read_w),
+    })
 }
 
 fn export(path: &Path, folder: &Path, out: Output<'_>) -> Result<(), Failure> {

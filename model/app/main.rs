@@ -15,6 +15,7 @@ mod fit;
 mod guard;
 mod hint;
 mod inertia;
+mod learned;
 mod load;
 mod manual;
 mod meter;

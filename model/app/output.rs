@@ -297,10 +297,14 @@ fn aside(text: &str) {
 }
 
 /// Writes a file whole or not at all.
-pub(crate) fn write_file(path: &Path, content: &str, force: bool) -> Result<(), Failure> {
+pub(crate) fn write_file(
+    path: &Path,
+    content: &(impl AsRef<[u8]> + ?Sized),
+    force: bool,
+) -> Result<(), Failure> {
     Ok(pullcast::files::write_atomic(
         path,
-        content.as_bytes(),
+        content.as_ref(),
         overwrite(force),
     )?)
 }

@@ -3,6 +3,7 @@
 use crate::args::{QuoteArgs, ReachArgs};
 use crate::book;
 use crate::fit;
+use crate::learned;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
 use pullcast::ask::basis;
@@ -10,11 +11,12 @@ use pullcast::ask::fingerprint::Fingerprint;
 use pullcast::ask::quote::reach::{MOST_DRAWS, ReachError, USUAL_CHANCE};
 use pullcast::ask::quote::{Dial, Gate, Question, QuoteError, Reach};
 use pullcast::files::Problem;
+use pullcast::fit::own_jobs::ClosedJob;
 use pullcast::parts::Plan;
 use pullcast::report::fit::FitReport;
 use pullcast::report::quote::{QuoteReport, Warning};
 use pullcast::report::reach::ReachReport;
-use pullcast::report::sheet::{Letter, sheet};
+use pullcast::report::sheet::{Letter, pdf, sheet};
 use pullcast::report::{Stamp, Stamped};
 use std::path::Path;
 
@@ -23,6 +25,8 @@ pub(crate) struct Quoted {
     pub(crate) report: Stamped<QuoteReport>,
     pub(crate) car_text: String,
     pub(crate) car_is_fitted: bool,
+    /// The closed jobs it learned from.
+    pub(crate) own_jobs: Vec<ClosedJob>,
 }
 
 /// What is answered: a range, or what it takes.
@@ -79,6 +83,7 @@ fn answered(
     files.car_output(args.out.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
     files.output(args.sheet.sheet.as_deref(), args.force);
+    files.output(args.sheet.pdf.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let car = read(car)?;
     let plan = match plan {
@@ -108,6 +113,14 @@ fn answered(
     if let Some(hoped_w) = args.sheet.hoped {
         inputs = inputs.and("hoped", &hoped_w);
     }
+    let noise = out.shop.noise();
+    let mut own_jobs = learned::jobs(args, out);
+    let learned = learned::learned(&own_jobs, &noise.miss, args.seed);
+    if learned.is_some() {
+        inputs = inputs.and("own jobs", &own_jobs);
+    } else {
+        own_jobs.clear();
+    }
     let done = if visits.is_empty() {
         None
     } else {
@@ -122,7 +135,8 @@ fn answered(
     let question = Question {
         standard: args.correction.standard(out),
         mechanical_efficiency: args.correction.mechanical_efficiency,
-        noise: out.shop.noise(),
+        noise,
+        learned,
         hoped_w: args.sheet.hoped,
         draws: args.draws as usize,
         seed: args.seed,
@@ -157,6 +171,7 @@ fn answered(
         report: Stamped { report, made_by },
         car_text: car.text.text().to_owned(),
         car_is_fitted: car.sheet.is_fitted(),
+        own_jobs,
     })))
 }
 
@@ -166,13 +181,20 @@ fn hand_over(
     args: &QuoteArgs,
     out: Output<'_>,
 ) -> Result<(), Failure> {
-    let Some(path) = &args.sheet.sheet else {
-        return Ok(());
-    };
     let letter = letter(args, out);
-    let page = sheet(&quote.report, &quote.made_by, &letter, out.units);
-    write_file(path, &page, args.force)?;
-    out.note(&format!("sheet written to {}", path.display()));
+    let (report, made_by) = (&quote.report, &quote.made_by);
+    if let Some(path) = &args.sheet.sheet {
+        let page = sheet(report, made_by, &letter, out.units);
+        write_file(path, &page, args.force)?;
+        out.note(&format!("sheet written to {}", path.display()));
+    }
+    if let Some(path) = &args.sheet.pdf {
+        let paper = args.sheet.paper.into();
+        let document = pdf(report, made_by, &letter, out.units, paper)
+            .map_err(|error| Failure::Gate(error.to_string()))?;
+        write_file(path, &document, args.force)?;
+        out.note(&format!("sheet written to {}", path.display()));
+    }
     Ok(())
 }
 

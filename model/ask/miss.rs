@@ -93,6 +93,11 @@ impl Missed {
         a * turn.cos() + b * turn.sin()
     }
 
+    /// What is missed of a mechanism at an engine speed, as a share of its effect.
+    pub(in crate::ask) fn of(&self, mechanism: Mechanism, rpm: f64, sizes: &Miss) -> f64 {
+        sizes.bias_of(mechanism) + sizes.of(mechanism) * self.at(mechanism, rpm)
+    }
+
     /// Bends a curve outside the measured speeds, ever more with the distance.
     /// Equation (8.6).
     pub(in crate::ask) fn beyond(&self, pull: &mut Pull, doubts: &Doubts) {
@@ -113,7 +118,7 @@ impl Missed {
     /// What is missed of the step from one pull to another in the same air. An electric axle's share stays as it is.
     ///
     /// ```text
-    /// P ← P · exp[Σ s_m x_m ξ_m(N)]
+    /// P ← P · exp[Σ x_m (β_m + s_m ξ_m(N))]
     /// ```
     ///
     /// with `x_m` the effect on power that goes through a mechanism ([`effects`]).
@@ -127,7 +132,7 @@ impl Missed {
             let effects = effects(before, point, doubts.waves);
             let missed: f64 = Mechanism::ALL
                 .into_iter()
-                .map(|m| doubts.sizes.of(m) * effects[m as usize] * self.at(m, point.rpm))
+                .map(|m| effects[m as usize] * self.of(m, point.rpm, &doubts.sizes))
                 .sum();
             let power_w = point.electric_w + engine_w * missed.exp();
             point.torque_nm *= power_w / point.power_w;

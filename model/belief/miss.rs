@@ -57,6 +57,7 @@ impl Mechanism {
 ///
 /// | field | default | basis |
 /// |---|---|---|
+/// | `bias` | 0 each | what a shop's own jobs showed to be missed alike in all of them ([`crate::fit::own_jobs`]); nothing where there are none |
 /// | `change` | 0.05 each | what laws of air, burn and drive are good for outside what they were fitted to: believed 0.10 within a factor of two (common practice, no source), and 45 recorded builds left out in turn take 0.04 to 0.05, a whole set left out 0.05 and 0.06 (`cargo run --release --example recorded_builds -- --sizes`) |
 /// | `waves` | 0.04 | tuned pipes and cams move filling by some 2 to 5 % at their speed; common practice, no source |
 /// | `beyond` | 0.33 | shape of a curve past the measured speeds, per unit of ln(speed): eleven recorded baselines cut at two thirds of their top speed, each left out in turn: 88 % of 182 readings inside 90 % ranges, 53 % without it (the same command, `--cut`) |
@@ -64,6 +65,8 @@ impl Mechanism {
 /// Equation (8.6).
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Miss {
+    /// What is missed in every job alike, of the same mechanisms as `change`.
+    pub bias: [f64; 6],
     /// Of air, phasing, work, gas exchange, blower and driveline, in the order of [`Mechanism::ALL`].
     pub change: [f64; 6],
     /// Of waves.
@@ -75,6 +78,7 @@ pub struct Miss {
 impl Miss {
     /// A model without fault: for checks of what else a range holds.
     pub const NONE: Self = Self {
+        bias: [0.0; 6],
         change: [0.0; 6],
         waves: 0.0,
         beyond: 0.0,
@@ -87,11 +91,36 @@ impl Miss {
             .copied()
             .unwrap_or(self.waves)
     }
+
+    /// What is missed of a mechanism in every job alike.
+    pub fn bias_of(&self, mechanism: Mechanism) -> f64 {
+        self.bias.get(mechanism as usize).copied().unwrap_or(0.0)
+    }
+
+    /// The same with what strays from job to job left out.
+    #[must_use]
+    pub fn of_bias_alone(self) -> Self {
+        Self {
+            change: [0.0; 6],
+            ..self
+        }
+    }
+
+    /// The same with laws of air, burn and drive without fault.
+    #[must_use]
+    pub fn of_waves_alone(self) -> Self {
+        Self {
+            bias: [0.0; 6],
+            change: [0.0; 6],
+            ..self
+        }
+    }
 }
 
 impl Default for Miss {
     fn default() -> Self {
         Self {
+            bias: [0.0; 6],
             change: [0.05; 6],
             waves: 0.04,
             beyond: 0.33,

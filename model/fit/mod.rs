@@ -9,6 +9,7 @@ pub mod fitted;
 pub mod least_squares;
 pub mod observation;
 pub mod outcome;
+pub mod own_jobs;
 pub mod posterior;
 pub mod problem;
 pub mod robust;

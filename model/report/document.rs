@@ -130,6 +130,23 @@ impl Document {
         self.blocks.extend(other.blocks);
     }
 
+    /// Its blocks with nothing folded away: what stands for a longer block gives way to it, and the last line is left to the page. Strokes stand for
+    /// a chart where none is drawn, and take their heading along.
+    pub(super) fn unfolded(&self) -> impl Iterator<Item = &Block> {
+        let strokes = |block: &Block| matches!(block.content, Content::Strokes { .. });
+        let next = self.blocks.iter().skip(1).map(Some).chain([None]);
+        let all = self.blocks.iter().zip(next);
+        all.filter(move |(block, next)| {
+            let heads = matches!(block.content, Content::Section { .. });
+            let left_out = block.level == Level::Brief
+                || matches!(block.content, Content::Foot { .. })
+                || strokes(block)
+                || heads && next.is_some_and(strokes);
+            !left_out
+        })
+        .map(|(block, _)| block)
+    }
+
     /// Whether nothing was added.
     pub fn is_empty(&self) -> bool {
         self.blocks.is_empty()

@@ -31,6 +31,8 @@ mod interactions;
 mod kind;
 pub mod limits;
 pub mod number;
+mod own_jobs;
+pub mod pdf;
 pub mod predict;
 pub mod quote;
 pub mod reach;

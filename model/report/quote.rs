@@ -11,7 +11,7 @@ use super::limits::{self, listed};
 use super::number::{Span, Units, What};
 use super::strokes::Row;
 use super::table::TextTable;
-use super::{Level, Report, cautions, interactions};
+use super::{Level, Report, cautions, interactions, own_jobs};
 use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Log, Peaks, Promise, ReadOn};
 use crate::belief::{Mechanism, parameter};
 use crate::files::Code;
@@ -66,6 +66,9 @@ impl Report for QuoteReport {
             document.at(Level::Answer).paragraph(hoped);
         }
         corrected(&mut document, answer);
+        if let Some(found) = &answer.own_jobs {
+            own_jobs::add(&mut document, found, units);
+        }
         for chart in chart::quote::charts(self, units) {
             document.at(Level::Answer).chart(chart);
         }

@@ -350,6 +350,9 @@ fn a_job_is_closed_with_the_pulls_after_and_stays_to_be_seen() {
     );
     let sheet = server.get(&format!("{path}/sheet"));
     assert_eq!(sheet.status, 200, "{}", sheet.body);
+    let paper = server.get(&format!("{path}/sheet.pdf"));
+    assert!(paper.status == 200 && paper.body.starts_with("%PDF-"));
+    assert!(open.contains(&format!("{path}/sheet.pdf")), "{open}");
     let log = std::fs::read(shop.path("pull1.csv")).expect("a log");
     let without = server.upload(&format!("{path}/close"), &[], &[&log]);
     assert_eq!(without.status, 422, "{}", without.body);

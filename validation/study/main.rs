@@ -8,6 +8,8 @@
 //!     cargo run --release --example recorded_builds -- --sizes new.csv   # sizes of what the model misses, and their score left out
 //!     ... -- --logs 0.25 --out quarter.csv                               # logs of spark and fuel a quarter as doubtful
 //!     ... -- --sizes new.csv quarter.csv                                 # that doubt chosen with the sizes
+//!     cargo run --release --example recorded_builds -- --in-order new.csv # builds as the closed jobs of one shop, each learned from those before
+//!     ... -- --shops 200 new.csv                                         # made-up shops of thirty such jobs, each with a bias of its own
 //!     cargo run --release --example recorded_builds -- --cut             # baselines cut short against the rest of them
 //!     ... -- --believe combustion.knock_delay=1.2,0.15                # another belief: middle and standard deviation, SI
 //!     ... -- --no-log                                                    # as if neither spark nor fuel flow had been logged
@@ -25,13 +27,17 @@
 mod build;
 #[path = "../cases/car.rs"]
 mod car;
+mod closed_job;
 mod cut;
+mod in_order;
 #[path = "../cases/plan.rs"]
 mod plan;
 #[path = "../cases/read.rs"]
 mod read;
 mod row;
 mod score;
+mod shop_table;
+mod shops;
 mod sizes;
 
 use pullcast::belief::sheet::{Belief, Origin, Sheet};
@@ -64,6 +70,8 @@ fn main() {
     };
     let (out, of, sizes) = (option("--out"), option("--of"), option("--sizes"));
     let logs = option("--logs");
+    let in_order = option("--in-order");
+    let shops = option("--shops");
     let believe: Vec<Belief> = std::iter::from_fn(|| option("--believe"))
         .map(|text| belief(&text))
         .collect();
@@ -78,6 +86,17 @@ fn main() {
     };
     if flag("--cut") {
         print!("{}", cut::study(&cases(&words)));
+        return;
+    }
+    if let Some(count) = shops {
+        let count = count.parse().expect("--shops takes a count");
+        let table = words.first().expect("a kept table of builds");
+        let jobs = in_order::jobs(&row::table(Path::new(table)));
+        print!("{}", shop_table::study(count, &jobs));
+        return;
+    }
+    if let Some(path) = in_order {
+        print!("{}", in_order::study(&row::table(Path::new(&path))));
         return;
     }
     if let Some(path) = sizes {

@@ -16,6 +16,9 @@ pub(crate) struct ServeArgs {
     /// The job book; by default jobs.book beside the shop's profile, or in this folder
     #[arg(long, value_name = "FILE")]
     pub(crate) book: Option<PathBuf>,
+    /// Quote as if no job of the shop had been closed
+    #[arg(long)]
+    pub(crate) no_learning: bool,
 }
 
 /// One address of this machine, with a port or with any free one. All addresses at once have no name to be asked by, so they are refused.

@@ -7,13 +7,16 @@ use super::draft::Draft;
 use super::guard::token;
 use super::spread::Run;
 use super::tablet::Pairing;
+use crate::args::QuoteArgs;
 use crate::book;
+use crate::learned;
 use crate::output::Output;
 use pullcast::ask::quote::{Bases, Question};
 use pullcast::dyno::correction::Standard;
 use pullcast::files::schema::FileKind;
 use pullcast::files::scratch::{clear, of_kind};
 use pullcast::files::shop::ShopFile;
+use pullcast::fit::own_jobs::{ClosedJob, Learned};
 use pullcast::report::Units;
 use std::collections::{BTreeMap, VecDeque};
 use std::path::{Path, PathBuf};
@@ -35,6 +38,10 @@ pub(crate) struct Desk {
     pub(crate) shop: ShopFile,
     pub(crate) units: Units,
     pub(crate) book: PathBuf,
+    /// Whether quotes learn from the shop's closed jobs.
+    learns: bool,
+    /// Those of the last quote, and what they taught.
+    own_jobs: Mutex<(Vec<ClosedJob>, Option<Arc<Learned>>)>,
     pub(crate) token: String,
     /// Car files found when it started, and those written since.
     cars: Mutex<Vec<PathBuf>>,
@@ -72,7 +79,7 @@ fn held<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
 
 impl Desk {
     pub(super) fn new(
-        book: Option<&Path>,
+        (book, learns): (Option<&Path>, bool),
         scratch: &Path,
         tablet: Option<String>,
         out: Output<'_>,
@@ -81,6 +88,8 @@ impl Desk {
             shop: out.shop.clone(),
             units: out.units,
             book: book::path_of(book, out),
+            learns,
+            own_jobs: Mutex::default(),
             token: token(),
             cars: Mutex::new(of_kind(Path::new(""), FileKind::Car, DEPTH)),
             jobs: Mutex::default(),
@@ -105,6 +114,20 @@ impl Desk {
     /// An output that prints nothing.
     pub(crate) fn out(&self) -> Output<'_> {
         Output::silent(self.units, &self.shop)
+    }
+
+    /// The shop's closed jobs as the book has them now, and what they taught. A book that cannot be read teaches nothing; the page of the book says why.
+    pub(super) fn own_jobs(&self) -> (Vec<ClosedJob>, Option<Arc<Learned>>) {
+        if !self.learns {
+            return (Vec::new(), None);
+        }
+        let jobs = learned::of_book(&self.book).unwrap_or_default();
+        let mut known = held(&self.own_jobs);
+        if known.0 != jobs {
+            let taught = learned::learned(&jobs, &self.shop.noise().miss, QuoteArgs::SEED);
+            *known = (jobs, taught);
+        }
+        known.clone()
     }
 
     /// The correction shown beside the reading.

@@ -192,6 +192,7 @@ impl Draft {
         Ok(Question {
             standard: desk.standard(),
             noise: desk.shop.noise(),
+            learned: desk.own_jobs().1,
             hoped_w: self.hoped()?,
             ..Question::new(job.sheet(), plan, job.visits(), self.air()?)
         })

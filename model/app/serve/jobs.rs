@@ -8,18 +8,19 @@ use super::{DEPTH, Desk, turn};
 use crate::args::QuoteArgs;
 use crate::book;
 use crate::output::Failure;
-use crate::quote::letter;
+use crate::quote::{Quoted, letter};
 use axum::extract::{Form, Path as Place, State};
 use axum::http::StatusCode;
-use axum::http::header::CONTENT_SECURITY_POLICY;
+use axum::http::header::{CONTENT_SECURITY_POLICY, CONTENT_TYPE};
 use axum::response::{Html, IntoResponse, Response};
 use pullcast::files::book::{Book, BookError, Line, Stored};
 use pullcast::files::schema::FileKind;
 use pullcast::files::scratch::{clear, of_kind};
 use pullcast::report::book::{ClosedReport, RecordReport};
 use pullcast::report::html::escaped;
-use pullcast::report::sheet::sheet as drawn_sheet;
-use pullcast::report::{Report, What};
+use pullcast::report::pdf::Paper;
+use pullcast::report::sheet::{Letter, pdf as drawn_pdf, sheet as drawn_sheet};
+use pullcast::report::{Report, Units, What};
 use std::fmt::Write as _;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
@@ -132,6 +133,7 @@ async fn shown(
     let mut body = links(&[
         ("Job book", "/book".to_owned()),
         ("Sheet to print", format!("/book/{}/sheet", line.number)),
+        ("Sheet as PDF", format!("/book/{}/sheet.pdf", line.number)),
     ]);
     let status = if failed.is_some() {
         StatusCode::UNPROCESSABLE_ENTITY
@@ -256,24 +258,49 @@ pub(super) async fn close(
 
 pub(super) async fn sheet(State(desk): State<Arc<Desk>>, Place(number): Place<String>) -> Response {
     let made = turn(&desk, move |desk| {
-        let book = Book::look(&desk.book)?;
-        let number = book.number(&number)?;
-        let stored: Stored = book.stored(&number)?;
-        let line = book.lines()?.into_iter().find(|line| line.number == number);
-        let (mut made, _) = book::made_again(&stored, None, desk.out())?;
-        air_by_name(&mut made.report.report.answer.basis);
-        let stamp = &made.report.made_by;
-        let mut args = QuoteArgs {
-            date: stamp.date.clone(),
-            ..QuoteArgs::default()
-        };
-        args.sheet.customer = line.and_then(|line| line.customer);
-        let letter = letter(&args, desk.out());
-        Ok(drawn_sheet(&made.report.report, stamp, &letter, desk.units))
+        let (made, letter) = sheet_of(desk, &number)?;
+        let (report, stamp) = (&made.report.report, &made.report.made_by);
+        Ok(drawn_sheet(report, stamp, &letter, desk.units))
     })
     .await;
     match made {
         Ok(sheet) => ([(CONTENT_SECURITY_POLICY, SHEET_POLICY)], Html(sheet)).into_response(),
         Err(failure) => lost(&failure),
     }
+}
+
+/// The sheet as PDF, on paper of the units shown.
+pub(super) async fn pdf(State(desk): State<Arc<Desk>>, Place(number): Place<String>) -> Response {
+    let made = turn(&desk, move |desk| {
+        let (made, letter) = sheet_of(desk, &number)?;
+        let (report, stamp) = (&made.report.report, &made.report.made_by);
+        let paper = match desk.units {
+            Units::Metric => Paper::A4,
+            Units::Shop => Paper::Letter,
+        };
+        drawn_pdf(report, stamp, &letter, desk.units, paper)
+            .map_err(|error| Failure::Gate(error.to_string()))
+    })
+    .await;
+    match made {
+        Ok(document) => ([(CONTENT_TYPE, "application/pdf")], document).into_response(),
+        Err(failure) => lost(&failure),
+    }
+}
+
+/// A stored quote made again, and what stands on its sheet beside it.
+fn sheet_of(desk: &Desk, number: &str) -> Result<(Quoted, Letter), Failure> {
+    let book = Book::look(&desk.book)?;
+    let number = book.number(number)?;
+    let stored: Stored = book.stored(&number)?;
+    let line = book.lines()?.into_iter().find(|line| line.number == number);
+    let (mut made, _) = book::made_again(&stored, None, desk.out())?;
+    air_by_name(&mut made.report.report.answer.basis);
+    let mut args = QuoteArgs {
+        date: made.report.made_by.date.clone(),
+        ..QuoteArgs::default()
+    };
+    args.sheet.customer = line.and_then(|line| line.customer);
+    let letter = letter(&args, desk.out());
+    Ok((made, letter))
 }

@@ -70,7 +70,7 @@ pub(crate) fn run(args: &ServeArgs, out: Output<'_>) -> Result<(), Failure> {
             None => None,
         };
         let desk = Arc::new(Desk::new(
-            args.book.as_deref(),
+            (args.book.as_deref(), !args.no_learning),
             scratch.path(),
             tablet.as_ref().map(|(_, address)| address.to_string()),
             out,
@@ -150,6 +150,7 @@ fn routes(desk: &Arc<Desk>, door: Door) -> Router {
         .route("/book", get(jobs::list))
         .route("/book/{number}", get(jobs::page))
         .route("/book/{number}/sheet", get(jobs::sheet))
+        .route("/book/{number}/sheet.pdf", get(jobs::pdf))
         .route("/book/{number}/close", post(jobs::close).layer(logs()))
         .route("/book/{number}/note", post(jobs::note))
         .route("/tablet", get(tablet::page).post(tablet::change))

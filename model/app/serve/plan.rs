@@ -287,7 +287,8 @@ fn call(desk: &Desk, place: usize, draft: &Draft, folder: &Path) -> Result<Quote
             .map(|text| write(WEATHER, &text))
             .transpose()?,
         draws: QuoteArgs::DRAWS,
-        seed: 1,
+        seed: QuoteArgs::SEED,
+        own_jobs: Some(desk.own_jobs().0),
         // The day by UTC: a page does not know where the shop stands.
         date: book::now().get(..10).map(str::to_owned),
         sheet: SheetArgs {

@@ -2,6 +2,7 @@
 
 use super::account::{self, Driver};
 use super::draw::{Drawn, Side, Speeds};
+use super::learned::{self, Faultless, OwnJobs};
 use super::next::{self, Narrowing};
 use super::range::{Fan, quantile};
 use super::{Interactions, MOST_FAILED, Question, Range, ReadOn};
@@ -65,11 +66,17 @@ pub struct Answer {
     pub not_included: Vec<NotIncluded>,
     /// What to mind.
     pub cautions: Vec<Caution>,
+    /// What closed jobs of the shop changed of all this; none where nothing was learned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_jobs: Option<OwnJobs>,
     /// Why the ranges must not be promised all the same; none where they may.
     pub gate: Option<Gate>,
     /// Peak after the work in every draw, W, from the lowest up: what a reading is held against later.
     #[serde(skip)]
     pub peaks_w: Vec<f64>,
+    /// What a reading of the finished work tells of the model.
+    #[serde(skip)]
+    pub faultless: Faultless,
 }
 
 /// Peaks beyond the speeds that were measured, rpm.
@@ -141,7 +148,7 @@ pub struct Sure {
 }
 
 /// Effects on power below this are not told.
-const LEAST_EFFECT: f64 = 1e-4;
+pub(super) const LEAST_EFFECT: f64 = 1e-4;
 
 /// Chance with which a promise is kept.
 const SURE: f64 = 0.9;
@@ -305,10 +312,10 @@ pub enum Gate {
 
 impl Answer {
     /// From the draws; `built` is the car after the work at the centre of all beliefs, with the pulls of the car before, of the same in the air after,
-    /// and of the car after.
+    /// of the car after, and of the same with nothing learned.
     pub(super) fn new(
         question: &Question<'_>,
-        (built, [old, same_day, centre]): (&Car, [&Pull; 3]),
+        (built, [old, same_day, centre, general]): (&Car, [&Pull; 4]),
         (speeds, draws): (&Speeds, &[Drawn]),
         corrections: &(Correction, Correction),
         interactions: Option<Interactions>,
@@ -349,6 +356,14 @@ impl Answer {
             question.after.day.station().pa(),
         );
         let basis = basis(question, built, draws.len());
+        let waves = question
+            .doubts(question.noise.miss, question.plan, built)
+            .waves;
+        let faultless = learned::faultless(draws, waves, [same_day, general]);
+        let own_jobs = question.learned.as_deref().map(|learned| {
+            let without = learned::without(draws, super::draw::peak_w(general));
+            learned::own_jobs(learned, &faultless.effects, (after.power_w, without))
+        });
         let failed = basis.draws_failed as f64 / question.draws as f64;
         Self {
             promise: Promise {
@@ -388,7 +403,9 @@ impl Answer {
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),
             gate: (failed > MOST_FAILED).then_some(Gate::DrawsFailed { share: failed }),
+            own_jobs,
             peaks_w: peaks_w(draws),
+            faultless,
         }
     }
 }
@@ -429,7 +446,14 @@ fn peak_rpm(pull: &Pull) -> f64 {
 
 /// What goes through each mechanism at the centre's peak, and what may be missed of it; those without a part are left out.
 fn misjudged(question: &Question<'_>, built: &Car, after: &Pull, before: &Pull) -> Vec<Misjudged> {
-    let doubts = question.doubts(question.plan, built);
+    let doubts = question.doubts(question.noise.miss, question.plan, built);
+    let learned = question.learned.as_deref();
+    let doubt = |mechanism: Mechanism| {
+        let told = learned.and_then(|learned| learned.told(mechanism));
+        told.map_or(doubts.sizes.of(mechanism), |(_, bias, spread)| {
+            bias.hypot(spread)
+        })
+    };
     let Some(peak) = after.peak_power() else {
         return Vec::new();
     };
@@ -441,7 +465,7 @@ fn misjudged(question: &Question<'_>, built: &Car, after: &Pull, before: &Pull) 
             Misjudged {
                 mechanism,
                 effect,
-                doubt: doubts.sizes.of(mechanism) * effect.abs(),
+                doubt: doubt(mechanism) * effect.abs(),
             }
         })
         .filter(|line| line.effect.abs() > LEAST_EFFECT)

@@ -12,7 +12,8 @@ use crate::numeric::{Progress, side_by_side};
 use std::iter;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// The draws of a question without its plan.
+/// The draws of a question without its plan; none fit no question.
+#[derive(Default)]
 pub struct Bases {
     /// A name of everything they depend on.
     of: String,
@@ -50,7 +51,7 @@ impl Question<'_> {
     pub fn bases(&self) -> Bases {
         Bases {
             of: self.base_name(),
-            all: side_by_side(self.draws, |index| self.base(index as u64)),
+            all: side_by_side(self.draws, |index| self.base(index)),
         }
     }
 
@@ -72,7 +73,7 @@ impl Question<'_> {
             progress.tell(done, Some(self.draws));
             let base = match known {
                 Some(known) => known.all.get(index)?.clone(),
-                None => self.base(index as u64),
+                None => self.base(index),
             };
             self.finish(base?, self.plan, anchor, at_centre)
         };

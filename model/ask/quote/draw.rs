@@ -7,8 +7,8 @@ use super::{POINTS, Question};
 use crate::ask::draws::{AtCentre, anchored, car, relevel, stray, stream, work};
 pub(super) use crate::ask::draws::{built, complete};
 use crate::ask::miss::{Doubts, Missed};
-use crate::belief::Mechanism;
 use crate::belief::prior::Prior;
+use crate::belief::{Mechanism, Miss};
 use crate::car::Car;
 use crate::car::limit::Limits;
 use crate::dyno::{Conditions, Pull, PullPoint, Setup};
@@ -27,6 +27,11 @@ pub(super) struct Draw {
     /// The car before, in the air of the pull after.
     pub(super) same_day: Pull,
     pub(super) after: Pull,
+    /// How much of it.
+    pub(super) sizes: Miss,
+    /// Highest power after with what is missed in general, and with mechanisms that miss nothing, W.
+    pub(super) general_w: f64,
+    pub(super) faultless_w: f64,
     /// Reading over the car's own power: before, of the mean of what was read, and after.
     pub(super) before_scale: f64,
     pub(super) after_scale: f64,
@@ -36,7 +41,10 @@ pub(super) struct Draw {
 pub(super) struct Drawn {
     pub(super) z: Vec<f64>,
     pub(super) plan_z: Vec<f64>,
-    /// What the model misses at the peak after, by mechanism, N(0, 1).
+    /// Highest power after with what is missed in general, and with mechanisms that miss nothing, W.
+    pub(super) general_w: f64,
+    pub(super) faultless_w: f64,
+    /// What the model misses at the peak after, by mechanism, as a share of its effect.
     pub(super) missed: [f64; Mechanism::ALL.len()],
     pub(super) before: Side,
     /// Peaks of the car before, in the air of the pull after.
@@ -153,7 +161,9 @@ impl Draw {
             logs: shown(&self.before),
             z: self.z,
             plan_z: self.plan_z,
-            missed: Mechanism::ALL.map(|mechanism| self.missed.at(mechanism, at)),
+            general_w: self.general_w,
+            faultless_w: self.faultless_w,
+            missed: Mechanism::ALL.map(|mechanism| self.missed.of(mechanism, at, &self.sizes)),
         }
     }
 }
@@ -161,6 +171,7 @@ impl Draw {
 /// What a draw of the car is before any plan: its random numbers from there on, its pulls without the work.
 #[derive(Clone)]
 pub(super) struct Base {
+    pub(super) index: usize,
     pub(super) rng: ChaCha8Rng,
     pub(super) z: Vec<f64>,
     pub(super) setup: Setup,
@@ -179,8 +190,15 @@ impl Question<'_> {
     }
 
     /// What the model may miss of a plan.
-    pub(super) fn doubts<T>(&self, plan: &Plan<T>, built: &Car) -> Doubts {
-        Doubts::of(self.noise.miss, Some(plan), built, self.sheet.measured)
+    pub(super) fn doubts<T>(&self, sizes: Miss, plan: &Plan<T>, built: &Car) -> Doubts {
+        Doubts::of(sizes, Some(plan), built, self.sheet.measured)
+    }
+
+    /// What a numbered draw misses: as the shop's own jobs say, or in general.
+    fn sizes(&self, index: usize) -> Miss {
+        self.learned
+            .as_ref()
+            .map_or(self.noise.miss, |learned| learned.miss(index))
     }
 
     /// The pull's start, ended at the car's own redline.
@@ -192,12 +210,13 @@ impl Question<'_> {
     }
 
     /// The part of a draw that does not depend on the plan.
-    pub(super) fn base(&self, index: u64) -> Option<Base> {
-        let mut rng = stream(self.seed, index);
+    pub(super) fn base(&self, index: usize) -> Option<Base> {
+        let mut rng = stream(self.seed, index as u64);
         let (z, setup) = car(self.sheet, &mut rng);
         let before = complete(setup.pull(&self.before.air.day, &self.ends(&setup), POINTS))?;
         let same_day = complete(setup.pull(&self.after.day, &self.ends(&setup), POINTS))?;
         Some(Base {
+            index,
             rng,
             z,
             setup,
@@ -216,6 +235,7 @@ impl Question<'_> {
         at_centre: &AtCentre,
     ) -> Option<Draw> {
         let Base {
+            index,
             mut rng,
             z,
             setup,
@@ -228,7 +248,8 @@ impl Question<'_> {
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let missed = Missed::draw(&mut rng);
         let built = built(&setup, &plan, at_centre).ok()?;
-        let doubts = self.doubts(&plan, &built.car);
+        let sizes = self.sizes(index);
+        let doubts = self.doubts(sizes, &plan, &built.car);
         let mut after = complete(built.pull(&self.after.day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {
             let drawn = before.clone();
@@ -238,6 +259,15 @@ impl Question<'_> {
                 relevel(pull, &level);
             }
         }
+        let with = |sizes: Miss| {
+            let doubts = Doubts { sizes, ..doubts };
+            let mut after = after.clone();
+            missed.of_change(&mut after, &same_day, &doubts);
+            missed.beyond(&mut after, &doubts);
+            peak_w(&after)
+        };
+        let general = self.noise.miss;
+        let (general_w, faultless_w) = (with(general), with(general.of_waves_alone()));
         missed.of_change(&mut after, &same_day, &doubts);
         for pull in [&mut before, &mut same_day, &mut after] {
             missed.beyond(pull, &doubts);
@@ -249,6 +279,9 @@ impl Question<'_> {
             z,
             plan_z,
             missed,
+            sizes,
+            general_w,
+            faultless_w,
             before,
             same_day,
             after,

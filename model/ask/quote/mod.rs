@@ -13,6 +13,7 @@ mod before;
 mod centred;
 mod draw;
 pub mod interactions;
+mod learned;
 mod next;
 pub mod order;
 mod range;
@@ -27,6 +28,7 @@ pub use answer::{
 pub use bases::Bases;
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
+pub use learned::{Faultless, OwnJobs, OwnMiss};
 pub use next::{Log, Narrowing};
 pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
@@ -40,8 +42,10 @@ use crate::car::Car;
 use crate::dyno::PullError;
 use crate::dyno::correction::{Correction, CorrectionError, Standard};
 use crate::fit::observation::Visit;
+use crate::fit::own_jobs::Learned;
 use crate::numeric::Progress;
 use crate::parts::{BuildError, Plan};
+use std::sync::Arc;
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
@@ -72,6 +76,8 @@ pub struct Question<'a> {
     pub standard: Standard,
     /// Mechanical efficiency that the standard may ask for, where it is known.
     pub mechanical_efficiency: Option<f64>,
+    /// What the shop's own closed jobs say of the misses; none, and what is missed in general stands.
+    pub learned: Option<Arc<Learned>>,
     /// Peak power as read that somebody hopes for, W; the chance to miss it is told.
     pub hoped_w: Option<f64>,
     /// Number of draws.
@@ -130,6 +136,7 @@ impl<'a> Question<'a> {
             noise: Noise::default(),
             standard: Standard::SaeJ1349,
             mechanical_efficiency: None,
+            learned: None,
             hoped_w: None,
             draws: USUAL_DRAWS,
             seed: 1,
@@ -167,7 +174,7 @@ impl<'a> Question<'a> {
     ) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
-        let centre = built.pull(&self.after.day, &self.ends(&built), POINTS)?;
+        let general = built.pull(&self.after.day, &self.ends(&built), POINTS)?;
         let before =
             self.sheet
                 .centre
@@ -176,6 +183,8 @@ impl<'a> Question<'a> {
             self.sheet
                 .centre
                 .pull(&self.after.day, &self.ends(&self.sheet.centre), POINTS)?;
+        let mut centre = general.clone();
+        self.moved(&mut centre, &same_day, &centre_plan, &built.car);
         let anchor = self.sheet.is_fitted_on_drums().then_some(&before);
         let corrections = (
             self.correction(&self.before.air, &self.sheet.centre.car)?,
@@ -183,11 +192,10 @@ impl<'a> Question<'a> {
         );
         let (speeds, mut draws) = self.drawn(known, anchor, &AtCentre::of(&built.car), progress)?;
         enough(draws.len(), self.draws)?;
-        let pulls = [&before, &same_day, &centre];
-        centred::centred(&mut draws, &speeds, pulls);
+        centred::centred(&mut draws, &speeds, [&before, &same_day, &centre]);
         Ok(Answer::new(
             self,
-            (&built.car, pulls),
+            (&built.car, [&before, &same_day, &centre, &general]),
             (&speeds, &draws),
             &corrections,
             self.interactions()?,

@@ -1,6 +1,7 @@
 //! Writing into the book: everything of one act in one step.
 
-use super::{Book, BookError, Sql};
+use super::{Book, BookError, Sql, lesson};
+use crate::fit::own_jobs::ClosedJob;
 use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
 use sha2::{Digest, Sha256};
 
@@ -99,6 +100,8 @@ pub struct Closing<'a> {
     pub pit: f64,
     /// Logarithmic score.
     pub log_score: f64,
+    /// What it tells of the model.
+    pub told: ClosedJob,
 }
 
 /// Whether something was written.
@@ -221,6 +224,7 @@ impl Book {
                     closing.log_score
                 ],
             )?;
+            lesson::put(step, id, &closing.told)?;
             Ok(Kept::New)
         })?;
         match kept {
@@ -244,7 +248,7 @@ impl Book {
     }
 
     /// One step, whole or not at all. The right to write is taken at once, so that two programs wait and never stand in each other's way.
-    fn write<T>(
+    pub(super) fn write<T>(
         &mut self,
         act: impl FnOnce(&Transaction<'_>) -> Result<T, rusqlite::Error>,
     ) -> Result<T, BookError> {

@@ -65,18 +65,7 @@ pub(super) fn head(out: &mut String, title: &str, style: &str) {
 
 /// A document with nothing folded away; what stands for a longer block gives way to it, and the last line is left to the page.
 pub(super) fn unfolded(out: &mut String, document: &Document) {
-    let blocks: Vec<Block> = document
-        .blocks
-        .iter()
-        .filter(|block| block.level != Level::Brief)
-        .filter(|block| {
-            !matches!(
-                block.content,
-                Content::Foot { .. } | Content::Strokes { .. }
-            )
-        })
-        .cloned()
-        .collect();
+    let blocks: Vec<Block> = document.unfolded().cloned().collect();
     contents(out, &blocks);
 }
 

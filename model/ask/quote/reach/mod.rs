@@ -355,7 +355,7 @@ impl Reach<'_> {
             .correction(&question.after, &after)
             .map_err(QuoteError::from)?;
         let made = Cell::new(0);
-        let bases: Vec<_> = (0..question.draws as u64)
+        let bases: Vec<_> = (0..question.draws)
             .map(|i| {
                 made.set(made.get() + 1);
                 progress.tell(made.get(), None);

@@ -180,7 +180,8 @@ impl Search<'_> {
         let at_centre = self.at_centre(value)?;
         let setup = built(&self.centre, &plan, &at_centre).map_err(QuoteError::from)?;
         let pull = setup.pull(&question.after.day, &question.ends(&setup), POINTS);
-        Ok(pull.map_err(|_| Bar::stalled(None)))
+        let moved = pull.map(|pull| question.moved_of(pull, &plan, &setup));
+        Ok(moved.map_err(|_| Bar::stalled(None)))
     }
 
     /// What the car built with the number set says for all draws; a value asked about before has its answer.

@@ -129,6 +129,11 @@ fn on_paper(style: &str) -> String {
         })
 }
 
+/// The style of charts in colours of a sheet, on white.
+pub(in crate::report) fn on_white_paper() -> String {
+    on_paper(&STYLE.replace("var(--ground)", "#ffffff"))
+}
+
 /// Text broken into lines that fit; the place below the last.
 fn lines(
     out: &mut String,

@@ -1,0 +1,157 @@
+//! What the shop's own closed jobs change of a quote, and what a quote will teach once its job is closed.
+//!
+//! Every draw is also made with what is missed in general, so the answer can say what it would be without those jobs; and with mechanisms that miss
+//! nothing, so that a reading can tell what they missed. It refuses to hide what it moved: the middle and the width stand beside each other.
+
+use super::Question;
+use super::answer::LEAST_EFFECT;
+use super::draw::{Drawn, peak_w};
+use super::range::Range;
+use crate::ask::miss::{Missed, effects};
+use crate::belief::{Mechanism, Miss};
+use crate::car::Car;
+use crate::dyno::{Pull, Setup};
+use crate::fit::own_jobs::{ClosedJob, Learned};
+use crate::numeric::upper_median;
+use crate::parts::Plan;
+use serde::Serialize;
+
+/// Standard deviations from the middle to an end of a range of nine in ten.
+const END: f64 = 1.645;
+
+/// What closed jobs changed.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct OwnJobs {
+    /// Closed jobs that it was learned from.
+    pub jobs: usize,
+    /// Peak power after the work without them, W.
+    pub without_w: Range,
+    /// Middle with them over that without, less one.
+    pub middle: f64,
+    /// Width of the range with them over that without.
+    pub width: f64,
+    /// What was learned of each mechanism that this work goes through.
+    pub mechanisms: Vec<OwnMiss>,
+}
+
+/// What was learned of a mechanism: shares of its effect on power.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OwnMiss {
+    /// Which.
+    pub mechanism: Mechanism,
+    /// What all jobs have in common: power read over power computed.
+    pub bias: f64,
+    /// Its standard deviation.
+    pub bias_doubt: f64,
+    /// From job to job, standard deviation.
+    pub spread: f64,
+}
+
+/// What a reading of the finished work is held against to learn from it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Faultless {
+    /// Middle of the peak with nothing learned, W.
+    middle_w: f64,
+    /// Standard deviation of its logarithm with mechanisms that miss nothing.
+    own: f64,
+    /// Shares of the peak that go through each mechanism.
+    pub(super) effects: [f64; 6],
+}
+
+impl Faultless {
+    /// What the job tells once it is closed by a reading.
+    pub fn closed(&self, read_w: f64) -> ClosedJob {
+        ClosedJob {
+            missed: (read_w / self.middle_w).ln(),
+            own: self.own,
+            effects: self.effects,
+        }
+    }
+}
+
+impl Question<'_> {
+    /// Moves a pull after the work at the centre by what all jobs of the shop missed alike.
+    /// Equation (8.15).
+    pub(super) fn moved(&self, after: &mut Pull, same_day: &Pull, plan: &Plan<f64>, built: &Car) {
+        let general = self.noise.miss;
+        let sizes = match &self.learned {
+            Some(learned) => learned.middle(&general),
+            None => general.of_bias_alone(),
+        };
+        if sizes.bias != Miss::NONE.bias {
+            let doubts = self.doubts(sizes, plan, built);
+            Missed::default().of_change(after, same_day, &doubts);
+        }
+    }
+
+    /// The same of a car built so, from the pull of the car before in the same air.
+    pub(super) fn moved_of(&self, mut after: Pull, plan: &Plan<f64>, built: &Setup) -> Pull {
+        let centre = &self.sheet.centre;
+        if self.learned.is_some()
+            && let Ok(same_day) = centre.pull(&self.after.day, &self.ends(centre), super::POINTS)
+        {
+            self.moved(&mut after, &same_day, plan, &built.car);
+        }
+        after
+    }
+}
+
+/// Peaks as read with nothing learned, the middle at that of the centre.
+pub(super) fn without(draws: &[Drawn], centre_w: f64) -> Range {
+    about(draws, centre_w, |draw| draw.general_w)
+}
+
+fn about(draws: &[Drawn], centre_w: f64, of: fn(&Drawn) -> f64) -> Range {
+    let read = |draw: &Drawn| draw.after.scale * of(draw);
+    let middle = upper_median(draws.iter().map(read)).unwrap_or(f64::NAN);
+    Range::of(draws.iter().map(|d| read(d) * centre_w / middle).collect())
+}
+
+/// What the finished work will be held against.
+pub(super) fn faultless(
+    draws: &[Drawn],
+    doubts_waves: f64,
+    [before, after]: [&Pull; 2],
+) -> Faultless {
+    let centre_w = peak_w(after);
+    let range = about(draws, centre_w, |draw| draw.faultless_w);
+    let effects = after.peak_power().map_or([0.0; 7], |peak| {
+        // An electric share of the reading misses nothing of these.
+        let engine = (peak.power_w - peak.electric_w) / peak.power_w;
+        effects(before, peak, doubts_waves).map(|x| x * engine)
+    });
+    Faultless {
+        middle_w: centre_w,
+        own: (range.p95 / range.p5).ln() / (2.0 * END),
+        effects: std::array::from_fn(|m| effects[m]),
+    }
+}
+
+/// What was learned, and what it changed.
+pub(super) fn own_jobs(
+    learned: &Learned,
+    effects: &[f64],
+    (with_w, without_w): (Range, Range),
+) -> OwnJobs {
+    let width = |range: &Range| range.p95 - range.p5;
+    let told = |(mechanism, effect): (&Mechanism, &f64)| {
+        let (bias, bias_doubt, spread) = learned.told(*mechanism)?;
+        (effect.abs() > LEAST_EFFECT).then_some(OwnMiss {
+            mechanism: *mechanism,
+            bias,
+            bias_doubt,
+            spread,
+        })
+    };
+    OwnJobs {
+        jobs: learned.jobs,
+        without_w,
+        middle: with_w.p50 / without_w.p50 - 1.0,
+        width: width(&with_w) / width(&without_w),
+        mechanisms: Mechanism::ALL
+            .iter()
+            .zip(effects)
+            .filter_map(told)
+            .collect(),
+    }
+}
