@@ -15,7 +15,7 @@ use pullcast::car::{
 };
 use pullcast::cooling::charge_cooler::{ChargeCooler, HeatSink};
 use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
+use pullcast::dyno::{Conditions, Coupling, Drums, PullError, Setup};
 use pullcast::electric::axle::ElectricAxle;
 use pullcast::electric::battery::Battery;
 use pullcast::electric::motor::Motor;
@@ -551,4 +551,26 @@ fn an_axle_switched_off_by_its_calibration_adds_nothing() {
         assert!(a.power_w <= b.power_w + 1e-6);
         assert!((a.acceleration_m_s2 / b.acceleration_m_s2 - 1.0).abs() < 1e-9);
     }
+}
+
+/// An engine that cannot turn itself, in a gear of 46 on drums of 50 kg: found among random cars, whose search for the acceleration ran away.
+#[test]
+fn drums_far_too_light_for_what_turns_do_not_move() {
+    let mut shares = vec![0.0; parameter::catalogue().count()];
+    for (path, share) in [
+        ("engine.inertia", 0.93),
+        ("friction.accessories", 0.57),
+        ("cooler.heat_capacity", 0.38),
+        ("driveline.gear", 0.964),
+        ("driveline.final_drive", 0.991),
+    ] {
+        let place = parameter::catalogue().position(|entry| entry.path == path);
+        shares[place.expect("a path of the catalogue")] = share;
+    }
+    let mut setup = any_setup(67, &shares);
+    setup.drums.machine = crate::machines::any_machine(1, 0.0);
+    let conditions = Conditions::rested(setup.car.engine.redline_rpm);
+    let found = setup.pull(&mild(), &conditions, 12);
+    let refused = matches!(found, Err(PullError::CannotAccelerate { rpm: 600.0, force_n, .. }) if force_n.is_finite());
+    assert!(refused, "{found:?}");
 }

@@ -5,7 +5,7 @@ use pullcast::engine::CylinderGeometry;
 use pullcast::engine::heat_transfer::Walls;
 use pullcast::engine::knock::{LivengoodWu, delay_rate_per_s};
 use pullcast::engine::knock_map::{BURN_COMPLETENESS, KnockConditions, KnockMap, KnockMapInput};
-use pullcast::engine::knock_over_mixture::KnockOverMixture;
+use pullcast::engine::knock_maps::KnockMaps;
 use pullcast::fuel::Fuel;
 use std::sync::LazyLock;
 
@@ -254,37 +254,107 @@ fn map_is_within_half_a_degree_of_the_cycle() {
     assert!(checked > 20, "{checked}");
 }
 
-/// Maps between steps of λ against maps made for that λ, at the middles where straight lines err most, and either side of λ = 1.
-/// Measured worst 0.09 deg, a fifth of what a map strays by itself.
-#[test]
-fn maps_between_mixtures_are_those_made_for_them() {
-    let maps = KnockOverMixture::new(input(10.0));
-    let mut worst = 0.0_f64;
-    let mut checked = 0;
-    for lambda in [0.625, 0.725, 0.825, 0.925, 0.975, 1.025, 1.125, 1.225] {
-        let made = KnockMap::build(&KnockMapInput {
-            lambda,
-            ..input(10.0)
-        });
-        let between = maps.at(lambda);
-        for (bar, kelvin, rpm) in [
-            (1.0, 350.0, 2000.0),
-            (1.5, 340.0, 4000.0),
-            (2.4, 380.0, 6000.0),
-        ] {
-            let at = conditions(bar, kelvin, rpm, 95.0, 55.0);
-            let (here, there) = (
-                between.knock_limit_near(&at, -1.0, -1.0),
-                made.knock_limit_near(&at, -1.0, -1.0),
-            );
-            assert_eq!(here.limited, there.limited);
-            worst = worst.max((here.ca50_deg - there.ca50_deg).abs());
-            checked += usize::from(there.limited && !there.beyond_table);
+/// Largest differences between shared maps and maps made for the same cylinder, over mixtures where the parabolas err most and either side
+/// of the places where the gas bends (λ 0.75 and 1): of the limit, deg, and of the peak pressure, relative.
+fn worst_of_shared(maps: &KnockMaps, cylinders: &[[f64; 4]]) -> (f64, f64) {
+    let (mut worst_deg, mut worst_peak) = (0.0_f64, 0.0_f64);
+    let mut limited = 0;
+    for &[bore, stroke, rod, ratio] in cylinders {
+        for lambda in [0.53, 0.66, 0.723, 0.776, 0.848, 0.9, 0.974, 1.03, 1.15] {
+            let asked = KnockMapInput {
+                geometry: CylinderGeometry {
+                    bore_m: bore * REFERENCE.bore_m,
+                    stroke_m: stroke * REFERENCE.stroke_m,
+                    rod_m: rod * REFERENCE.rod_m,
+                    compression_ratio: ratio * REFERENCE.compression_ratio,
+                },
+                lambda,
+                ..input(10.0)
+            };
+            assert!(maps.hold(&asked));
+            let (shared, made) = (maps.at(&asked), KnockMap::build(&asked));
+            for (bar, kelvin, rpm) in [
+                (1.0, 350.0, 2000.0),
+                (1.5, 340.0, 4000.0),
+                (2.4, 380.0, 6000.0),
+            ] {
+                let at = conditions(bar, kelvin, rpm, 95.0, 55.0);
+                let limits =
+                    [&shared, &made].map(|map: &KnockMap| map.knock_limit_near(&at, -1.0, -1.0));
+                assert_eq!(limits[0].limited, limits[1].limited);
+                limited += usize::from(limits[0].limited && !limits[0].beyond_table);
+                worst_deg = worst_deg.max((limits[0].ca50_deg - limits[1].ca50_deg).abs());
+                for ca50 in [4.0, 14.0, 26.0, 41.0] {
+                    let peak = |map: &KnockMap| map.peak_pressure_ratio(kelvin, 55.0, ca50);
+                    worst_peak = worst_peak.max((peak(&shared) / peak(&made) - 1.0).abs());
+                }
+            }
         }
     }
-    assert!(checked > 12 && worst < 0.1, "{worst} of {checked}");
-    // A node is the map itself.
-    assert_eq!(maps.at(0.85), KnockMap::build(&maps.input(0.05 * 17.0)));
+    assert!(limited > 20 * cylinders.len(), "{limited}");
+    (worst_deg, worst_peak)
+}
+
+/// Maps had from the shared ones are those made for the same cylinder and mixture. Measured: itself 0.031 deg and 0.02 % of the peak, within
+/// 5 % 0.035 deg and 0.13 %, out to 20 % 0.045 deg and 1.2 %, the last where a late burn meets the compression peak: the map strays ten times
+/// as far from whole cycles.
+#[test]
+fn shared_maps_are_those_made_for_their_cylinder_and_mixture() {
+    let maps = KnockMaps::new(input(10.0));
+    let (deg, peak) = worst_of_shared(&maps, &[[1.0; 4]]);
+    assert!(deg < 0.04 && peak < 1e-3, "itself: {deg} {peak}");
+    let near = [
+        [1.0, 1.0, 1.0, 0.96],
+        [1.0, 1.0, 1.0, 1.02],
+        [1.02, 0.96, 1.0, 1.0],
+        [0.97, 1.05, 1.03, 1.0],
+        [1.02, 0.96, 0.97, 0.98],
+    ];
+    let (deg, peak) = worst_of_shared(&maps, &near);
+    assert!(deg < 0.04 && peak < 2e-3, "near: {deg} {peak}");
+    let far = [
+        [1.0, 1.0, 1.0, 0.9],
+        [1.0, 1.0, 1.0, 1.1],
+        [0.9, 1.2, 1.0, 1.0],
+        [1.1, 0.84, 1.0, 1.0],
+        [0.95, 1.1, 1.05, 1.06],
+    ];
+    let (deg, peak) = worst_of_shared(&maps, &far);
+    assert!(deg < 0.05 && peak < 0.02, "far: {deg} {peak}");
+}
+
+/// A node is the map itself; octane is no business of a map; another fuel or a far cylinder is not held, and then made.
+#[test]
+fn shared_maps_know_what_they_hold() {
+    let maps = KnockMaps::new(input(10.0));
+    let node = KnockMapInput {
+        lambda: 0.875,
+        ..input(10.0)
+    };
+    assert_eq!(maps.at(&node), KnockMap::build(&node));
+    let better = KnockMapInput {
+        fuel: Fuel::petrol(102.0, None),
+        ..node
+    };
+    assert!(maps.hold(&better));
+    let elsewhere = [
+        input(12.4),
+        KnockMapInput {
+            fuel: Fuel::iso_octane(),
+            ..node
+        },
+        KnockMapInput {
+            geometry: CylinderGeometry {
+                bore_m: 0.118,
+                ..node.geometry
+            },
+            ..node
+        },
+    ];
+    for other in elsewhere {
+        assert!(!maps.hold(&other));
+        assert_eq!(maps.at(&other), KnockMap::build(&other));
+    }
 }
 
 /// Peak pressure of the map against whole cycles: measured worst 2.1 %, where a late burn meets the compression peak.

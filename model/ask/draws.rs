@@ -5,10 +5,12 @@
 use crate::belief::MeasuredSpeeds;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Sheet, standard_normal};
+use crate::car::{Car, KnockMaps, WorkByCycle};
 use crate::dyno::{Pull, PullError, Setup};
 use crate::parts::{BuildError, Plan};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use std::sync::Arc;
 
 /// The random numbers of one stream.
 pub fn stream(seed: u64, number: u64) -> ChaCha8Rng {
@@ -45,10 +47,36 @@ pub fn stray<R: Rng + ?Sized>(rng: &mut R, sd: f64) -> f64 {
     sd * standard_normal(rng)
 }
 
+/// What the car built at the centre of a plan says for all draws of it, because it takes long and hardly depends on the draw.
+#[derive(Debug, Clone)]
+pub(in crate::ask) struct AtCentre {
+    /// What the crank-angle cycle makes of the work inside the cylinder.
+    pub(in crate::ask) by_cycle: Option<Arc<WorkByCycle>>,
+    /// Knock maps of the built cylinder and its fuel.
+    knock: Arc<KnockMaps>,
+}
+
+impl AtCentre {
+    pub(in crate::ask) fn of(built: &Car) -> Self {
+        Self {
+            by_cycle: built.engine.work_by_cycle.clone(),
+            knock: Arc::clone(&built.engine.knock.maps),
+        }
+    }
+}
+
 /// The car on its drums after the planned work.
-pub(in crate::ask) fn built(before: &Setup, plan: &Plan<f64>) -> Result<Setup, BuildError> {
+pub(in crate::ask) fn built(
+    before: &Setup,
+    plan: &Plan<f64>,
+    at_centre: &AtCentre,
+) -> Result<Setup, BuildError> {
+    let mut car = before.car.clone();
+    car.engine.knock.maps = Arc::clone(&at_centre.knock);
+    let mut car = plan.apply(&car)?;
+    car.engine.work_by_cycle.clone_from(&at_centre.by_cycle);
     Ok(Setup {
-        car: plan.apply(&before.car)?,
+        car,
         drums: before.drums,
     })
 }

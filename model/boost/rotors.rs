@@ -3,7 +3,6 @@
 //! Exists because the ideal work is a straight line in the pressure ratio, whatever the built-in compression, which is
 //! what lets the machine be solved in closed form. It refuses to know sizes and clearances.
 
-use crate::air::compression::isentropic_temperature_ratio;
 use crate::units;
 
 /// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
@@ -124,24 +123,6 @@ pub fn ideal_work_ratio(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: 
     line.at_zero + line.slope * pressure_ratio
 }
 
-/// Efficiency of the ideal machine against isentropic compression.
-///
-/// ```text
-/// η_i = [γ/(γ−1)] (π^((γ−1)/γ) − 1) / w
-/// ```
-///
-/// Roots, π = 1.5: 0.8598; v = 1.3, π = 2: 0.9404.
-/// Source: derived, isentropic work over `w` of [`ideal_work_ratio`].
-/// Equation (5.2).
-pub fn ideal_efficiency(pressure_ratio: f64, built_in_volume_ratio: f64, gamma: f64) -> f64 {
-    let isentropic =
-        gamma / (gamma - 1.0) * (isentropic_temperature_ratio(pressure_ratio, gamma) - 1.0);
-    if pressure_ratio <= 1.0 && built_in_volume_ratio <= 1.0 {
-        return 1.0;
-    }
-    isentropic / ideal_work_ratio(pressure_ratio, built_in_volume_ratio, gamma)
-}
-
 /// The ideal work is a straight line in the pressure ratio.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct WorkLine {
@@ -210,11 +191,5 @@ mod tests {
         assert_eq!(ideal_work_ratio(1.5, 1.0, 1.4), 0.5);
         let near = ideal_work_ratio(1.5, 1.0 + 1e-9, 1.4);
         assert!((near - 0.5).abs() < 1e-8);
-    }
-
-    #[test]
-    fn the_matched_ratio_is_isentropic() {
-        let v = 1.4_f64;
-        assert!((ideal_efficiency(v.powf(1.4), v, 1.4) - 1.0).abs() < 1e-12);
     }
 }

@@ -90,6 +90,7 @@ impl Car {
         // Most likely its table, but a search may have put there that of the car after the work.
         car.engine.knock.map = Arc::clone(&other.engine.knock.map);
         car.engine.knock.made_for = other.engine.knock.made_for;
+        car.engine.knock.maps = Arc::clone(&other.engine.knock.maps);
         car.retabulate_knock();
         car
     }

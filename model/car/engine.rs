@@ -9,6 +9,7 @@ use crate::engine::breathing::InletValves;
 use crate::engine::combustion::{Combustion, WallLoss};
 use crate::engine::friction::{Accessories, Friction};
 use crate::engine::knock_map::{KnockMap, KnockMapInput};
+use crate::engine::knock_maps::KnockMaps;
 use crate::engine::phasing::Phasing;
 use crate::engine::tuning::{Hump, MOST_HUMPS};
 use crate::engine::wiebe::BurnScaling;
@@ -101,6 +102,8 @@ pub struct Knock {
     pub map: Arc<KnockMap>,
     /// What that table was made for.
     pub made_for: KnockMapInput,
+    /// Such tables around it, which cars drawn from this one share.
+    pub maps: Arc<KnockMaps>,
 }
 
 /// What the engine controller is told to do at full load.

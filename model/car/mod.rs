@@ -25,7 +25,6 @@ pub mod template;
 mod turbo;
 mod work_by_cycle;
 
-pub use crate::engine::knock_over_mixture::KnockOverMixture;
 pub use added::{Added, Nitrous, SprayRate, WaterMethanol};
 pub use balance::OperatingPoint;
 pub use crank_angle::ValveGear;
@@ -46,6 +45,7 @@ pub use work_by_cycle::{WorkByCycle, WorkRatios};
 use crate::cooling::charge_cooler::ChargeCooler;
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
+pub use crate::engine::knock_maps::KnockMaps;
 use crate::fuel::Fuel;
 use crate::fuel::supply::FuelSupply;
 use std::sync::Arc;
@@ -89,32 +89,21 @@ pub struct Car {
 const TABLE_RESIDUAL: f64 = 0.05;
 
 impl Car {
-    /// Makes the knock table anew if compression ratio, bore, stroke, fuel or mixture have moved since it was made.
-    ///
-    /// The table costs some milliseconds, so changes of the mixture too small to matter (0.002 in λ moves the limit by
-    /// less than a tenth of a degree) leave it alone.
+    /// Takes the knock table of the present cylinder, fuel and mixture: from the maps this car carries where they hold it, so that cars
+    /// drawn from one share the work; else made, and the car carries maps of its new cylinder and fuel.
     pub fn retabulate_knock(&mut self) {
         let input = self.knock_input();
-        let made = &self.engine.knock.made_for;
-        let same = made.geometry == input.geometry
-            && made.fuel == input.fuel
-            && (made.lambda - input.lambda).abs() < 0.002;
-        if !same {
-            self.engine.knock.map = Arc::new(KnockMap::build(&input));
-            self.engine.knock.made_for = input;
+        let knock = &mut self.engine.knock;
+        if knock.made_for.is_like(&input) {
+            return;
         }
-    }
-
-    /// Knock maps of this car's cylinder and fuel over the mixture.
-    pub fn knock_over_mixture(&self) -> KnockOverMixture {
-        KnockOverMixture::new(self.knock_input())
-    }
-
-    /// Takes the knock table for its mixture from maps made for its cylinder and fuel.
-    pub fn take_knock_from(&mut self, maps: &KnockOverMixture) {
-        let lambda = self.tune.lambda;
-        self.engine.knock.map = Arc::new(maps.at(lambda));
-        self.engine.knock.made_for = maps.input(lambda);
+        knock.map = if knock.maps.hold(&input) {
+            Arc::new(knock.maps.at(&input))
+        } else {
+            knock.maps = Arc::new(KnockMaps::new(input));
+            Arc::new(KnockMap::build(&input))
+        };
+        knock.made_for = input;
     }
 
     /// Share of this fuel that evaporates at the charge's cost before the inlet valve closes.

@@ -17,6 +17,7 @@ use crate::engine::exhaust::PortLoss;
 use crate::engine::friction::{Accessories, CONSTANT_SHARE, Friction, OIL_EXPONENT};
 use crate::engine::heat_transfer::Walls;
 use crate::engine::knock_map::{BURN_COMPLETENESS, KnockMap, KnockMapInput};
+use crate::engine::knock_maps::KnockMaps;
 use crate::engine::phasing::Phasing;
 use crate::engine::tuning::Hump;
 use crate::engine::wiebe::BurnScaling;
@@ -159,6 +160,7 @@ fn engine(facts: &Facts) -> Engine {
             octane_weight: OF_THE_SHEET,
             map: Arc::new(KnockMap::unmade()),
             made_for,
+            maps: Arc::new(KnockMaps::new(made_for)),
         },
         friction: Friction {
             constant_pa: OF_THE_SHEET,

@@ -12,7 +12,7 @@ use super::lift::{LIFT_MANIFOLD, Lift};
 use super::size::{RETARD_GROWS, SLIP_GROWS};
 use crate::air::Day;
 use crate::air::atmosphere::{AltimeterSetting, StationPressure};
-use crate::car::{KnockOverMixture, Onset};
+use crate::car::Onset;
 use crate::dyno::{Conditions, Pull, Setup};
 use crate::fuel::supply::{FuelSupply, Pump, USUAL_RAIL_PA};
 use crate::numeric::straight_held;
@@ -34,8 +34,6 @@ pub(super) struct Scene<'a> {
     /// The odd pull as a sound car would have made it.
     pub(super) sound: Pull,
     pub(super) misfit: Misfit,
-    /// Where knock would hold the spark back in another mixture.
-    pub(super) knock: KnockOverMixture,
     pub(super) curves: Vec<Curve>,
     pub(super) facts: Vec<(Fact, f64, f64)>,
 }
@@ -308,7 +306,7 @@ impl Scene<'_> {
             Cause::HeatSoak => car.defects.inlet_rise_k = size,
             Cause::Lean | Cause::Rich => {
                 car.tune.lambda += if cause == Cause::Lean { size } else { -size };
-                car.take_knock_from(&self.knock);
+                car.retabulate_knock();
             }
             Cause::BoostLeak => car.defects.leak_m2 = size,
             Cause::RestrictedIntake => car.intake.loss_pa /= size * size,

@@ -299,7 +299,6 @@ impl Question<'_> {
             conditions,
             weather: weather(self.setup, &curves, &sound, &good),
             misfit: Misfit::of(self.setup, &good),
-            knock: self.setup.car.knock_over_mixture(),
             facts: expect::facts(&self.odd, &trials, self.setup, same_air),
             curves,
             sound,

@@ -1,8 +1,8 @@
 //! The knock limit as a table: which CA50 a charge allows, in far less than a microsecond.
 //!
 //! Exists because the operating-point solve asks for the knock limit millions of times and a crank-angle cycle is far too
-//! slow for that. One map holds for one cylinder, one fuel at one λ and one residual fraction; build another when those
-//! change. It refuses to invent a limit outside its table: it says so and returns the edge.
+//! slow for that. One map holds for one cylinder, one fuel at one λ and one residual fraction; another is needed when those
+//! change ([`super::knock_maps`]). It refuses to invent a limit outside its table: it says so and returns the edge.
 //!
 //! Source: derived by tabulating [`super::closed_cycle`] and [`super::knock`], which carry theirs.
 
@@ -201,24 +201,41 @@ impl KnockMap {
         map
     }
 
-    /// A map a share of the way toward another, entry by entry.
-    pub(super) fn toward(&self, other: &Self, share: f64) -> Self {
-        fn mix(own: &mut [f64], other: &[f64], share: f64) {
+    /// A table of noughts, to add others to.
+    pub(super) fn zero() -> Self {
+        Self {
+            integral_ln: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
+            wall_slope: [0.0; PHASES],
+            peak_ratio: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
+            motored_ratio: [0.0; TEMPERATURES],
+        }
+    }
+
+    /// Adds every entry of another map times a weight.
+    pub(super) fn add(&mut self, weight: f64, other: &Self) {
+        for (own, other) in self.entries_mut().into_iter().zip(other.entries()) {
             for (own, other) in own.iter_mut().zip(other) {
-                *own += share * (other - *own);
+                *own += weight * other;
             }
         }
-        let mut map = self.clone();
-        for (own, other) in [
-            (&mut map.integral_ln, &other.integral_ln),
-            (&mut map.peak_ratio, &other.peak_ratio),
-        ] {
-            let (own, other) = (own.as_flattened_mut(), other.as_flattened());
-            mix(own.as_flattened_mut(), other.as_flattened(), share);
-        }
-        mix(&mut map.wall_slope, &other.wall_slope, share);
-        mix(&mut map.motored_ratio, &other.motored_ratio, share);
-        map
+    }
+
+    fn entries(&self) -> [&[f64]; 4] {
+        [
+            self.integral_ln.as_flattened().as_flattened(),
+            self.peak_ratio.as_flattened().as_flattened(),
+            &self.wall_slope,
+            &self.motored_ratio,
+        ]
+    }
+
+    fn entries_mut(&mut self) -> [&mut [f64]; 4] {
+        [
+            self.integral_ln.as_flattened_mut().as_flattened_mut(),
+            self.peak_ratio.as_flattened_mut().as_flattened_mut(),
+            &mut self.wall_slope,
+            &mut self.motored_ratio,
+        ]
     }
 
     /// Knock integral at a CA50; knock is expected at 1 and above.
@@ -406,6 +423,17 @@ fn node_cylinder(input: &KnockMapInput, start_k: f64, wall_scale: f64) -> ShortC
 }
 
 impl KnockMapInput {
+    /// Whether a map for the other is the map for this one: all is equal but octane, which only [`KnockConditions`] know.
+    pub fn is_like(&self, other: &Self) -> bool {
+        let fuel = Fuel {
+            research_octane: other.fuel.research_octane,
+            motor_octane: other.fuel.motor_octane,
+            doubt: other.fuel.doubt,
+            ..self.fuel
+        };
+        Self { fuel, ..*self } == *other
+    }
+
     /// The same point as a whole crank-angle cycle: what the map abbreviates, for checks and for a trace.
     pub fn cycle(&self, conditions: &KnockConditions, ca50_deg: f64) -> ClosedCycle {
         let gas = ChargeGas::new(&self.fuel, self.lambda);

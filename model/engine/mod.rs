@@ -21,7 +21,7 @@ pub mod geometry;
 pub mod heat_transfer;
 pub mod knock;
 pub mod knock_map;
-pub mod knock_over_mixture;
+pub mod knock_maps;
 pub mod phasing;
 pub mod products;
 pub mod pumping;

@@ -5,12 +5,11 @@
 
 use super::draw::{Base, Draw, Drawn, Speeds};
 use super::{Question, QuoteError};
+use crate::ask::draws::AtCentre;
 use crate::ask::fingerprint::Fingerprint;
-use crate::car::WorkByCycle;
 use crate::dyno::Pull;
 use crate::numeric::{Progress, side_by_side};
 use std::iter;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// The draws of a question without its plan; none fit no question.
@@ -61,7 +60,7 @@ impl Question<'_> {
         &self,
         known: Option<&Bases>,
         anchor: Option<&Pull>,
-        by_cycle: Option<&Arc<WorkByCycle>>,
+        at_centre: &AtCentre,
         progress: Progress<'_>,
     ) -> Result<(Speeds, Vec<Drawn>), QuoteError> {
         let known = known.filter(|known| known.fit(self));
@@ -76,7 +75,7 @@ impl Question<'_> {
                 Some(known) => known.all.get(index)?.clone(),
                 None => self.base(index),
             };
-            self.finish(base?, self.plan, anchor, by_cycle)
+            self.finish(base?, self.plan, anchor, at_centre)
         };
         // The engine speeds of the first draw that makes the pull are those of all.
         let first = (0..self.draws).find_map(|index| Some((index, draw(index)?)));

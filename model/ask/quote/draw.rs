@@ -4,19 +4,18 @@
 
 use super::next::{Shown, shown};
 use super::{POINTS, Question};
-use crate::ask::draws::{anchored, car, relevel, stray, stream, work};
+use crate::ask::draws::{AtCentre, anchored, car, relevel, stray, stream, work};
 pub(super) use crate::ask::draws::{built, complete};
 use crate::ask::miss::{Doubts, Missed};
 use crate::belief::prior::Prior;
 use crate::belief::{Mechanism, Miss};
+use crate::car::Car;
 use crate::car::limit::Limits;
-use crate::car::{Car, WorkByCycle};
 use crate::dyno::{Conditions, Pull, PullPoint, Setup};
 use crate::numeric::straight_between;
 use crate::parts::{BuildError, Plan};
 use crate::units;
 use rand_chacha::ChaCha8Rng;
-use std::sync::Arc;
 
 /// One draw while it is made: both pulls and the repeatability that goes with them.
 pub(super) struct Draw {
@@ -226,15 +225,14 @@ impl Question<'_> {
         })
     }
 
-    /// The rest of it: the plan's own numbers, the drums' strays, the pull after. What the crank-angle cycle says of the plan's
-    /// centre stands for all draws.
+    /// The rest of it: the plan's own numbers, the drums' strays, the pull after.
     /// Equation (8.6).
     pub(super) fn finish(
         &self,
         base: Base,
         plan: &Plan<Prior>,
         anchor: Option<&Pull>,
-        by_cycle: Option<&Arc<WorkByCycle>>,
+        at_centre: &AtCentre,
     ) -> Option<Draw> {
         let Base {
             index,
@@ -249,10 +247,9 @@ impl Question<'_> {
         let (old_visit, new_visit) = (strayed(self.noise.visit), strayed(self.noise.visit));
         let (old_pull, new_pull) = (strayed(self.noise.pull), strayed(self.noise.pull));
         let missed = Missed::draw(&mut rng);
-        let mut built = built(&setup, &plan).ok()?;
+        let built = built(&setup, &plan, at_centre).ok()?;
         let sizes = self.sizes(index);
         let doubts = self.doubts(sizes, &plan, &built.car);
-        built.car.engine.work_by_cycle = by_cycle.cloned();
         let mut after = complete(built.pull(&self.after.day, &self.ends(&built), POINTS))?;
         if let Some(anchor) = anchor {
             let drawn = before.clone();

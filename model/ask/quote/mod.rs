@@ -34,6 +34,7 @@ pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
 
 use crate::ask::basis::{Air, subject_of};
+use crate::ask::draws::AtCentre;
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Sheet;
@@ -173,7 +174,6 @@ impl<'a> Question<'a> {
     ) -> Result<Answer, QuoteError> {
         let centre_plan = self.plan.map(|_, _, prior| prior.centre());
         let built = self.centre_built(&centre_plan)?;
-        let by_cycle = built.car.engine.work_by_cycle.clone();
         let general = built.pull(&self.after.day, &self.ends(&built), POINTS)?;
         let before =
             self.sheet
@@ -190,7 +190,7 @@ impl<'a> Question<'a> {
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,
         );
-        let (speeds, mut draws) = self.drawn(known, anchor, by_cycle.as_ref(), progress)?;
+        let (speeds, mut draws) = self.drawn(known, anchor, &AtCentre::of(&built.car), progress)?;
         enough(draws.len(), self.draws)?;
         centred::centred(&mut draws, &speeds, [&before, &same_day, &centre]);
         Ok(Answer::new(

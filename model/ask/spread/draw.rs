@@ -7,14 +7,13 @@ use super::hours::Hour;
 use super::surface::{Design, PULLS, Reading, Surface};
 use super::{Question, SpreadError};
 use crate::air::Day;
-use crate::ask::draws::{anchored, built, car, complete, relevel, stray, stream, work};
+use crate::ask::draws::{AtCentre, anchored, built, car, complete, relevel, stray, stream, work};
 use crate::ask::miss::{Doubts, Missed};
-use crate::car::{Car, WorkByCycle};
+use crate::car::Car;
 use crate::dyno::pull::AxleStart;
 use crate::dyno::{Conditions, Pull, Setup};
 use crate::parts::Plan;
 use rand::RngExt;
-use std::sync::Arc;
 
 /// Engine speeds at which pulls are simulated.
 const POINTS: usize = 28;
@@ -45,7 +44,7 @@ pub(super) struct Ground<'q> {
     pub(super) design: Design,
     /// The air in the middle of the hours.
     pub(super) middle: Day,
-    pub(super) by_cycle: Option<Arc<WorkByCycle>>,
+    pub(super) at_centre: AtCentre,
     /// The fitted car at the centre in the middle air; none for a car that was not fitted.
     pub(super) anchor: Option<Pull>,
     /// Hours that every draw is driven in.
@@ -185,11 +184,7 @@ impl Ground<'_> {
     pub(super) fn machine(&self, car: &Numbers, work: &Numbers, rig: &Numbers) -> Option<Machine> {
         let after = match &work.plan {
             None => None,
-            Some(plan) => {
-                let mut after = built(&car.before, plan).ok()?;
-                after.car.engine.work_by_cycle.clone_from(&self.by_cycle);
-                Some(after)
-            }
+            Some(plan) => Some(built(&car.before, plan, &self.at_centre).ok()?),
         };
         let level = if self.anchor.is_some() {
             let ends = self.ends(&car.before, AxleStart::RESTED.charge);
@@ -212,11 +207,7 @@ impl Ground<'_> {
         let before = &self.question.sheet.centre;
         let after = match plan {
             None => None,
-            Some(plan) => {
-                let mut after = built(before, plan)?;
-                after.car.engine.work_by_cycle.clone_from(&self.by_cycle);
-                Some(after)
-            }
+            Some(plan) => Some(built(before, plan, &self.at_centre)?),
         };
         Ok(Machine {
             before: before.clone(),

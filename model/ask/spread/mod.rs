@@ -26,6 +26,7 @@ pub use shares::{Share, Swapped, shares};
 
 use crate::air::DayError;
 use crate::ask::Progress;
+use crate::ask::draws::AtCentre;
 use crate::ask::quote::Range;
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
@@ -202,19 +203,17 @@ impl<'a> Question<'a> {
         plan: Option<&Plan<f64>>,
     ) -> Result<Ground<'q>, SpreadError> {
         let middle = hours::middle(hours)?;
-        let by_cycle = match plan {
-            Some(plan) => {
-                let car = plan.apply_by_cycle(&self.sheet.centre.car, middle)?;
-                car.engine.work_by_cycle.clone()
-            }
-            None => None,
+        let car = &self.sheet.centre.car;
+        let at_centre = match plan {
+            Some(plan) => AtCentre::of(&plan.apply_by_cycle(car, middle)?),
+            None => AtCentre::of(car),
         };
         let mut ground = Ground {
             question: self,
             hours,
             design: Design::new(hours),
             middle,
-            by_cycle,
+            at_centre,
             anchor: None,
             per_draw: 1,
             surfaces: self.surfaces,

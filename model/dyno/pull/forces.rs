@@ -127,6 +127,7 @@ impl AtSpeed<'_> {
         let (mut acceleration, mut slip) = (self.near.acceleration_m_s2, self.near.slip);
         let mut slope = self.near.slope;
         let (mut before, mut before_error) = (f64::NAN, f64::NAN);
+        let mut last_step = f64::NAN;
         let mut trial = self.trial(acceleration, slip, self.near.speed_ratio);
         for _ in 0..STEPS {
             let drag_n = self.drums.drag_at_n(trial.speed_m_s);
@@ -139,6 +140,7 @@ impl AtSpeed<'_> {
             }
             let step = -error / slope;
             acceleration += step;
+            last_step = step.abs();
             slip = trial.passed.slip;
             let ratio = trial.coupled.speed_ratio;
             trial = self.trial(acceleration, slip, ratio);
@@ -148,6 +150,17 @@ impl AtSpeed<'_> {
             {
                 break;
             }
+        }
+        if !last_step.is_finite() || last_step > 0.1 * (1.0 + acceleration.abs()) {
+            // What turns with the engine weighs so much more than the drums that the search runs away: such a car does not move them.
+            let Near {
+                acceleration_m_s2,
+                slip,
+                speed_ratio,
+                ..
+            } = Near::REST;
+            let standing = self.trial(acceleration_m_s2, slip, speed_ratio);
+            return (acceleration_m_s2, standing, Near::REST);
         }
         let near = Near {
             acceleration_m_s2: acceleration,

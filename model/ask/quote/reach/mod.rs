@@ -9,7 +9,6 @@
 
 mod search;
 
-use super::draw::{Base, built};
 use super::order::canonical;
 use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
 use crate::ask::basis::{Corrected, Weather};
@@ -360,21 +359,19 @@ impl Reach<'_> {
             .map(|i| {
                 made.set(made.get() + 1);
                 progress.tell(made.get(), None);
-                question.base(i).map(|base| self.with_knock_table(base))
+                question.base(i)
             })
             .collect();
         let failed = bases.iter().filter(|base| base.is_none()).count();
-        let mut centre = centre.clone();
-        centre.car.engine.knock = after.engine.knock.clone();
         let search = Search {
             reach: self,
-            centre,
+            centre: centre.clone(),
             after,
             range,
             bases,
             anchor: question.sheet.is_fitted_on_drums().then_some(before),
             correction: correction.clone(),
-            by_cycle: RefCell::default(),
+            at_centres: RefCell::default(),
             progress,
             made,
         };
@@ -402,17 +399,6 @@ impl Reach<'_> {
             draws_failed: failed,
             seed: question.seed,
         })
-    }
-
-    /// The draw with the knock table that it needs after the plan as it stands. Most values ask for the same one, and making it anew
-    /// for each would take longer than the pulls.
-    fn with_knock_table(&self, mut base: Base) -> Base {
-        let mut rng = base.rng.clone();
-        let plan = self.question.plan.map(|_, _, prior| prior.sample(&mut rng));
-        if let Ok(planned) = built(&base.setup, &plan) {
-            base.setup.car.engine.knock = planned.car.engine.knock;
-        }
-        base
     }
 
     /// Whether the number is spaced in its logarithm.

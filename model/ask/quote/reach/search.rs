@@ -5,19 +5,19 @@
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
 use crate::ask::cautions::cautions;
+use crate::ask::draws::AtCentre;
 use crate::ask::quote::centred;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
-use crate::car::{Car, WorkByCycle};
+use crate::car::Car;
 use crate::dyno::correction::Correction;
 use crate::dyno::{Pull, Setup};
 use crate::numeric::{Bracket, Progress};
 use crate::numeric::{RootSettings, find_root};
 use crate::parts::Plan;
 use std::cell::{Cell, RefCell};
-use std::sync::Arc;
 
 /// Values at which the centre is looked at, evenly spaced over the range (in the logarithm, where all values are positive). A
 /// hump of power narrower than a twentieth of the range would be missed.
@@ -42,15 +42,15 @@ struct Stretch {
 /// Everything that stays the same from trial to trial.
 pub(super) struct Search<'a> {
     pub(super) reach: &'a Reach<'a>,
-    /// The car before the work at the centre of its beliefs, with the knock table of the car after it.
+    /// The car before the work at the centre of its beliefs.
     pub(super) centre: Setup,
     pub(super) after: Car,
     pub(super) range: (f64, f64),
     pub(super) bases: Vec<Option<Base>>,
     pub(super) anchor: Option<Pull>,
     pub(super) correction: Correction,
-    /// What the crank-angle cycle said of values asked about.
-    pub(super) by_cycle: RefCell<Vec<(f64, Option<Arc<WorkByCycle>>)>>,
+    /// What the cars built with the values asked about said for all draws.
+    pub(super) at_centres: RefCell<Vec<(f64, AtCentre)>>,
     pub(super) progress: Progress<'a>,
     /// Pulls of drawn cars made.
     pub(super) made: Cell<usize>,
@@ -177,36 +177,28 @@ impl Search<'_> {
     fn centre(&self, value: f64) -> Result<Result<Pull, Bar>, ReachError> {
         let question = self.reach.question;
         let plan = self.plan(value)?.map(|_, _, prior| prior.centre());
-        let mut setup = built(&self.centre, &plan).map_err(QuoteError::from)?;
-        setup.car.engine.work_by_cycle = self.by_cycle(value, &setup.car);
+        let at_centre = self.at_centre(value)?;
+        let setup = built(&self.centre, &plan, &at_centre).map_err(QuoteError::from)?;
         let pull = setup.pull(&question.after.day, &question.ends(&setup), POINTS);
         let moved = pull.map(|pull| question.moved_of(pull, &plan, &setup));
         Ok(moved.map_err(|_| Bar::stalled(None)))
     }
 
-    /// What the crank-angle cycle says of the plan with the number set, in the car built so at the centre of the beliefs.
-    ///
-    /// A value asked about before has its answer; a plan that leaves the cylinder alone asks nothing.
-    fn by_cycle(&self, value: f64, built: &Car) -> Option<Arc<WorkByCycle>> {
-        let known = self
-            .by_cycle
-            .borrow()
-            .iter()
-            .find(|k| k.0 == value)
-            .cloned();
-        if let Some((_, answer)) = known {
-            return answer;
+    /// What the car built with the number set says for all draws; a value asked about before has its answer.
+    fn at_centre(&self, value: f64) -> Result<AtCentre, ReachError> {
+        let mut known = self.at_centres.borrow_mut();
+        if let Some((_, answer)) = known.iter().find(|(of, _)| *of == value) {
+            return Ok(answer.clone());
         }
-        let question = self.reach.question;
-        let before = &question.sheet.centre.car;
-        let mut car = built.clone();
-        car.engine
-            .work_by_cycle
-            .clone_from(&before.engine.work_by_cycle);
-        car.ask_cycle(before, question.after.day);
-        let answer = car.engine.work_by_cycle;
-        self.by_cycle.borrow_mut().push((value, answer.clone()));
-        answer
+        let plan = self.plan(value)?.map(|_, _, prior| prior.centre());
+        let built = self
+            .reach
+            .question
+            .centre_built(&plan)
+            .map_err(QuoteError::from)?;
+        let answer = AtCentre::of(&built.car);
+        known.push((value, answer.clone()));
+        Ok(answer)
     }
 
     /// What stands in the way of a value, at the centre.
@@ -225,9 +217,7 @@ impl Search<'_> {
     fn draws(&self, value: f64) -> Result<Vec<Drawn>, ReachError> {
         let plan = self.plan(value)?;
         let question = self.reach.question;
-        let centre = plan.map(|_, _, prior| prior.centre());
-        let built = built(&self.centre, &centre).map_err(QuoteError::from)?;
-        let by_cycle = self.by_cycle(value, &built.car);
+        let at_centre = self.at_centre(value)?;
         let mut draws: Vec<Drawn> = self
             .bases
             .iter()
@@ -236,7 +226,7 @@ impl Search<'_> {
                 self.made.set(self.made.get() + 1);
                 self.progress.tell(self.made.get(), None);
                 let anchor = self.anchor.as_ref();
-                let draw = question.finish(base.clone(), &plan, anchor, by_cycle.as_ref())?;
+                let draw = question.finish(base.clone(), &plan, anchor, &at_centre)?;
                 // Only its peaks are looked at.
                 Some(draw.kept(&Speeds::default()))
             })
