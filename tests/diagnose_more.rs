@@ -64,6 +64,26 @@ fn a_fault_at_the_rig_and_one_in_the_car_are_both_named() {
     }
 }
 
+/// An inertia that lies between the places at which it was looked at, and a drag that is no more than twice what power strays by.
+#[test]
+fn a_small_fault_in_the_car_is_named_behind_one_at_the_rig() {
+    let dragging: fn(&mut Setup) = |s| s.car.driveline.tyre.rolling_coefficient *= 2.5;
+    let typed = Log {
+        power: 1.04,
+        ..HONEST
+    };
+    let found = diagnosis(&setup(coupe()), dragging, typed, 82);
+    let mut two: Vec<Cause> = found
+        .suspects
+        .iter()
+        .take(2)
+        .map(|s| s.explained.cause)
+        .collect();
+    two.sort();
+    assert_eq!(two, [Cause::DrumInertia, Cause::Drag]);
+    assert!(found.suspects[1].explained.with.is_some());
+}
+
 #[test]
 fn a_lifted_foot_and_slip_at_any_load_are_named() {
     let sound = setup(coupe());

@@ -5,7 +5,7 @@
 
 use super::cause::Cause;
 use super::disturb::{ExpectedLog, Scene};
-use super::expect::{Channel, Curve};
+use super::expect::Channel;
 use super::judge::{Judge, log_normal_of_one, smoothed};
 use super::suspect::{Explained, Sign, Suspect, Trace};
 use nalgebra::DVector;
@@ -96,24 +96,6 @@ pub(super) fn describe(
     let heavier = |a: &Sign, b: &Sign| b.weight().total_cmp(&a.weight());
     suspect.signs.sort_by(heavier);
     suspect.left.sort_by(heavier);
-}
-
-/// Whether an explanation leaves something in the log unexplained.
-pub(super) fn leaves(explained: &Explained, (scene, judge): (&Scene<'_>, &Judge)) -> bool {
-    let sds = judge.standard_deviations(scene, explained);
-    let curves = scene.curves.iter().zip(&explained.shown.curves).zip(&sds);
-    let of_curve = |((curve, shown), sds): ((&Curve, &Vec<f64>), &Vec<f64>)| {
-        let off = curve.measured.iter().zip(shown).map(|(m, s)| m - s);
-        let off = DVector::from_iterator(shown.len(), off);
-        let mut apart = smoothed(&off);
-        apart.iter_mut().zip(sds).for_each(|(o, sd)| *o /= sd);
-        apart.amax() >= LEFT
-    };
-    let facts = scene.facts.iter().zip(&explained.shown.facts);
-    curves.into_iter().any(of_curve)
-        || facts
-            .into_iter()
-            .any(|((_, seen, sd), made)| ((seen - made) / sd).abs() >= LEFT)
 }
 
 fn loudest(values: &[f64]) -> Option<usize> {

@@ -38,9 +38,9 @@ impl Doubts {
         shape: 0.15,
         excuse: 0.5,
         weather: 0.4,
-        temper: 0.5,
-        temper_of_one: 0.35,
-        size: 1.3,
+        temper: 0.7,
+        temper_of_one: 0.4,
+        size: 1.2,
     };
 
     /// Share of a logarithmic evidence that counts with so many good pulls.

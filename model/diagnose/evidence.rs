@@ -18,11 +18,12 @@ use super::disturb::Fault;
 use super::expect::Channel;
 use super::form::Form;
 use super::judge::doubt_of;
-use super::rival::{AtSizes, Rival, Search, Trials};
+use super::rival::{AtSizes, Rival, Search, Trials, unstandardised};
 use super::shape::Shape;
 use super::size::{self, Size, SizeMeasure};
 use super::suspect::Explained;
 use nalgebra::{DMatrix, DVector};
+use std::sync::Arc;
 
 /// Half the width of a central 90 % in standard deviations.
 /// Equation (10.5).
@@ -59,11 +60,7 @@ impl Rival<'_> {
             inverse(shape.curvature).or_else(|| inverse(DMatrix::identity(d, d)))?;
         let log_evidence =
             best.log_p + 0.5 * d as f64 * std::f64::consts::TAU.ln() - 0.5 * log_det + shape.inside;
-        let values: Vec<f64> = sizes
-            .iter()
-            .zip(&best.z)
-            .map(|(s, z)| s.prior.from_z(*z))
-            .collect();
+        let values = unstandardised(sizes, &best.z);
         let intervals: Vec<(f64, f64)> = sizes
             .iter()
             .enumerate()
@@ -86,11 +83,12 @@ impl Rival<'_> {
             sizes: sizes.to_vec(),
             derived,
             trials,
-            values,
             intervals,
             log_evidence,
             parts: best.parts,
+            by_rig: self.by_rig(&values).map(Arc::new),
             shown: best.shown,
+            values,
             peak: (best.z, covariance),
         })
     }
@@ -136,12 +134,7 @@ impl Rival<'_> {
         let loud = |at: f64| {
             let mut z = z.to_vec();
             z[index] = at;
-            let x: Vec<f64> = sizes
-                .iter()
-                .zip(&z)
-                .map(|(s, z)| s.prior.from_z(*z))
-                .collect();
-            let shown = self.shown_at(&x)?;
+            let shown = self.shown_at(&unstandardised(sizes, &z))?;
             Some(self.judge.loudness(&shown))
         };
         let (Some(less), Some(more)) = (loud(below), loud(above)) else {
@@ -215,7 +208,7 @@ pub(super) fn by_sampling(
     let l = covariance.clone().cholesky()?.l();
     let factors = rival
         .judge
-        .factors(rival.scene, &rival.faults, &found.shown)?;
+        .factors(rival.scene, &rival.faults, &found.shown, None)?;
     let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
     let log_det: f64 = (0..d).map(|i| l[(i, i)].ln()).sum();
     let freedom = FREEDOM as f64;

@@ -72,8 +72,6 @@ pub(super) struct Judge {
     /// The curves of a sound pull, and what was seen less those, smoothed.
     sound: Vec<DVector<f64>>,
     seen: Vec<DVector<f64>>,
-    /// Covariances that hold the doubt of what was seen, factored: for a first look at pairs.
-    rough: Vec<Option<Cholesky<f64, Dyn>>>,
     /// Which curve is manifold pressure.
     boost: Option<usize>,
     /// Log-probability of the log if none of the causes is at work.
@@ -90,6 +88,8 @@ pub(super) struct Doubted {
 
 /// Those of all curves.
 pub(super) type Factors = Vec<Doubted>;
+/// Covariances of all curves for a first look, factored.
+pub(super) type Rough = Vec<Cholesky<f64, Dyn>>;
 
 impl Judge {
     pub(super) fn new(scene: &Scene<'_>, sound: &ExpectedLog) -> Self {
@@ -100,7 +100,7 @@ impl Judge {
             .map(|p| p.engine.manifold_pa - scene.day.station().pa())
             .fold(0.0, f64::max);
         let (mut honest, mut anything) = (Vec::new(), Vec::new());
-        let (mut bent, mut seen, mut rough) = (Vec::new(), Vec::new(), Vec::new());
+        let (mut bent, mut seen) = (Vec::new(), Vec::new());
         for (curve, expected) in scene.curves.iter().zip(&sound.curves) {
             let more = |count: usize| if count > 0 { 1.0 / count as f64 } else { 0.0 };
             let good = scene.misfit.count(curve.channel);
@@ -142,14 +142,6 @@ impl Judge {
             }
             anything
                 .push(noise::of_anything(curve.channel, boost_pa, &curve.rpm).map(|any| any + &c));
-            let change = smoothed(&off) * scene.doubts.model;
-            let mut doubted = c.clone();
-            for (j, mut column) in doubted.column_iter_mut().enumerate() {
-                for (i, value) in column.iter_mut().enumerate() {
-                    *value += change[i] * change[j] * likeness(curve.rpm[i], curve.rpm[j]);
-                }
-            }
-            rough.push(doubted.cholesky());
             honest.push(c);
             bent.push(DMatrix::from_fn(bare.len(), bare.len(), |i, j| {
                 let (a, b) = (curve.rpm[i], curve.rpm[j]);
@@ -161,7 +153,6 @@ impl Judge {
             honest,
             anything,
             bent,
-            rough,
             sound: sound
                 .curves
                 .iter()
@@ -181,22 +172,34 @@ impl Judge {
     }
 
     /// The covariances about what a cause shows. Its doubt goes by what it changes, but by no more than what was seen: a cause
-    /// is not excused for changing what stayed, nor for leaving what has changed.
+    /// is not excused for changing what stayed, nor for leaving what has changed. Of a fault at the rig and one in the car each is doubted by what
+    /// it changes itself: `by_rig` is what the log would show of the first alone.
     /// Equation (10.3).
     pub(super) fn factors(
         &self,
         scene: &Scene<'_>,
         faults: &[Fault],
         shown: &ExpectedLog,
+        by_rig: Option<&ExpectedLog>,
     ) -> Option<Factors> {
-        let change = |index: usize| {
-            let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
-            // Its sign stays: a change made too large is too large on both sides of where it turns.
-            made.zip_map(&self.seen[index], |made, seen| {
-                let less = made.abs().min(seen.abs());
-                let excused = (made.abs() / less.max(f64::MIN_POSITIVE)).powf(scene.doubts.excuse);
-                made.signum() * (less * excused).min(made.abs())
-            })
+        let excuse = scene.doubts.excuse;
+        let sound: Vec<DVector<f64>> = by_rig.map_or_else(
+            || self.sound.clone(),
+            |rig| {
+                rig.curves
+                    .iter()
+                    .map(|c| DVector::from_column_slice(c))
+                    .collect()
+            },
+        );
+        let of_rig: Vec<DVector<f64>> = sound.iter().zip(&self.sound).map(|(a, b)| a - b).collect();
+        let seen: Vec<DVector<f64>> = self.seen.iter().zip(&of_rig).map(|(s, r)| s - r).collect();
+        let made = |index: usize| DVector::from_column_slice(&shown.curves[index]) - &sound[index];
+        let change = |index: usize| excused(&made(index), &seen[index], excuse);
+        let in_car = if by_rig.is_some() {
+            &faults[1..]
+        } else {
+            faults
         };
         // Where boost arrives hangs on everything: a fault that changes much moves it.
         let spools = scene.setup.car.blower.turbo().is_some();
@@ -215,11 +218,15 @@ impl Judge {
             .iter()
             .enumerate()
             .map(|(index, curve)| {
-                let share = doubt_of(faults, curve.channel, &scene.doubts);
+                let share = doubt_of(in_car, curve.channel, &scene.doubts);
                 let changed = change(index);
                 let mut doubts = vec![&changed * share];
+                if by_rig.is_some() {
+                    let own = excused(&of_rig[index], &self.seen[index], excuse);
+                    doubts.push(own * ARITHMETIC_DOUBT);
+                }
                 if share > ARITHMETIC_DOUBT {
-                    let most = self.seen[index].amax();
+                    let most = seen[index].amax();
                     doubts.push(moved_in_speed(
                         &curve.rpm,
                         &changed,
@@ -228,12 +235,7 @@ impl Judge {
                     ));
                     if spools {
                         let by = scene.doubts.speed * stirred;
-                        doubts.push(moved_in_speed(
-                            &curve.rpm,
-                            &self.sound[index],
-                            by,
-                            f64::INFINITY,
-                        ));
+                        doubts.push(moved_in_speed(&curve.rpm, &sound[index], by, f64::INFINITY));
                     }
                 }
                 if let (Channel::Charge, Some(moved)) = (curve.channel, &boost)
@@ -245,9 +247,7 @@ impl Judge {
                 let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
                 if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
                     // Slip at any load may take any course about its mean.
-                    let made =
-                        DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
-                    let wanders = (SLIDES * made.mean()).powi(2);
+                    let wanders = (SLIDES * made(index).mean()).powi(2);
                     let any = |like: fn(f64, f64) -> f64| {
                         let rpm = &curve.rpm;
                         let mut c = self.honest[index].clone();
@@ -350,7 +350,8 @@ impl Judge {
         scene: &Scene<'_>,
         explained: &Explained,
     ) -> Vec<Vec<f64>> {
-        let factors = self.factors(scene, &explained.faults(), &explained.shown);
+        let (faults, shown) = (explained.faults(), &explained.shown);
+        let factors = self.factors(scene, &faults, shown, explained.by_rig.as_deref());
         scene
             .curves
             .iter()
@@ -400,21 +401,53 @@ impl Judge {
             .collect()
     }
 
-    /// A change whitened, curve by curve and fact by fact, by what anything smooth strays by: for a first look at many pairs.
+    /// Covariances that hold the doubt of what was seen, and of that alone which a fault at the rig leaves, factored: for a first look at pairs.
+    pub(super) fn rough(&self, scene: &Scene<'_>, by_rig: Option<&ExpectedLog>) -> Option<Rough> {
+        let curves = self.honest.iter().zip(&scene.curves).enumerate();
+        let factored = curves.map(|(index, (honest, curve))| {
+            let of_rig = by_rig
+                .map(|rig| DVector::from_column_slice(&rig.curves[index]) - &self.sound[index]);
+            let rest = of_rig.map_or_else(|| self.seen[index].clone(), |r| &self.seen[index] - r);
+            let doubt = rest * scene.doubts.model;
+            let mut c = honest.clone();
+            for (j, mut column) in c.column_iter_mut().enumerate() {
+                for (i, value) in column.iter_mut().enumerate() {
+                    *value += doubt[i] * doubt[j] * likeness(curve.rpm[i], curve.rpm[j]);
+                }
+            }
+            c.cholesky()
+        });
+        factored.collect()
+    }
+
+    /// A change whitened, curve by curve and fact by fact.
     pub(super) fn whitened_change(
         &self,
         scene: &Scene<'_>,
         shown: &ExpectedLog,
+        rough: &Rough,
     ) -> Option<DVector<f64>> {
         let made = shown.curves.iter().zip(&self.sound);
         let made: Vec<DVector<f64>> = made
             .map(|(shown, sound)| DVector::from_column_slice(shown) - sound)
             .collect();
-        self.whitened_of(scene, &made, &shown.facts)
+        whitened_of(scene, &made, &shown.facts, rough)
+    }
+
+    /// Whether what a log would show leaves half of the power's change somewhere: two causes that do, each large and against the other, explain
+    /// nothing, however wide their own doubts are.
+    /// Equation (10.4).
+    pub(super) fn leaves_half(&self, scene: &Scene<'_>, shown: &ExpectedLog) -> bool {
+        let power = |(index, curve): (usize, &Curve)| {
+            let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
+            let left = (&self.seen[index] - made).amax();
+            curve.channel == Channel::Power && left > (0.5 * self.seen[index].amax()).max(STRAYS)
+        };
+        scene.curves.iter().enumerate().any(power)
     }
 
     /// What was seen, in the same way.
-    pub(super) fn whitened_seen(&self, scene: &Scene<'_>) -> Option<DVector<f64>> {
+    pub(super) fn whitened_seen(&self, scene: &Scene<'_>, rough: &Rough) -> Option<DVector<f64>> {
         let seen: Vec<DVector<f64>> = scene
             .curves
             .iter()
@@ -422,33 +455,7 @@ impl Judge {
             .map(|(curve, sound)| DVector::from_column_slice(&curve.measured) - sound)
             .collect();
         let facts: Vec<f64> = scene.facts.iter().map(|f| f.1).collect();
-        self.whitened_of(scene, &seen, &facts)
-    }
-
-    fn whitened_of(
-        &self,
-        scene: &Scene<'_>,
-        curves: &[DVector<f64>],
-        facts: &[f64],
-    ) -> Option<DVector<f64>> {
-        let mut all = Vec::new();
-        for (factor, change) in self.rough.iter().zip(curves) {
-            all.extend(
-                factor
-                    .as_ref()?
-                    .l_dirty()
-                    .solve_lower_triangular(change)?
-                    .iter(),
-            );
-        }
-        all.extend(
-            scene
-                .facts
-                .iter()
-                .zip(facts)
-                .map(|((_, _, sd), value)| value / sd),
-        );
-        Some(DVector::from_vec(all))
+        whitened_of(scene, &seen, &facts, rough)
     }
 
     /// For every curve, which of the two doubts makes what is seen likelier.
@@ -489,6 +496,16 @@ impl Judge {
     }
 }
 
+/// The part of a change that doubts it, by what was seen. Its sign stays: a change made too large is too large on both sides of where it turns.
+/// Equation (10.3).
+fn excused(made: &DVector<f64>, seen: &DVector<f64>, excuse: f64) -> DVector<f64> {
+    made.zip_map(seen, |made, seen| {
+        let less = made.abs().min(seen.abs());
+        let excused = (made.abs() / less.max(f64::MIN_POSITIVE)).powf(excuse);
+        made.signum() * (less * excused).min(made.abs())
+    })
+}
+
 /// What a change moves by where it happens at another engine speed, a share of the speed away; by no more than the most that was seen.
 /// Equation (10.3).
 fn moved_in_speed(rpm: &[f64], change: &DVector<f64>, share: f64, most: f64) -> DVector<f64> {
@@ -509,12 +526,30 @@ fn add_bent(c: &mut DMatrix<f64>, size: &DVector<f64>, bent: &DMatrix<f64>) {
     }
 }
 
+fn whitened_of(
+    scene: &Scene<'_>,
+    curves: &[DVector<f64>],
+    facts: &[f64],
+    rough: &Rough,
+) -> Option<DVector<f64>> {
+    let mut all = Vec::new();
+    for (factor, change) in rough.iter().zip(curves) {
+        all.extend(factor.l_dirty().solve_lower_triangular(change)?.iter());
+    }
+    let facts = scene.facts.iter().zip(facts);
+    all.extend(facts.map(|((_, _, sd), value)| value / sd));
+    Some(DVector::from_vec(all))
+}
+
 /// Logarithm of the mean of likelihoods.
 fn log_mean(logs: &[f64]) -> f64 {
     let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     let sum: f64 = logs.iter().map(|log| (log - most).exp()).sum();
     most + (sum / logs.len() as f64).ln()
 }
+
+/// What a smoothed reading of power may stray by without a cause, logarithm (common practice, no source).
+const STRAYS: f64 = 0.03;
 
 /// Running mean over a few neighbours.
 pub(super) fn smoothed(values: &DVector<f64>) -> DVector<f64> {

@@ -3,7 +3,7 @@
 //! Exists because a search comes back to the same sizes with another doubt: what the log would show there is simulated once. It refuses to
 //! look for the best size.
 
-use super::cause::Cause;
+use super::cause::{Cause, Origin};
 use super::disturb::{ExpectedLog, Fault, Scene};
 use super::judge::{Factors, Judge};
 use super::size::Size;
@@ -18,6 +18,12 @@ fn belief(size: &Size, z: f64) -> f64 {
     let unit = Normal::standard();
     let (low, high) = size.prior.z_bounds();
     -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
+}
+
+/// Sizes from standardised ones.
+pub(super) fn unstandardised(sizes: &[Size], z: &[f64]) -> Vec<f64> {
+    let both = sizes.iter().zip(z);
+    both.map(|(size, z)| size.prior.from_z(*z)).collect()
 }
 
 /// Log and sizes held against each other at standardised sizes.
@@ -79,12 +85,7 @@ impl Rival<'_> {
         if !inside {
             return None;
         }
-        let x: Vec<f64> = sizes
-            .iter()
-            .zip(z)
-            .map(|(s, z)| s.prior.from_z(*z))
-            .collect();
-        self.shown_at(&x).map(Arc::new)
+        self.shown_at(&unstandardised(sizes, z)).map(Arc::new)
     }
 
     /// What the log would show at sizes, one cause's after the other's.
@@ -103,9 +104,22 @@ impl Rival<'_> {
         self.scene.expected_log_of(&each)
     }
 
+    /// What the log would show of the fault at the rig alone, where there is one in the car besides.
+    pub(super) fn by_rig(&self, x: &[f64]) -> Option<ExpectedLog> {
+        let two = self.faults.len() > 1 && self.first().cause.place() == Origin::Rig;
+        let own = x.get(..self.counts()[0]).filter(|_| two)?;
+        self.scene.expected_log_of(&[(self.first(), own)])
+    }
+
     /// The covariances about what a point shows.
     pub(super) fn factors(&self, point: &AtSizes) -> Option<Factors> {
-        self.judge.factors(self.scene, &self.faults, &point.shown)
+        self.factors_at(&self.sizes(), &point.z, &point.shown)
+    }
+
+    fn factors_at(&self, sizes: &[Size], z: &[f64], shown: &ExpectedLog) -> Option<Factors> {
+        let by_rig = self.by_rig(&unstandardised(sizes, z));
+        self.judge
+            .factors(self.scene, &self.faults, shown, by_rig.as_ref())
     }
 
     fn weighed(
@@ -120,7 +134,7 @@ impl Rival<'_> {
         } else if let Some(factors) = factors {
             Judge::parts(self.scene, &shown, factors)
         } else {
-            let own = self.judge.factors(self.scene, &self.faults, &shown)?;
+            let own = self.factors_at(sizes, z, &shown)?;
             Judge::parts(self.scene, &shown, &own)
         };
         let belief: f64 = sizes.iter().zip(z).map(|(s, z)| belief(s, *z)).sum();

@@ -39,6 +39,8 @@ pub struct Explained {
     pub(super) parts: Vec<f64>,
     /// What the log would show.
     pub(super) shown: Arc<ExpectedLog>,
+    /// What it would show of a fault at the rig alone, where one in the car is at work with it.
+    pub(super) by_rig: Option<Arc<ExpectedLog>>,
     /// Peak and covariance in standardised coordinates.
     pub(super) peak: (Vec<f64>, DMatrix<f64>),
 }

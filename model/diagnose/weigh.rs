@@ -5,7 +5,7 @@
 
 use super::blind::{self, Blind};
 use super::cause::{Cause, Origin};
-use super::describe::{self, describe, peak_w};
+use super::describe::{describe, peak_w};
 use super::disturb::{ExpectedLog, Fault, Scene, TOLERANCE};
 use super::doubts::Doubts;
 use super::evidence;
@@ -13,7 +13,7 @@ use super::expect::{self, Channel, Curve, Entered, Misfit, SpeedSource, Trial};
 use super::form::Form;
 use super::judge::{Judge, smoothed};
 use super::next::{self, NextStep};
-use super::pair::{self, Looked};
+use super::pair::{self, Alone};
 use super::remark::{self, Remark};
 use super::rival::Rival;
 use super::suspect::{Explained, Suspect};
@@ -93,8 +93,6 @@ pub enum DiagnoseError {
 
 /// How far an engine may run ahead of a speed computed from the drums: more than tyres slip that still drive.
 const AHEAD: f64 = 1.08;
-/// Chance of something unknown from which two causes at once are asked about.
-const STRANGE: f64 = 0.05;
 /// Change of the room's temperature within which two pulls were made in one air, K (common practice, no source).
 const SAME_AIR_K: f64 = 4.0;
 /// Fewest bands of power.
@@ -138,13 +136,19 @@ impl Question<'_> {
             explained
         });
         let mut ways: Vec<(Cause, Option<Explained>)> = Vec::new();
-        let mut looked: Vec<Looked> = Vec::new();
+        let mut alone: Vec<Alone> = Vec::new();
         for (rival, found) in rivals.iter().zip(explained) {
             let cause = rival.first().cause;
-            let (explained, grid) = found.unzip();
-            if let Some(grid) = grid.filter(|_| cause.place() != Origin::Nowhere) {
-                looked.push(Looked::of(rival, &grid, &judge));
-            }
+            let explained = found.map(|(explained, grid)| {
+                if cause.place() != Origin::Nowhere {
+                    alone.push(Alone {
+                        fault: rival.first(),
+                        grid,
+                        peak: explained.peak.0.clone(),
+                    });
+                }
+                explained
+            });
             ways.push((cause, explained));
         }
         let weighing = Weighing {
@@ -153,12 +157,13 @@ impl Question<'_> {
             inside: judge.inside(&scene),
         };
         let mut suspects = weighing.suspects(&ways, &[]);
-        let pairs = Self::pairs(&scene, &judge, &suspects, &looked);
-        let pairs = side_by_side(pairs.len(), |index| {
-            let (faults, z) = &pairs[index];
-            rival(faults.to_vec()).explain_from(z)
-        });
-        let pairs: Vec<Explained> = pairs.into_iter().flatten().collect();
+        let odd = suspects
+            .first()
+            .map(|s| &s.explained)
+            .filter(|e| e.cause != Cause::Nothing);
+        let pairs = odd
+            .map(|first| pair::explained((&scene, &judge), &alone, first))
+            .unwrap_or_default();
         if !pairs.is_empty() {
             suspects = weighing.suspects(&ways, &pairs);
         }
@@ -203,34 +208,6 @@ impl Question<'_> {
         let mean = kelvin.iter().sum::<f64>() / kelvin.len() as f64;
         let by_k = self.odd.pull.day.temperature_k() - mean;
         (by_k.abs() > SAME_AIR_K).then_some(by_k)
-    }
-
-    /// The pairs worth a search: all where no single cause suffices, and those of the likeliest with a held-back spark, which it may hide.
-    fn pairs(
-        scene: &Scene<'_>,
-        judge: &Judge,
-        suspects: &[Suspect],
-        looked: &[Looked],
-    ) -> Vec<([Fault; 2], Vec<f64>)> {
-        let (Some(first), Some(seen)) = (suspects.first(), judge.whitened_seen(scene)) else {
-            return Vec::new();
-        };
-        let cause = first.explained.cause;
-        if cause == Cause::Nothing {
-            return Vec::new();
-        }
-        let strange = suspects
-            .iter()
-            .find(|s| s.explained.cause == Cause::NoneOfThese)
-            .is_some_and(|s| s.probability > STRANGE);
-        let leaves = describe::leaves(&first.explained, (scene, judge));
-        if strange || leaves {
-            return pair::nearest(&looked.iter().collect::<Vec<_>>(), &seen);
-        }
-        let hidden = looked
-            .iter()
-            .filter(|l| l.fault.cause == cause || l.fault.cause == Cause::KnockRetard);
-        pair::nearest(&hidden.collect::<Vec<_>>(), &seen)
     }
 
     fn scene(&self) -> Result<Scene<'_>, DiagnoseError> {

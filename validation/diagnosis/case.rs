@@ -183,6 +183,20 @@ impl Case {
         })
     }
 
+    /// What is said of an odd pull held against good ones.
+    pub(crate) fn answer(
+        &self,
+        good: (Visit, Vec<Entered>),
+        odd: (&MeasuredPull, Entered),
+        doubts: Doubts,
+    ) -> Diagnosis {
+        self.ask(good, odd, doubts, |question| {
+            question
+                .answer()
+                .unwrap_or_else(|e| panic!("{}: {e}", self.name))
+        })
+    }
+
     /// The first good pulls of the case, so many.
     pub(crate) fn good(&self, count: usize) -> (Visit, Vec<Entered>) {
         let (mut visit, mut typed) = self.clean.clone();
@@ -198,11 +212,7 @@ impl Case {
         good: usize,
         doubts: Doubts,
     ) -> Diagnosis {
-        self.ask(self.good(good), odd, doubts, |question| {
-            question
-                .answer()
-                .unwrap_or_else(|e| panic!("{}: {e}", self.name))
-        })
+        self.answer(self.good(good), odd, doubts)
     }
 
     /// The pull that was spoiled, or was not.
@@ -214,10 +224,6 @@ impl Case {
     pub(crate) fn diagnose_clean(&self, index: usize, doubts: Doubts) -> Diagnosis {
         let (mut visit, mut typed) = self.clean.clone();
         let odd = (visit.pulls.remove(index), typed.remove(index));
-        self.ask((visit, typed), (&odd.0, odd.1), doubts, |question| {
-            question
-                .answer()
-                .unwrap_or_else(|e| panic!("{}: {e}", self.name))
-        })
+        self.answer((visit, typed), (&odd.0, odd.1), doubts)
     }
 }

@@ -4,6 +4,8 @@
 //! the pull is a recording's own, the trace of the fault the model's own, so what is found this way is the best that can be hoped for.
 
 use super::case::Case;
+use pullcast::air::Day;
+use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
 use pullcast::car::Onset;
 use pullcast::diagnose::{Cause, Entered, SpeedSource};
 use pullcast::dyno::correction::engine::EngineKind;
@@ -12,73 +14,149 @@ use pullcast::dyno::{Pull, PullPoint, Setup};
 use pullcast::fit::observation::MeasuredPull;
 use pullcast::fuel::supply::{Pump, USUAL_RAIL_PA};
 
-/// Causes that are put in, with the sizes they are put in with, smallest first.
-pub(crate) const LADDERS: [(Cause, &str, &[f64]); 14] = [
-    (
-        Cause::DrumInertia,
-        "entered over true",
-        &[1.005, 1.01, 1.02, 1.04, 1.08],
+/// A cause that is put in.
+pub(crate) struct Ladder {
+    pub(crate) cause: Cause,
+    /// What its size is.
+    pub(crate) what: &'static str,
+    /// Sizes it is put in with, smallest first.
+    pub(crate) sizes: &'static [f64],
+    /// Sizes between which it is put in with another.
+    pub(crate) loud: (f64, f64),
+}
+
+const fn ladder(
+    cause: Cause,
+    what: &'static str,
+    sizes: &'static [f64],
+    loud: (f64, f64),
+) -> Ladder {
+    Ladder {
+        cause,
+        what,
+        sizes,
+        loud,
+    }
+}
+
+/// Causes that are put in.
+pub(crate) const LADDERS: [Ladder; 16] = [
+    ladder(
+        Cause::PressureMixedUp,
+        "sea-level pressure typed in a room this high, m",
+        &[25.0, 50.0, 100.0, 200.0, 400.0],
+        (100.0, 1000.0),
     ),
-    (
+    ladder(
         Cause::Correction,
-        "share of the correction",
-        &[0.25, 0.5, 1.0],
+        "DIN 70020 in place of SAE J1349, share of the difference",
+        &[1.0],
+        (1.0, 1.0),
     ),
-    (Cause::TyreSlip, "slip, %", &[0.3, 0.6, 1.2, 2.5, 5.0]),
-    (
+    ladder(
+        Cause::Gear,
+        "ratio typed too high by, %",
+        &[0.25, 0.5, 1.0, 2.0, 4.0, 8.0],
+        (4.0, 12.0),
+    ),
+    ladder(
+        Cause::DrumInertia,
+        "inertia typed too high by, %",
+        &[0.25, 0.5, 1.0, 2.0, 4.0],
+        (3.0, 10.0),
+    ),
+    ladder(
+        Cause::TyreSlip,
+        "slip at any load, %",
+        &[1.25, 2.5, 5.0, 10.0, 20.0],
+        (5.0, 15.0),
+    ),
+    ladder(
         Cause::BeltSlip,
         "speed lost, %",
         &[1.0, 2.0, 4.0, 8.0, 16.0],
+        (8.0, 20.0),
     ),
-    (
+    ladder(
         Cause::HeatSoak,
         "intake air warmer by, K",
-        &[3.0, 6.0, 12.0, 24.0],
+        &[3.0, 6.0, 12.0, 24.0, 48.0],
+        (20.0, 40.0),
     ),
-    (
+    ladder(
         Cause::KnockRetard,
         "spark later by, deg",
         &[1.0, 2.0, 4.0, 8.0, 16.0],
+        (8.0, 16.0),
     ),
-    (Cause::Lean, "leaner by", &[0.02, 0.04, 0.08, 0.16]),
-    (Cause::Rich, "richer by", &[0.02, 0.04, 0.08, 0.16]),
-    (
+    ladder(
+        Cause::Lean,
+        "λ higher by",
+        &[0.01, 0.02, 0.04, 0.08, 0.16],
+        (0.08, 0.2),
+    ),
+    ladder(
+        Cause::Rich,
+        "λ lower by",
+        &[0.01, 0.02, 0.04, 0.08, 0.16],
+        (0.08, 0.2),
+    ),
+    ladder(
         Cause::BoostLeak,
         "hole, mm²",
-        &[10.0, 20.0, 40.0, 80.0, 160.0],
+        &[10.0, 20.0, 40.0, 80.0, 160.0, 320.0],
+        (80.0, 200.0),
     ),
-    (
+    ladder(
         Cause::RestrictedIntake,
-        "open area left, %",
-        &[80.0, 60.0, 45.0, 30.0],
+        "passages narrowed by, % of their area",
+        &[10.0, 20.0, 40.0, 60.0, 75.0],
+        (55.0, 75.0),
     ),
-    (
+    ladder(
         Cause::RestrictedExhaust,
-        "open area left, %",
-        &[80.0, 60.0, 45.0, 30.0],
+        "passages narrowed by, % of their area",
+        &[10.0, 20.0, 40.0, 60.0, 75.0],
+        (50.0, 65.0),
     ),
-    (
+    ladder(
         Cause::WeakFuel,
-        "fuel delivered, %",
-        &[97.0, 94.0, 90.0, 80.0],
+        "short of the greatest demand by, %",
+        &[1.5, 3.0, 6.0, 12.0, 24.0],
+        (8.0, 20.0),
     ),
-    (Cause::Drag, "drag, N", &[25.0, 50.0, 100.0, 200.0]),
-    (Cause::Lift, "power lost, %", &[2.0, 4.0, 8.0, 16.0]),
+    ladder(
+        Cause::Drag,
+        "drag, N",
+        &[25.0, 50.0, 100.0, 200.0, 400.0],
+        (100.0, 250.0),
+    ),
+    ladder(
+        Cause::Lift,
+        "power lost, %",
+        &[2.0, 4.0, 8.0, 16.0, 32.0],
+        (8.0, 25.0),
+    ),
 ];
+
+/// Rounds in which the altimeter setting of a room is found: each leaves less than a tenth of what the one before did.
+const ROUNDS: usize = 12;
 
 /// What is put on a pull.
 struct Spoil {
     setup: Setup,
     /// Factor on power by engine speed.
     power: Box<dyn Fn(f64) -> f64>,
-    /// Factor on engine over drum speed.
+    /// Factors on engine over drum speed, and on the engine speed that is shown.
     ratio: f64,
+    shown: f64,
     /// Factor on manifold pressure by engine speed.
     manifold: Box<dyn Fn(f64) -> f64>,
     /// Factors on the power that the rig works out, and on the correction it applies.
     rig: f64,
     applied: f64,
     entered: Entered,
+    day: Day,
 }
 
 /// A recorded good pull with faults put on it; nothing where the car cannot have one of them.
@@ -93,10 +171,12 @@ pub(crate) fn spoiled(
         setup: sound.clone(),
         power: Box::new(|_| 1.0),
         ratio: 1.0,
+        shown: 1.0,
         manifold: Box::new(|_| 1.0),
         rig: 1.0,
         applied: 1.0,
         entered,
+        day: pull.day,
     };
     let mut conditions = pull.conditions;
     let bands = &pull.curve.bands;
@@ -127,7 +207,9 @@ pub(crate) fn spoiled(
         band.spark_deg = moved(band.spark_deg, change(|p| -p.engine.cylinder.ca50_deg));
         let (was, is) = change(|p| p.rpm / p.speed_m_s);
         band.engine_per_drum = band.engine_per_drum.map(|r| r * is / was * spoil.ratio);
+        band.rpm *= spoil.shown;
     }
+    odd.day = spoil.day;
     let rig = &mut odd.curve.rig;
     rig.implied_inertia_kg_m2 = rig.implied_inertia_kg_m2.map(|i| i * spoil.rig);
     rig.engine_inertia_kg_m2 = rig.engine_inertia_kg_m2.map(|i| i * spoil.rig);
@@ -144,29 +226,51 @@ fn put(
 ) -> Option<()> {
     let car = &mut spoil.setup.car;
     let redline = car.engine.redline_rpm;
+    let share = 0.01 * size;
     match cause {
+        Cause::PressureMixedUp => {
+            let station = pull.day.station();
+            let mut typed_pa = station.pa();
+            for _ in 0..ROUNDS {
+                let told = AltimeterSetting::from_pa(typed_pa).to_station(size);
+                typed_pa += station.pa() - told.pa();
+            }
+            spoil.entered.altitude_m = Some(size);
+            let (typed, day) = (StationPressure::from_pa(typed_pa), &pull.day);
+            let (kelvin, humidity) = (day.temperature_k(), day.relative_humidity());
+            spoil.day = Day::from_relative_humidity(typed, kelvin, humidity).ok()?;
+            // The rig corrects with what was typed.
+            if let Some(standard) = spoil.entered.standard {
+                spoil.applied *= factor(standard, &spoil.day)? / factor(standard, day)?;
+            }
+        }
+        Cause::Gear => {
+            spoil.entered.overall_ratio = spoil.entered.overall_ratio.map(|r| r * (1.0 + share));
+            if spoil.entered.speed_source == SpeedSource::FromDrum {
+                spoil.shown *= 1.0 + share;
+                spoil.ratio *= 1.0 + share;
+            }
+        }
         Cause::DrumInertia => {
-            spoil.rig *= size;
-            spoil.entered.drum_inertia_kg_m2 = spoil.entered.drum_inertia_kg_m2.map(|i| i * size);
+            let typed = &mut spoil.entered.drum_inertia_kg_m2;
+            *typed = typed.map(|i| i * (1.0 + share));
+            spoil.rig *= 1.0 + share;
         }
         Cause::Correction => {
-            let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
-            let factor = |standard| Correction::new(standard, pull.day, &subject).map(|c| c.factor);
-            let other = factor(Standard::Din70020).ok()? / factor(Standard::SaeJ1349).ok()?;
+            let day = &pull.day;
+            let other = factor(Standard::Din70020, day)? / factor(Standard::SaeJ1349, day)?;
             spoil.applied *= 1.0 + size * (other - 1.0);
         }
         Cause::TyreSlip => {
             if spoil.entered.speed_source == SpeedSource::FromDrum {
                 return None;
             }
-            spoil.ratio *= 1.0 + 0.01 * size;
-            spoil.rig *= 1.0;
-            let slip = 0.01 * size;
-            spoil.power = Box::new(move |_| 1.0 / (1.0 + slip));
+            spoil.ratio *= 1.0 + share;
+            spoil.power = Box::new(move |_| 1.0 / (1.0 + share));
         }
         Cause::BeltSlip => {
             car.defects.lost_drive = Onset {
-                size: 0.01 * size,
+                size: share,
                 from_rpm: 0.6 * redline,
                 over_rpm: 0.25 * redline,
             };
@@ -184,12 +288,12 @@ fn put(
             car.retabulate_knock();
         }
         Cause::BoostLeak => car.defects.leak_m2 = 1e-6 * size,
-        Cause::RestrictedIntake => car.intake.loss_pa /= (0.01 * size).powi(2),
-        Cause::RestrictedExhaust => car.exhaust.back_pressure_pa /= (0.01 * size).powi(2),
+        Cause::RestrictedIntake => car.intake.loss_pa /= (1.0 - share).powi(2),
+        Cause::RestrictedExhaust => car.exhaust.back_pressure_pa /= (1.0 - share).powi(2),
         Cause::WeakFuel => {
             let most = before.points.iter().map(|p| p.engine.cylinder.fuel_kg_s);
             car.fuel_supply.pump = Some(Pump {
-                flow_m3_s: 0.01 * size * most.fold(0.0, f64::max) / car.fuel.density_kg_m3,
+                flow_m3_s: (1.0 - share) * most.fold(0.0, f64::max) / car.fuel.density_kg_m3,
                 rated_pressure_pa: USUAL_RAIL_PA,
                 fall_per_100_kpa: 0.0,
             });
@@ -201,13 +305,18 @@ fn put(
             car.driveline.tyre.rolling_coefficient *= 1.0 + size / now_n;
         }
         Cause::Lift => {
-            let lost = 0.01 * size;
-            let share =
-                move |rpm: f64| lost * ((rpm - 0.75 * redline) / (0.02 * redline)).clamp(0.0, 1.0);
-            spoil.power = Box::new(move |rpm| 1.0 - share(rpm));
-            spoil.manifold = Box::new(move |rpm| 1.0 - 0.8 * share(rpm));
+            let lost =
+                move |rpm: f64| share * ((rpm - 0.75 * redline) / (0.02 * redline)).clamp(0.0, 1.0);
+            spoil.power = Box::new(move |rpm| 1.0 - lost(rpm));
+            spoil.manifold = Box::new(move |rpm| 1.0 - 0.8 * lost(rpm));
         }
         _ => return None,
     }
     Some(())
+}
+
+fn factor(standard: Standard, day: &Day) -> Option<f64> {
+    let subject = Subject::of(EngineKind::SPARK_UNBOOSTED);
+    let correction = Correction::new(standard, *day, &subject).ok()?;
+    Some(correction.factor)
 }

@@ -6,13 +6,14 @@ use std::fmt;
 use std::time::Instant;
 
 /// A question with a known answer, and what was answered.
+#[derive(Clone)]
 pub(crate) struct Asked {
     name: String,
     truth: Cause,
     /// Good pulls it was held against.
     pub(crate) good: usize,
-    /// Whether it is one of the good pulls.
-    clean: bool,
+    /// With which doubts it was asked.
+    doubts: Doubts,
     diagnosis: Diagnosis,
     /// True sizes with the number of the cause they are.
     sizes: Vec<(usize, f64)>,
@@ -20,44 +21,57 @@ pub(crate) struct Asked {
 }
 
 impl Asked {
+    /// The odd pull of a case against all good ones.
+    pub(crate) fn odd(case: &Case, doubts: Doubts) -> Self {
+        let sizes = true_sizes(&case.answer, &case.car).into_iter();
+        Self {
+            sizes: sizes.map(|s| (s.1, s.2)).collect(),
+            ..Self::ask(case, (cause(&case.answer), 3), doubts, || {
+                case.diagnose(case.spoiled(), 3, doubts)
+            })
+        }
+    }
+
     /// The odd pull of a case against all good ones and against one; a good pull against the others and against one; with `all`, every good
-    /// pull against the others.
+    /// pull against the others. As many odd pulls as good ones are held against one: from good ones alone a temper would learn to say nothing.
     pub(crate) fn of(case: &Case, doubts: Doubts, all: bool) -> Vec<Self> {
-        let truth = cause(&case.answer);
-        let sizes = true_sizes(&case.answer, &case.car);
-        let sizes: Vec<(usize, f64)> = sizes.into_iter().map(|s| (s.1, s.2)).collect();
-        let ask = |truth, good, clean, sizes: &[(usize, f64)], answer: &dyn Fn() -> Diagnosis| {
-            let start = Instant::now();
-            Self {
-                name: case.name.clone(),
-                truth,
-                good,
-                clean,
-                diagnosis: answer(),
-                sizes: sizes.to_vec(),
-                seconds: start.elapsed().as_secs_f64(),
-            }
+        let ask = |truth, good, answer: &dyn Fn() -> Diagnosis| {
+            Self::ask(case, (truth, good), doubts, answer)
         };
         let clean = &case.clean;
         let mut out = vec![
-            ask(truth, 3, false, &sizes, &|| {
-                case.diagnose(case.spoiled(), 3, doubts)
+            Self::odd(case, doubts),
+            ask(cause(&case.answer), 1, &|| {
+                case.diagnose(case.spoiled(), 1, doubts)
             }),
-            ask(Cause::Nothing, 1, true, &[], &|| {
+            ask(Cause::Nothing, 1, &|| {
                 case.diagnose((&clean.0.pulls[2], clean.1[2]), 1, doubts)
             }),
         ];
         for index in if all { 0..3 } else { 1..2 } {
-            out.push(ask(Cause::Nothing, 2, true, &[], &|| {
+            out.push(ask(Cause::Nothing, 2, &|| {
                 case.diagnose_clean(index, doubts)
             }));
         }
-        if all {
-            out.push(ask(truth, 1, false, &[], &|| {
-                case.diagnose(case.spoiled(), 1, doubts)
-            }));
-        }
         out
+    }
+
+    fn ask(
+        case: &Case,
+        (truth, good): (Cause, usize),
+        doubts: Doubts,
+        answer: impl Fn() -> Diagnosis,
+    ) -> Self {
+        let start = Instant::now();
+        Self {
+            name: case.name.clone(),
+            truth,
+            good,
+            doubts,
+            diagnosis: answer(),
+            sizes: Vec::new(),
+            seconds: start.elapsed().as_secs_f64(),
+        }
     }
 
     fn temper(&self, doubts: Doubts) -> f64 {
@@ -95,7 +109,7 @@ impl Asked {
                 } else {
                     high - middle
                 };
-                Some((value - middle).abs() / side.max(1e-12) * Doubts::CHOSEN.size)
+                Some((value - middle).abs() / side.max(1e-12) * self.doubts.size)
             })
             .collect()
     }
@@ -131,6 +145,7 @@ pub(crate) struct Score {
     odd: usize,
     first: usize,
     two: usize,
+    odd_by_one: (usize, usize),
     sound: (usize, usize),
     sound_by_one: (usize, usize),
     held: (usize, usize),
@@ -152,17 +167,15 @@ impl Score {
         match (asked.truth, asked.good) {
             (Cause::Nothing, 1) => add(&mut self.sound_by_one, right),
             (Cause::Nothing, _) => add(&mut self.sound, right),
-            (_, 1) => {}
+            (_, 1) => add(&mut self.odd_by_one, right),
             _ => {
                 self.odd += 1;
                 self.first += usize::from(right);
                 self.two += usize::from(place < 2);
             }
         }
-        if !asked.clean && asked.good > 1 {
-            for needs in asked.needs() {
-                add(&mut self.held, needs <= doubts.size);
-            }
+        for needs in asked.needs() {
+            add(&mut self.held, needs <= doubts.size);
         }
     }
 
@@ -215,13 +228,15 @@ impl fmt::Display for Score {
         let percent = |share: f64| 100.0 * share;
         write!(
             f,
-            "first {} of {} ({:.0} %), first two {} ({:.0} %), sound {} of {} ({} of {} by one good pull; {:.0} %; {alarms} false alarms), \
+            "first {} of {} ({:.0} %), first two {} ({:.0} %), first by one good pull {} of {}, sound {} of {} ({} of {} by one good pull; {:.0} %; {alarms} false alarms), \
              sizes held {} of {} ({:.0} %), above 90 % {} of {} right ({:.0} %), {:.2} s ({longest:.2} at most)",
             self.first,
             self.odd,
             percent(shares.first),
             self.two,
             percent(shares.first_two),
+            self.odd_by_one.0,
+            self.odd_by_one.1,
             self.sound.0,
             self.sound.1,
             self.sound_by_one.0,

@@ -5,17 +5,13 @@
 //! cargo bench --bench diagnosis -- sets        # every set with the doubts in use
 //! cargo bench --bench diagnosis -- left-out    # doubts chosen with all sets but one, scored on that one; prints the choice
 //! cargo bench --bench diagnosis -- left-out 1  # the same with the first of the doubts tried alone: tempers and widths of ranges chosen
-//! cargo bench --bench diagnosis -- found       # sizes from which each cause is found
-//! cargo bench --bench diagnosis -- pairs       # two faults at once
+//! cargo bench --bench diagnosis -- found       # sizes from which each cause is found, in half of cases and in nine of ten; with its id, of one
+//! cargo bench --bench diagnosis -- pairs       # two faults at once; with the name of a set, on its cars alone
 //! ```
 //!
 //! Exists apart from the checks because it takes minutes. Without a word it does nothing.
 
 #![allow(clippy::print_stdout, reason = "what it finds is what it is run for")]
-#![allow(
-    clippy::type_complexity,
-    reason = "answers by doubts and set, used in two places"
-)]
 
 #[path = "case.rs"]
 mod case;
@@ -25,12 +21,14 @@ mod cases {
     pub(crate) mod read;
 }
 mod made;
+mod pairs;
 mod score;
+mod small;
 
 use case::{Case, SETS, folder};
 use cases::read;
-use made::{LADDERS, spoiled};
-use pullcast::diagnose::{Cause, Doubts};
+use made::LADDERS;
+use pullcast::diagnose::Doubts;
 use score::{Asked, Score};
 
 /// Doubts tried, each beside those in use.
@@ -75,46 +73,98 @@ fn sets() {
 const TEMPERS: [f64; 9] = [0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 0.7, 1.0];
 const WIDTHS: [f64; 8] = [0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8, 2.0];
 
-/// The doubts under which the answers of some sets are likeliest to be true, with the width of ranges that holds nine sizes in ten.
-fn chosen<'a>(
-    answers: &'a [(&'static str, Doubts, Vec<(&'static str, Asked)>)],
-    with: impl Fn(&str) -> bool,
-) -> (&'a str, Doubts) {
-    let mut best = (f64::NEG_INFINITY, "", Doubts::CHOSEN);
-    for (name, doubts, asked) in answers {
-        let inside: Vec<&Asked> = asked.iter().filter(|a| with(a.0)).map(|a| &a.1).collect();
-        let mut own = *doubts;
-        let mut total = 0.0;
-        for one in [false, true] {
+/// Every case with its set.
+fn each<'a>(
+    all: &'a [(&'static str, Vec<Case>)],
+) -> impl Iterator<Item = (&'static str, &'a Case)> {
+    all.iter()
+        .flat_map(|(set, cases)| cases.iter().map(move |case| (*set, case)))
+}
+
+/// All questions of all sets, answered with some doubts.
+struct Answers {
+    name: &'static str,
+    doubts: Doubts,
+    asked: Vec<(&'static str, Asked)>,
+}
+
+impl Answers {
+    fn of(name: &'static str, doubts: Doubts, all: &[(&'static str, Vec<Case>)]) -> Self {
+        let asked = each(all).flat_map(|(set, case)| {
+            let asked = Asked::of(case, doubts, false).into_iter();
+            asked.map(move |a| (set, a))
+        });
+        Self {
+            name,
+            doubts,
+            asked: asked.collect(),
+        }
+    }
+
+    /// The same with a temper: ranges hang on it, so odd pulls are asked again.
+    fn anew(&self, doubts: Doubts, all: &[(&'static str, Vec<Case>)]) -> Self {
+        let odd = each(all).map(|(set, case)| (set, Asked::odd(case, doubts)));
+        let others = self.asked.iter().filter(|a| a.1.good < 3).cloned();
+        Self {
+            name: self.name,
+            doubts,
+            asked: odd.chain(others).collect(),
+        }
+    }
+
+    /// The answers of some sets.
+    fn with(&self, with: impl Fn(&str) -> bool) -> Vec<&Asked> {
+        let asked = self.asked.iter().filter(|a| with(a.0));
+        asked.map(|a| &a.1).collect()
+    }
+
+    fn score(&self, doubts: Doubts, with: impl Fn(&str) -> bool) -> Score {
+        let asked = self.with(with).into_iter();
+        asked.fold(Score::default(), |mut score, asked| {
+            score.add(asked, doubts);
+            score
+        })
+    }
+}
+
+/// The doubts under which the answers of some sets are likeliest to be true, and what they were found among. Ranges are left as wide as they
+/// come, or the width chosen next would hang on the one in use.
+fn tempered(answers: &[Answers], with: impl Fn(&str) -> bool) -> (&Answers, Doubts) {
+    let mut best = (f64::NEG_INFINITY, &answers[0], Doubts::CHOSEN);
+    for tried in answers {
+        let inside = tried.with(&with);
+        let likeliest = |one: bool| {
             let log = |temper: f64| -> f64 {
                 let of = inside.iter().filter(|a| (a.good == 1) == one);
                 of.map(|a| a.chance(temper).max(1e-4).ln()).sum()
             };
-            let temper = TEMPERS
-                .into_iter()
-                .max_by(|a, b| log(*a).total_cmp(&log(*b)));
-            let temper = temper.unwrap_or(0.5);
-            total += log(temper);
-            if one {
-                own.temper_of_one = temper;
-            } else {
-                own.temper = temper;
-            }
-        }
-        if total > best.0 {
-            best = (total, name, own);
+            let each = TEMPERS.map(|temper| (log(temper), temper));
+            each.into_iter()
+                .max_by(|a, b| a.0.total_cmp(&b.0))
+                .unwrap_or_default()
+        };
+        let (several, one) = (likeliest(false), likeliest(true));
+        if several.0 + one.0 > best.0 {
+            let doubts = Doubts {
+                temper: several.1,
+                temper_of_one: one.1,
+                size: 1.0,
+                ..tried.doubts
+            };
+            best = (several.0 + one.0, tried, doubts);
         }
     }
-    let (_, name, mut doubts) = best;
-    let found = answers.iter().find(|a| a.0 == name);
-    let inside = found.iter().flat_map(|a| &a.2).filter(|a| with(a.0));
-    let sizes: Vec<f64> = inside.flat_map(|a| a.1.needs()).collect();
+    (best.1, best.2)
+}
+
+/// The width of ranges that holds nine sizes in ten of some sets.
+fn width(answers: &Answers, with: impl Fn(&str) -> bool) -> f64 {
+    let sizes: Vec<f64> = answers.with(with).iter().flat_map(|a| a.needs()).collect();
     let held = |width: f64| sizes.iter().filter(|needs| **needs <= width).count() as f64;
     let enough = WIDTHS
         .into_iter()
         .find(|w| held(*w) >= 0.9 * sizes.len() as f64);
-    doubts.size = enough.unwrap_or(WIDTHS[WIDTHS.len() - 1]);
-    (name, doubts)
+    enough.unwrap_or(WIDTHS[WIDTHS.len() - 1])
 }
 
 /// Answers by stated chance: how many, and how many were right.
@@ -144,48 +194,53 @@ fn reliability(score: &Score) -> String {
 
 fn left_out(tried: usize) {
     let all: Vec<(&str, Vec<Case>)> = SETS.into_iter().map(|set| (set, cases(set))).collect();
-    let answers: Vec<_> = candidates()
+    let answers: Vec<Answers> = candidates()
         .into_iter()
         .take(tried)
         .map(|(name, doubts)| {
-            let asked = all
-                .iter()
-                .flat_map(|(set, cases)| cases.iter().map(move |case| (*set, case)))
-                .flat_map(|(set, case)| {
-                    let asked = Asked::of(case, doubts, false);
-                    asked.into_iter().map(move |a| (set, a))
-                });
-            let asked: Vec<(&'static str, Asked)> = asked.collect();
-            let score = asked.iter().fold(Score::default(), |mut score, a| {
-                score.add(&a.1, doubts);
-                score
-            });
-            println!("{name}: {score}");
-            (name, doubts, asked)
+            let answers = Answers::of(name, doubts, &all);
+            println!("{name}: {}", answers.score(doubts, |_| true));
+            answers
         })
         .collect();
+    let mut again: Vec<Answers> = Vec::new();
+    let mut chosen = |with: &dyn Fn(&str) -> bool| {
+        let (tried, doubts) = tempered(&answers, with);
+        let known = |a: &Answers| a.name == tried.name && a.doubts.temper == doubts.temper;
+        let place = again.iter().position(known);
+        let place = place.unwrap_or_else(|| {
+            again.push(tried.anew(doubts, &all));
+            again.len() - 1
+        });
+        let size = width(&again[place], with);
+        (place, Doubts { size, ..doubts })
+    };
+    let folds = SETS.map(|left| (left, chosen(&|set| set != left)));
+    let of_all = chosen(&|_| true);
     let mut together = Score::default();
-    for left in SETS {
-        let (name, doubts) = chosen(&answers, |set| set != left);
-        let mut score = Score::default();
-        let own = answers.iter().find(|a| a.0 == name);
-        for (set, asked) in own.iter().flat_map(|a| &a.2) {
-            if *set == left {
-                score.add(asked, doubts);
-                together.add(asked, doubts);
-            }
+    for (left, (place, doubts)) in folds {
+        let score = again[place].score(doubts, |set| set == left);
+        println!(
+            "{left} left out: {}, {doubts:?}\n  {score}",
+            again[place].name
+        );
+        for asked in again[place].with(|set| set == left) {
+            together.add(asked, doubts);
         }
-        println!("{left} left out: {name}, {doubts:?}\n  {score}");
     }
     println!(
         "sets left out, together: {together}\n{}",
         reliability(&together)
     );
-    let (name, doubts) = chosen(&answers, |_| true);
-    println!("chosen with all sets: {name}, {doubts:?}");
+    let (place, doubts) = of_all;
+    let score = again[place].score(doubts, |_| true);
+    println!(
+        "chosen with all sets: {}, {doubts:?}\n  {score}",
+        again[place].name
+    );
 }
 
-/// Cars that faults are put on: each way of charging, of the second and third set.
+/// Cars that small faults are put on: each way of charging, of the second and third set.
 const CARS: [(&str, &str); 6] = [
     ("second", "fault_02"),
     ("second", "fault_04"),
@@ -195,83 +250,31 @@ const CARS: [(&str, &str); 6] = [
     ("third", "fault_12"),
 ];
 
-fn cars() -> Vec<Case> {
-    CARS.iter()
-        .map(|(set, name)| Case::read(set, name))
-        .collect()
-}
-
-/// How often a cause is found by size; the third good pull is spoiled and held against the first two.
-fn found() {
-    let cars = cars();
-    println!("| cause | size | found first | of |\n| --- | --- | --- | --- |");
-    for (cause, what, sizes) in LADDERS {
-        for size in sizes {
-            let (mut first, mut of) = (0, 0);
-            for case in &cars {
-                for index in 0..3 {
-                    let (mut visit, mut typed) = case.clean.clone();
-                    let (pull, entered) = (visit.pulls.remove(index), typed.remove(index));
-                    let Some(odd) = spoiled(case, &pull, entered, &[(cause, *size)]) else {
-                        continue;
-                    };
-                    let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| {
-                        q.answer()
-                    });
-                    let found = found.unwrap_or_else(|e| panic!("{}: {e}", case.name));
-                    first += usize::from(found.suspects[0].explained.cause == cause);
-                    of += 1;
-                }
-            }
-            println!("| {} | {what} {size} | {first} | {of} |", cause.name());
-        }
+/// From which size on each cause is found, or the one named.
+fn found(only: Option<&str>) {
+    let cars = CARS.iter().map(|(set, name)| Case::read(set, name));
+    let cars: Vec<Case> = cars.collect();
+    println!("{}", small::HEAD);
+    for ladder in LADDERS
+        .iter()
+        .filter(|l| only.is_none_or(|o| o == l.cause.id()))
+    {
+        println!("{}", small::row(ladder, &cars, Doubts::CHOSEN));
     }
 }
 
-/// Pairs put in: one at the rig with one in the car, or one with retarded spark.
-const PAIRS: [[(Cause, f64); 2]; 10] = [
-    [(Cause::DrumInertia, 1.08), (Cause::RestrictedExhaust, 40.0)],
-    [(Cause::DrumInertia, 0.92), (Cause::HeatSoak, 20.0)],
-    [(Cause::DrumInertia, 1.05), (Cause::Lean, 0.12)],
-    [(Cause::DrumInertia, 0.93), (Cause::BoostLeak, 120.0)],
-    [(Cause::Correction, 1.0), (Cause::KnockRetard, 10.0)],
-    [(Cause::Correction, 1.0), (Cause::BeltSlip, 12.0)],
-    [(Cause::HeatSoak, 20.0), (Cause::KnockRetard, 8.0)],
-    [(Cause::BoostLeak, 120.0), (Cause::KnockRetard, 10.0)],
-    [(Cause::RestrictedExhaust, 40.0), (Cause::KnockRetard, 10.0)],
-    [(Cause::Lean, 0.12), (Cause::KnockRetard, 10.0)],
-];
-
-fn pairs() {
-    let (mut both, mut one, mut all) = (0, 0, 0);
-    for case in cars() {
-        for faults in PAIRS {
-            let (mut visit, mut typed) = case.clean.clone();
-            let (pull, entered) = (visit.pulls.remove(2), typed.remove(2));
-            let Some(odd) = spoiled(&case, &pull, entered, &faults) else {
-                continue;
-            };
-            let found = case.ask((visit, typed), (&odd.0, odd.1), Doubts::CHOSEN, |q| {
-                q.answer()
-            });
-            let found = found.unwrap_or_else(|e| panic!("{}: {e}", case.name));
-            let two: Vec<Cause> = found
-                .suspects
-                .iter()
-                .take(2)
-                .map(|s| s.explained.cause)
-                .collect();
-            let hit = faults.iter().filter(|f| two.contains(&f.0)).count();
-            both += usize::from(hit == 2);
-            one += usize::from(hit == 1);
-            all += 1;
-            println!(
-                "{} {faults:?}: {two:?} {:.2}",
-                case.name, found.suspects[0].probability
-            );
+/// Pairs put on the cars of some sets, all or the one named; each set has draws of its own.
+fn pairs(only: Option<&str>) {
+    for (place, set) in (1_u64..).zip(SETS) {
+        if only.is_some_and(|only| only != set) {
+            continue;
         }
+        let mut found = pairs::Found::default();
+        for (number, case) in (0_u64..).zip(cases(set).iter()) {
+            found.add(pairs::pairs(case, 1000 * place + number, Doubts::CHOSEN));
+        }
+        println!("{set}: {found}");
     }
-    println!("both in the first two: {both} of {all}; one of them: {one}");
 }
 
 fn main() {
@@ -280,12 +283,13 @@ fn main() {
         .skip(1)
         .filter(|word| !word.starts_with("--"));
     let word = words.next();
-    let tried = words.next().and_then(|count| count.parse().ok());
+    let more = words.next();
+    let tried = more.as_deref().and_then(|count| count.parse().ok());
     match word.as_deref() {
         Some("sets") => sets(),
         Some("left-out") => left_out(tried.unwrap_or(usize::MAX)),
-        Some("found") => found(),
-        Some("pairs") => pairs(),
+        Some("found") => found(more.as_deref()),
+        Some("pairs") => pairs(more.as_deref()),
         _ => println!("say what to study: sets, left-out, found, or pairs"),
     }
 }
