@@ -38,6 +38,14 @@ fn ask(sound: &Setup, odd: &MeasuredPull, typed: Entered) -> Diagnosis {
     question.answer().expect("a diagnosis")
 }
 
+/// The two likeliest, in the order of causes.
+fn first_two(found: &Diagnosis) -> Vec<Cause> {
+    let likeliest = found.suspects.iter().take(2);
+    let mut two: Vec<Cause> = likeliest.map(|s| s.explained.cause).collect();
+    two.sort();
+    two
+}
+
 #[test]
 fn a_fault_at_the_rig_and_one_in_the_car_are_both_named() {
     let narrow: fn(&mut Setup) = |s| s.car.exhaust.back_pressure_pa *= 5.0;
@@ -46,14 +54,10 @@ fn a_fault_at_the_rig_and_one_in_the_car_are_both_named() {
         ..HONEST
     };
     let found = diagnosis(&setup(coupe()), narrow, typed, 81);
-    let mut two: Vec<Cause> = found
-        .suspects
-        .iter()
-        .take(2)
-        .map(|s| s.explained.cause)
-        .collect();
-    two.sort();
-    assert_eq!(two, [Cause::DrumInertia, Cause::RestrictedExhaust]);
+    assert_eq!(
+        first_two(&found),
+        [Cause::DrumInertia, Cause::RestrictedExhaust]
+    );
     for suspect in &found.suspects[..2] {
         assert!(
             suspect.explained.with.is_some(),
@@ -73,14 +77,7 @@ fn a_small_fault_in_the_car_is_named_behind_one_at_the_rig() {
         ..HONEST
     };
     let found = diagnosis(&setup(coupe()), dragging, typed, 82);
-    let mut two: Vec<Cause> = found
-        .suspects
-        .iter()
-        .take(2)
-        .map(|s| s.explained.cause)
-        .collect();
-    two.sort();
-    assert_eq!(two, [Cause::DrumInertia, Cause::Drag]);
+    assert_eq!(first_two(&found), [Cause::DrumInertia, Cause::Drag]);
     assert!(found.suspects[1].explained.with.is_some());
 }
 

@@ -169,6 +169,8 @@ fn later_quotes_learn_from_five_closed_jobs_and_say_so() {
     }
     let sheet = fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
     assert!(sheet.contains("5 closed jobs of this shop"), "{sheet}");
+    let taken = shop.well(&format!("{ASK} --reach 60kW --by pulley")).out;
+    assert!(taken.contains("learned from 5 closed jobs"), "{taken}");
     // One more closed job teaches the next quote and leaves this one as it was.
     closed_jobs(&shop, 5..6);
     let again = shop

@@ -7,6 +7,11 @@ use std::fmt;
 use rand::{Rng, RngExt, distr::Open01};
 use statrs::distribution::{ContinuousCDF, Normal};
 
+/// Half width of a central 90 % interval of the normal distribution, in standard deviations (tables of the normal
+/// distribution, three decimals).
+/// Equation (10.5).
+pub const HALF_WIDTH_90: f64 = 1.645;
+
 /// The curve before it is cut to the bounds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Shape {

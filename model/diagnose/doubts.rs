@@ -40,7 +40,7 @@ impl Doubts {
         weather: 0.4,
         temper: 0.7,
         temper_of_one: 0.4,
-        size: 1.2,
+        size: 1.4,
     };
 
     /// Share of a logarithmic evidence that counts with so many good pulls.

@@ -22,12 +22,10 @@ use super::rival::{AtSizes, Rival, Search, Trials, unstandardised};
 use super::shape::Shape;
 use super::size::{self, Size, SizeMeasure};
 use super::suspect::Explained;
+use crate::belief::prior::HALF_WIDTH_90;
 use nalgebra::{DMatrix, DVector};
 use std::sync::Arc;
 
-/// Half the width of a central 90 % in standard deviations.
-/// Equation (10.5).
-const NINETY: f64 = 1.645;
 /// Step in a standardised size over which the loudness of a cause is looked at.
 const LOUDER: f64 = 0.1;
 /// A size that moves the loudness by less per unit is no measure of it.
@@ -67,7 +65,7 @@ impl Rival<'_> {
             .map(|(i, size)| {
                 let least = self.least_sd(sizes, &best.z, i);
                 let of_log = (covariance[(i, i)] / temper).sqrt();
-                let half = NINETY * doubts.size * of_log.min(WIDEST).max(least);
+                let half = HALF_WIDTH_90 * doubts.size * of_log.min(WIDEST).max(least);
                 let (low, high) = size.prior.z_bounds();
                 let end = |z: f64| size.prior.from_z(z.clamp(low, high));
                 (end(best.z[i] - half), end(best.z[i] + half))
@@ -105,7 +103,7 @@ impl Rival<'_> {
         let scene = self.scene;
         let held = |rpm: f64| clutch::held(scene.setup, &scene.sound, rpm);
         let size = size::clutch_held();
-        let least = NINETY * size.least_sd;
+        let least = HALF_WIDTH_90 * size.least_sd;
         let value = held(*from);
         let between =
             (0..=HELD_LOOKS).map(|k| low + (high - low) * f64::from(k) / f64::from(HELD_LOOKS));

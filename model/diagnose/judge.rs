@@ -441,7 +441,7 @@ impl Judge {
         let power = |(index, curve): (usize, &Curve)| {
             let made = DVector::from_column_slice(&shown.curves[index]) - &self.sound[index];
             let left = (&self.seen[index] - made).amax();
-            curve.channel == Channel::Power && left > (0.5 * self.seen[index].amax()).max(STRAYS)
+            curve.channel == Channel::Power && left > (LEFT * self.seen[index].amax()).max(STRAYS)
         };
         scene.curves.iter().enumerate().any(power)
     }
@@ -548,6 +548,9 @@ fn log_mean(logs: &[f64]) -> f64 {
     most + (sum / logs.len() as f64).ln()
 }
 
+/// Share of the greatest change of power that no pair may leave: of half of it nothing is explained.
+/// Equation (10.4).
+const LEFT: f64 = 0.5;
 /// What a smoothed reading of power may stray by without a cause, logarithm (common practice, no source).
 const STRAYS: f64 = 0.03;
 

@@ -25,7 +25,7 @@ const SHOP_DOUBT: f64 = 0.7;
 /// Doubt of one mechanism's spread about the shop's, in ln: a factor of two. No source, assumed.
 const MECHANISM_DOUBT: f64 = 0.7;
 /// Mechanisms that are learned of; waves are not: what they do has no sign.
-const COUNT: usize = 6;
+pub const LEARNED_OF: usize = Mechanism::ALL.len() - 1;
 /// A job through whose mechanisms less of the power goes than this tells nothing.
 const LEAST_EFFECT: f64 = 1e-3;
 /// Its random numbers stand apart from the numbered draws of a quote.
@@ -39,7 +39,7 @@ pub struct ClosedJob {
     /// Standard deviation of that from everything but the mechanisms: drums, car, parts, waves.
     pub own: f64,
     /// Shares of the peak that go through each mechanism, in the order of [`crate::belief::Mechanism::ALL`], as far as they are learned of.
-    pub effects: [f64; COUNT],
+    pub effects: [f64; LEARNED_OF],
 }
 
 impl ClosedJob {
@@ -101,7 +101,7 @@ impl Learned {
 
     /// Bias of a mechanism with its standard deviation, and spread from job to job (root of the mean square); none of one that is not learned of.
     pub fn told(&self, mechanism: Mechanism) -> Option<(f64, f64, f64)> {
-        if mechanism as usize >= COUNT {
+        if mechanism as usize >= LEARNED_OF {
             return None;
         }
         let bias = self.mean(|miss| miss.bias_of(mechanism));
@@ -119,7 +119,7 @@ impl Learned {
 struct Job {
     missed: f64,
     own: f64,
-    effects: SVector<f64, COUNT>,
+    effects: SVector<f64, LEARNED_OF>,
 }
 
 impl Job {
@@ -132,7 +132,7 @@ impl Job {
     }
 
     /// `v = own² + Σ (x s)²`
-    fn variance(&self, ln_spread: &[f64; COUNT]) -> f64 {
+    fn variance(&self, ln_spread: &[f64; LEARNED_OF]) -> f64 {
         let missed: f64 = self
             .effects
             .iter()
@@ -145,8 +145,8 @@ impl Job {
 
 /// Where the sampler stands; everything in units of the general sizes.
 struct State {
-    bias: SVector<f64, COUNT>,
-    ln_spread: [f64; COUNT],
+    bias: SVector<f64, LEARNED_OF>,
+    ln_spread: [f64; LEARNED_OF],
     /// Logarithm of the shop's common size.
     ln_size: f64,
     /// Share of its square that all jobs have in common.
@@ -157,7 +157,7 @@ impl Default for State {
     fn default() -> Self {
         Self {
             bias: SVector::zeros(),
-            ln_spread: [-0.5; COUNT],
+            ln_spread: [-0.5; LEARNED_OF],
             ln_size: 0.0,
             share: 0.5,
         }
@@ -176,7 +176,7 @@ impl State {
     /// Equation (8.15).
     fn sweep<R: Rng + ?Sized>(&mut self, jobs: &[Job], rng: &mut R) {
         self.draw_bias(jobs, rng);
-        for m in 0..COUNT {
+        for m in 0..LEARNED_OF {
             let (middle, others) = (self.spread_middle(), self.ln_spread);
             let bias = self.bias;
             let left = |job: &Job| job.missed - job.effects.dot(&bias);
@@ -213,7 +213,7 @@ impl State {
         }
         let variance = share * (2.0 * ln_size).exp();
         let middle = spread_middle(ln_size, share);
-        let biases = COUNT as f64 * variance.ln() + self.bias.norm_squared() / variance;
+        let biases = LEARNED_OF as f64 * variance.ln() + self.bias.norm_squared() / variance;
         let spreads: f64 = self
             .ln_spread
             .iter()
@@ -225,8 +225,8 @@ impl State {
     /// `β ~ N(A⁻¹ Σ x y/v, A⁻¹)`, `A = 1/(ρ g²) + Σ x xᵀ/v`.
     fn draw_bias<R: Rng + ?Sized>(&mut self, jobs: &[Job], rng: &mut R) {
         let variance = self.share * (2.0 * self.ln_size).exp();
-        let mut precision = SMatrix::<f64, COUNT, COUNT>::identity() / variance;
-        let mut pull = SVector::<f64, COUNT>::zeros();
+        let mut precision = SMatrix::<f64, LEARNED_OF, LEARNED_OF>::identity() / variance;
+        let mut pull = SVector::<f64, LEARNED_OF>::zeros();
         for job in jobs {
             let v = job.variance(&self.ln_spread);
             precision += job.effects * job.effects.transpose() / v;
@@ -236,7 +236,7 @@ impl State {
         let Some(root) = Cholesky::new(precision) else {
             return;
         };
-        let strays = SVector::<f64, COUNT>::from_fn(|_, _| standard_normal(rng));
+        let strays = SVector::<f64, LEARNED_OF>::from_fn(|_, _| standard_normal(rng));
         let strays = root.l().transpose().solve_upper_triangular(&strays);
         self.bias = root.solve(&pull) + strays.unwrap_or_default();
     }
@@ -310,7 +310,7 @@ mod tests {
     }
 
     /// Effects as those of a shop's work: much air, less of the rest.
-    fn effects<R: Rng + ?Sized>(rng: &mut R) -> [f64; COUNT] {
+    fn effects<R: Rng + ?Sized>(rng: &mut R) -> [f64; LEARNED_OF] {
         [0.4, 0.15, 0.15, 0.05, 0.1, 0.05].map(|size| size * standard_normal(rng))
     }
 
@@ -338,7 +338,7 @@ mod tests {
             let mean = |of: &dyn Fn(&Miss) -> f64| learned.mean(of);
             let square = mean(&|miss| miss.bias.iter().map(|b| b * b).sum::<f64>())
                 + mean(&|miss| miss.change.iter().map(|s| s * s).sum::<f64>());
-            square / COUNT as f64 / general.change[0].powi(2)
+            square / LEARNED_OF as f64 / general.change[0].powi(2)
         };
         let seeds = side_by_side(40, of_seed);
         let mean = seeds.iter().sum::<f64>() / seeds.len() as f64;
@@ -353,7 +353,7 @@ mod tests {
     fn a_planted_bias_is_found_where_work_goes_through_it() {
         let general = Miss::default();
         let mut shop = Miss {
-            change: [0.005; COUNT],
+            change: [0.005; LEARNED_OF],
             ..general
         };
         shop.bias[0] = 0.09;
@@ -410,15 +410,15 @@ mod tests {
                 let share = below as f64 / learned.misses.len() as f64;
                 u32::from((0.1..=0.9).contains(&share))
             };
-            let biases: u32 = (0..COUNT)
+            let biases: u32 = (0..LEARNED_OF)
                 .map(|m| held(truth.bias[m], &|miss| miss.bias[m]))
                 .sum();
-            let spreads: u32 = (0..COUNT)
+            let spreads: u32 = (0..LEARNED_OF)
                 .map(|m| held(truth.change[m], &|miss| miss.change[m]))
                 .sum();
             (biases, spreads)
         });
-        let count = (SHOPS * COUNT) as f64;
+        let count = (SHOPS * LEARNED_OF) as f64;
         // Four in five; six mechanisms of a shop share its size, so they count as two: three standard errors of 160.
         let error = (0.8_f64 * 0.2 / (2.0 * SHOPS as f64)).sqrt();
         let (biases, spreads) = inside.iter().fold((0, 0), |(a, b), (x, y)| (a + x, b + y));
@@ -438,7 +438,7 @@ mod tests {
         assert_eq!(learned, Learned::of(&jobs, &general, 1));
         assert_ne!(learned, Learned::of(&jobs, &general, 2));
         // Work that goes through no mechanism tells nothing, and neither does a number that is none.
-        jobs[0].effects = [0.0; COUNT];
+        jobs[0].effects = [0.0; LEARNED_OF];
         assert_eq!(Learned::of(&jobs, &general, 1), None);
         jobs[0] = jobs[1];
         jobs[0].missed = f64::NAN;

@@ -28,6 +28,24 @@ pub struct Block {
     pub content: Content,
 }
 
+/// The lines among blocks, each with its lead, and whether they line up in columns.
+pub(super) fn lines<'a>(
+    run: impl IntoIterator<Item = &'a Block>,
+) -> (Vec<(&'a str, &'a str)>, bool) {
+    let lines: Vec<(&str, &str)> = run
+        .into_iter()
+        .filter_map(|block| match &block.content {
+            Content::Line { lead, text } => Some((lead.as_str(), text.as_str())),
+            _ => None,
+        })
+        .collect();
+    let in_columns = lines.iter().any(|(_, text)| text.trim().contains(COLUMN));
+    (lines, in_columns)
+}
+
+/// What parts the columns of lines that stand one below the other.
+pub(super) const COLUMN: &str = "   ";
+
 /// How soon a block is wanted.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]

@@ -273,6 +273,11 @@ impl ReachReport {
             "{} draws of car, parts and drums, the same for every value, seed {}",
             reached.draws, reached.seed
         ));
+        if let Some(jobs) = reached.own_jobs {
+            points.push(format!(
+                "learned from {jobs} closed jobs of this shop; --no-learning searches without them"
+            ));
+        }
         if reached.draws_failed > 0 {
             points.push(format!(
                 "{} draws could not make the pull and were left out",

@@ -8,16 +8,14 @@ use super::answer::LEAST_EFFECT;
 use super::draw::{Drawn, peak_w};
 use super::range::Range;
 use crate::ask::miss::{Missed, effects};
+use crate::belief::prior::HALF_WIDTH_90;
 use crate::belief::{Mechanism, Miss};
 use crate::car::Car;
 use crate::dyno::{Pull, Setup};
-use crate::fit::own_jobs::{ClosedJob, Learned};
+use crate::fit::own_jobs::{ClosedJob, LEARNED_OF, Learned};
 use crate::numeric::upper_median;
 use crate::parts::Plan;
 use serde::Serialize;
-
-/// Standard deviations from the middle to an end of a range of nine in ten.
-const END: f64 = 1.645;
 
 /// What closed jobs changed.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -55,7 +53,7 @@ pub struct Faultless {
     /// Standard deviation of its logarithm with mechanisms that miss nothing.
     own: f64,
     /// Shares of the peak that go through each mechanism.
-    pub(super) effects: [f64; 6],
+    pub(super) effects: [f64; LEARNED_OF],
 }
 
 impl Faultless {
@@ -115,14 +113,16 @@ pub(super) fn faultless(
 ) -> Faultless {
     let centre_w = peak_w(after);
     let range = about(draws, centre_w, |draw| draw.faultless_w);
-    let effects = after.peak_power().map_or([0.0; 7], |peak| {
-        // An electric share of the reading misses nothing of these.
-        let engine = (peak.power_w - peak.electric_w) / peak.power_w;
-        effects(before, peak, doubts_waves).map(|x| x * engine)
-    });
+    let effects = after
+        .peak_power()
+        .map_or([0.0; Mechanism::ALL.len()], |peak| {
+            // An electric share of the reading misses nothing of these.
+            let engine = (peak.power_w - peak.electric_w) / peak.power_w;
+            effects(before, peak, doubts_waves).map(|x| x * engine)
+        });
     Faultless {
         middle_w: centre_w,
-        own: (range.p95 / range.p5).ln() / (2.0 * END),
+        own: (range.p95 / range.p5).ln() / (2.0 * HALF_WIDTH_90),
         effects: std::array::from_fn(|m| effects[m]),
     }
 }

@@ -53,6 +53,9 @@ pub(super) enum Ramp {
 
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
 const STEPS: usize = 8;
+/// Last step, over what was found, of a search that runs away: each of its steps is larger than the one before, where those of a search that settles
+/// shrink to rounding.
+const RUNS_AWAY: f64 = 0.1;
 
 /// One engine speed of a pull: everything but the acceleration to be found.
 struct AtSpeed<'a> {
@@ -151,7 +154,7 @@ impl AtSpeed<'_> {
                 break;
             }
         }
-        if !last_step.is_finite() || last_step > 0.1 * (1.0 + acceleration.abs()) {
+        if !last_step.is_finite() || last_step > RUNS_AWAY * (1.0 + acceleration.abs()) {
             // What turns with the engine weighs so much more than the drums that the search runs away: such a car does not move them.
             let Near {
                 acceleration_m_s2,

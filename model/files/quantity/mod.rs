@@ -24,11 +24,8 @@ use std::ops::Range;
 pub use parse::{parse, parse_any};
 
 use super::diagnostic::Code;
+use crate::belief::prior::HALF_WIDTH_90;
 use crate::units::{Dimension, Unit};
-
-/// Half width of a central 90 % interval of the normal distribution, in standard deviations (tables of the normal
-/// distribution, three decimals).
-pub const HALF_WIDTH_90: f64 = 1.645;
 
 /// How far the written value may be off, SI.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -7,7 +7,7 @@
 use super::chart::Chart;
 use super::chart::svg;
 pub use super::chart::svg::escaped;
-use super::document::{Block, Content, Document, Level};
+use super::document::{self, Block, Content, Document, Level};
 use super::table::TextTable;
 
 impl Document {
@@ -123,14 +123,8 @@ fn contents(out: &mut String, blocks: &[Block]) {
 
 /// Lines one below the other. Where they line up in columns they keep them; one that is set in goes on from what stands before it.
 fn lines(out: &mut String, run: &[Block]) {
-    let lines: Vec<(&str, &str)> = run
-        .iter()
-        .filter_map(|block| match &block.content {
-            Content::Line { lead, text } => Some((lead.as_str(), text.as_str())),
-            _ => None,
-        })
-        .collect();
-    if lines.iter().any(|(_, text)| text.trim().contains("   ")) {
+    let (lines, in_columns) = document::lines(run);
+    if in_columns {
         let joined: Vec<_> = lines
             .iter()
             .map(|(lead, text)| escaped(&format!("{lead}{text}")))

@@ -3,7 +3,7 @@
 use super::canvas::{Canvas, Colour, Letters, Pen, Step, Weight};
 use super::drawing;
 use crate::report::chart::{Chart, svg};
-use crate::report::document::{Block, Content, Document};
+use crate::report::document::{self, Block, Content, Document};
 use crate::report::table::TextTable;
 
 /// From one base line to the next, in sizes of the letter.
@@ -389,18 +389,12 @@ impl<'c> Flow<'c> {
 
     /// Lines one below the other; where they line up in columns they become columns.
     fn lines(&mut self, run: &[&Block], style: Style) {
-        let lines: Vec<(&str, &str)> = run
-            .iter()
-            .filter_map(|block| match &block.content {
-                Content::Line { lead, text } => Some((lead.as_str(), text.as_str())),
-                _ => None,
-            })
-            .collect();
-        if lines.iter().any(|(_, text)| text.trim().contains("   ")) {
+        let (lines, in_columns) = document::lines(run.iter().copied());
+        if in_columns {
             let mut table = TextTable::new("l");
             for (lead, text) in lines {
                 let cells = format!("{lead}{text}");
-                let cells = cells.trim().split("   ").map(str::trim);
+                let cells = cells.trim().split(document::COLUMN).map(str::trim);
                 table.row(cells.filter(|cell| !cell.is_empty()));
             }
             self.table(&table, style);

@@ -260,6 +260,9 @@ pub struct Reached {
     pub trials: Vec<Trial>,
     /// Whether the car's numbers come from a fit.
     pub fitted: bool,
+    /// Closed jobs of the shop that its draws learned from; none where nothing was learned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub own_jobs: Option<usize>,
     /// Air of the pull after.
     pub weather: Weather,
     /// Correction on that day.
@@ -365,7 +368,6 @@ impl Reach<'_> {
         let failed = bases.iter().filter(|base| base.is_none()).count();
         let search = Search {
             reach: self,
-            centre: centre.clone(),
             after,
             range,
             bases,
@@ -393,6 +395,7 @@ impl Reach<'_> {
             answer,
             trials,
             fitted: question.fitted(),
+            own_jobs: question.learned.as_ref().map(|learned| learned.jobs),
             weather: (&question.after).into(),
             correction: (&correction).into(),
             draws: question.draws,

@@ -12,8 +12,8 @@ use crate::ask::quote::range::quantile;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
 use crate::car::Car;
+use crate::dyno::Pull;
 use crate::dyno::correction::Correction;
-use crate::dyno::{Pull, Setup};
 use crate::numeric::{Bracket, Progress};
 use crate::numeric::{RootSettings, find_root};
 use crate::parts::Plan;
@@ -42,8 +42,6 @@ struct Stretch {
 /// Everything that stays the same from trial to trial.
 pub(super) struct Search<'a> {
     pub(super) reach: &'a Reach<'a>,
-    /// The car before the work at the centre of its beliefs.
-    pub(super) centre: Setup,
     pub(super) after: Car,
     pub(super) range: (f64, f64),
     pub(super) bases: Vec<Option<Base>>,
@@ -178,7 +176,7 @@ impl Search<'_> {
         let question = self.reach.question;
         let plan = self.plan(value)?.map(|_, _, prior| prior.centre());
         let at_centre = self.at_centre(value)?;
-        let setup = built(&self.centre, &plan, &at_centre).map_err(QuoteError::from)?;
+        let setup = built(&question.sheet.centre, &plan, &at_centre).map_err(QuoteError::from)?;
         let pull = setup.pull(&question.after.day, &question.ends(&setup), POINTS);
         let moved = pull.map(|pull| question.moved_of(pull, &plan, &setup));
         Ok(moved.map_err(|_| Bar::stalled(None)))
