@@ -26,7 +26,6 @@ mod fuel;
 mod fuel_air;
 mod full_load;
 mod knock;
-mod made_pulls;
 mod moist_air;
 mod motor_maps;
 mod nist_strd;

@@ -5,7 +5,10 @@
 //! the very beliefs the fit starts from, and the noise from the fit's own noise model, so the stated rate must be met
 //! within the scatter of the count.
 
-use crate::made_pulls::{self, Course};
+#[path = "calibration/made_pulls.rs"]
+mod made_pulls;
+
+use made_pulls::Course;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;

@@ -9,7 +9,6 @@
 #![allow(clippy::print_stdout, reason = "a study prints its tables")]
 
 mod cars;
-#[path = "../made_pulls.rs"]
 mod made_pulls;
 mod rank;
 
