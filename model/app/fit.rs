@@ -107,6 +107,6 @@ pub(crate) fn fit(
             recordings: guarded.answers,
             written,
         },
-        warnings: guarded.warnings,
+        warnings: guarded.problems,
     })
 }

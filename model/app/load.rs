@@ -18,9 +18,6 @@ use pullcast::parts::Plan;
 use pullcast::report::Units;
 use std::path::{Path, PathBuf};
 
-/// A recording is named twice.
-const RECORDING_REPEATED: Code = Code::new("recording_repeated");
-
 /// A file of another kind than its place asks for.
 pub(crate) const ANOTHER_KIND: Code = Code::new("another_kind");
 
@@ -162,26 +159,10 @@ impl<'s> Files<'s> {
             .iter()
             .map(|path| self.keep(files::visit::open(path)))
             .collect();
-        let pulls: Vec<_> = paths
-            .iter()
-            .zip(&visits)
-            .filter_map(|(path, file)| file.as_ref().map(|file| (path, file)))
-            .flat_map(|(path, file)| file.visit.pulls.iter().map(move |pull| (path, pull)))
-            .collect();
-        for (i, (path, pull)) in pulls.iter().enumerate() {
-            if let Some((other, twin)) = pulls[..i].iter().find(|(_, p)| p.curve == pull.curve) {
-                let message = format!(
-                    "the pull '{}' is the same recording as '{}' of {}",
-                    pull.name,
-                    twin.name,
-                    other.display()
-                );
-                self.problems.push(
-                    Problem::of_file(RECORDING_REPEATED, path.display().to_string(), message)
-                        .expected("each recording once"),
-                );
-            }
-        }
+        let read = paths.iter().map(PathBuf::as_path).zip(&visits);
+        self.problems.append(files::visit::repeated(
+            read.filter_map(|(path, file)| Some((path, file.as_ref()?))),
+        ));
         visits
     }
 

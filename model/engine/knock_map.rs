@@ -220,7 +220,9 @@ impl KnockMap {
         }
     }
 
-    fn entries(&self) -> [&[f64]; 4] {
+    /// The table as numbers, for one who computes with the same one: logarithm of the integral and peak pressure ratio, by phase, temperature and duration; slope of the first with
+    /// wall heat, by phase; peak pressure ratio without a burn, by temperature.
+    pub fn entries(&self) -> [&[f64]; 4] {
         [
             self.integral_ln.as_flattened().as_flattened(),
             self.peak_ratio.as_flattened().as_flattened(),

@@ -3,16 +3,80 @@
 //! A finding becomes a problem of the recording's file with the header of its column, like any other mistake in a file.
 
 use super::number::{Units, What};
-use crate::ask::guard::{Answer, Candidate, Contradiction, Finding, Mistake, OnTrust, Severity};
+use crate::ask::guard::{
+    Answer, Candidate, Contradiction, Finding, Mistake, OnTrust, Question, Severity,
+};
+use crate::belief::Sheet;
+use crate::diagnose::Entered;
 use crate::files::visit::Recorded;
-use crate::files::{Code, Problem};
+use crate::files::{Code, Problem, Problems, VisitFile};
+use crate::fit::observation::{MeasuredPull, ReadAt};
 use crate::units::show_number;
 
 /// A recording contradicts itself or the car file.
 pub const RECORDING_CONTRADICTS: Code = Code::new("recording_contradicts");
 
+/// What holding the recordings of some visits brought.
+#[derive(Debug, Clone)]
+pub struct Guarded {
+    /// One for each recording of a pull on drums.
+    pub answers: Vec<Answer>,
+    /// What they contradict; an error where nothing may be built on it.
+    pub problems: Problems,
+}
+
+/// Holds recordings against themselves and the car before anything is built on them. Of pulls of one visit that show the same, the first speaks
+/// for all. Where it may not stop, what would be an error is a warning.
+pub fn held(sheet: &Sheet, visits: &[VisitFile], may_stop: bool, units: Units) -> Guarded {
+    let mut answers = Vec::new();
+    let mut problems = Problems::new();
+    for file in visits {
+        // A curve at the crank knows no drums that could contradict it.
+        let drums: Vec<MeasuredPull> = file.visit.on_drums().cloned().collect();
+        let read_at = file.visit.pulls.iter().map(|pull| pull.read_at);
+        let noted: Vec<(&Entered, &Recorded)> = (file.entered.iter().zip(&file.recordings))
+            .zip(read_at)
+            .filter_map(|(noted, read_at)| (read_at == ReadAt::Drums).then_some(noted))
+            .collect();
+        let of_visit: Vec<Answer> = drums
+            .iter()
+            .zip(&noted)
+            .enumerate()
+            .map(|(index, (pull, (entered, recorded)))| {
+                let trusted = recorded.trusted || !may_stop;
+                Question {
+                    sheet,
+                    pull,
+                    others: &drums[..index],
+                    entered,
+                    trusted,
+                }
+                .answer()
+            })
+            .collect();
+        let found: Vec<_> = of_visit
+            .iter()
+            .zip(noted.iter().map(|(_, recorded)| *recorded))
+            .flat_map(|(answer, recorded)| answer.findings.iter().map(move |f| (f, recorded)))
+            .collect();
+        let alike = |a: usize, b: usize| found[a].0.is_like(found[b].0);
+        for index in 0..found.len() {
+            if (0..index).any(|before| alike(before, index)) {
+                continue;
+            }
+            let others = (index + 1..found.len())
+                .filter(|&o| alike(index, o))
+                .count();
+            let (finding, recorded) = found[index];
+            problems.push(problem(finding, recorded, others, units));
+        }
+        answers.extend(of_visit);
+    }
+    Guarded { answers, problems }
+}
+
 /// A finding as a problem of its recording; `others` of the visit's pulls show the same.
-pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
+fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Problem {
     let column = match finding.finding {
         Contradiction::GearingOfTheLog
         | Contradiction::GearingOfTheVisit

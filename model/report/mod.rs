@@ -84,15 +84,23 @@ pub trait Report: Serialize {
     where
         Self: Sized,
     {
+        let mut text = serde_json::to_string_pretty(&self.tree()?)?;
+        text.push('\n');
+        Ok(crate::files::shown::escaped_json(&text).into_owned())
+    }
+
+    /// The same before it is text.
+    fn tree(&self) -> Result<serde_json::Value, serde_json::Error>
+    where
+        Self: Sized,
+    {
         let answer = serde_json::to_value(self)?;
         let words = words::glossary(&answer);
-        let mut text = serde_json::to_string_pretty(&Tagged {
+        serde_json::to_value(Tagged {
             schema: Self::SCHEMA,
             answer,
             words,
-        })?;
-        text.push('\n');
-        Ok(crate::files::shown::escaped_json(&text).into_owned())
+        })
     }
 }
 

@@ -50,6 +50,9 @@ pub use recording::{CHANNEL_MISSING, CORRECTION_UNDONE, NOT_A_PULL, POWER_CORREC
 /// A curve of the engine alone, where pulls on drums are asked for.
 pub const CRANK_CURVE: Code = Code::new("crank_curve");
 
+/// A recording is named twice.
+pub const RECORDING_REPEATED: Code = Code::new("recording_repeated");
+
 /// Band of engine speed in which pulls are averaged unless the visit says otherwise, rpm: some forty bands in a pull, each
 /// with several independent samples at the usual rates.
 pub const BAND_RPM: f64 = 100.0;
@@ -136,6 +139,29 @@ pub(super) struct Entry {
 pub fn open(path: &Path) -> Result<(VisitFile, Problems), Problems> {
     let file = TomlFile::open(path)?;
     read(&file, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Pulls that are the same recording as one before them: the same recording twice would count as twice the evidence.
+pub fn repeated<'f>(visits: impl Iterator<Item = (&'f Path, &'f VisitFile)>) -> Problems {
+    let pulls: Vec<_> = visits
+        .flat_map(|(path, file)| file.visit.pulls.iter().map(move |pull| (path, pull)))
+        .collect();
+    let mut problems = Problems::new();
+    for (i, (path, pull)) in pulls.iter().enumerate() {
+        if let Some((other, twin)) = pulls[..i].iter().find(|(_, p)| p.curve == pull.curve) {
+            let message = format!(
+                "the pull '{}' is the same recording as '{}' of {}",
+                pull.name,
+                twin.name,
+                other.display()
+            );
+            problems.push(
+                Problem::of_file(RECORDING_REPEATED, path.display().to_string(), message)
+                    .expected("each recording once"),
+            );
+        }
+    }
+    problems
 }
 
 /// Reads a visit file whose text is here; recordings are looked for in `folder`.
