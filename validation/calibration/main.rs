@@ -3,6 +3,7 @@
 //!
 //!     cargo run --release --example calibration              # 500 cars
 //!     cargo run --release --example calibration -- 50 7      # 50 cars from seed 7 on
+//!     cargo run --release --example calibration -- 100 turbo # kinds whose name holds the word
 //!
 //! What the model misses is left out of both sides, because here the model is the truth.
 
@@ -47,6 +48,8 @@ struct Trial {
     gain_held: bool,
     /// Width of the range of the reading, share of the power.
     width: f64,
+    /// Whether the fit came to rest; where it did not, the program says so.
+    at_rest: bool,
 }
 
 /// Why a car tells nothing.
@@ -123,6 +126,7 @@ fn trial(kind: Kind, seed: u64) -> Result<Trial, Untold> {
         informed: ranks(true),
         other: ranks(false),
         reading: (below as f64 + 0.5) / (quote.peaks_w.len() as f64 + 1.0),
+        at_rest: fitted.stop.converged(),
         gain_held: quote.gain.holds(after / before - 1.0),
         width: (quote.after.power_w.p95 - quote.after.power_w.p5) / quote.after.power_w.p50,
     })
@@ -140,56 +144,81 @@ fn tell(name: &str, ranks: &Ranks) {
 }
 
 fn main() {
-    let mut asked = std::env::args()
-        .skip(1)
-        .filter_map(|word| word.parse().ok());
+    let words: Vec<String> = std::env::args().skip(1).collect();
+    let mut asked = words.iter().filter_map(|word| word.parse().ok());
     let cars: usize = asked.next().unwrap_or(CARS);
     let first = asked.next().unwrap_or(1);
-    let kinds = Kind::ALL.len();
-    let trials = side_by_side(cars, |index| {
-        trial(Kind::ALL[index % kinds], (first + index) as u64)
-    });
-    let of = |wanted: Option<Kind>| {
-        let kind = move |index: usize| wanted.is_none_or(|kind| Kind::ALL[index % kinds] == kind);
-        trials
-            .iter()
-            .enumerate()
-            .filter(move |(index, _)| kind(*index))
-            .map(|(_, trial)| trial)
+    let names: Vec<&String> = words
+        .iter()
+        .filter(|word| word.parse::<usize>().is_err())
+        .collect();
+    let meant = |kind: &Kind| {
+        names.is_empty()
+            || names
+                .iter()
+                .any(|name| kind.words().contains(name.as_str()))
     };
+    let kinds: Vec<Kind> = Kind::ALL.into_iter().filter(meant).collect();
+    assert!(!kinds.is_empty(), "no kind of car is called so");
+    let kind_of = |index: usize| kinds[index % kinds.len()];
+    let trials = side_by_side(cars, |index| trial(kind_of(index), (first + index) as u64));
     println!(
         "{cars} cars from seed {first}; quotes of {DRAWS} draws. Inside 50, 80, 90, 95 %; ranks in tenths; chance of ranks as uneven"
     );
-    for wanted in Kind::ALL.map(Some).into_iter().chain([None]) {
-        let told: Vec<&Trial> = of(wanted).flatten().collect();
-        println!(
-            "{} ({} cars)",
-            wanted.map_or("all kinds", Kind::words),
-            of(wanted).count()
-        );
-        for (untold, words) in [
-            (Untold::CannotPull, "the true car cannot make the pull"),
-            (Untold::FitRefused, "refused by the fit"),
-            (Untold::QuoteRefused, "refused by the quote"),
-        ] {
-            let count = of(wanted)
-                .filter(|trial| matches!(trial, Err(why) if *why == untold))
-                .count();
-            if count > 0 {
-                println!("  {words}: {count}");
-            }
-        }
-        let ranks =
-            |of: fn(&Trial) -> Vec<f64>| Ranks(told.iter().flat_map(|trial| of(trial)).collect());
-        tell("numbers the pulls informed", &ranks(|t| t.informed.clone()));
-        tell("other numbers", &ranks(|t| t.other.clone()));
-        tell("reading after the work", &ranks(|t| vec![t.reading]));
-        let held = told.iter().filter(|trial| trial.gain_held).count();
-        let width: f64 = told.iter().map(|trial| trial.width).sum::<f64>() / told.len() as f64;
-        println!(
-            "  gain inside its 90 % range: {held} of {}; mean width of the reading's: {:.1} %",
-            told.len(),
-            100.0 * width
-        );
+    let all = |_: usize| true;
+    for &kind in &kinds {
+        told(kind.words(), &trials, &|index| kind_of(index) == kind);
     }
+    told("all kinds", &trials, &all);
+}
+
+/// The trials of some cars.
+fn told(name: &str, trials: &[Result<Trial, Untold>], meant: &dyn Fn(usize) -> bool) {
+    let of: Vec<_> = trials
+        .iter()
+        .enumerate()
+        .filter(|(index, _)| meant(*index))
+        .map(|(_, trial)| trial)
+        .collect();
+    println!("{name} ({} cars)", of.len());
+    for (untold, words) in [
+        (Untold::CannotPull, "the true car cannot make the pull"),
+        (Untold::FitRefused, "refused by the fit"),
+        (Untold::QuoteRefused, "refused by the quote"),
+    ] {
+        let count = of
+            .iter()
+            .filter(|trial| matches!(trial, Err(why) if *why == untold))
+            .count();
+        if count > 0 {
+            println!("  {words}: {count}");
+        }
+    }
+    let (rest, restless): (Vec<&Trial>, Vec<&Trial>) = of
+        .iter()
+        .filter_map(|trial| trial.as_ref().ok())
+        .partition(|trial| trial.at_rest);
+    figures(&rest);
+    if !restless.is_empty() {
+        println!("  where the fit did not come to rest, which the program says:");
+        figures(&restless);
+    }
+}
+
+fn figures(trials: &[&Trial]) {
+    let ranks =
+        |of: fn(&Trial) -> &[f64]| Ranks(trials.iter().flat_map(|t| of(t)).copied().collect());
+    tell("numbers the pulls informed", &ranks(|t| &t.informed));
+    tell("other numbers", &ranks(|t| &t.other));
+    tell(
+        "reading after the work",
+        &ranks(|t| std::slice::from_ref(&t.reading)),
+    );
+    let held = trials.iter().filter(|trial| trial.gain_held).count();
+    let width: f64 = trials.iter().map(|trial| trial.width).sum::<f64>() / trials.len() as f64;
+    println!(
+        "  gain inside its 90 % range: {held} of {}; mean width of the reading's: {:.1} %",
+        trials.len(),
+        100.0 * width
+    );
 }
