@@ -321,3 +321,52 @@ fn exchanged<T>(plan: &Plan<T>, before: &Car) -> Vec<NotIncluded> {
     }
     list
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::car::added::Nitrous;
+    use crate::dyno::Setup;
+
+    fn hazards(car: &Car) -> Vec<Hazard> {
+        of_car(car, 50.0).iter().map(|c| c.caution).collect()
+    }
+
+    #[test]
+    fn a_hazard_of_a_part_is_told_of_cars_that_have_it_alone() {
+        let mut car = Setup::example().car;
+        let of_parts = [
+            Hazard::Overboost,
+            Hazard::Turbocharger,
+            Hazard::BlowerBelt,
+            Hazard::NitrousOxide,
+            Hazard::WaterMethanol,
+            Hazard::HighVoltage,
+        ];
+        let plain = hazards(&car);
+        assert!(of_parts.iter().all(|h| !plain.contains(h)), "{plain:?}");
+        assert_eq!(plain.len() + of_parts.len(), Hazard::STANDING.len());
+        car.nitrous = Some(Nitrous {
+            flow_kg_s: 0.02,
+            from_rpm: 3000.0,
+            evaporated_share: 0.9,
+        });
+        assert!(hazards(&car).contains(&Hazard::NitrousOxide));
+    }
+
+    #[test]
+    fn tyres_beyond_their_rating_are_not_told_of_twice() {
+        let caution = |caution| Caution {
+            caution,
+            speed_m_s: None,
+        };
+        let told = |list: &[Hazard]| -> Vec<Hazard> {
+            let all: Vec<Caution> = list.iter().copied().map(caution).collect();
+            called_for(&all).iter().map(|c| c.caution).collect()
+        };
+        let beyond = Hazard::Limit(Danger::TyreSpeed);
+        let drums = Hazard::DrumsAndStraps;
+        assert_eq!(told(&[drums, Hazard::Tyres]), [Hazard::Tyres, drums]);
+        assert_eq!(told(&[beyond, drums, Hazard::Tyres]), [beyond, drums]);
+    }
+}

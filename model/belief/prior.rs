@@ -367,4 +367,15 @@ mod tests {
             (4.0, 0.0, 4.0)
         );
     }
+
+    #[test]
+    fn a_log_normal_belief_has_a_median_above_nothing() {
+        for (median, lower) in [(0.0, 0.0), (-1.0, 0.0), (1.0, -1.0), (f64::NAN, 0.0)] {
+            let refused = Prior::log_normal(median, 0.1, lower, 5.0);
+            assert!(
+                matches!(refused, Err(PriorError::NotPositive { .. })),
+                "{median} from {lower}: {refused:?}"
+            );
+        }
+    }
 }

@@ -14,6 +14,8 @@ pub mod inertia_check;
 pub mod pull;
 pub mod recording;
 pub mod recording_check;
+#[cfg(test)]
+mod recording_tests;
 pub mod sequence;
 pub mod soak;
 

@@ -473,3 +473,52 @@ impl Problem for Calibration<'_> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::air::Day;
+    use crate::dyno::{Conditions, Setup};
+
+    #[test]
+    fn flows_are_fitted_where_a_meter_read_any() {
+        let band = |flow: f64| Band {
+            fuel_kg_s: Some(flow),
+            air_kg_s: Some(14.0 * flow),
+            rpm: 4000.0,
+            power_w: 80e3,
+            power_se_w: 400.0,
+            manifold_pa: None,
+            charge_k: None,
+            lambda: None,
+            spark_deg: None,
+            engine_per_drum: None,
+            blower_per_engine: None,
+            samples: 10,
+        };
+        assert_eq!(Channel::Fuel.measured(&band(0.008)), Some(0.008));
+        assert_eq!(Channel::Air.measured(&band(0.008)), Some(14.0 * 0.008));
+        // A dead meter says nothing, and its logarithm is no number.
+        assert_eq!(Channel::Fuel.measured(&band(0.0)), None);
+        assert_eq!(Channel::Air.measured(&band(0.0)), None);
+    }
+
+    #[test]
+    fn the_spark_leads_the_middle_of_the_burn_by_kernel_and_flame() {
+        let setup = Setup::example();
+        let conditions = Conditions::rested(setup.car.engine.redline_rpm);
+        let pull = setup
+            .pull(&Day::reference(), &conditions, 4)
+            .expect("a pull");
+        let mut engine = pull.points[0].engine;
+        engine.rpm = 6000.0;
+        engine.cylinder.burn_duration_deg = 60.0;
+        engine.cylinder.ca50_deg = 8.0;
+        // 6 · 6000 · 2.5e-4 = 9 deg; (ln 2/5)^(1/3) = 0.517549; 9 + 31.0530 - 8.
+        assert!(
+            (spark_deg(&engine) - 32.0530).abs() < 1e-3,
+            "{}",
+            spark_deg(&engine)
+        );
+    }
+}

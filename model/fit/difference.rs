@@ -221,4 +221,41 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn at_a_bound_the_model_is_asked_inside_the_box_alone() {
+        /// Answers anywhere, and is wrong outside 0 to 2.
+        struct Boxed;
+        impl Problem for Boxed {
+            fn parameters(&self) -> usize {
+                1
+            }
+            fn rows(&self) -> usize {
+                1
+            }
+            fn residuals(&self, x: &[f64], out: &mut [f64]) -> Result<(), Infeasible> {
+                assert!((0.0..=2.0).contains(&x[0]), "asked at {}", x[0]);
+                out[0] = x[0].exp();
+                Ok(())
+            }
+        }
+        let bounds = Bounds::new(vec![0.0], vec![2.0]).expect("bounds");
+        for difference in [
+            Difference::Forward,
+            Difference::Central,
+            Difference::FivePoint,
+        ] {
+            for x in [0.0_f64, 2.0] {
+                let mut out = DMatrix::zeros(1, 1);
+                let taken = (difference, f64::EPSILON);
+                let (_, done) = jacobian(&Boxed, &bounds, taken, &[x], &[x.exp()], &mut out);
+                done.expect("room on one side");
+                // As above: the coarsest scheme errs by some ε^(1/2).
+                assert!(
+                    (out[(0, 0)] / x.exp() - 1.0).abs() < 1e-7,
+                    "{difference:?} at {x}"
+                );
+            }
+        }
+    }
 }

@@ -245,4 +245,16 @@ mod tests {
             "{squares:?}"
         );
     }
+
+    #[test]
+    fn the_bend_has_no_step_at_a_knot() {
+        let knots = [1.0, -2.0, 3.0, 0.5];
+        for (at, knot) in knots.iter().enumerate() {
+            // A quarter turn between knots moves by less than π/2 · 3 times the way.
+            for off in [-1e-9, 0.0, 1e-9] {
+                let read = between(&knots, at as f64 + off);
+                assert!((read - knot).abs() < 1e-8, "{read} at knot {at}");
+            }
+        }
+    }
 }

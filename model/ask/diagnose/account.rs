@@ -188,12 +188,16 @@ const FAR_AHEAD: f64 = 10.0;
 impl Answer {
     /// Of a diagnosis of a pull of this car.
     pub(super) fn new(diagnosis: &Diagnosis, car: &Car, fitted: bool, pull: &MeasuredPull) -> Self {
+        let suspects = diagnosis.suspects.iter();
+        let ranked: Vec<_> = suspects
+            .map(|s| (s.explained.cause, s.probability))
+            .collect();
         Self {
             car: car.name.clone(),
             fitted,
             electric: car.electric.is_some(),
             pull: pull.name.clone(),
-            verdict: verdict(&diagnosis.suspects),
+            verdict: verdict(&ranked),
             good_pulls: diagnosis.good_pulls,
             peak_expected_w: diagnosis.peak_w.0,
             peak_read_w: diagnosis.peak_w.1,
@@ -219,16 +223,17 @@ impl Answer {
     }
 }
 
-fn verdict(suspects: &[Suspect]) -> Verdict {
-    let Some(first) = suspects.first() else {
+/// Of causes with their probabilities, likeliest first.
+fn verdict(ranked: &[(Cause, f64)]) -> Verdict {
+    let Some(&(cause, first)) = ranked.first() else {
         return Verdict::NoneOfThese;
     };
-    let second = suspects.get(1).map_or(0.0, |s| s.probability);
-    let named = first.probability >= NAMED || first.probability >= FAR_AHEAD * second;
-    match first.explained.cause {
+    let second = ranked.get(1).map_or(0.0, |ranked| ranked.1);
+    let named = first >= NAMED || first >= FAR_AHEAD * second;
+    match cause {
         Cause::Nothing if named => Verdict::Sound,
         Cause::NoneOfThese if named => Verdict::NoneOfThese,
-        _ if named || suspects.len() == 1 => Verdict::Settled,
+        _ if named || ranked.len() == 1 => Verdict::Settled,
         _ => Verdict::NotSettled,
     }
 }
@@ -337,5 +342,32 @@ mod tests {
     fn a_value_is_at_the_end_of_its_range_only_there() {
         assert!(at_end(35.0, 14.4, 35.0) && at_end(14.4, 14.4, 35.0));
         assert!(!at_end(25.0, 14.4, 35.0));
+    }
+
+    #[test]
+    fn a_verdict_is_given_where_one_cause_stands_alone_or_far_ahead() {
+        let (slip, gear) = (Cause::TyreSlip, Cause::Gear);
+        for (ranked, expected) in [
+            (vec![], Verdict::NoneOfThese),
+            (vec![(Cause::Nothing, 0.85), (slip, 0.1)], Verdict::Sound),
+            (
+                vec![(Cause::Nothing, 0.6), (slip, 0.4)],
+                Verdict::NotSettled,
+            ),
+            (
+                vec![(Cause::NoneOfThese, 0.9), (slip, 0.1)],
+                Verdict::NoneOfThese,
+            ),
+            // Not said while a cause that can be looked for is as likely.
+            (
+                vec![(Cause::NoneOfThese, 0.5), (slip, 0.45)],
+                Verdict::NotSettled,
+            ),
+            (vec![(slip, 0.6), (gear, 0.05)], Verdict::Settled),
+            (vec![(slip, 0.6), (gear, 0.3)], Verdict::NotSettled),
+            (vec![(slip, 0.5)], Verdict::Settled),
+        ] {
+            assert_eq!(verdict(&ranked), expected, "{ranked:?}");
+        }
     }
 }

@@ -327,6 +327,8 @@ impl Answer {
         let before_w = |d: &Drawn| shown_w(&d.before);
         let after_w = |d: &Drawn| shown_w(&d.after);
         let gain = |d: &Drawn| d.after.peak.power_w / d.same_day.power_w - 1.0;
+        let logs: Vec<_> = draws.iter().map(|d| d.logs).collect();
+        let gains: Vec<f64> = draws.iter().map(gain).collect();
         let after = peaks(draws, |d| &d.after, &corrections.1);
         let gain_w = range(&|d| d.after.peak.power_w - d.same_day.power_w);
         let read_w = question.before.read_w;
@@ -401,7 +403,7 @@ impl Answer {
                 &curve((&speeds.after, after_pa), draws, |d| &d.after),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
-            next: next::narrowings(draws, &question.noise, &gain),
+            next: next::narrowings(&logs, gains, &question.noise),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),

@@ -4,7 +4,6 @@
 //! their gains is how much the range narrows once the log is there, for a posterior that is nearly normal. What a sensor strays is counted;
 //! what the model misses is not narrowed by any log before the work, and so stands against all of them.
 
-use super::draw::Drawn;
 use crate::belief::Noise;
 use crate::dyno::{Pull, PullPoint};
 use crate::fit::calibration::spark_deg;
@@ -102,19 +101,14 @@ pub struct Narrowing {
 /// the count of draws.
 /// Source: regression of the gain on the log (linear Bayes, textbook; from memory).
 /// Equation (8.13).
-pub(super) fn narrowings(
-    draws: &[Drawn],
-    noise: &Noise,
-    gain: &dyn Fn(&Drawn) -> f64,
-) -> Vec<Narrowing> {
-    let n = draws.len() as f64;
-    let gains = centred(draws.iter().map(gain).collect());
+pub(super) fn narrowings(logs: &[Shown], gains: Vec<f64>, noise: &Noise) -> Vec<Narrowing> {
+    let n = gains.len() as f64;
+    let gains = centred(gains);
     let variance = gains.norm_squared() / n;
     let mut found: Vec<Narrowing> = Log::ALL
         .into_iter()
         .filter_map(|log| {
-            let column =
-                |k: usize| centred(draws.iter().map(|d| d.logs[log as usize][k]).collect());
+            let column = |k: usize| centred(logs.iter().map(|l| l[log as usize][k]).collect());
             let columns: Vec<DVector<f64>> = (0..AT.len()).map(column).collect();
             let (whole, each) = log.strays(noise);
             let covariance = DMatrix::from_fn(AT.len(), AT.len(), |i, j| {
@@ -137,4 +131,47 @@ fn centred(values: Vec<f64>) -> DVector<f64> {
     let values = DVector::from_vec(values);
     let mean = values.mean();
     values.add_scalar(-mean)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_log_narrows_by_what_it_tells_of_the_gain() {
+        let noise = Noise::default();
+        // Every pair of signs alike often: what the log shows and what it does not are uncorrelated, exactly.
+        let (shown, hidden) = (0.08, 0.03);
+        let draws: Vec<(f64, f64)> = (0..400)
+            .map(|i| {
+                let sign = |bit: i32| if i >> bit & 1 == 0 { -1.0 } else { 1.0 };
+                (sign(0), sign(1))
+            })
+            .collect();
+        let logs: Vec<Shown> = draws
+            .iter()
+            .map(|(told, _)| {
+                let mut log = [[1.0; AT.len()]; Log::ALL.len()];
+                log[Log::AirFlow as usize] = [shown * told; AT.len()];
+                log
+            })
+            .collect();
+        let gains = draws.iter().map(|(a, b)| hidden * (a + b)).collect();
+        let found = narrowings(&logs, gains, &noise);
+        let [narrowing] = found[..] else {
+            panic!("one log tells something: {found:?}");
+        };
+        assert_eq!(narrowing.log, Log::AirFlow);
+        // Half of the gain's variance is in the log, three readings of which stray together by w and each by e:
+        // R² = ½ σ²/(σ² + w² + e²/3), set right for 400 draws and three columns.
+        let (w, e) = (noise.air_flow.offset, noise.air_flow.shape);
+        let told = 0.5 * shown * shown / (shown * shown + w * w + e * e / 3.0);
+        let told = 1.0 - (1.0 - told) * 399.0 / 396.0;
+        let expected = 1.0 - (1.0 - told).sqrt();
+        // Rounding of a 3 by 3 solution.
+        assert!(
+            (narrowing.narrows - expected).abs() < 1e-9,
+            "{narrowing:?} for {expected}"
+        );
+    }
 }

@@ -529,3 +529,26 @@ impl Pull {
             .sum()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pull_of_few_points_is_read_at_the_nearest() {
+        let setup = Setup::example();
+        let conditions = Conditions::rested(setup.car.engine.redline_rpm);
+        let pull = setup
+            .pull(&Day::reference(), &conditions, 3)
+            .expect("a pull");
+        let [first, middle, last] = &pull.points[..] else {
+            panic!("{} points", pull.points.len());
+        };
+        for point in [first, middle, last] {
+            for off_rpm in [-50.0, 0.0, 50.0] {
+                let read = pull.reading(point.rpm + off_rpm, |p| p.power_w);
+                assert_eq!(read, point.power_w, "{} rpm", point.rpm + off_rpm);
+            }
+        }
+    }
+}
