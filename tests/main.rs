@@ -24,6 +24,7 @@ mod guard;
 mod heat_soak;
 mod hostile;
 mod job_book;
+mod job_book_killed;
 mod laws;
 mod layers;
 mod machines;
