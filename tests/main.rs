@@ -23,6 +23,7 @@ mod formats;
 mod guard;
 mod heat_soak;
 mod hostile;
+mod house;
 mod job_book;
 mod job_book_killed;
 mod laws;

@@ -5,6 +5,7 @@ use crate::hint;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
+use pullcast::ask::rules::Class;
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
 use pullcast::dyno::pull::AxleStart;
@@ -207,6 +208,11 @@ impl<'s> Files<'s> {
             source: path.display().to_string(),
             altitude_m: weather.altitude_m,
         })
+    }
+
+    pub(crate) fn class(&mut self, path: &Path) -> Option<Class> {
+        self.reads(path, FileKind::Class);
+        self.keep(files::class::open(path))
     }
 
     pub(crate) fn station(

@@ -20,11 +20,13 @@ mod load;
 mod manual;
 mod meter;
 mod new;
+mod offset;
 mod output;
 mod predict;
 mod quote;
 mod read;
 mod reduce;
+mod rules;
 mod schema;
 mod serve;
 mod spread;
@@ -75,6 +77,8 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Offset(args) => offset::run(args, out),
+        Verb::Rules(args) => rules::run(args, out),
         Verb::Book(args) => book::run(args, out),
         Verb::Serve(args) => serve::run(args, out),
         Verb::Config(args) => config::run(args, &cli, out),

@@ -9,6 +9,7 @@ pub mod belief;
 pub mod book;
 pub mod car;
 pub mod car_write;
+pub mod class;
 pub mod compressor_map;
 pub mod diagnostic;
 pub mod digest;

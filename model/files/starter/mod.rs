@@ -217,7 +217,7 @@ pub fn text(kind: FileKind) -> String {
         FileKind::Visit => visit(),
         FileKind::Weather => weather(),
         FileKind::DrumLog => drum_log(),
-        FileKind::Shop => short(FileKind::Shop, WrittenIn::Metric),
+        FileKind::Shop | FileKind::Class => short(kind, WrittenIn::Metric),
     }
 }
 
