@@ -45,6 +45,7 @@ mod rig_inputs;
 mod scenario_maker;
 mod scenarios;
 mod sheet_pdf;
+mod shelf;
 mod shop;
 mod sources;
 mod spread;

@@ -29,6 +29,7 @@ mod reduce;
 mod rules;
 mod schema;
 mod serve;
+mod shelf;
 mod spread;
 mod spread_args;
 mod spread_kept;
@@ -80,6 +81,7 @@ fn main() -> ExitCode {
         Verb::Offset(args) => offset::run(args, out),
         Verb::Rules(args) => rules::run(args, out),
         Verb::Book(args) => book::run(args, out),
+        Verb::Shelf(args) => shelf::run(args, out),
         Verb::Serve(args) => serve::run(args, out),
         Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),

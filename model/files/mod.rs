@@ -26,6 +26,7 @@ mod rated;
 pub mod run_csv;
 pub mod schema;
 pub mod scratch;
+pub mod shelf;
 pub mod shop;
 pub mod shown;
 pub mod spread_parts;

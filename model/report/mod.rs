@@ -43,6 +43,7 @@ pub mod reduce;
 mod rules;
 mod sequence;
 pub mod sheet;
+pub mod shelf;
 mod site;
 pub mod spread;
 pub mod stamp;

@@ -1,8 +1,8 @@
-//! Arguments of the verbs that ask about the house itself: what a class allows, how two rigs differ.
+//! Arguments of the verbs that ask about the house itself: what a class allows, how two rigs differ, what lies on the shelf.
 
 use super::CorrectionArgs;
 use crate::values::mass;
-use clap::Args;
+use clap::{Args, Subcommand};
 use pullcast::dyno::inertia_check::Known;
 use std::path::PathBuf;
 
@@ -37,4 +37,32 @@ pub(crate) struct OffsetArgs {
     pub(crate) cars: Vec<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
+}
+
+#[derive(Debug, Args)]
+pub(crate) struct ShelfArgs {
+    /// The shelf; by default shelf.toml beside the shop's profile, in this folder or in one above it
+    #[arg(long, value_name = "FILE", global = true)]
+    pub(crate) shelf: Option<PathBuf>,
+    #[command(subcommand)]
+    pub(crate) verb: ShelfVerb,
+}
+
+#[derive(Debug, Subcommand)]
+pub(crate) enum ShelfVerb {
+    /// List the parts with their newest versions
+    List,
+    /// Show a part as a change of a plan
+    Show {
+        /// Its name
+        name: String,
+        /// An older version
+        #[arg(long)]
+        part_version: Option<u32>,
+    },
+    /// Take in a table: columns name, kind, and keys of a plan's change; what is new of a known part is its next version
+    Import {
+        /// The table, as CSV with commas
+        table: PathBuf,
+    },
 }

@@ -10,7 +10,7 @@ mod serve;
 mod starters;
 
 pub(crate) use book::{BookArgs, BookVerb};
-pub(crate) use house::{OffsetArgs, RulesArgs};
+pub(crate) use house::{OffsetArgs, RulesArgs, ShelfArgs, ShelfVerb};
 pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
 pub(crate) use read::ReadArgs;
 pub(crate) use serve::ServeArgs;
@@ -134,6 +134,8 @@ pub(crate) enum Verb {
     Rules(RulesArgs),
     /// Keep cars, visits and quotes in the shop's job book, close jobs, and see how past quotes turned out
     Book(BookArgs),
+    /// Keep the parts the shop has used, each in its versions, and take them into plans by name
+    Shelf(ShelfArgs),
     /// Show the cars of this folder as pages in a browser of this machine: fit, plan, quote, print, explain an odd pull
     Serve(ServeArgs),
     /// Show the settings that verbs run with, and where each comes from

@@ -129,6 +129,8 @@ const CAR: &[Row] = &[
 /// Of a plan.
 #[rustfmt::skip]
 const PLAN: &[Row] = &[
+    ("part", "A part of the shop's shelf, by its name; kind and keys come from there, those written here go first"),
+    ("part_version", "Which version of it; the newest unless given"),
     ("change", "A piece of work"),
     ("change.kind", "Kind of work"),
     ("change.friction", "Coefficient of friction of a clutch's facings, or of a belt"),
