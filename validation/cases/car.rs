@@ -9,7 +9,7 @@ use pullcast::boost::{
     BeltDrive, BoostControl, CentrifugalCompressor, CompressorMap, Holds, MakerClaims, MapPoint,
     MapReference, PositiveDisplacement, RotorKind, Turbocharger,
 };
-use pullcast::car::{Blower, Car, ElectricDrive, Facts};
+use pullcast::car::{Blower, Car, ElectricDrive, Exhaust, Facts};
 use pullcast::cooling::HeatSink;
 use pullcast::driveline::TyreOnDrum;
 use pullcast::driveline::gears::{Drive, Gearbox};
@@ -110,18 +110,32 @@ pub(crate) fn sheet(name: &str, car: &Value, mods: &Value) -> Sheet {
         ("drums.inertia", exact(drums.inertia_kg_m2)),
         ("drums.radius", exact(drums.radius_m)),
     ];
-    if let Some(back) = mods.get("back_pressure_kpa_gauge_near_power_peak") {
-        list.push((
-            "exhaust.back_pressure",
-            about(1e3 * number(back, "before_measured"), 0.10),
-        ));
-    }
     let mut built = typical(facts);
+    if let Some(back) = mods.get("back_pressure_kpa_gauge_near_power_peak") {
+        let pa = back_pressure_pa(back, number(car, "lambda_target"), &built.exhaust);
+        list.push(("exhaust.back_pressure", about(pa, 0.10)));
+    }
     fit_parts(car, &mut built, &mut list);
     if built.electric.is_some() {
         list.push(("electric_axle.load", about(0.5 * weight_n, 0.15)));
     }
     Sheet::new(Setup { car: built, drums }, &given(&list)).unwrap_or_else(|e| panic!("{name}: {e}"))
+}
+
+/// Back pressure at the car's reference flow from what was measured at a flow of exhaust gas; where that is not told, as if measured there.
+///
+/// Turbulent loss: `p² − p₀ p` goes with the square of the flow (the program's own law of an exhaust).
+fn back_pressure_pa(back: &Value, lambda: f64, exhaust: &Exhaust) -> f64 {
+    const STOICHIOMETRIC: f64 = 14.6;
+    let measured_pa = 1e3 * number(back, "before_measured");
+    let Some(at) = back.get("before_at") else {
+        return measured_pa;
+    };
+    let air_kg_s = 1e-3 * number(at, "exhaust_flow_g_s") / (1.0 + 1.0 / (STOICHIOMETRIC * lambda));
+    let outside_pa = 101_325.0;
+    let share = exhaust.reference_flow_kg_s / air_kg_s;
+    let squared = share * share * measured_pa * (measured_pa + outside_pa);
+    0.5 * ((outside_pa * outside_pa + 4.0 * squared).sqrt() - outside_pa)
 }
 
 /// Blower, cooler and electric axle that the car has already.
