@@ -405,7 +405,7 @@ fn quote_answers_what_it_takes_in_text_and_json() {
     let text = shop.well(&format!("{run} --reach 1MW")).out;
     let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
     for part in [
-        "1000 kW is out of reach; promise",
+        "1000 kW is out of reach: ",
         "A limit is in the way",
         "blower above its rated speed",
         "short",

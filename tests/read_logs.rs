@@ -142,6 +142,29 @@ fn answers_do_not_take_the_place_of_another_file() {
     shop.well("read one.csv --column Power=wheel_power_PS");
     let kept = std::fs::read_to_string(shop.path("one.logger.toml")).expect("written");
     assert!(kept.contains("Power = wheel_power_PS"), "{kept}");
+    // An answer for another column is added to them, and one for a column that is not there is refused.
+    shop.well("read one.csv --column RPM=engine_rpm");
+    let stray = shop.run("read one.csv --column Boost=manifold_kpa");
+    assert!(
+        stray.err.contains("no column 'Boost'") && stray.err.contains("Time (s); RPM; Power"),
+        "{}",
+        stray.err
+    );
+    let kept = std::fs::read_to_string(shop.path("one.logger.toml")).expect("written");
+    assert!(
+        kept.contains("Power = wheel_power_PS") && kept.contains("RPM = engine_rpm"),
+        "{kept}"
+    );
+    // A file of the program's own is named for what it is.
+    let wrong = shop.run("read one.logger.toml");
+    assert_eq!(wrong.code, 65);
+    shop.write("car.toml", "kind = \"car\"\n");
+    let wrong = shop.run("read car.toml");
+    assert!(
+        wrong.err.contains("this is a car file, not a log"),
+        "{}",
+        wrong.err
+    );
     shop.write(
         "bad.logger.toml",
         "kind = \"logger\"\nversion = 1\nheads = [\"a\"]\ncolumns = [\"x\"]\n",

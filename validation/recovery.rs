@@ -5,22 +5,26 @@
 //! the very beliefs the fit starts from, and the noise from the fit's own noise model, so the stated rate must be met
 //! within the scatter of the count.
 
+#[path = "calibration/made_pulls.rs"]
+mod made_pulls;
+
+use made_pulls::Course;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;
 use pullcast::ask::quote::{Before, Question};
 use pullcast::belief::Miss;
 use pullcast::belief::Prior;
-use pullcast::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
+use pullcast::belief::noise::{Noise, SensorError};
 use pullcast::belief::parameter;
-use pullcast::belief::sheet::{Belief, Origin, Sheet, standard_normal};
+use pullcast::belief::sheet::{Belief, Origin, Sheet};
 use pullcast::belief::typical;
 use pullcast::car::Facts;
 use pullcast::driveline::gears::{Drive, Gearbox};
-use pullcast::dyno::{Band, Conditions, Coupling, Curve, Drums, Setup};
+use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
-use pullcast::fit::observation::{MeasuredPull, ReadAt, Visit};
+use pullcast::fit::observation::Visit;
 use pullcast::fuel::Fuel;
 use pullcast::parts::{Change, CompressionRatio, Exhaust, Mixture, Plan};
 use rand::SeedableRng;
@@ -28,8 +32,6 @@ use rand_chacha::ChaCha8Rng;
 
 /// Relative white noise of one band.
 const WHITE: f64 = 0.003;
-/// Bands of a curve.
-const BANDS: usize = 22;
 
 fn day() -> Day {
     Day::from_relative_humidity(StationPressure::from_pa(97_000.0), 291.15, 0.55)
@@ -103,30 +105,6 @@ fn conditions() -> Conditions {
     }
 }
 
-/// Smooth error over engine speed: independent at [`INDEPENDENT_PIECES`] points, straight between them.
-fn smooth(rng: &mut ChaCha8Rng, sd: f64) -> impl Fn(f64) -> f64 + use<> {
-    let knots: Vec<(f64, f64)> = (0..INDEPENDENT_PIECES)
-        .map(|i| {
-            let share = f64::from(i) / f64::from(INDEPENDENT_PIECES - 1);
-            (share, sd * standard_normal(rng))
-        })
-        .collect();
-    move |share: f64| {
-        let high = knots
-            .partition_point(|(at, _)| *at < share)
-            .clamp(1, knots.len() - 1);
-        let ((a, low), (b, high)) = (knots[high - 1], knots[high]);
-        low + (share.clamp(0.0, 1.0) - a) / (b - a) * (high - low)
-    }
-}
-
-/// A sensor's error over a visit: its offset and a smooth part.
-fn astray(rng: &mut ChaCha8Rng, sensor: SensorError) -> impl Fn(f64) -> f64 + use<> {
-    let offset = sensor.offset * standard_normal(rng);
-    let shape = smooth(rng, sensor.shape);
-    move |share| offset + shape(share)
-}
-
 /// Drums that never stray.
 const NONE: Noise = Noise {
     visit: 0.0,
@@ -147,82 +125,16 @@ const TRUE: SensorError = SensorError {
     shape: 0.0,
 };
 
-/// Three pulls of a car as its drums would record them. Errors of shape and of sensors are the car's, so all pulls share
-/// them; visit and pull scales are drawn as the noise says.
-fn measured(truth: &Setup, noise: &Noise, rng: &mut ChaCha8Rng) -> Visit {
-    let pull = truth
-        .pull(&day(), &conditions(), 28)
-        .expect("the car makes its pull");
-    let shape = smooth(rng, noise.shape);
-    let (manifold, charge, lambda) = (
-        astray(rng, noise.manifold),
-        astray(rng, noise.charge),
-        astray(rng, noise.lambda),
-    );
-    let visit_scale = (noise.visit * standard_normal(rng)).exp();
-    let pulls = (0..3)
-        .map(|index| {
-            let scale = visit_scale * (noise.pull * standard_normal(rng)).exp();
-            let bands = (0..BANDS)
-                .map(|k| {
-                    let share = k as f64 / (BANDS - 1) as f64;
-                    let rpm = conditions().from_rpm
-                        + share * (conditions().to_rpm - conditions().from_rpm);
-                    let power = pull.reading(rpm, |p| p.power_w);
-                    let white = if noise.shape > 1e-4 {
-                        WHITE * standard_normal(rng)
-                    } else {
-                        0.0
-                    };
-                    Band {
-                        rpm,
-                        power_w: power * scale * (1.0 + shape(share) + white),
-                        power_se_w: if noise.shape > 1e-4 {
-                            WHITE * power
-                        } else {
-                            0.0
-                        },
-                        manifold_pa: Some(
-                            pull.reading(rpm, |p| p.engine.manifold_pa) + manifold(share),
-                        ),
-                        charge_k: Some(pull.reading(rpm, |p| p.sensor_k) + charge(share)),
-                        lambda: Some(
-                            pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
-                        ),
-                        engine_per_drum: None,
-                        blower_per_engine: None,
-                        spark_deg: None,
-                        fuel_kg_s: None,
-                        air_kg_s: None,
-                        samples: 20,
-                    }
-                })
-                .collect();
-            let curve = Curve {
-                bands,
-                band_rpm: 100.0,
-                correlated_samples: 1.0,
-                noise: WHITE,
-                rig: pullcast::dyno::RigTrace::default(),
-                dropped_start: 0,
-                dropped_end: 0,
-            };
-            let (rest_s, conditions) = (None, conditions());
-            MeasuredPull {
-                read_at: ReadAt::Drums,
-                level_doubt: None,
-                name: format!("pull {index}"),
-                day: day(),
-                conditions,
-                rest_s,
-                curve,
-            }
-        })
-        .collect();
-    Visit {
-        name: "synthetic".into(),
-        pulls,
-    }
+/// Three pulls of the saloon.
+fn measured(truth: &Setup, noise: &Noise, white: f64, rng: &mut ChaCha8Rng) -> Visit {
+    let conditions = conditions();
+    let course = Course {
+        day: day(),
+        conditions,
+        bands_rpm: (conditions.from_rpm, conditions.to_rpm),
+        white,
+    };
+    made_pulls::measured(truth, noise, &course, rng).expect("the car makes its pull")
 }
 
 /// What one synthetic car tells about coverage.
@@ -248,7 +160,7 @@ fn trial(sheet: &Sheet, seed: u64) -> Trial {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let z = sheet.draw(&mut rng);
     let truth = sheet.setup_at(&z);
-    let visit = measured(&truth, &noise, &mut rng);
+    let visit = measured(&truth, &noise, WHITE, &mut rng);
     let fitted = calibrate(sheet, std::slice::from_ref(&visit), noise).expect("a fit");
     let truths: Vec<f64> = sheet
         .free()
@@ -418,6 +330,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
     let mut visit = measured(
         &sheet.setup_at(&z),
         &NONE,
+        0.0,
         &mut ChaCha8Rng::seed_from_u64(7),
     );
     visit.pulls.truncate(1);
@@ -453,7 +366,12 @@ fn without_noise_the_numbers_in_doubt_come_back() {
 fn a_bad_stretch_in_one_pull_of_three_hardly_moves_the_fitted_curve() {
     let sheet = sheet();
     let noise = Noise::default();
-    let good = measured(&sheet.centre, &noise, &mut ChaCha8Rng::seed_from_u64(11));
+    let good = measured(
+        &sheet.centre,
+        &noise,
+        WHITE,
+        &mut ChaCha8Rng::seed_from_u64(11),
+    );
     let mut bad = good.clone();
     for band in &mut bad.pulls[0].curve.bands {
         if (3800.0..4600.0).contains(&band.rpm) {

@@ -4,7 +4,7 @@
 //! half a unit of its last printed digit, passed as a relative figure; everywhere else 1e-12, which is a few roundings
 //! of a double. `psi` is compared with uom's seven-digit `psi`; its long-digit `pound_force_per_square_inch` inherits
 //! the seven-digit pound-force, 8.6e-8 high, and is compared at that. Not in uom, so not compared here: PS and lb ft
-//! beyond seven digits, kgf-based inertia, Btu/lb; those rest on the exact definitions (NIST SP 811 appendix B, from
+//! beyond seven digits, kgf-based inertia, Btu/lb and its kin; those rest on the exact definitions (NIST SP 811 appendix B, from
 //! memory) checked below.
 
 use pullcast::units::{Dimension as D, UNITS, Unit, find};
@@ -90,6 +90,13 @@ const BY_DEFINITION: &[(D, &str, f64)] = &[
     (D::MassPerPower, "kg/PS", 1.0 / (75.0 * 9.80665)),
     (D::Volume, "imp gal", 4.54609e-3),
     (D::VolumeFlow, "L/h", 1e-3 / 3600.0),
+    (D::VolumeFlow, "US gal/h", 3.785411784e-3 / 3600.0),
+    (D::HeatCapacity, "Btu/°F", 1055.05585262 * 1.8),
+    (
+        D::ThermalConductance,
+        "Btu/(h °F)",
+        1055.05585262 * 1.8 / 3600.0,
+    ),
     (D::VolumeFlow, "cm3/min", 1e-6 / 60.0),
     (D::MassFlow, "lb/s", 0.45359237),
 ];

@@ -24,7 +24,7 @@ use std::path::{Path, PathBuf};
 const RECORDING_REPEATED: Code = Code::new("recording_repeated");
 
 /// A file of another kind than its place asks for.
-const ANOTHER_KIND: Code = Code::new("another_kind");
+pub(crate) const ANOTHER_KIND: Code = Code::new("another_kind");
 
 /// Files being read, and what was found wrong in them.
 #[derive(Debug)]

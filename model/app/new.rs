@@ -10,10 +10,14 @@ use pullcast::report::starter::Starter;
 
 pub(crate) fn run(args: &NewArgs, out: Output<'_>) -> Result<(), Failure> {
     let kind = FileKind::from(args.kind);
-    let text = match out.units {
-        _ if args.all => starter::text(kind),
-        Units::Metric => starter::short(kind, WrittenIn::Metric),
-        Units::Shop => starter::short(kind, WrittenIn::Shop),
+    let units = match out.units {
+        Units::Metric => WrittenIn::Metric,
+        Units::Shop => WrittenIn::Shop,
+    };
+    let text = if args.all {
+        starter::text(kind, units)
+    } else {
+        starter::short(kind, units)
     };
     let Some(path) = &args.path else {
         return out.report(&Starter {

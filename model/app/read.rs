@@ -3,12 +3,18 @@
 //! On a terminal a question is put there and then; elsewhere it is an error that names the option to set.
 
 use crate::args::ReadArgs;
+use crate::load::ANOTHER_KIND;
 use crate::output::{Failure, Output, overwrite};
+use pullcast::files::inputs::kind_of;
 use pullcast::files::run_csv::{Logger, logger_file_name};
-use pullcast::files::{Problems, RunFile, RunOptions, shown, write_atomic};
+use pullcast::files::{Code, Problem, Problems, RunFile, RunOptions, shown, write_atomic};
 use std::io::{IsTerminal, Write};
+use std::path::Path;
 
 pub(crate) fn run(args: &ReadArgs, out: Output) -> Result<(), Failure> {
+    if let Some(problem) = of_another_kind(&args.log) {
+        return Err(Problems::from(problem).into());
+    }
     let mut options = RunOptions {
         columns: args.column.clone(),
         decimal: args.decimal.map(Into::into),
@@ -33,13 +39,28 @@ pub(crate) fn run(args: &ReadArgs, out: Output) -> Result<(), Failure> {
             .logger
             .clone()
             .unwrap_or_else(|| logger_file_name(&args.log));
-        let logger = Logger {
+        let mut logger = Logger {
             heads: run.heads.clone(),
             columns: options.columns.clone(),
             decimal: options.decimal,
         };
-        // Answers for the same make-up take the place of the ones before; another file is replaced only if asked.
-        let ours = Logger::open(&path).is_ok_and(|before| before.fits(&run.heads));
+        if let Some(head) = logger.stray() {
+            let problem = Problem::of_file(
+                Code::COLUMNS_UNKNOWN,
+                args.log.display().to_string(),
+                format!("there is no column '{head}', so its answer is not kept"),
+            )
+            .expected(format!("one of: {}", run.heads.join("; ")));
+            return Err(Problems::from(problem).into());
+        }
+        // Answers for the same make-up are added to the ones before; another file is replaced only if asked.
+        let before = Logger::open(&path)
+            .ok()
+            .filter(|before| before.fits(&run.heads));
+        let ours = before.is_some();
+        if let Some(before) = before {
+            logger = logger.and_before(before);
+        }
         write_atomic(
             &path,
             logger.text().as_bytes(),
@@ -48,6 +69,14 @@ pub(crate) fn run(args: &ReadArgs, out: Output) -> Result<(), Failure> {
         account.logger = Some(path.display().to_string());
     }
     out.report(&account)
+}
+
+/// A file of the program's own where a recording belongs.
+fn of_another_kind(path: &Path) -> Option<Problem> {
+    let kind = kind_of(path)?;
+    let message = format!("this is a {} file, not a log", kind.word());
+    let problem = Problem::of_file(ANOTHER_KIND, path.display().to_string(), message);
+    Some(problem.expected("a text table of time, engine speed, and power or drum speed"))
 }
 
 /// Puts the questions of problems on the terminal; none where they ask nothing or nobody answers.

@@ -124,7 +124,7 @@ pub enum RecordingError {
     },
     /// Engine speed does not climb.
     #[error(
-        "engine speed does not climb: {from_rpm:.0} rpm at the start, {to_rpm:.0} rpm at the end"
+        "engine speed hardly climbs, from {from_rpm:.0} to {to_rpm:.0} rpm; a pull gains at least {:.0} % (is the log cut off?)", 100.0 * LEAST_CLIMB
     )]
     NotClimbing {
         /// Engine speed of the first usable rows, rpm.
@@ -154,6 +154,8 @@ const FALL_SHARE: f64 = 0.08;
 const END_SECONDS: f64 = 0.12;
 /// A pull counts as settled once its torque is within this share of what follows.
 const SETTLED_SHARE: f64 = 0.03;
+/// Least gain of engine speed over a pull, as a share of the speed it begins at. Common practice, no source.
+const LEAST_CLIMB: f64 = 0.15;
 /// Rows on each side of an end of the pull that give the drum's speed there.
 const END_ROWS: usize = 12;
 /// How far ahead the settling is judged, s.
@@ -374,7 +376,7 @@ impl Recording {
         };
         let few = (end - start) / 10 + 1;
         let (from_rpm, to_rpm) = (mean(start..start + few), mean(end - few..end));
-        if to_rpm < 1.15 * from_rpm {
+        if to_rpm < (1.0 + LEAST_CLIMB) * from_rpm {
             return Err(RecordingError::NotClimbing { from_rpm, to_rpm });
         }
         let mut highest = f64::NEG_INFINITY;

@@ -35,7 +35,7 @@ pub(super) const DIAL: Dial = Dial::new(&Turn {
     id: "compression-ratio",
     help: "Compression ratio",
     words: "compression ratio",
-    shown: Shown::Plain,
+    shown: Shown::Tenths,
     rows: &[("compression_ratio", RATIO)],
     refused: never,
     own: |after| Ok(after.engine.geometry.cylinder.compression_ratio),

@@ -170,7 +170,10 @@ impl Answer {
         }
         let by = self.first().map_or_else(String::new, |line| {
             let name = line.standard.name();
-            format!(" Corrected to {} by {name}.", line.reference)
+            format!(
+                " Corrected to {} by {name}.",
+                units.constants(line.reference)
+            )
         });
         part.labelled("Engine: ", format!("{}.{by}", self.engine), 8);
         let mut part = document.at(Level::Detail);
@@ -224,7 +227,7 @@ impl Answer {
             }
         }
         for reference in references {
-            table.row([format!("to {reference}")]);
+            table.row([format!("to {}", units.constants(reference))]);
             for line in self.meant().filter(|l| l.reference == reference) {
                 let factor = line
                     .factor

@@ -41,7 +41,7 @@ pub fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) ->
         .map(|candidate| agrees(candidate, units))
         .collect();
     let mut help = if finding.severity == Severity::Stops {
-        "nothing is built on it; if the recording is right as it stands, say so in its [[pull]]: trust_recording = true"
+        "it is not used; if the recording is right as it stands, say so in its [[pull]]: trust_recording = true"
             .to_owned()
     } else {
         "a fit would bend the car to it; check the entry before the figure is passed on".to_owned()
@@ -191,7 +191,7 @@ pub(super) const fn trust(id: OnTrust) -> &'static str {
             "taken on trust: the inertia of the drums; an error in it that the recorded power shares would not show"
         }
         OnTrust::PowerInertiaGearing => {
-            "taken on trust: power, inertia and gearing to about 10 %; no drum speed is logged that would hold them closer"
+            "taken on trust: without logged drum speed, power, inertia and gearing can only be checked to about 10 %"
         }
         OnTrust::All => {
             "taken on trust: the unit of power, the inertia of the drums and the gearing; nothing in the log can hold them"

@@ -60,6 +60,9 @@ impl Report for QuoteReport {
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
         }
+        if let Some(warning) = below_today(answer, units) {
+            document.at(Level::Answer).labelled("!!  ", &warning, 4);
+        }
         extrapolated(&mut document, answer, units);
         document.at(Level::Answer).table(figures(answer, units));
         if let Some(hoped) = self.hoped(units) {
@@ -117,6 +120,18 @@ fn promise(promise: &Promise, units: Units) -> String {
     )
 }
 
+/// That work was planned whose promise lies below what the car reads without it; none where it lies above.
+pub(super) fn below_today(answer: &Answer, units: Units) -> Option<String> {
+    let today_w = answer.same_day_w.p50;
+    let planned = !answer.basis.changes.is_empty();
+    (planned && answer.promise.sure.power_w < today_w).then(|| {
+        format!(
+            "That is below the {} of the car without the work: the drums may show no gain, so do not sell it on power.",
+            units.show(What::Power, today_w)
+        )
+    })
+}
+
 /// A figure of a peak.
 type PeakOf = fn(&Peaks) -> &Span;
 
@@ -142,7 +157,14 @@ pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
     both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
     if !answer.basis.changes.is_empty() {
         let (gain, likely) = units.range_and_middle_of_change(What::Power, &answer.promise.gain_w);
-        table.row(["gain on the same day", &likely, &gain, ""]);
+        // Where the baseline was pulled in other air, the columns beside would not add up.
+        let same_day = middle(What::Power, &answer.same_day_w);
+        let from = if same_day == middle(What::Power, &before.power_w) {
+            String::new()
+        } else {
+            format!("from {same_day}")
+        };
+        table.row(["gain on the same day", &likely, &gain, &from]);
     }
     let mut alone = |name: &str, what, span: &Span| {
         let (range, expect) = units.range_and_middle(what, span);
@@ -184,7 +206,7 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
             &p.corrected_power_w
         }),
         ("peak torque, uncorrected", What::Torque, |p| &p.torque_nm),
-        ("at engine speed", What::PeakRpm, |p| &p.rpm),
+        ("peak power at", What::PeakRpm, |p| &p.rpm),
         ("at the crank: power", What::Power, |p| &p.crank_power_w),
         ("at the crank: torque", What::Torque, |p| &p.crank_torque_nm),
     ];
@@ -472,7 +494,7 @@ fn misjudged(answer: &Answer, units: Units) -> Option<String> {
 fn next(answer: &Answer) -> Option<String> {
     let most = answer.next.first()?;
     Some(format!(
-        "Measured next, {} would narrow the range of the gain most, by {:.0} %.",
+        "What would tighten the gain most is {}: by {:.0} %.",
         log(most.log),
         100.0 * most.narrows
     ))

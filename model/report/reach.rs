@@ -112,7 +112,9 @@ impl ReachReport {
             format!("Promise {sure} on the drums, {figure} ({chance} chance).")
         } else {
             let target = units.show(What::Power, reached.target_w);
-            format!("{target} is out of reach; promise {sure}, {figure} ({chance} chance).")
+            format!(
+                "{target} is out of reach: {sure} is the most to promise, {figure} ({chance} chance)."
+            )
         }
     }
 
@@ -133,13 +135,13 @@ impl ReachReport {
         match &reached.answer {
             Outcome::AsPlanned(best) => format!(
                 "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {:.0} % chance \
-                 ({chance} asked for), and no limit is crossed.",
+                 ({chance} asked for), and the likeliest car crosses no limit.",
                 value(best.value),
                 100.0 * best.chance
             ),
             Outcome::At(best) => format!(
                 "It takes {} ({number}; the plan has {}): the drums then read {target} or more, {figure}, with {chance} chance, \
-                 and no limit is crossed.",
+                 and the likeliest car crosses no limit.",
                 value(best.value),
                 value(reached.planned)
             ),
@@ -157,12 +159,12 @@ impl ReachReport {
                 from,
                 bar,
             } => format!(
-                "A limit is in the way at {} ({number}): {}. At {} you get {}. {}",
+                "A limit is in the way from {} on ({number}): {}. {} Just short of it, at {}, you get {}.",
                 value(*from),
                 bar.words(units),
+                bar.limit.remedy(),
                 value(best.value),
-                gets(best),
-                bar.limit.remedy()
+                gets(best)
             ),
             Outcome::OutOfRange { best } => format!(
                 "The {number} ends at {}; there you get {}.",
@@ -203,7 +205,7 @@ impl ReachReport {
             ]);
         }
         if let Some(ratio) = peak.blower_ratio {
-            table.row(["blower over engine speed".to_owned(), format!("{ratio:.3}")]);
+            table.row(["blower drive ratio".to_owned(), format!("{ratio:.3}")]);
         }
         table.row([
             "intake air (IAT) there".to_owned(),

@@ -46,8 +46,8 @@ impl Report for SpreadReport {
         let mut document = Document::new();
         document
             .at(Level::Answer)
-            .title(format!("Spread: {}{work}", basis.car))
-            .paragraph(self.promise(units))
+            .title(self.promise(units))
+            .paragraph(format!("Car: {}{work}.{}", basis.car, self.asked(units)))
             .table(self.figures(units))
             .space();
         let mut points = vec![causes(answer, units), self.weather(units)];
@@ -79,23 +79,25 @@ fn percent(share: f64) -> String {
 impl SpreadReport {
     fn promise(&self, units: Units) -> String {
         let promise = &self.answer.promise;
-        let kept = format!(
-            "{:.0} % of the readings will reach {}.",
-            100.0 * promise.chance,
-            units.show(What::Power, promise.power_w)
-        );
-        let asked = promise
-            .asked_w
-            .zip(promise.miss)
-            .map_or_else(String::new, |(asked, miss)| {
-                format!(
-                    " {} will be missed with a chance of ({:.1} ± {:.1}) %.",
-                    units.show(What::Power, asked),
-                    100.0 * miss,
-                    100.0 * promise.miss_error.unwrap_or(0.0)
-                )
-            });
-        kept + &asked
+        format!(
+            "Promise {} on the drums, uncorrected: {:.0} pulls in 100 over these hours should reach it.",
+            units.show(What::Power, promise.power_w),
+            100.0 * promise.chance
+        )
+    }
+
+    /// The chance to miss a power that somebody named.
+    fn asked(&self, units: Units) -> String {
+        let promise = &self.answer.promise;
+        let asked = promise.asked_w.zip(promise.miss);
+        asked.map_or_else(String::new, |(asked, miss)| {
+            format!(
+                " The chance to miss {} is ({:.1} ± {:.1}) %.",
+                units.show(What::Power, asked),
+                100.0 * miss,
+                100.0 * promise.miss_error.unwrap_or(0.0)
+            )
+        })
     }
 
     /// The line of the correction told.
@@ -122,7 +124,7 @@ impl SpreadReport {
             units.range(What::Power, &answer.after.power_w.range),
         ]);
         if let Some(line) = self.standard_line() {
-            let name = format!("{side}peak power, {}", line.standard.name());
+            let name = format!("{side}peak power, corrected");
             table.row([name, units.range(What::Power, &line.power_w.range)]);
         }
         table.row([
@@ -141,7 +143,7 @@ impl SpreadReport {
             ]);
             if let Some(gain) = self.standard_line().and_then(|line| line.gain.as_ref()) {
                 table.row([
-                    format!("the same by {}", self.standard.name()),
+                    "the same, corrected".to_owned(),
                     units.range_of_change(What::Percent, &gain.range),
                 ]);
             }
@@ -189,7 +191,7 @@ impl SpreadReport {
             )
         });
         Some(format!(
-            "{} leaves {} of the weather's variance on this car: it takes {} out and adds {}{outside}; by it, {:.0} % of the readings will reach {}",
+            "corrected by {}, which leaves {} of the weather's variance on this car: it takes {} out and adds {}{outside}; corrected, {:.0} pulls in 100 reach {}",
             line.standard.name(),
             percent(line.weather_left),
             percent(line.taken_out),

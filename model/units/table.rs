@@ -30,6 +30,10 @@ pub const INCH_OF_MERCURY_PA: f64 = 3386.389;
 const MILLIMETRE_OF_MERCURY_PA: f64 = 133.322387;
 /// Mechanical horsepower, 550 ft lbf/s, W.
 const HORSEPOWER_W: f64 = 550.0 * POUND_FORCE_FOOT_NM;
+/// A British thermal unit (International Table) to a pound, J/kg (exact).
+const BTU_PER_POUND_J_KG: f64 = 2326.0;
+/// The same unit, J: exact.
+const BTU_J: f64 = BTU_PER_POUND_J_KG * POUND_KG;
 /// Metric horsepower, 75 kgf m/s, W (exact).
 const METRIC_HORSEPOWER_W: f64 = 735.49875;
 
@@ -255,18 +259,21 @@ pub static UNITS: &[Unit] = &[
     unit(D::VolumeFlow, "L/s", &[], 1.0, 1000.0),
     unit(D::VolumeFlow, "L/min", &["lpm", "litre/min"], 1.0, 6e4),
     unit(D::VolumeFlow, "L/h", &["lph", "l/hr"], 1.0, 3.6e6),
+    unit(D::VolumeFlow, "US gal/h", &["gal/h us", "us gph"], 231.0 * CUBIC_INCH_M3, 3600.0),
     unit(D::VolumeFlow, "cm3/min", &["cc/min", "ml/min", "ccm/min"], 1.0, 6e7),
     unit(D::VolumeFlow, "cfm", &["ft3/min", "cu ft/min"], FOOT_M * FOOT_M * FOOT_M, 60.0),
     unit(D::SpecificEnergy, "J/kg", &[], 1.0, 1.0),
     unit(D::SpecificEnergy, "kJ/kg", &["j/g"], 1000.0, 1.0),
     strict(D::SpecificEnergy, "MJ/kg", &["kJ/g"], 1e6, 1.0),
-    unit(D::SpecificEnergy, "Btu/lb", &["btu/lbm"], 2326.0, 1.0),
+    unit(D::SpecificEnergy, "Btu/lb", &["btu/lbm"], BTU_PER_POUND_J_KG, 1.0),
     unit(D::HeatCapacity, "J/K", &["j/°c", "j/degc"], 1.0, 1.0),
     unit(D::HeatCapacity, "kJ/K", &["kj/°c", "kj/degc"], 1000.0, 1.0),
+    unit(D::HeatCapacity, "Btu/°F", &["btu/f", "btu/degf"], BTU_J * 1.8, 1.0),
     unit(D::SpecificHeat, "J/(kg K)", &["j/kg/k", "j/kg k", "j/kgk"], 1.0, 1.0),
     unit(D::SpecificHeat, "kJ/(kg K)", &["kj/kg/k", "kj/kg k", "kj/kgk", "j/g/k"], 1000.0, 1.0),
     unit(D::ThermalConductance, "W/K", &["w/°c", "w/degc"], 1.0, 1.0),
     unit(D::ThermalConductance, "kW/K", &["kw/°c", "kw/degc"], 1000.0, 1.0),
+    unit(D::ThermalConductance, "Btu/(h °F)", &["btu/h/f", "btu/h/°f", "btu/(h f)", "btu/(hr °f)"], BTU_J * 1.8, 3600.0),
     unit(D::Density, "kg/m3", &["g/l"], 1.0, 1.0),
     unit(D::Density, "kg/L", &["g/cm3", "g/cc", "g/ml", "kg/dm3"], 1000.0, 1.0),
     unit(D::Density, "lb/ft3", &["lbm/ft3"], POUND_KG, FOOT_M * FOOT_M * FOOT_M),

@@ -155,7 +155,7 @@ test("the weather of a place, with its progress, ended early", async () => {
   await page.locator("progress").waitFor();
   await page.getByText(/\d+ of \d+ cars drawn/).waitFor({ timeout: 60_000 });
   await look("spread-running");
-  await page.locator("#run").getByText(/Spread:/).first().waitFor({ timeout: 120_000 });
+  await page.locator("#run").getByText(/pulls in 100 over these hours/).first().waitFor({ timeout: 120_000 });
   await look("spread");
 });
 

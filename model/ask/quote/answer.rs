@@ -37,6 +37,8 @@ pub struct Answer {
     pub after: Peaks,
     /// What gauges and logger should show at the peak after the work.
     pub expected: Expected,
+    /// Peak power of the car itself without the work, in the air of the pull after, W.
+    pub same_day_w: Range,
     /// Gain in peak power of the car itself, both pulls in the air of the pull after, W.
     pub gain_w: Range,
     /// The same, relative.
@@ -382,6 +384,7 @@ impl Answer {
             before: peaks(draws, |d| &d.before, &corrections.0),
             after,
             expected: expected(draws, after_pa),
+            same_day_w: range(&|d| d.same_day.power_w),
             gain_w,
             gain: range(&gain),
             gain_nm: range(&|d| d.after.peak.torque_nm - d.same_day.torque_nm),

@@ -194,8 +194,12 @@ fn a_row_without_a_reading_is_left_out_and_said() {
         });
         let text = TomlFile::parse("log.toml", &format!("{HEAD}{DRUMS}")).expect("TOML");
         let (file, warnings) = read(&text, folder.path()).unwrap_or_else(|p| panic!("{p}"));
-        let place = format!("'{there}' on line {line}");
-        let says = |message: &str| message.contains("left out") && message.contains(&place);
+        let (what, place) = (format!("'{there}' in column"), format!("on line {line}"));
+        let says = |message: &str| {
+            ["left out", &what, &place]
+                .iter()
+                .all(|part| message.contains(part))
+        };
         assert!(warnings.iter().any(|w| says(&w.message)), "{warnings}");
         assert!(reduce(&file).is_ok());
     }

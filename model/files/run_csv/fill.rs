@@ -140,21 +140,32 @@ fn tell(sheet: &Sheet<'_>, columns: &[Column], out: &LeftOut, problems: &mut Pro
         }
     }
     if fatal.is_empty() && *left_out > 0 {
-        let first = bad
+        let mut first: Vec<_> = bad
             .iter()
-            .filter_map(|(at, _)| raw_of(sheet, &columns[*at])?.first.as_ref())
-            .min_by_key(|cell| cell.line);
-        if let Some(cell) = first {
+            .filter_map(|(at, _)| {
+                let cell = raw_of(sheet, &columns[*at])?.first.as_ref()?;
+                Some((&columns[*at].header, cell))
+            })
+            .collect();
+        first.sort_by_key(|(_, cell)| cell.line);
+        if let Some((_, cell)) = first.first() {
             let what = if *left_out == 1 {
                 "a row is".to_owned()
             } else {
                 format!("{left_out} rows are")
             };
-            let message = format!(
-                "{what} left out for a reading that is not there, '{}' on line {}",
-                clipped(&cell.text),
-                cell.line
-            );
+            let cells: Vec<String> = first
+                .iter()
+                .map(|(head, cell)| {
+                    format!(
+                        "'{}' in column '{}' on line {}",
+                        clipped(&cell.text),
+                        clipped(head),
+                        cell.line
+                    )
+                })
+                .collect();
+            let message = format!("{what} left out where a number is missing: {}", few(&cells));
             let mut problem = Problem::of_file(cell.code, &sheet.name, message).value(&cell.text);
             problem.line = Some(cell.line);
             problems.push(problem.expected("a number").warning());

@@ -384,7 +384,7 @@ impl Asking<'_> {
                 named,
                 Code::UNIT_MISSING,
                 format!(
-                    "column '{}' is air over fuel, and nothing says which ratio counts as lambda 1",
+                    "column '{}' is air over fuel: of which fuel? Gasoline works with 14.7, with 10 % ethanol 14.1, E85 9.8",
                     self.cell
                 ),
                 "the stoichiometric ratio that the logger works with".to_owned(),

@@ -58,6 +58,30 @@ impl Logger {
             && heads.iter().all(|head| has(&self.heads, head))
     }
 
+    /// Answers given before, each kept unless the column is answered anew.
+    #[must_use]
+    pub fn and_before(mut self, before: Self) -> Self {
+        let anew = |head: &String| self.columns.iter().any(|(other, _)| same_head(other, head));
+        let mut columns: Vec<_> = before
+            .columns
+            .into_iter()
+            .filter(|(head, _)| !anew(head))
+            .collect();
+        columns.append(&mut self.columns);
+        Self {
+            columns,
+            decimal: self.decimal.or(before.decimal),
+            ..self
+        }
+    }
+
+    /// The first answer for a column that no file of this make-up has.
+    pub fn stray(&self) -> Option<&str> {
+        let known = |head: &str| self.heads.iter().any(|other| same_head(other, head));
+        let mut heads = self.columns.iter().map(|(head, _)| head.as_str());
+        heads.find(|head| !known(head))
+    }
+
     /// The text of its file.
     pub fn text(&self) -> String {
         let list = |texts: Vec<String>| {

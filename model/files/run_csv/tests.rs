@@ -289,7 +289,9 @@ fn a_row_without_a_reading_is_left_out_and_said() {
     let told: Vec<&str> = run.warnings.iter().map(|w| w.message.as_str()).collect();
     assert_eq!(
         told,
-        ["3 rows are left out for a reading that is not there, '---' on line 9"],
+        [
+            "3 rows are left out where a number is missing: '---' in column 'engine_rpm' on line 9, 'max' in column 'time_s' on line 62"
+        ],
     );
 }
 

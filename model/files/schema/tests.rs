@@ -6,7 +6,7 @@ use serde_json::Value;
 
 use super::merge::{Form, Shape};
 use super::*;
-use crate::files::starter;
+use crate::files::starter::{self, WrittenIn};
 
 /// Every key of a shape with its path, and how it is written.
 fn keys(path: &str, shape: &Shape) -> Vec<(String, Form)> {
@@ -191,12 +191,14 @@ fn every_file_of_the_demo_and_every_starter_fits_its_schema() {
     }
     assert!(texts.len() >= 12, "{}", texts.len());
     for kind in FileKind::ALL {
-        let bare = starter::with_schema(kind, &starter::text(kind));
-        texts.push((
-            format!("starter {kind:?}"),
-            starter::tests::all_counted(&bare),
-        ));
-        texts.push((format!("bare starter {kind:?}"), bare));
+        for units in [WrittenIn::Metric, WrittenIn::Shop] {
+            let bare = starter::with_schema(kind, &starter::text(kind, units));
+            texts.push((
+                format!("starter {kind:?}"),
+                starter::tests::all_counted(&bare),
+            ));
+            texts.push((format!("bare starter {kind:?} {units:?}"), bare));
+        }
     }
     for (name, text) in texts {
         let file = value(&text);
@@ -213,7 +215,7 @@ fn every_file_of_the_demo_and_every_starter_fits_its_schema() {
 #[test]
 fn what_the_reader_refuses_key_by_key_the_schema_refuses_too() {
     let schemas = schemas();
-    let car = starter::text(FileKind::Car);
+    let car = starter::text(FileKind::Car, WrittenIn::Metric);
     for (from, to) in [
         ("bore = \"86 mm\"", "bore = 86"),
         ("bore = \"86 mm\"", "bore = \"86\""),

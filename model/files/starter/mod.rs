@@ -3,6 +3,7 @@
 //! The car's is made from the catalogue, so that it cannot fall behind it. Lines of facts hold an example; optional keys
 //! stand as `#key = default`, text as `# text`, so that taking the first character off a key's line makes it count.
 
+mod shop_units;
 mod short;
 
 pub use short::{WrittenIn, short};
@@ -154,7 +155,7 @@ const SECTIONS: &[Section] = &[
         name: "injectors",
         live: false,
         about: "The injectors, if they are known: then the fuel they cannot bring is seen. Port injection.",
-        structure: "# How many. Default: one for each cylinder.\n#count = 4\n# The flow may be written by mass: \"42 lb/h\", \"330 g/min\".\n",
+        structure: "# How many. Default: one for each cylinder.\n#count = 4\n# The flow may be written by mass: \"330 g/min\".\n",
     },
     Section {
         name: "fuel_pump",
@@ -210,14 +211,18 @@ const SECTIONS: &[Section] = &[
 ];
 
 /// The starter of a kind of file with every key.
-pub fn text(kind: FileKind) -> String {
-    match kind {
+pub fn text(kind: FileKind, units: WrittenIn) -> String {
+    let metric = match kind {
         FileKind::Car => car(),
         FileKind::Plan => plan(),
         FileKind::Visit => visit(),
         FileKind::Weather => weather(),
         FileKind::DrumLog => drum_log(),
-        FileKind::Shop | FileKind::Class => short(kind, WrittenIn::Metric),
+        FileKind::Shop | FileKind::Class => return short(kind, units),
+    };
+    match units {
+        WrittenIn::Metric => metric,
+        WrittenIn::Shop => shop_units::in_shop_units(&metric),
     }
 }
 

@@ -21,11 +21,20 @@ pub(in crate::files) fn all_counted(text: &str) -> String {
 
 #[test]
 fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
+    shows_the_defaults(WrittenIn::Metric);
+}
+
+#[test]
+fn the_starter_car_in_shop_units_shows_the_same_defaults() {
+    shows_the_defaults(WrittenIn::Shop);
+}
+
+fn shows_the_defaults(units: WrittenIn) {
     let (bare, warnings) = car::read(&parse(&super::car()), Path::new(""))
         .unwrap_or_else(|problems| panic!("{problems}"));
     assert!(warnings.is_empty(), "{warnings}");
     // Every optional number of a car without blower, cooler and axle stands in the file.
-    let text = super::car();
+    let text = super::text(FileKind::Car, units);
     for belief in &bare.sheet.beliefs {
         let line = format!("{} = ", belief.parameter.key());
         assert!(text.contains(&line), "{}", belief.parameter.path);
@@ -67,14 +76,38 @@ fn the_starter_car_is_a_car_and_its_shown_defaults_are_the_defaults() {
 
 #[test]
 fn the_starter_plan_loads_with_every_kind_of_change() {
-    let (bare, warnings) =
-        plan::read(&parse(&super::plan()), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
-    assert_eq!((bare.plan.changes.len(), warnings.len()), (2, 0));
-    let (full, _) = plan::read(&parse(&all_counted(&super::plan())), Path::new(""))
-        .unwrap_or_else(|p| panic!("{p}"));
-    let shown = |kind: &&parts::Kind| full.plan.changes.iter().any(|c| c.kind().id == kind.id);
-    let missing: Vec<_> = parts::kinds().filter(|kind| !shown(kind)).collect();
-    assert!(missing.is_empty(), "{missing:?}");
+    for units in [WrittenIn::Metric, WrittenIn::Shop] {
+        let text = super::text(FileKind::Plan, units);
+        let (bare, warnings) =
+            plan::read(&parse(&text), Path::new("")).unwrap_or_else(|p| panic!("{p}"));
+        assert_eq!((bare.plan.changes.len(), warnings.len()), (2, 0));
+        let (full, _) = plan::read(&parse(&all_counted(&text)), Path::new(""))
+            .unwrap_or_else(|p| panic!("{p}"));
+        let shown = |kind: &&parts::Kind| full.plan.changes.iter().any(|c| c.kind().id == kind.id);
+        let missing: Vec<_> = parts::kinds().filter(|kind| !shown(kind)).collect();
+        assert!(missing.is_empty(), "{missing:?}");
+    }
+}
+
+#[test]
+fn a_long_file_in_shop_units_has_no_metric_quantity() {
+    for kind in FileKind::ALL {
+        let text = super::text(kind, WrittenIn::Shop);
+        // A number, a blank and a unit; names of units that a log may have stand without a number.
+        let words: Vec<&str> = text
+            .split(|c: char| c.is_whitespace() || "\",;:()".contains(c))
+            .map(|word| word.trim_end_matches('.'))
+            .collect();
+        for pair in words.windows(2) {
+            let metric = [
+                "mm", "mm2", "mm²", "cm", "m", "m/s", "km/h", "kPa", "hPa", "bar", "kg", "kg/s",
+                "kg/min", "g", "g/s", "g/min", "L", "L/rev", "L/h", "cm3/min", "kJ/K", "W/K",
+                "kW/K", "kW", "N", "°C", "K",
+            ];
+            let number = pair[0].parse::<f64>().is_ok();
+            assert!(!(number && metric.contains(&pair[1])), "{pair:?} in {text}");
+        }
+    }
 }
 
 #[test]

@@ -139,7 +139,7 @@ fn not_a_pull(run: &RunFile, pull: &Pull, error: &RecordingError) -> Problem {
         RecordingError::NotClimbing { to_rpm, .. } => (
             0,
             format!("{to_rpm:.0} rpm"),
-            "engine speed that rises from start to end".to_owned(),
+            "engine speed from low to high, at full throttle in one gear".to_owned(),
         ),
         RecordingError::FallsBack { to_rpm, row, .. } => (
             *row,

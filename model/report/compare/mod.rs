@@ -238,7 +238,7 @@ fn basis(document: &mut Document, answer: &Answer, units: Units) {
             .list(rest.iter().map(String::as_str));
     }
     if answer.corrected {
-        let name = words::standard_name(answer.standard);
+        let name = words::standard_name(answer.standard, units);
         part.space()
             .section(format!("Outside the limits of {name}"))
             .list(breaches("before", &answer.before, units))

@@ -83,7 +83,7 @@ fn peak_range(units: Units, what: What, gain: f64, range: Span) -> (String, Stri
 pub(super) fn verdict(answer: &Answer, units: Units) -> String {
     let least = units.show(What::Percent, answer.smallest_detectable);
     let by = if answer.corrected {
-        format!("corrected by {}", standard_name(answer.standard))
+        format!("corrected by {}", standard_name(answer.standard, units))
     } else {
         "as read, with the weather still in it".to_owned()
     };
@@ -208,8 +208,9 @@ pub(super) fn ranges(answer: &Answer, units: Units) -> String {
 }
 
 /// Full name of a standard and its reference air.
-pub(super) fn standard_name(standard: Standard) -> String {
-    format!("{} (reference: {})", standard.name(), standard.reference())
+pub(super) fn standard_name(standard: Standard, units: Units) -> String {
+    let reference = units.constants(standard.reference());
+    format!("{} (reference: {reference})", standard.name())
 }
 
 /// The range of a gain, relative.

@@ -54,9 +54,21 @@ pub(super) fn headline(answer: &Answer) -> String {
         (Verdict::NotSettled, [first, second, ..]) => {
             format!("{} or {}", line(first), line(second))
         }
+        (Verdict::Sound, _) if let Some(by) = reads_more(answer) => format!(
+            "no fault found, but the pull reads {} more than the good ones",
+            percent(by)
+        ),
         (verdict, _) => verdict_name(verdict).to_owned(),
     };
     capital(&text)
+}
+
+/// How much more the pull reads than the good ones, relative; none where it reads no more.
+fn reads_more(answer: &Answer) -> Option<f64> {
+    answer.remarks.iter().find_map(|remark| match remark {
+        Remark::ReadsMore { by } => Some(*by),
+        _ => None,
+    })
 }
 
 /// A chance with the digits that mean something.
@@ -297,7 +309,7 @@ pub(super) fn remark(remark: &Remark, units: Units) -> String {
             percent(by)
         ),
         Remark::ReadsMore { by } => format!(
-            "this pull reads {} more than the good ones: are those really good?",
+            "no fault of the car makes a pull read {} more: hold the rig's correction and settings, and the good pulls, against it",
             percent(by)
         ),
         Remark::PowerUnit => {
@@ -380,7 +392,7 @@ pub(super) fn next(step: &NextLine, electric: bool, units: Units) -> String {
         .to_owned(),
         Measurement::AfterRest => {
             if v.abs() < 0.002 {
-                "the same power".to_owned()
+                "no more power than now".to_owned()
             } else {
                 format!("{} power", units.show_change(What::Percent, v))
             }

@@ -30,15 +30,18 @@ pub(in crate::report) const fn gate_name(gate: Gate) -> &'static str {
 
 /// How the fit went, in a line.
 pub(super) fn headline(answer: &FitAnswer) -> String {
-    let power = format!("power within {:.1} %", 100.0 * answer.power_rms);
+    let power = format!("power {:.1} % off", 100.0 * answer.power_rms);
     match answer.gate {
         Some(Gate::Misfit) => format!("{}: {VERDICT}", answer.car),
         None if !answer.converged => format!(
-            "{}: the fit did not converge ({power} of the pulls so far)",
+            "{}: the fit did not converge ({power} the pulls on average so far)",
             answer.car
         ),
         None if answer.misfits.is_empty() => {
-            format!("{}: fit converged, {power} of the pulls", answer.car)
+            format!(
+                "{}: fit converged, {power} the pulls on average",
+                answer.car
+            )
         }
         None => format!("{}: fit converged ({power}), but {VERDICT}", answer.car),
     }

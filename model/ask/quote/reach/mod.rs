@@ -16,12 +16,12 @@ use crate::ask::cautions::Caution;
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
-use crate::numeric::Progress;
+use crate::numeric::{Progress, side_by_side};
 use crate::parts::Shown;
 use crate::units;
-use search::Search;
+use search::{Made, Search};
 use serde::{Serialize, Serializer};
-use std::cell::{Cell, RefCell};
+use std::cell::RefCell;
 
 /// Most draws of the inverse question: each is kept in memory for all values.
 pub const MOST_DRAWS: usize = 5000;
@@ -357,14 +357,11 @@ impl Reach<'_> {
         let correction = question
             .correction(&question.after, &after)
             .map_err(QuoteError::from)?;
-        let made = Cell::new(0);
-        let bases: Vec<_> = (0..question.draws)
-            .map(|i| {
-                made.set(made.get() + 1);
-                progress.tell(made.get(), None);
-                question.base(i)
-            })
-            .collect();
+        let made = Made::told_to(progress);
+        let bases = side_by_side(question.draws, |i| {
+            made.one_more();
+            question.base(i)
+        });
         let failed = bases.iter().filter(|base| base.is_none()).count();
         let search = Search {
             reach: self,
@@ -374,7 +371,7 @@ impl Reach<'_> {
             anchor: question.sheet.is_fitted_on_drums().then_some(before),
             correction: correction.clone(),
             at_centres: RefCell::default(),
-            progress,
+            latest: RefCell::default(),
             made,
         };
         let (answer, trials) = search.answer(own)?;

@@ -14,10 +14,11 @@ use crate::belief::prior::Prior;
 use crate::car::Car;
 use crate::dyno::Pull;
 use crate::dyno::correction::Correction;
-use crate::numeric::{Bracket, Progress};
-use crate::numeric::{RootSettings, find_root};
+use crate::numeric::{Bracket, Progress, RootSettings, find_root, side_by_side};
 use crate::parts::Plan;
-use std::cell::{Cell, RefCell};
+use std::cell::RefCell;
+use std::rc::Rc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Values at which the centre is looked at, evenly spaced over the range (in the logarithm, where all values are positive). A
 /// hump of power narrower than a twentieth of the range would be missed.
@@ -26,8 +27,8 @@ const STEPS: usize = 20;
 const HALVINGS: usize = 12;
 /// The root is found to this share of the range; power moves by less than 1e-4 of itself over it.
 const WITHIN: f64 = 2e-5;
-/// Power within this share of the best counts as the same: as closely as the root's value tells it.
-const LEVEL: f64 = 1e-4;
+/// Power within this share of the best counts as the same: a seventh of what pulls of one car repeat to.
+const LEVEL: f64 = 1e-3;
 /// Fewest values in a row that make a level stretch; a crest may fall between two that read alike.
 const LEVEL_VALUES: usize = 3;
 /// Steps of the search for a crest between two values.
@@ -49,9 +50,30 @@ pub(super) struct Search<'a> {
     pub(super) correction: Correction,
     /// What the cars built with the values asked about said for all draws.
     pub(super) at_centres: RefCell<Vec<(f64, AtCentre)>>,
-    pub(super) progress: Progress<'a>,
+    /// The draws of the value asked about last, because the answer is told of the value that the search ends at.
+    pub(super) latest: RefCell<Option<(f64, Rc<[Drawn]>)>>,
     /// Pulls of drawn cars made.
-    pub(super) made: Cell<usize>,
+    pub(super) made: Made<'a>,
+}
+
+/// Pulls of drawn cars made, told one by one.
+pub(super) struct Made<'a> {
+    count: AtomicUsize,
+    told_to: Progress<'a>,
+}
+
+impl<'a> Made<'a> {
+    pub(super) fn told_to(told_to: Progress<'a>) -> Self {
+        Self {
+            count: AtomicUsize::new(0),
+            told_to,
+        }
+    }
+
+    pub(super) fn one_more(&self) {
+        let before = self.count.fetch_add(1, Ordering::Relaxed);
+        self.told_to.tell(before + 1, None);
+    }
 }
 
 impl Search<'_> {
@@ -212,26 +234,29 @@ impl Search<'_> {
         reach.dial.set(reach.question.plan, &self.after, value)
     }
 
-    fn draws(&self, value: f64) -> Result<Vec<Drawn>, ReachError> {
+    fn draws(&self, value: f64) -> Result<Rc<[Drawn]>, ReachError> {
+        if let Some((of, draws)) = &*self.latest.borrow()
+            && *of == value
+        {
+            return Ok(Rc::clone(draws));
+        }
         let plan = self.plan(value)?;
         let question = self.reach.question;
         let at_centre = self.at_centre(value)?;
-        let mut draws: Vec<Drawn> = self
-            .bases
-            .iter()
-            .flatten()
-            .filter_map(|base| {
-                self.made.set(self.made.get() + 1);
-                self.progress.tell(self.made.get(), None);
-                let anchor = self.anchor.as_ref();
-                let draw = question.finish(base.clone(), &plan, anchor, &at_centre)?;
-                // Only its peaks are looked at.
-                Some(draw.kept(&Speeds::default()))
-            })
-            .collect();
+        let (bases, anchor, made) = (&self.bases, self.anchor.as_ref(), &self.made);
+        let drawn = side_by_side(bases.len(), |i| {
+            let base = bases[i].clone()?;
+            made.one_more();
+            let draw = question.finish(base, &plan, anchor, &at_centre)?;
+            // Only its peaks are looked at.
+            Some(draw.kept(&Speeds::default()))
+        });
+        let mut draws: Vec<Drawn> = drawn.into_iter().flatten().collect();
         if let Ok(pull) = self.centre(value)? {
             centred::side(&mut draws, |d| &mut d.after, &pull, &[]);
         }
+        let draws: Rc<[Drawn]> = draws.into();
+        *self.latest.borrow_mut() = Some((value, Rc::clone(&draws)));
         Ok(draws)
     }
 
