@@ -1,8 +1,6 @@
 //! The job book from outside: what is kept stays, what is made again is the same, and what can go wrong with a file is told and survived.
 
 use crate::shop::Shop;
-use pullcast::ask::draws::stream;
-use rand::RngExt;
 use std::fs;
 use std::process::{Command, Stdio};
 
@@ -10,7 +8,7 @@ const QUOTE: &str =
     "quote car.toml plan.toml --visit visit.toml --weather weather.toml --draws 50 --json";
 
 /// A shop with one quote in its book, and the quote's number.
-fn kept() -> (Shop, String) {
+pub(crate) fn kept() -> (Shop, String) {
     let shop = Shop::new();
     shop.measure();
     let answer = shop
@@ -45,6 +43,41 @@ fn a_quote_is_made_again_from_the_book_alone_to_the_last_byte() {
     // The same quote is kept once.
     let list = shop.well("book list --json").json("pullcast/book/1");
     assert_eq!(list["quotes"].as_array().map(Vec::len), Some(1), "{list}");
+}
+
+#[test]
+fn what_answered_for_a_log_is_kept_with_the_quote() {
+    let shop = Shop::new();
+    shop.measure();
+    // A log whose heads say nothing, the answers beside it and the shop's own word in the folder above.
+    fs::create_dir(shop.path("logs")).expect("a folder");
+    for name in ["pull1.csv", "pull2.csv"] {
+        let log = fs::read_to_string(shop.path(name)).expect("a log");
+        let (_, rows) = log.split_once('\n').expect("rows");
+        shop.write(
+            &format!("logs/{name}"),
+            &format!("time (s),kanal,brrm (kW)\n{rows}"),
+        );
+    }
+    shop.write(
+        "logs/pull1.logger.toml",
+        "kind = \"logger\"\nversion = 1\nheads = [\"time (s)\", \"kanal\", \"brrm (kW)\"]\ncolumns = [\"kanal = engine speed (rpm)\"]\n",
+    );
+    shop.write(
+        "names.toml",
+        "kind = \"names\"\nversion = 1\n[words]\npower = \"brrm\"\n",
+    );
+    let visit = fs::read_to_string(shop.path("visit.toml")).expect("a visit");
+    shop.write("visit.toml", &visit.replace("file = \"", "file = \"logs/"));
+    let answer = shop
+        .well(&format!("{QUOTE} --book"))
+        .json("pullcast/quote/4");
+    let number = answer["made_by"]["inputs"].as_str().expect("a number");
+    for file in ["logs/pull1.logger.toml", "names.toml", "visit.toml"] {
+        fs::remove_file(shop.path(file)).expect("gone");
+    }
+    let again = shop.well(&format!("book again {number} --json"));
+    assert_eq!(again.json("pullcast/again/1")["same"], true);
 }
 
 #[test]
@@ -120,7 +153,7 @@ fn a_closed_job_is_held_against_its_quote_and_counts_in_the_record() {
 }
 
 /// Quotes of a car nobody measured, each with its own number, closed by pulls that gained nothing.
-fn closed_jobs(shop: &Shop, jobs: std::ops::Range<u32>) {
+pub(crate) fn closed_jobs(shop: &Shop, jobs: std::ops::Range<u32>) {
     for job in jobs {
         let quote = shop
             .well(&format!(
@@ -292,76 +325,6 @@ fn a_byte_that_turned_over_in_a_stored_log_is_found() {
     let ran = shop.run("book check");
     assert_eq!(ran.code, 1);
     assert!(ran.err.contains("not what was kept"), "{}", ran.err);
-}
-
-/// Kills where nothing else is asked; a thousand take `PULLCAST_KILLS=1000 cargo nextest run --test tests killed_at_any_moment`.
-const KILLS: u32 = 40;
-
-#[test]
-fn a_program_killed_at_any_moment_leaves_the_book_whole() {
-    let kills: u32 =
-        std::env::var("PULLCAST_KILLS").map_or(KILLS, |text| text.parse().expect("a count"));
-    let (shop, _) = kept();
-    let program = assert_cmd::cargo::cargo_bin("pullcast");
-    let add = || {
-        Command::new(&program)
-            .args(["book", "add", "visit.toml", "--car", "coupe"])
-            .current_dir(shop.path(""))
-            .stdout(Stdio::null())
-            .stderr(Stdio::piped())
-            .spawn()
-            .expect("started")
-    };
-    let visit = fs::read_to_string(shop.path("visit.toml")).expect("a visit");
-    // How long one takes on this machine as loaded as it is.
-    let begun = std::time::Instant::now();
-    assert!(add().wait_with_output().expect("ended").status.success());
-    let whole = begun.elapsed();
-    let mut rng = stream(1, 0);
-    let mut told = Vec::new();
-    for n in 0..kills {
-        // Another visit each time, killed at a random moment: before, in and after the writing.
-        fs::write(shop.path("visit.toml"), format!("# {n}\n{visit}")).expect("written");
-        let mut child = add();
-        std::thread::sleep(whole.mul_f64(rng.random_range(0.0..1.5)));
-        child.kill().expect("killed");
-        let output = child.wait_with_output().expect("ended");
-        if String::from_utf8_lossy(&output.stderr).contains("kept:") {
-            told.push(n);
-        }
-        assert_eq!(shop.run("book check").code, 0, "after kill {n}");
-    }
-    let db = rusqlite::Connection::open(shop.path("jobs.book")).expect("the book");
-    let count = |sql: &str| {
-        db.query_row(sql, [], |row| row.get::<_, u32>(0))
-            .expect("a count")
-    };
-    // What was told as kept is there to the last byte, and no visit is there by half: each has its description and both recordings.
-    for n in &told {
-        let content = format!("# {n}\n{visit}");
-        let there: bool = db
-            .query_row(
-                "SELECT EXISTS (SELECT 1 FROM bytes WHERE content = ?1)",
-                [content.as_bytes()],
-                |row| row.get(0),
-            )
-            .expect("an answer");
-        assert!(there, "visit {n} was told as kept and is lost");
-    }
-    let visits = count("SELECT count(*) FROM paper WHERE kind = 'visit'");
-    let whole = count(
-        "SELECT count(*) FROM paper p WHERE kind = 'visit' AND (SELECT count(*) FROM paper_file f WHERE f.paper_id = p.id) = 3",
-    );
-    assert_eq!(whole, visits);
-    let told = u32::try_from(told.len()).expect("a count");
-    eprintln!(
-        "{kills} kills: {told} told as kept, {} kept in all",
-        visits - 1
-    );
-    assert!(
-        0 < told && told < kills,
-        "{told} of {kills}: no kill fell into the work, or every one did"
-    );
 }
 
 #[test]

@@ -172,6 +172,41 @@ fn the_customer_has_one_side_however_much_the_shop_wants_minded() {
 }
 
 #[test]
+fn many_long_cautions_leave_the_customer_one_side_and_stand_in_full_behind_it() {
+    let minded: Vec<String> = (0..14)
+        .map(|n| {
+            format!(
+                "\"Number {n}: this shop asks its customers to let the engine warm through before it is loaded, to look at oil and coolant every week, and to bring the car back at the first odd noise.\""
+            )
+        })
+        .collect();
+    let profile = format!("{PROFILE}cautions = [{}]\n", minded.join(", "));
+    let (shop, document, _) = sheet(&profile, "--paper letter --sheet sheet.html");
+    let customer = text(&document, 1);
+    for words in [
+        "Number 0:",
+        "more of this shop, on the engineer's side",
+        "Check straps",
+        "How it will be checked",
+        "Customer",
+    ] {
+        assert!(customer.contains(words), "{words} is not in {customer}");
+    }
+    assert!(!customer.contains("Number 13"), "{customer}");
+    let behind = text(&document, 2);
+    assert!(behind.starts_with("Engineer's side"), "{behind}");
+    assert!(
+        behind.contains("Number 0:") && behind.contains("Number 13:"),
+        "{behind}"
+    );
+    let page = std::fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
+    let (front, back) = page
+        .split_once("class=\"side engineer\"")
+        .expect("two sides");
+    assert!(!front.contains("Number 13") && back.contains("Number 13"));
+}
+
+#[test]
 fn the_same_quote_gives_the_same_bytes_and_a_name_acts_nowhere() {
     let (shop, _, _) = sheet(PROFILE, "");
     let first = std::fs::read(shop.path("sheet.pdf")).expect("a sheet");

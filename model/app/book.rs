@@ -1,6 +1,7 @@
 //! `book`: the shop's record of cars, visits and quotes, and of how they turned out.
 
 use crate::args::{BookArgs, BookVerb, MisfitArgs, QuoteArgs};
+use crate::load::shelf;
 use crate::output::{Failure, Output};
 use crate::quote::{Quoted, quoted};
 use pullcast::ask::basis::{self, AirSource};
@@ -11,6 +12,7 @@ use pullcast::files::book::{
 use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
 use pullcast::files::scratch::Scratch;
+use pullcast::files::shelf::open_plan;
 use pullcast::files::shop::ShopFile;
 use pullcast::files::{self, Problems};
 use pullcast::fit::own_jobs::ClosedJob;
@@ -134,7 +136,12 @@ fn add(path: &Path, file: &Path, car: Option<&str>, out: Output<'_>) -> Result<(
     } else {
         // What cannot be read is not kept.
         let read: Result<Problems, Problems> = match kind {
-            PaperKind::Plan => files::plan::open(file).map(|(_, problems)| problems),
+            PaperKind::Plan => open_plan(file, || shelf(out)).map(|(plan, problems)| {
+                if let Some(from) = plan.from_shelf {
+                    whole(&mut paper, &from.text);
+                }
+                problems
+            }),
             PaperKind::Visit => files::visit::open(file).map(|(_, problems)| problems),
             _ => files::weather::open(file).map(|(_, problems)| problems),
         };
@@ -163,7 +170,7 @@ fn add(path: &Path, file: &Path, car: Option<&str>, out: Output<'_>) -> Result<(
     Ok(())
 }
 
-/// A car file with what it took from the profile, so that it stands alone.
+/// A car file with what it took from the profile, or a plan with what it took from the shelf, so that it stands alone.
 fn whole(paper: &mut Paper, text: &str) {
     if let Some((_, bytes)) = paper.files.first_mut() {
         *bytes = text.as_bytes().to_vec();
@@ -264,7 +271,11 @@ pub(crate) fn keep(
     whole(&mut car, &made.car_text);
     let mut papers = vec![car];
     if let Some(plan) = &args.plan {
-        papers.push(Paper::of(PaperKind::Plan, plan)?);
+        let mut plan = Paper::of(PaperKind::Plan, plan)?;
+        if let Some(text) = &made.plan_text {
+            whole(&mut plan, text);
+        }
+        papers.push(plan);
     }
     for visit in &args.visits {
         papers.push(Paper::of(PaperKind::Visit, visit)?);

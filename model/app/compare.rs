@@ -7,16 +7,20 @@ use crate::args::CompareArgs;
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
 use pullcast::ask::compare::axle::CHARGE_WINDOW;
+use pullcast::ask::compare::drift::{self, DriftError};
 use pullcast::ask::compare::{CompareError, Pulls, Question, Tags};
 use pullcast::files::VisitFile;
 use pullcast::files::visit::Recorded;
 use pullcast::report::compare::{csv, gates};
 
 pub(crate) fn run(args: &CompareArgs, out: Output<'_>) -> Result<(), Failure> {
+    let Some(after) = &args.after else {
+        return in_a_row(args, out);
+    };
     let mut files = Files::of("compare", out);
     files.output(args.csv.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
-    let visits = files.drum_visits(&[args.before.clone(), args.after.clone()]);
+    let visits = files.drum_visits(&[args.before.clone(), after.clone()]);
     let car = args.car.as_deref().map(|path| files.car(path));
     let plan = args
         .plan
@@ -64,8 +68,34 @@ pub(crate) fn run(args: &CompareArgs, out: Output<'_>) -> Result<(), Failure> {
     out.report(&answer)
 }
 
+/// The pulls of one visit against each other, in the order made.
+fn in_a_row(args: &CompareArgs, out: Output<'_>) -> Result<(), Failure> {
+    let mut files = Files::of("compare", out);
+    let visits = files.drum_visits(std::slice::from_ref(&args.before));
+    let car = args.car.as_deref().map(|path| files.car(path));
+    files.drawing(&args.draw, args.force);
+    files.finish(out)?;
+    let visit = read(visits.into_iter().next().flatten())?;
+    let car = car.map(read).transpose()?;
+    let question = drift::Question {
+        pulls: Pulls {
+            visit: &visit.visit,
+            tags: &tags(&visit),
+        },
+        car: car.as_ref().map(|file| &file.sheet.centre),
+        standard: args.correction.standard(out),
+        mechanical_efficiency: args.correction.mechanical_efficiency,
+    };
+    let answer = question.answer().map_err(|error| match &error {
+        DriftError::Compare(error) => refusal(error),
+        _ => Failure::Gate(error.to_string()),
+    })?;
+    out.drawing(&answer, &args.draw, args.force)?;
+    out.report(&answer)
+}
+
 /// What a visit file states of its pulls.
-fn tags(file: &VisitFile) -> Vec<Tags> {
+pub(crate) fn tags(file: &VisitFile) -> Vec<Tags> {
     let of = |recorded: &Recorded| Tags {
         charge: recorded.charge,
         electric_axle: recorded.electric_axle,

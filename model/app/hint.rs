@@ -52,6 +52,10 @@ pub(crate) fn call(verb: &str, found: &[(&PathBuf, FileKind, FileKind)]) -> Stri
             option("--car", FileKind::Car, 0),
             option("--plan", FileKind::Plan, 0),
         ],
+        "rules" => vec![
+            Some(first(FileKind::Class, "CLASS.toml")),
+            Some(first(FileKind::Visit, "VISIT.toml")),
+        ],
         "correct" => vec![Some(first(FileKind::Weather, "WEATHER.toml"))],
         "reduce" => vec![Some(first(FileKind::DrumLog, "DRUM_LOG.toml"))],
         _ => vec![Some("--help".to_owned())],

@@ -5,11 +5,13 @@ use crate::hint;
 use crate::output::{Failure, Output, overwrite};
 use pullcast::air::Day;
 use pullcast::ask::basis;
+use pullcast::ask::rules::Class;
 use pullcast::belief::prior::Prior;
 use pullcast::belief::sheet::Sheet;
 use pullcast::dyno::pull::AxleStart;
 use pullcast::files::inputs::kind_of;
 use pullcast::files::schema::FileKind;
+use pullcast::files::shelf::{self, Shelf, Taken};
 use pullcast::files::shop::{self, ShopFile, ShownUnits};
 use pullcast::files::{
     self, CarFile, Code, DrumLogFile, PlanFile, Problem, Problems, VisitFile, inputs,
@@ -139,7 +141,13 @@ impl<'s> Files<'s> {
     /// A plan, checked against the car where both could be read.
     pub(crate) fn plan(&mut self, path: &Path, car: Option<&CarFile>) -> Option<PlanFile> {
         self.reads(path, FileKind::Plan);
-        let plan = self.keep(files::plan::open(path))?;
+        let shelf = || shelf(self.out);
+        let read = files::shelf::open_plan(path, shelf);
+        let plan = self.keep(read)?;
+        for Taken { name, version } in plan.from_shelf.iter().flat_map(|from| &from.taken) {
+            self.out
+                .note(&format!("part '{name}', version {version}, from the shelf"));
+        }
         if let Some(car) = car {
             let setup = &car.sheet.centre;
             self.problems.append(plan.remarks(setup));
@@ -188,6 +196,11 @@ impl<'s> Files<'s> {
             source: path.display().to_string(),
             altitude_m: weather.altitude_m,
         })
+    }
+
+    pub(crate) fn class(&mut self, path: &Path) -> Option<Class> {
+        self.reads(path, FileKind::Class);
+        self.keep(files::class::open(path))
     }
 
     pub(crate) fn station(
@@ -264,6 +277,22 @@ impl<'s> Files<'s> {
         out.problems(&self.problems);
         Ok(self.problems)
     }
+}
+
+/// Where the shelf lies: beside the profile, or in the working folder or one above it; none where there is none.
+pub(crate) fn shelf_path(out: Output<'_>) -> Option<PathBuf> {
+    let profile = out.shop.path.as_deref().and_then(Path::parent);
+    let beside = profile.map(|folder| folder.join(shelf::NAME));
+    let found = || shelf::find(&std::env::current_dir().ok()?);
+    beside.filter(|path| path.is_file()).or_else(found)
+}
+
+/// The shop's shelf; an empty one where there is none.
+pub(crate) fn shelf(out: Output<'_>) -> Result<Shelf, Problems> {
+    let Some(path) = shelf_path(out) else {
+        return Ok(Shelf::default());
+    };
+    Shelf::open(&path).map(|(shelf, _)| shelf)
 }
 
 /// A value that reading without errors must have given.

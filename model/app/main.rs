@@ -20,13 +20,16 @@ mod load;
 mod manual;
 mod meter;
 mod new;
+mod offset;
 mod output;
 mod predict;
 mod quote;
 mod read;
 mod reduce;
+mod rules;
 mod schema;
 mod serve;
+mod shelf;
 mod spread;
 mod spread_args;
 mod spread_kept;
@@ -75,7 +78,10 @@ fn main() -> ExitCode {
         Verb::Diagnose(args) => diagnose::run(args, out),
         Verb::Compare(args) => compare::run(args, out),
         Verb::Inertia(args) => inertia::run(args, out),
+        Verb::Offset(args) => offset::run(args, out),
+        Verb::Rules(args) => rules::run(args, out),
         Verb::Book(args) => book::run(args, out),
+        Verb::Shelf(args) => shelf::run(args, out),
         Verb::Serve(args) => serve::run(args, out),
         Verb::Config(args) => config::run(args, &cli, out),
         Verb::Schema(args) => schema::run(args),

@@ -25,6 +25,8 @@ pub(crate) struct Quoted {
     pub(crate) report: Stamped<QuoteReport>,
     pub(crate) car_text: String,
     pub(crate) car_is_fitted: bool,
+    /// Text of its plan with the parts of the shelf put in, where it names any.
+    pub(crate) plan_text: Option<String>,
     /// The closed jobs it learned from.
     pub(crate) own_jobs: Vec<ClosedJob>,
 }
@@ -86,9 +88,9 @@ fn answered(
     files.output(args.sheet.pdf.as_deref(), args.force);
     let warnings = files.finish(out)?;
     let car = read(car)?;
-    let plan = match plan {
-        Some(plan) => read(plan)?.plan,
-        None => Plan::as_it_stands(),
+    let (plan, from_shelf) = match plan {
+        Some(plan) => read(plan).map(|file| (file.plan, file.from_shelf))?,
+        None => (Plan::as_it_stands(), None),
     };
     let weather = weather.map(read).transpose()?;
 
@@ -171,6 +173,7 @@ fn answered(
         report: Stamped { report, made_by },
         car_text: car.text.text().to_owned(),
         car_is_fitted: car.sheet.is_fitted(),
+        plan_text: from_shelf.map(|from| from.text),
         own_jobs,
     })))
 }

@@ -2,7 +2,7 @@
 //!
 //! A car that has just pulled is not the car that pulled: its cooler is warm, its walls, oils and tyres are, its battery is
 //! emptier. [`super::soak`] says by how much; here the pulls are strung together. The first one is a plain pull, to the digit.
-//! It refuses a rest that differs from pull to pull.
+//! It refuses air that changes from pull to pull.
 
 use super::pull::{Conditions, PullError};
 use super::soak::{Bodies, Warmth};
@@ -78,21 +78,26 @@ const REST_WITHIN: f64 = 1e-3;
 impl Sequence<'_> {
     /// Makes the pulls.
     pub fn run(&self) -> Result<Runs, PullError> {
+        self.run_after(&vec![Some(self.rest_s); self.pulls.max(1) - 1])
+    }
+
+    /// Makes a first pull, and one more after each of these rests, s; where none is given, the car starts rested.
+    pub fn run_after(&self, rests_s: &[Option<f64>]) -> Result<Runs, PullError> {
         let rested = self.rested();
-        let mut runs: Vec<Run> = Vec::with_capacity(self.pulls);
+        let mut runs: Vec<Run> = Vec::with_capacity(rests_s.len() + 1);
         let mut after = rested;
-        for _ in 0..self.pulls.max(1) {
-            let run = if runs.is_empty() {
-                let pull = self.setup.pull(&self.day, &self.conditions, self.points)?;
-                Run {
+        for rest_s in std::iter::once(&None).chain(rests_s) {
+            let run = match rest_s {
+                None => Run {
                     start: rested,
-                    pull,
-                }
-            } else {
-                let start = self.rest(&after, self.rest_s);
-                Run {
-                    start,
-                    pull: self.pull_from(&start)?,
+                    pull: self.setup.pull(&self.day, &self.conditions, self.points)?,
+                },
+                Some(rest_s) => {
+                    let start = self.rest(&after, *rest_s);
+                    Run {
+                        start,
+                        pull: self.pull_from(&start)?,
+                    }
                 }
             };
             after = run

@@ -20,6 +20,7 @@ use super::belief::Place;
 use super::car::AXLE_NOT_ON_DRUMS;
 use super::diagnostic::{Code, Problem, Problems};
 use super::form::TableForm;
+use super::shelf::{FromShelf, NOT_ON_THE_SHELF};
 use super::table::{Table, TomlFile};
 use crate::belief::prior::Prior;
 use crate::car::Car;
@@ -37,6 +38,8 @@ pub struct PlanFile {
     /// The plan, its numbers as beliefs.
     pub plan: Plan<Prior>,
     places: Vec<Place>,
+    /// What it took from the shop's shelf; none where it names nothing of it.
+    pub from_shelf: Option<FromShelf>,
 }
 
 /// Reads a plan file from disk; warnings come beside the plan.
@@ -68,6 +71,7 @@ pub(super) fn plan(root: &mut Table<'_>, folder: &Path) -> Option<PlanFile> {
             changes,
         },
         places,
+        from_shelf: None,
     })
 }
 
@@ -145,7 +149,14 @@ impl PlanFile {
     }
 }
 
-fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
+/// Reads one change.
+pub(super) fn change(table: &mut Table<'_>, folder: &Path) -> Option<Change<Prior>> {
+    table.optional_integer("part_version", 1..=100_000);
+    if table.optional_text("part").is_some() {
+        // Where there is a shelf, its part stands here in place of its name.
+        let message = "a part of the shelf is named where none is put in";
+        table.error("part", NOT_ON_THE_SHELF, message, "the part's own keys");
+    }
     let words: Vec<(&str, usize)> = parts::kinds().map(|kind| kind.word).zip(0..).collect();
     let Some(kind) = table.choice("kind", &words) else {
         // A change of unknown kind has no keys to hold it to: every key of any kind passes, only the kind is reported.

@@ -64,6 +64,8 @@ pub enum What {
     Mass,
     /// s inside.
     Time,
+    /// W/kg inside.
+    PowerToWeight,
 }
 
 /// How many decimals a single number is told with.
@@ -132,6 +134,12 @@ impl What {
             Self::Inertia => row("kg m²", "lb ft²", Some(Dimension::Inertia), Fixed(3)),
             Self::Mass => row("kg", "lb", Some(Dimension::Mass), BySize(100.0)),
             Self::Time => row("s", "s", None, Fixed(2)),
+            Self::PowerToWeight => row(
+                "W/kg",
+                "hp/short ton",
+                Some(Dimension::PowerPerMass),
+                BySize(100.0),
+            ),
         }
     }
 
@@ -331,7 +339,7 @@ fn decimals_for_width(width: f64) -> usize {
 mod tests {
     use super::*;
 
-    const ALL: [What; 21] = [
+    const ALL: [What; 22] = [
         What::Power,
         What::Torque,
         What::Pressure,
@@ -353,6 +361,7 @@ mod tests {
         What::Inertia,
         What::Mass,
         What::Time,
+        What::PowerToWeight,
     ];
 
     #[test]
@@ -362,7 +371,7 @@ mod tests {
                 .iter()
                 .filter(|what| units.unit(**what).is_some())
                 .count();
-            assert_eq!(converted, 13, "{units:?}");
+            assert_eq!(converted, 14, "{units:?}");
         }
     }
 

@@ -167,7 +167,7 @@ fn recovery(row: &Sequence, units: Units) -> String {
 }
 
 /// A time as a person says it: seconds below two minutes, then minutes, then hours.
-fn duration(seconds: f64) -> String {
+pub(super) fn duration(seconds: f64) -> String {
     let whole = seconds.round();
     let (minutes, hours) = ((whole / 60.0).floor(), (whole / 3600.0).floor());
     if whole < 120.0 && whole % 60.0 != 0.0 || whole < 60.0 {

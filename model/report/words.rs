@@ -3,7 +3,9 @@
 //! An answer says `"limit": "knock"`; what a shop calls it stands here, or in the row of the thing itself, and nowhere else. The machine-readable form
 //! of an answer lists the words of every id in it once, under `words`, so that a program need not ship a table of its own.
 
-use super::{cautions, compare, correct, diagnose, fit, guard, inertia, reduce, trace};
+use super::{
+    cautions, compare, correct, diagnose, fit, guard, inertia, offset, reduce, rules, trace,
+};
 use crate::ask::cautions::NotIncluded;
 use crate::ask::diagnose::Verdict;
 use crate::ask::fit::misfit::Check;
@@ -84,11 +86,13 @@ const IDS: &[(&str, Words)] = &[
     ("pressure", |id| {
         of(&PressureKind::ALL, PressureKind::words, id)
     }),
+    ("range_from", |id| row(offset::RANGES, id)),
     ("reason", |id| of(&Reason::ALL, Reason::words, id)),
     ("provenance", |id| {
         of(&Provenance::ALL, Provenance::words, id)
     }),
     ("refusal", |id| row(reduce::REFUSALS, id)),
+    ("standing", |id| row(rules::STANDINGS, id)),
     ("state", |id| of(&State::ALL, State::words, id)),
     ("stray", |id| of(&Stray::ALL, Stray::words, id)),
     ("quantity", trace::words::quantity),
@@ -97,6 +101,7 @@ const IDS: &[(&str, Words)] = &[
     ("standard", standard),
     ("standards", standard),
     ("stop", |id| of(&Stop::ALL, fit::stop, id)),
+    ("which", |id| row(rules::COUNTS, id)),
     ("verdict", |id| row(correct::PRESSURE_VERDICTS, id)),
     ("verdict", |id| {
         of(&Verdict::ALL, diagnose::verdict_name, id)

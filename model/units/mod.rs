@@ -91,6 +91,10 @@ pub enum Dimension {
     DisplacementPerRev,
     /// Fuel burned for work done; SI kg/J.
     SpecificFuelConsumption,
+    /// Power for each mass of a car; SI W/kg.
+    PowerPerMass,
+    /// Mass of a car for each power; SI kg/W.
+    MassPerPower,
 }
 
 impl Dimension {
@@ -129,6 +133,8 @@ impl Dimension {
             Self::Resistance => "an electric resistance",
             Self::DisplacementPerRev => "a volume per revolution",
             Self::SpecificFuelConsumption => "a fuel consumption per work",
+            Self::PowerPerMass => "a power per mass",
+            Self::MassPerPower => "a mass per power",
         }
     }
 

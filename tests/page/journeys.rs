@@ -385,3 +385,22 @@ fn a_job_is_closed_with_the_pulls_after_and_stays_to_be_seen() {
             .is_some_and(|w| w > 1e4)
     );
 }
+
+#[test]
+fn the_page_learns_from_closed_jobs_unless_it_is_told_not_to() {
+    let shop = Shop::new();
+    shop.measure();
+    crate::job_book::closed_jobs(&shop, 0..5);
+    let ask = format!("{PLAN}&ask=range");
+    let answered = |words: &[&str]| {
+        let (server, _) = Server::with(&shop, words);
+        let reply = server.form("/car/0/answer", &ask);
+        assert_eq!(reply.status, 200, "{}", reply.body);
+        assert!(reply.body.contains("Promise "), "{}", reply.body);
+        reply.body
+    };
+    let learned = answered(&[]);
+    assert!(learned.contains("Learned from 5 closed jobs"), "{learned}");
+    let general = answered(&["--no-learning"]);
+    assert!(!general.contains("closed jobs"), "{general}");
+}

@@ -3,12 +3,14 @@
 //! A number on the command line carries its unit, as in the files; a number without one is refused with the units it could have.
 
 mod book;
+mod house;
 mod quote;
 mod read;
 mod serve;
 mod starters;
 
 pub(crate) use book::{BookArgs, BookVerb};
+pub(crate) use house::{OffsetArgs, RulesArgs, ShelfArgs, ShelfVerb};
 pub(crate) use quote::{QuoteArgs, ReachArgs, SheetArgs};
 pub(crate) use read::ReadArgs;
 pub(crate) use serve::ServeArgs;
@@ -122,12 +124,18 @@ pub(crate) enum Verb {
     Trace(TraceArgs),
     /// Find out why a pull looks wrong: the likely causes, their sizes, and the measurement that would settle it
     Diagnose(DiagnoseArgs),
-    /// Compare pulls before and after the work on one rig: the gain, or that they cannot be told apart
+    /// Compare pulls before and after the work on one rig: the gain, or that they cannot be told apart; of one visit, the drift from pull to pull
     Compare(CompareArgs),
     /// Check the drums' moment of inertia with a known inertia bolted on, or with known masses on a rope
     Inertia(InertiaArgs),
+    /// Tell what another rig reads more or less, from cars measured on both
+    Offset(OffsetArgs),
+    /// Hold pulls or a quote against the rules of a class: power, power to weight, declared boost, and the ballast that is needed
+    Rules(RulesArgs),
     /// Keep cars, visits and quotes in the shop's job book, close jobs, and see how past quotes turned out
     Book(BookArgs),
+    /// Keep the parts the shop has used, each in its versions, and take them into plans by name
+    Shelf(ShelfArgs),
     /// Show the cars of this folder as pages in a browser of this machine: fit, plan, quote, print, explain an odd pull
     Serve(ServeArgs),
     /// Show the settings that verbs run with, and where each comes from
@@ -441,24 +449,25 @@ pub(crate) struct TraceArgs {
 pub(crate) struct CompareArgs {
     /// Visit file with the pulls before the work
     pub(crate) before: PathBuf,
-    /// Visit file with the pulls after it
-    pub(crate) after: PathBuf,
+    /// Visit file with the pulls after it; left out, the pulls of the one visit are held against each other, in the order made
+    pub(crate) after: Option<PathBuf>,
     /// The car stayed on the drums between the two sets, so that smaller changes can be told apart
-    #[arg(long)]
+    #[arg(long, requires = "after")]
     pub(crate) same_visit: bool,
-    /// Car file before the work: tells how the engine is charged, and the electric share of a reading, which is never corrected
+    /// Car file before the work: tells how the engine is charged, and the electric share of a reading, which is never corrected; of one visit, what
+    /// the car as described would lose from pull to pull
     #[arg(long)]
     pub(crate) car: Option<PathBuf>,
     /// Plan file with the work: tells how the engine is charged after it
-    #[arg(long, requires = "car")]
+    #[arg(long, requires_all = ["car", "after"])]
     pub(crate) plan: Option<PathBuf>,
     #[command(flatten)]
     pub(crate) correction: CorrectionArgs,
     /// Largest difference in battery level at the start between any two pulls: "10 %", in points, the default
-    #[arg(long, value_parser = share, allow_hyphen_values = true)]
+    #[arg(long, value_parser = share, allow_hyphen_values = true, requires = "after")]
     pub(crate) charge_window: Option<f64>,
     /// Also write the gain over engine speed to this file, as a table
-    #[arg(long)]
+    #[arg(long, requires = "after")]
     pub(crate) csv: Option<PathBuf>,
     /// Compare although battery level, electric axle on or off, or gear differ; and replace the files of --csv and --svg
     #[arg(long)]

@@ -32,6 +32,7 @@ impl From<FileKind> for schema::FileKind {
             FileKind::Weather => Self::Weather,
             FileKind::DrumLog => Self::DrumLog,
             FileKind::Shop => Self::Shop,
+            FileKind::Class => Self::Class,
         }
     }
 }
@@ -50,6 +51,8 @@ pub(crate) enum FileKind {
     DrumLog,
     /// The shop's profile: rigs, units, fuels, letterhead; it lies as pullcast.toml in the shop's folder
     Shop,
+    /// The rules of a class: limits of power, power to weight and boost, for `rules`
+    Class,
 }
 
 #[derive(Debug, Args)]

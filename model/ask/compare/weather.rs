@@ -99,7 +99,7 @@ impl WeatherDoubt {
     /// and, where the charge pressure may be held, half of the most that would be over-correction: the truth lies between
     /// following the ambient and being held absolutely. Weather left in counts whole.
     /// Equation (8.12).
-    pub(super) fn sd(&self) -> f64 {
+    pub(in crate::ask) fn sd(&self) -> f64 {
         let (before, after) = &self.days;
         let form = if self.standard == Standard::None {
             0.0

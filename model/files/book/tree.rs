@@ -4,7 +4,7 @@
 //! the folder that holds them that a path which climbs stays inside.
 
 use super::{BookError, Paper, PaperKind};
-use crate::files::inputs;
+use crate::files::{inputs, run_csv};
 use std::fs;
 use std::path::{Component, Path, PathBuf};
 
@@ -28,15 +28,29 @@ pub struct Tree {
 }
 
 impl Paper {
-    /// A description from disk with every file that it names.
+    /// A description from disk with every file that it names, and with what answers near the recordings of a visit say of them.
     pub fn of(kind: PaperKind, path: &Path) -> Result<Self, BookError> {
         let mut files = vec![file(path)?];
-        for named in inputs::named_by(path) {
-            files.push(file(&named)?);
+        let named = inputs::named_by(path);
+        for path in &named {
+            files.push(file(path)?);
         }
+        let mut laid_out = Vec::new();
         for (path, _) in &files {
             // What climbs too far could not be laid out again.
-            laid(Path::new(""), path)?;
+            laid_out.push(laid(Path::new(""), path)?);
+        }
+        if kind == PaperKind::Visit {
+            for path in named.iter().flat_map(|path| run_csv::beside(path)) {
+                // One that lies further up than a path may climb answers for nothing that is laid out.
+                let Ok(place) = laid(Path::new(""), &path.display().to_string()) else {
+                    continue;
+                };
+                if !laid_out.contains(&place) {
+                    files.push(file(&path)?);
+                    laid_out.push(place);
+                }
+            }
         }
         Ok(Self { kind, files })
     }

@@ -173,6 +173,30 @@ fn loggers(recording: &Path) -> Vec<PathBuf> {
     found
 }
 
+/// What may have answered for a recording: logger files and names near it, by paths that begin as its own does.
+pub fn beside(recording: &Path) -> Vec<PathBuf> {
+    let mut folder = recording.parent().unwrap_or(Path::new("")).to_owned();
+    let mut found = Vec::new();
+    for _ in 0..FOLDERS {
+        let here = if folder.as_os_str().is_empty() {
+            Path::new(".")
+        } else {
+            &folder
+        };
+        let entries = std::fs::read_dir(here).into_iter().flatten();
+        let counts = |name: &str| name == NAMES || name.ends_with(ENDING);
+        let mut names: Vec<String> = entries
+            .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+            .filter(|name| counts(name))
+            .collect();
+        names.sort();
+        let paths = names.into_iter().map(|name| folder.join(name));
+        found.extend(paths.filter(|path| path.is_file()));
+        folder.push("..");
+    }
+    found
+}
+
 /// The program's names, with those of every `names.toml` near the recording.
 pub(super) fn lexicon_for(recording: &Path) -> Result<Lexicon, Problems> {
     let mut lexicon = Lexicon::default();

@@ -46,7 +46,7 @@ pub use channel::Channel;
 pub use dialect::DecimalMark;
 pub use lexicon::Lexicon;
 pub(super) use logger::parted;
-pub use logger::{Logger, file_name as logger_file_name, remembered};
+pub use logger::{Logger, beside, file_name as logger_file_name, remembered};
 pub use pulls::{Fall, falls};
 pub use shapes::Turned;
 

@@ -32,6 +32,22 @@ const SHOP: &[Row] = &[
     ("pump.fuel", "The fuel, as in a car file"),
 ];
 
+/// Of a class.
+#[rustfmt::skip]
+const CLASS: &[Row] = &[
+    ("correction", "Standard to which power is corrected; none for power as read"),
+    ("grid", "Width of engine speed over which power is averaged; averages stand at its whole multiples"),
+    ("counts", "Whether the highest of several pulls counts or their mean"),
+    ("tolerance", "How far above a limit is let pass"),
+    ("highest_power", "Most power that the class allows"),
+    ("highest_power_to_weight", "Most power for each mass, or least mass for each power"),
+    ("boost", "Boost as declared"),
+    ("boost.tolerance", "How far above what is declared is let pass"),
+    ("boost.highest", "Most boost at any engine speed, gauge"),
+    ("boost.speed", "Engine speeds of a declared curve, rising"),
+    ("boost.gauge", "Its gauge pressures"),
+];
+
 /// Of a car.
 #[rustfmt::skip]
 const CAR: &[Row] = &[
@@ -113,6 +129,8 @@ const CAR: &[Row] = &[
 /// Of a plan.
 #[rustfmt::skip]
 const PLAN: &[Row] = &[
+    ("part", "A part of the shop's shelf, by its name; kind and keys come from there, those written here go first"),
+    ("part_version", "Which version of it; the newest unless given"),
     ("change", "A piece of work"),
     ("change.kind", "Kind of work"),
     ("change.friction", "Coefficient of friction of a clutch's facings, or of a belt"),
@@ -239,6 +257,7 @@ fn rows(kind: FileKind) -> impl Iterator<Item = &'static Row> {
         FileKind::Weather => &[],
         FileKind::DrumLog => DRUM_LOG,
         FileKind::Shop => SHOP,
+        FileKind::Class => CLASS,
     };
     own.iter().chain(SHARED).chain(HEAD)
 }

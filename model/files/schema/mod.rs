@@ -16,7 +16,7 @@ use serde_json::Value;
 
 use super::diagnostic::{Code, Problem, Problems};
 use super::write::{Overwrite, write_atomic};
-use super::{car, drum_log, plan, shop, visit, weather};
+use super::{car, class, drum_log, plan, shop, visit, weather};
 use merge::Shape;
 
 /// A kind of TOML file.
@@ -34,17 +34,20 @@ pub enum FileKind {
     DrumLog,
     /// A shop's profile.
     Shop,
+    /// The rules of a class.
+    Class,
 }
 
 impl FileKind {
     /// All of them.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Car,
         Self::Plan,
         Self::Visit,
         Self::Weather,
         Self::DrumLog,
         Self::Shop,
+        Self::Class,
     ];
 
     /// Its word under the key `kind`.
@@ -56,6 +59,7 @@ impl FileKind {
             Self::Weather => "weather",
             Self::DrumLog => "drum log",
             Self::Shop => "shop",
+            Self::Class => "class",
         }
     }
 
@@ -74,6 +78,7 @@ impl FileKind {
             Self::Weather => explore::samples(&[], weather::weather),
             Self::DrumLog => explore::samples(&[], |root| drum_log::drum_log(root, nowhere)),
             Self::Shop => explore::samples(&[], shop::shop),
+            Self::Class => explore::samples(&[], class::class),
         };
         merge::shape(&samples)
     }

@@ -218,7 +218,7 @@ pub fn text(kind: FileKind, units: WrittenIn) -> String {
         FileKind::Visit => visit(),
         FileKind::Weather => weather(),
         FileKind::DrumLog => drum_log(),
-        FileKind::Shop => return short(FileKind::Shop, units),
+        FileKind::Shop | FileKind::Class => return short(kind, units),
     };
     match units {
         WrittenIn::Metric => metric,

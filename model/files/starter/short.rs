@@ -22,6 +22,7 @@ pub fn short(kind: FileKind, units: WrittenIn) -> String {
         FileKind::Weather => include_str!("short/weather.toml"),
         FileKind::DrumLog => include_str!("short/drum_log.toml"),
         FileKind::Shop => include_str!("short/shop.toml"),
+        FileKind::Class => include_str!("short/class.toml"),
     };
     let mut out = String::with_capacity(text.len());
     let mut rest = text;
@@ -46,12 +47,13 @@ mod tests {
     use crate::files::{TomlFile, car, plan, weather};
     use std::path::Path;
 
-    const KINDS: [FileKind; 5] = [
+    const KINDS: [FileKind; 6] = [
         FileKind::Car,
         FileKind::Plan,
         FileKind::Visit,
         FileKind::Weather,
         FileKind::DrumLog,
+        FileKind::Class,
     ];
     const BOTH: [WrittenIn; 2] = [WrittenIn::Metric, WrittenIn::Shop];
 

@@ -390,6 +390,8 @@ pub(in crate::files) fn usual_unit(dimension: Dimension) -> &'static str {
         Dimension::ThermalConductance => "kW/K",
         Dimension::DisplacementPerRev => "L/rev",
         Dimension::SpecificFuelConsumption => "g/kWh",
+        Dimension::PowerPerMass => "W/kg",
+        Dimension::MassPerPower => "kg/kW",
         other => other.si_unit().symbol,
     }
 }

@@ -14,8 +14,10 @@ use crate::report::stamp::Stamp;
 use crate::report::table::TextTable;
 use crate::report::{cautions, limits, own_jobs};
 
-/// Cautions of the program's on the customer's side.
+/// Cautions of the program's on the customer's side: those that this build calls for.
 const CAUTIONS: usize = 4;
+/// Letters of the shop's own cautions on the customer's side: what stands there is read, and the side stays one side. The rest stands behind it.
+const OWN_LETTERS: usize = 900;
 
 /// The side.
 pub(super) struct Customer {
@@ -37,6 +39,8 @@ pub(super) struct Customer {
     pub(super) columns: [Vec<Part>; 2],
     /// How it will be checked.
     pub(super) check: Part,
+    /// The shop's own cautions, for the engineer's side; none where all of them stand on this one.
+    pub(super) own_cautions: Vec<String>,
     /// Made by what, from what.
     pub(super) foot: String,
 }
@@ -69,6 +73,14 @@ impl Part {
 }
 
 impl Customer {
+    /// All of the shop's cautions, for the engineer's side.
+    pub(super) fn all_cautions(&self) -> Part {
+        Part::points(
+            "To mind, as this shop asks",
+            self.own_cautions.iter().cloned(),
+        )
+    }
+
     pub(super) fn of(quote: &QuoteReport, made_by: &Stamp, letter: &Letter, units: Units) -> Self {
         let answer = &quote.answer;
         let promise = &answer.promise;
@@ -78,8 +90,8 @@ impl Customer {
             .changes
             .iter()
             .map(|id| kind_words(id).to_owned());
-        let own = letter.cautions.iter().cloned();
         let told = cautions::most(&answer.cautions, CAUTIONS, units);
+        let (own, overleaf) = own_cautions(letter);
         let brief = limits::brief(&answer.limits, &promise.capped_by);
         let brief = brief.strip_prefix("Limits met: ").unwrap_or(&brief);
         Self {
@@ -109,12 +121,31 @@ impl Customer {
                 ],
                 vec![
                     Part::points("What could change it", doubts(quote)),
-                    Part::points("To mind", own.chain(told)),
+                    Part::points("To mind", told.into_iter().chain(own)),
                 ],
             ],
+            own_cautions: overleaf,
             foot: made_by.line(),
         }
     }
+}
+
+/// The shop's cautions on the customer's side, in their order as far as there is room, and all of them for the other side where there is not.
+fn own_cautions(letter: &Letter) -> (Vec<String>, Vec<String>) {
+    let mut room = OWN_LETTERS;
+    let fits = |caution: &&String| {
+        let letters = caution.chars().count();
+        let fits = letters <= room;
+        room = room.saturating_sub(letters);
+        fits
+    };
+    let mut shown: Vec<String> = letter.cautions.iter().take_while(fits).cloned().collect();
+    let left = letter.cautions.len() - shown.len();
+    if left == 0 {
+        return (shown, Vec::new());
+    }
+    shown.push(format!("{left} more of this shop, on the engineer's side."));
+    (shown, letter.cautions.clone())
 }
 
 fn facts(made_by: &Stamp, letter: &Letter) -> Vec<(&'static str, String)> {

@@ -78,6 +78,9 @@ pub fn sheet(quote: &QuoteReport, made_by: &Stamp, letter: &Letter, units: Units
         "</div>\n</div>\n<footer>{}</footer>\n</main>\n<section class=\"side engineer\">\n<p class=\"over\">Engineer's side</p>\n",
         escaped(&side.foot)
     );
+    if !side.own_cautions.is_empty() {
+        part(&mut out, &side.all_cautions());
+    }
     html::unfolded(&mut out, &quote.document(units));
     if let Some(fit) = &quote.fit {
         html::unfolded(&mut out, &fit.document(units));

@@ -40,6 +40,9 @@ pub(super) fn drawn(
     flow.new_page();
     let style = Style::plain(ENGINEER);
     flow.paragraph("Engineer's side", style.in_colour(Style::QUIET).bold());
+    if !side.own_cautions.is_empty() {
+        part(&mut flow, &side.all_cautions(), style);
+    }
     for document in documents {
         flow.document(document, style, CHART);
     }

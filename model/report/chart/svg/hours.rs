@@ -1,7 +1,7 @@
 //! A number for each hour of the day of each month: months across, hours down, the stronger the shade the more.
 
 use super::super::HourCell;
-use super::{LINE, NARROW, escaped};
+use super::{LETTER, LINE, NARROW, escaped, letters, wrapped};
 
 const MONTHS: [&str; 12] = [
     "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec",
@@ -23,13 +23,17 @@ pub(super) fn draw(out: &mut String, name: &str, cells: &[HourCell], width: f64)
         return 0.0;
     }
     let across = (width - LEFT) / 12.0;
-    let top = 2.0 * LINE + 8.0;
+    let names = wrapped(name, letters(width, LETTER));
+    let top = LINE * (names.len() as f64 + 1.0) + 8.0;
     let decimals = usize::from(high - low < 10.0 && width > NARROW);
-    add!(
-        out,
-        "<text class=\"name\" x=\"0\" y=\"12\">{}</text>\n",
-        escaped(name)
-    );
+    for (row, name) in names.iter().enumerate() {
+        add!(
+            out,
+            "<text class=\"name\" x=\"0\" y=\"{:.0}\">{}</text>\n",
+            12.0 + LINE * row as f64,
+            escaped(name)
+        );
+    }
     for (month, label) in MONTHS.iter().enumerate() {
         let label = if width > NARROW { label } else { &label[..1] };
         add!(

@@ -2,7 +2,7 @@
 
 use super::super::{Curve, Curves, Mark, Panel, Pen, Point, Stretch};
 use super::scale::Scale;
-use super::{LINE, NARROW, escaped, letters, width_of, wrapped};
+use super::{LETTER, LINE, NARROW, escaped, letters, width_of, wrapped};
 
 /// Heights of a main panel, of another, and of one line of limits.
 const TALL: f64 = 270.0;
@@ -23,15 +23,12 @@ pub(super) fn draw(out: &mut String, axis: &str, panels: &[Panel], width: f64) -
         return 0.0;
     }
     let narrow = width <= NARROW;
-    // Names are bold, and so wider.
+    // Names are bold, and so wider; a word longer than the usual room gets what it needs.
     let names = panels
         .iter()
         .flat_map(curves)
-        .map(|c| 1.15 * width_of(&c.name));
-    let right = names
-        .fold(8.0, f64::max)
-        .min(if narrow { 84.0 } else { NAME })
-        + 14.0;
+        .flat_map(|c| wrapped(&c.name, name_letters(narrow)));
+    let right = names.map(|row| 1.15 * width_of(&row)).fold(8.0, f64::max) + 14.0;
     let whole = panels
         .iter()
         .flat_map(curves)
@@ -71,14 +68,13 @@ pub(super) fn draw(out: &mut String, axis: &str, panels: &[Panel], width: f64) -
                 };
                 grid(&mut body, &here, &across);
                 grids.push((y, y + height));
-                draw_curves(&mut body, curves, &across, &here, narrow);
+                draw_curves(&mut body, curves, &across, &here, width);
                 y += height + 10.0;
             }
             (Panel::Stretches(stretches), _) => {
                 let top = y;
                 for stretch in stretches {
-                    draw_stretch(&mut body, stretch, &across, y);
-                    y += STRETCH;
+                    y += draw_stretch(&mut body, stretch, &across, y, width);
                 }
                 grids.push((top, y));
                 y += 6.0;
@@ -172,7 +168,7 @@ fn grid(out: &mut String, up: &Scale, across: &Scale) {
     }
 }
 
-fn draw_curves(out: &mut String, curves: &Curves, across: &Scale, up: &Scale, narrow: bool) {
+fn draw_curves(out: &mut String, curves: &Curves, across: &Scale, up: &Scale, width: f64) {
     for curve in &curves.curves {
         ribbon(out, curve, "most", |p| p.most, across, up);
         ribbon(out, curve, "half", |p| p.half, across, up);
@@ -216,13 +212,23 @@ fn draw_curves(out: &mut String, curves: &Curves, across: &Scale, up: &Scale, na
         }
     }
     for level in curves.levels.iter().filter(|level| !level.text.is_empty()) {
-        add!(
-            out,
-            "<text class=\"levelled halo\" x=\"{:.1}\" y=\"{:.1}\">{}</text>\n",
-            across.places.0 + 6.0,
-            up.at(level.y) - 6.0,
-            escaped(&level.text)
-        );
+        let x = across.places.0 + 6.0;
+        let rows = wrapped(&level.text, letters(width - x, LETTER));
+        // Above the level; below it where there is no room above.
+        let above = up.at(level.y) - 6.0 - LINE * (rows.len() as f64 - 1.0);
+        let first = if above - LINE < up.places.1 - HEAD {
+            up.at(level.y) + LINE
+        } else {
+            above
+        };
+        for (row, text) in rows.iter().enumerate() {
+            add!(
+                out,
+                "<text class=\"levelled halo\" x=\"{x:.1}\" y=\"{:.1}\">{}</text>\n",
+                first + LINE * row as f64,
+                escaped(text)
+            );
+        }
     }
     let mut taken: Vec<Block> = Vec::new();
     for mark in &curves.marks {
@@ -230,7 +236,7 @@ fn draw_curves(out: &mut String, curves: &Curves, across: &Scale, up: &Scale, na
         draw_mark(out, mark, &place, across, up);
         taken.push(place);
     }
-    names(out, &curves.curves, across, up, narrow);
+    names(out, &curves.curves, across, up, width <= NARROW);
 }
 
 fn ribbon(
@@ -376,9 +382,14 @@ fn draw_mark(out: &mut String, mark: &Mark, place: &Block, across: &Scale, up: &
     );
 }
 
+/// Letters that a row of a curve's name holds.
+fn name_letters(narrow: bool) -> usize {
+    letters(if narrow { 84.0 } else { NAME }, 7.0)
+}
+
 /// Names at the ends of the curves, pushed apart where they would cover each other.
 fn names(out: &mut String, curves: &[Curve], across: &Scale, up: &Scale, narrow: bool) {
-    let most = letters(if narrow { 84.0 } else { NAME }, 7.0);
+    let most = name_letters(narrow);
     let mut names: Vec<(f64, f64, &'static str, Vec<String>)> = curves
         .iter()
         .filter(|curve| !curve.name.is_empty())
@@ -430,33 +441,117 @@ fn apart(wanted: &[(f64, f64)], (top, bottom): (f64, f64)) -> Vec<f64> {
     places
 }
 
-/// A bar from where it begins to where it ends, its words above it.
-fn draw_stretch(out: &mut String, stretch: &Stretch, across: &Scale, y: f64) {
+/// A bar from where it begins to where it ends, its words above it; their height.
+fn draw_stretch(out: &mut String, stretch: &Stretch, across: &Scale, y: f64, width: f64) -> f64 {
     let (left, right) = across.places;
     let from = across.at(stretch.from).clamp(left, right);
     let to = across.at(stretch.to).clamp(left, right).max(from + 4.0);
-    // Words that would run over the edge end at it.
-    let over = from + width_of(&stretch.text) > right + 10.0;
-    let (x, anchor) = if over {
-        (right, "end")
+    // Words that would run over the edge end at it, or begin at the other one where there is no room for that either.
+    let rows = wrapped(&stretch.text, letters(width, LETTER));
+    let wide = rows.iter().map(|row| width_of(row)).fold(0.0, f64::max);
+    let x = if from + wide <= right + 10.0 {
+        from
     } else {
-        (from, "start")
+        (right - wide).max(0.0)
     };
+    let more = LINE * (rows.len() as f64 - 1.0);
+    for (row, text) in rows.iter().enumerate() {
+        add!(
+            out,
+            "<text class=\"row halo\" x=\"{x:.1}\" y=\"{:.1}\">{}</text>\n",
+            y + 14.0 + LINE * row as f64,
+            escaped(text)
+        );
+    }
     let class = if stretch.strong { "strong" } else { "weak" };
     add!(
         out,
-        "<rect class=\"{class}\" x=\"{from:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"6\" rx=\"1.5\"/>\n\
-         <text class=\"row halo\" x=\"{x:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{}</text>\n",
-        y + 19.0,
-        to - from,
-        y + 14.0,
-        escaped(&stretch.text)
+        "<rect class=\"{class}\" x=\"{from:.1}\" y=\"{:.1}\" width=\"{:.1}\" height=\"6\" rx=\"1.5\"/>\n",
+        y + more + 19.0,
+        to - from
     );
+    STRETCH + more
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::super::Named;
+    use super::super::WIDE;
     use super::*;
+
+    /// Each text of a drawing from its left end to its right one, by the usual width of a letter.
+    fn texts(svg: &str) -> Vec<(f64, f64, String)> {
+        let attribute = |tag: &str, name: &str| {
+            let (_, rest) = tag.split_once(&format!(" {name}=\""))?;
+            rest.split('"').next().map(str::to_owned)
+        };
+        let of = |piece: &str| {
+            let (tag, rest) = piece.split_once('>')?;
+            let words = rest.split('<').next()?.to_owned();
+            let x: f64 = attribute(tag, "x")?.parse().ok()?;
+            let wide = width_of(&words);
+            let left = match attribute(tag, "text-anchor").as_deref() {
+                Some("end") => x - wide,
+                Some("middle") => x - 0.5 * wide,
+                _ => x,
+            };
+            Some((left, left + wide, words))
+        };
+        svg.split("<text").skip(1).filter_map(of).collect()
+    }
+
+    #[test]
+    fn no_words_are_cut_at_the_edge_of_a_phone() {
+        let line = |name: &str, pen| {
+            let points = (0..9).map(|i| Point {
+                x: 2000.0 + 500.0 * f64::from(i),
+                y: 100.0 + 10.0 * f64::from(i),
+                half: None,
+                most: None,
+            });
+            Curve::new(name, pen, points)
+        };
+        let panels = [
+            Panel::Curves(Curves {
+                name: "Power on the drums, uncorrected, kW".to_owned(),
+                curves: vec![
+                    line("before the work, uncalibrated", Pen::Other),
+                    line("after", Pen::Main),
+                ],
+                levels: vec![Named {
+                    y: 150.0,
+                    text: "exhaust gas temperature that the shop lets pass before it lifts the throttle".to_owned(),
+                }],
+                ..Curves::default()
+            }),
+            Panel::Stretches(vec![
+                Stretch {
+                    text: "cylinder pressure above its threshold, from 5600 rpm, 13 % chance".to_owned(),
+                    from: 5600.0,
+                    to: 6000.0,
+                    strong: false,
+                },
+                Stretch {
+                    text: "piston speed".to_owned(),
+                    from: 2500.0,
+                    to: 2600.0,
+                    strong: true,
+                },
+            ]),
+        ];
+        for width in [NARROW, WIDE] {
+            let mut svg = String::new();
+            let height = draw(&mut svg, "engine speed, rpm", &panels, width);
+            let texts = texts(&svg);
+            assert!(height > 0.0 && texts.len() > 15, "{svg}");
+            for (left, right, words) in texts {
+                assert!(
+                    left >= -1.0 && right <= width + 1.0,
+                    "{words}: {left:.0} to {right:.0} of {width}"
+                );
+            }
+        }
+    }
 
     #[test]
     fn names_that_end_together_do_not_cover_each_other_and_stay_inside() {
