@@ -97,7 +97,7 @@ fn engine_speed_that_falls_is_refused_at_its_line() {
         code: "not_a_pull",
         line: Some(2),
         value: "3000 rpm",
-        expected: "engine speed that rises",
+        expected: "engine speed from low to high",
     };
     only(&recording(&flat.collect::<String>()), "run.csv", &at);
 }
