@@ -201,3 +201,27 @@ proptest! {
         prop_assert_eq!(point.cylinder.lambda > asked * (1.0 + 1e-5), said && point.cylinder.lambda > asked * (1.0 + 1e-5));
     }
 }
+
+/// Where the pump just suffices, the search for the point came to rest 3e-8 richer than asked: found by the property above.
+#[test]
+fn a_pump_that_just_suffices_leaves_the_mixture_no_richer_than_asked() {
+    let mut car = blown_coupe();
+    car.fuel_supply = FuelSupply {
+        rail: Rail {
+            pressure_pa: 311_700.143_270_587,
+            reference: RailReference::Manifold,
+        },
+        injectors: Some(Injectors {
+            dead_time_s: 0.0,
+            duty_limit: 0.5,
+            ..Injectors::rated(6, 1_751.220_564_824_252 * CM3_MIN)
+        }),
+        pump: Some(Pump {
+            fall_per_100_kpa: 0.173_755_612_595_043_82,
+            ..Pump::rated(129.861_818_486_523_3 * 1e-3 / 3600.0)
+        }),
+    };
+    let rpm = 4_324.222_545_313_366;
+    let asked = car.tune.lambda_at(rpm, 7000.0);
+    assert!(at(&car, rpm).cylinder.lambda >= asked);
+}

@@ -341,7 +341,8 @@ impl OnADay<'_> {
         let delivered = &path.delivered;
         let feed = Feed {
             rpm,
-            lambda: carried.lambda,
+            // A step of the search may fall short of what is asked by a hair.
+            lambda: carried.lambda.max(speed.asked.lambda),
             air_kg_s: flow,
             manifold_pa: delivered.manifold_pa,
             manifold_k: delivered.manifold_k,
