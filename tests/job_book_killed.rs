@@ -79,6 +79,9 @@ fn a_program_killed_at_any_moment_leaves_the_book_whole() {
 /// Kills of the acts that take longer, where nothing else is asked.
 const FEW_KILLS: u32 = 6;
 
+/// From so many on both outcomes must occur.
+const MANY_KILLS: u32 = 100;
+
 fn kills(usual: u32) -> u32 {
     std::env::var("PULLCAST_KILLS").map_or(usual, |text| text.parse().expect("a count"))
 }
@@ -108,8 +111,8 @@ fn killed(shop: &Shop, kills: u32, told: &str, call: impl Fn(u32) -> String) -> 
     let mut done = Vec::new();
     for n in 0..kills {
         let mut child = start(n);
-        // The writing comes last: most of the kills fall near the end.
-        std::thread::sleep(whole.mul_f64(rng.random_range(0.6..1.15)));
+        // The writing comes last, and beside other work a call takes longer than the first one did: from half of its time to three times it.
+        std::thread::sleep(whole.mul_f64(rng.random_range(0.5..3.0)));
         child.kill().expect("killed");
         let output = child.wait_with_output().expect("ended");
         let said = [output.stderr, output.stdout].concat();
@@ -118,16 +121,37 @@ fn killed(shop: &Shop, kills: u32, told: &str, call: impl Fn(u32) -> String) -> 
         }
         assert_eq!(shop.run("book check").code, 0, "after kill {n}");
     }
+    // Of many, some have to come before the end and some behind it, or nothing was looked at.
+    let ended = u32::try_from(done.len()).expect("a count");
+    assert!(
+        kills < MANY_KILLS || (1..kills).contains(&ended),
+        "{ended} of {kills}"
+    );
     done
+}
+
+/// A plan for each call: a quote's number follows from its inputs, so the same ones would be kept once.
+fn plans(shop: &Shop, count: u32) {
+    let plan = fs::read_to_string(shop.path("plan.toml")).expect("the plan");
+    let name = plan
+        .lines()
+        .find(|line| line.starts_with("name = "))
+        .expect("a name")
+        .to_owned();
+    for n in 0..=count {
+        let text = plan.replacen(&name, &format!("name = \"plan {n}\""), 1);
+        fs::write(shop.path(&format!("plan_{n}.toml")), text).expect("written");
+    }
 }
 
 #[test]
 fn a_quote_killed_while_it_is_kept_is_kept_whole_or_not_at_all() {
     let (shop, _) = kept();
     let kills = kills(FEW_KILLS);
+    plans(&shop, kills);
     let done = killed(&shop, kills, "kept in", |n| {
         format!(
-            "quote car.toml plan.toml --draws 50 --seed {} --book",
+            "quote car.toml plan_{n}.toml --draws 50 --seed {} --book",
             n + 10
         )
     });
@@ -162,10 +186,11 @@ fn a_quote_killed_while_it_is_kept_is_kept_whole_or_not_at_all() {
 fn a_job_killed_while_it_is_closed_is_closed_whole_or_open() {
     let (shop, _) = kept();
     let kills = kills(FEW_KILLS);
+    plans(&shop, kills);
     let numbers: Vec<String> = (0..=kills)
         .map(|n| {
             let call = format!(
-                "quote car.toml plan.toml --draws 50 --seed {} --no-learning --json --book",
+                "quote car.toml plan_{n}.toml --draws 50 --seed {} --no-learning --json --book",
                 n + 10
             );
             let quote = shop.well(&call).json("pullcast/quote/4");
