@@ -12,6 +12,7 @@ use super::compare::drift::student;
 use super::compare::levels::{Levels, counted, mean};
 use super::compare::{ChargePressure, CompareError, Pulls, WeatherDoubt};
 use crate::belief::Noise;
+use crate::belief::prior::HALF_WIDTH_90;
 use crate::dyno::correction::Standard;
 use serde::Serialize;
 
@@ -187,7 +188,7 @@ impl Question<'_> {
                 },
             ),
             None => (
-                NORMAL_95 * alone_sd,
+                HALF_WIDTH_90 * alone_sd,
                 RangeFrom::UsualRepeatability {
                     standard_error: alone_sd,
                 },
@@ -259,9 +260,6 @@ impl Question<'_> {
         Ok((line, sd))
     }
 }
-
-/// The 95 % quantile of the normal distribution.
-pub(super) const NORMAL_95: f64 = 1.644_853_626_951_472_7;
 
 #[cfg(test)]
 mod tests {

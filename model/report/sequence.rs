@@ -14,11 +14,16 @@ const USUAL_UNBOOSTED: &str = "1 to 3 %";
 const MOST_SHOWN: usize = 3;
 
 /// What each pull reads and the rest that brings the first one back, below the predicted pull.
-pub(super) fn answer(document: &mut Document, row: &Sequence, units: Units) {
+pub(super) fn answer(document: &mut Document, row: &Sequence, boosted: bool, units: Units) {
     document.at(Level::Brief).table(brief(row, units));
-    document
-        .at(Level::Brief)
-        .paragraph("Heat under the hood is not modelled: 1 to 6 % less by pull 3 is usual.");
+    let usual = if boosted {
+        USUAL_BOOSTED
+    } else {
+        USUAL_UNBOOSTED
+    };
+    document.at(Level::Brief).paragraph(format!(
+        "Heat under the hood is not modelled: {usual} less by pull 3 is usual."
+    ));
     document.at(Level::Answer).paragraph(recovery(row, units));
 }
 

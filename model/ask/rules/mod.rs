@@ -10,9 +10,9 @@ pub use boost::{Boost, Stretch};
 
 use super::compare::levels::{counted, mean};
 use super::compare::{CompareError, Pulls};
-use super::offset::NORMAL_95;
 use super::quote;
 use crate::belief::Noise;
+use crate::belief::prior::HALF_WIDTH_90;
 use crate::dyno::correction::Standard;
 use crate::dyno::inertia_check::Known;
 use crate::numeric::straight_between;
@@ -295,7 +295,7 @@ fn chances(value: f64, sd: f64, limit: f64, tolerance: f64) -> Chances {
 }
 
 fn figure(value: f64, sd: f64) -> Figure {
-    let half = (NORMAL_95 * sd).exp();
+    let half = (HALF_WIDTH_90 * sd).exp();
     Figure {
         value,
         low: value / half,
@@ -422,7 +422,7 @@ impl Question<'_> {
                         rpm: at,
                     }],
                 };
-                let sd = (peak.p95 / peak.p5).ln() / (2.0 * NORMAL_95);
+                let sd = (peak.p95 / peak.p5).ln() / (2.0 * HALF_WIDTH_90);
                 Ok((counted, value, sd))
             }
         }

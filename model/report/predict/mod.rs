@@ -51,7 +51,7 @@ impl Report for Answer {
             .at(Level::Answer)
             .chart(chart::predict::chart(self, units));
         if let Some(row) = &self.sequence {
-            sequence::answer(&mut document, row, units);
+            sequence::answer(&mut document, row, self.at_peak.boost_pa > 0.0, units);
             if let Some(chart) = chart::sequence::chart(row, units) {
                 document.at(Level::Answer).chart(chart);
             }
