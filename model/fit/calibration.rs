@@ -22,6 +22,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
 const STEP: f64 = 0.05;
+/// Half the span over which slopes are taken across a bend: of the size of what a fit leaves in doubt, so that a bend narrower than the doubt is
+/// one slope on both sides.
+const ACROSS: f64 = 0.15;
 /// Degrees of freedom of the loss on power rows: tails heavy enough to let go of a bad stretch, and no heavier, so that
 /// a curve of few bands is not thinned; between 4, the usual choice, and the normal. No source.
 /// Equation (8.1).
@@ -161,6 +164,8 @@ pub struct Calibration<'a> {
     pulls: Vec<f64>,
     rows: Vec<Row>,
     outliers: bool,
+    /// Whether slopes are taken across bends.
+    across: bool,
     progress: Progress<'a>,
     /// Slopes taken so far, each by a walk through all pulls.
     slopes: AtomicUsize,
@@ -196,6 +201,7 @@ impl<'a> Calibration<'a> {
             pulls,
             rows,
             outliers: true,
+            across: false,
             progress: Progress::SILENT,
             slopes: AtomicUsize::new(0),
         }
@@ -216,6 +222,17 @@ impl<'a> Calibration<'a> {
             pulls: self.pulls.clone(),
             slopes: AtomicUsize::new(0),
             ..*self
+        }
+    }
+
+    /// The same with slopes from both sides, wide apart: for a search that stands where boost sets in or knock takes over, and there meets slopes that
+    /// hold on one side only. Twice the cost.
+    #[must_use]
+    pub fn across_bends(&self) -> Self {
+        Self {
+            outliers: self.outliers,
+            across: true,
+            ..self.from_afar()
         }
     }
 
@@ -395,7 +412,7 @@ impl Problem for Calibration<'_> {
         Ok(())
     }
 
-    /// Forward differences for the sheet's numbers; the scales in closed form.
+    /// Differences for the sheet's numbers, forward or across; the scales in closed form.
     fn jacobian(&self, z: &[f64], out: &mut DMatrix<f64>) -> bool {
         let rows = self.rows.len();
         let Ok(here) = self.predictions(&z[..self.free]) else {
@@ -405,20 +422,26 @@ impl Problem for Calibration<'_> {
         let (lower, upper): (Vec<f64>, Vec<f64>) =
             self.sheet.free().map(|b| b.prior.z_bounds()).unzip();
         let slope = |column: usize| -> Option<Vec<f64>> {
-            // Step toward the side that has room.
-            let step = if z[column] + STEP <= upper[column] {
-                STEP
+            let at = z[column];
+            let (low, high) = (lower[column], upper[column]);
+            let (from, to) = if self.across {
+                ((at - ACROSS).max(low), (at + ACROSS).min(high))
+            } else if at + STEP <= high {
+                (at, at + STEP)
             } else {
-                -STEP
+                (at, (at - STEP).max(low))
             };
-            let mut moved = z[..self.free].to_vec();
-            moved[column] = (z[column] + step).max(lower[column]);
-            let step = moved[column] - z[column];
-            let there = self.predictions(&moved).ok()?;
+            let moved = |to: f64| -> Option<Vec<f64>> {
+                let mut moved = z[..self.free].to_vec();
+                moved[column] = to;
+                self.predictions(&moved).ok()
+            };
+            let near = if from == at { None } else { Some(moved(from)?) };
+            let (near, far) = (near.as_ref().unwrap_or(&here), moved(to)?);
             let taken = self.slopes.fetch_add(1, Ordering::Relaxed) + 1;
             self.progress.tell(taken, None);
             let slopes = self.rows.iter().enumerate().map(|(i, row)| {
-                (self.residual(row, there[i], z) - self.residual(row, here[i], z)) / step
+                (self.residual(row, far[i], z) - self.residual(row, near[i], z)) / (to - from)
             });
             Some(slopes.collect())
         };

@@ -4,6 +4,10 @@
 
 use nalgebra::{DMatrix, DVector, Dyn, QR};
 
+/// Damping above which a step is shorter than rounding in every scaled direction.
+pub(super) const LARGEST_DAMPING: f64 = 1e32;
+/// Damping below which a step is a plain Gauss-Newton step to rounding, whatever the scale remembers.
+pub(super) const LEAST_DAMPING: f64 = 1e-200;
 /// The whitened, weighted problem linearised at one point: cost ≈ ½‖R s + c‖² + constant.
 pub(super) struct Linear {
     qr: QR<f64, Dyn, Dyn>,
@@ -134,6 +138,29 @@ impl Linear {
             .unpack_r()
             .solve_upper_triangular(&right.rows(0, columns))?;
         solution.iter().all(|s| s.is_finite()).then_some(solution)
+    }
+}
+
+/// Marquardt's λ and how fast it grows after repeated failures.
+pub(super) struct Damping {
+    pub(super) value: f64,
+    growth: f64,
+}
+
+impl Damping {
+    pub(super) const fn from(value: f64) -> Self {
+        Self { value, growth: 2.0 }
+    }
+
+    pub(super) fn raise(&mut self) {
+        self.value = (self.value * self.growth).max(f64::MIN_POSITIVE);
+        self.growth *= 2.0;
+    }
+
+    pub(super) fn lower(&mut self, gain: f64) {
+        self.value *= (1.0 - (2.0 * gain - 1.0).powi(3)).clamp(1.0 / 3.0, 2.0);
+        self.value = self.value.max(LEAST_DAMPING);
+        self.growth = 2.0;
     }
 }
 

@@ -138,7 +138,13 @@ pub fn calibrate_telling(
     let bounds = Bounds::new(lower, upper)?;
     let start = vec![0.0; sheet.free_count() + scales];
     let near = minimise(&problem.from_afar(), &start, &bounds, &SETTINGS)?;
-    let report = minimise(&problem, &near.x, &bounds, &SETTINGS)?;
+    let mut report = minimise(&problem, &near.x, &bounds, &SETTINGS)?;
+    let mut iterations = near.iterations + report.iterations;
+    if !report.stop.converged() {
+        let across = minimise(&problem.across_bends(), &report.x, &bounds, &SETTINGS)?;
+        iterations += across.iterations;
+        report = across;
+    }
     let posterior = Posterior::laplace(&report, &bounds)?;
     let predicted = problem
         .predictions(&report.x[problem.sheet_coordinates()])
@@ -191,7 +197,7 @@ pub fn calibrate_telling(
         visit_scales,
         pull_scales,
         stop: report.stop,
-        iterations: near.iterations + report.iterations,
+        iterations,
         pulls,
     })
 }

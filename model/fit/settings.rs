@@ -8,7 +8,8 @@ use super::difference::Difference;
 pub struct Settings {
     /// Stop when a step lowers the cost, and was expected to lower it, by less than this share.
     pub cost_tolerance: f64,
-    /// The same fall must also be below this, in units of the cost; infinity where the cost has no unit of its own.
+    /// The same fall must also be below this, in units of the cost, and so must what an undamped step promises at any stop but that of the
+    /// gradient; infinity where the cost has no unit of its own.
     pub cost_fall: f64,
     /// Stop when a step is shorter than this share of the parameters, measured in the columns' scale.
     pub step_tolerance: f64,
