@@ -27,6 +27,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
+use super::inputs::nearest_above;
 use super::plan::{self, PlanFile};
 use super::table::{TomlFile, nearest};
 use super::write::{Overwrite, write_atomic};
@@ -80,8 +81,7 @@ pub struct Imported {
 
 /// The shelf of a folder: in it, or in the nearest one above; none where there is none.
 pub fn find(folder: &Path) -> Option<PathBuf> {
-    let paths = folder.ancestors().map(|above| above.join(NAME));
-    paths.into_iter().find(|path| path.is_file())
+    nearest_above(folder, NAME)
 }
 
 impl Shelf {
@@ -400,10 +400,21 @@ fn completed(name: &str, text: &str, shelf: &Shelf) -> Result<(String, Vec<Taken
             continue;
         }
         let version_entry = entry("part_version");
-        let version = match version_entry.map(|(_, value)| value.get_ref()) {
+        let version = match version_entry {
             None => None,
-            Some(DeValue::Integer(number)) => number.to_string().parse::<u32>().ok(),
-            Some(_) => Some(0),
+            Some((_, value)) => {
+                let number = match value.get_ref() {
+                    DeValue::Integer(number) => number.to_string().parse::<u32>().ok(),
+                    _ => None,
+                };
+                if number.is_none() {
+                    let message = "'part_version' is no version of a part".to_owned();
+                    let problem = Problem::at(Code::WRONG_TYPE, &excerpt, value.span(), message);
+                    problems.push(problem.expected("a whole number from 1 on, without quotes"));
+                    continue;
+                }
+                number
+            }
         };
         let Some(part) = shelf.part(wanted, version) else {
             problems.push(missing(shelf, wanted, version, fault));
@@ -592,6 +603,13 @@ mod tests {
         };
         assert!(of("part = \"screws\"", &shelf).contains("'screw'?"));
         assert!(of("part = \"screw\"\npart_version = 7", &shelf).contains("no version 7"));
+        for wrong in ["-1", "5000000000", "\"1\"", "1.0"] {
+            let change = format!("part = \"screw\"\npart_version = {wrong}");
+            assert!(
+                of(&change, &shelf).contains("is no version of a part"),
+                "{wrong}"
+            );
+        }
         assert!(of("part = \"screw\"\nkind = \"pulley\"", &shelf).contains("another kind of work"));
         assert!(of("part = \"screw\"", &Shelf::default()).contains("there is no shelf"));
     }
