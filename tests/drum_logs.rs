@@ -13,7 +13,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 
-const RADIUS_M: f64 = 0.6;
+pub(crate) const RADIUS_M: f64 = 0.6;
 /// Engine rpm per m/s in third and fourth gear.
 const THIRD: f64 = 157.0;
 const FOURTH: f64 = 113.0;
@@ -28,7 +28,7 @@ fn demo_force(v: f64, rpm: f64) -> f64 {
 }
 
 /// The demo's drums and what was done on them.
-fn demo() -> World {
+pub(crate) fn demo() -> World {
     World {
         force_n: demo_force,
         mass_kg: 1180.0,
@@ -153,7 +153,7 @@ pub(crate) fn demo_shop() -> Shop {
     shop
 }
 
-fn field(value: &Value, path: &str) -> f64 {
+pub(crate) fn field(value: &Value, path: &str) -> f64 {
     value
         .pointer(path)
         .and_then(Value::as_f64)

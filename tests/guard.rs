@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 const HP_PER_KW: f64 = 1.341_022;
 
 /// A shop with pulls of its car, drum speed logged as the car turns the drum: no slip, no growth.
-fn with_drum_speed(shop: &Shop) {
+pub(crate) fn with_drum_speed(shop: &Shop) {
     shop.measure_with("predict car.toml --weather weather.toml", false);
     for name in ["pull1.csv", "pull2.csv"] {
         let text = std::fs::read_to_string(shop.path(name)).expect("a recording");

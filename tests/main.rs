@@ -42,6 +42,7 @@ mod quote_draws;
 mod reach;
 mod read_logs;
 mod rig_inputs;
+mod roll_force;
 mod scenario_maker;
 mod scenarios;
 mod sheet_pdf;

@@ -8,7 +8,9 @@ use crate::cases::{car, read};
 use crate::diagnosis::case::all_entered;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
-use pullcast::ask::guard::{Answer, Candidate, Finding, Mistake, Question, Severity};
+use pullcast::ask::guard::{
+    Answer, Candidate, Contradiction, Finding, Mistake, Question, Severity,
+};
 use pullcast::belief::{Prior, Sheet, parameter};
 use pullcast::car::Blower;
 use pullcast::diagnose::Entered;
@@ -280,7 +282,18 @@ struct Tally {
 impl Sound {
     /// The guard's answer with a mistake or none, the drum's speed kept or dropped; the value that would agree, if it can be told.
     fn with(&self, planted: Option<Planted>, drum: bool) -> Option<(Answer, Option<f64>)> {
+        self.beside(planted, drum, None)
+    }
+
+    /// The same with a force logged at the drums that gives this share of the true power.
+    fn beside(
+        &self,
+        planted: Option<Planted>,
+        drum: bool,
+        cell: Option<f64>,
+    ) -> Option<(Answer, Option<f64>)> {
         let mut recording = self.recording.clone();
+        recording.force_w = cell.map(|cell| recording.power_w.iter().map(|w| cell * w).collect());
         let mut sheet = self.sheet.clone();
         if !drum {
             recording.drum_rad_s = None;
@@ -462,4 +475,87 @@ fn planted_mistakes_are_named_and_sound_recordings_pass() {
         let accused: usize = rows.iter().map(|(_, t)| t.accused).sum();
         assert!(50 * accused <= planted, "{accused} of {planted}\n{text}");
     }
+}
+
+#[test]
+fn a_logged_force_says_which_of_power_and_inertia_is_mistyped() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("validation/data/recorded_pulls");
+    let sound = sound(&folder);
+    let units = [
+        Mistake::PowerHpAsKw,
+        Mistake::PowerKwAsHp,
+        Mistake::CorrectedPowerAsRead,
+    ];
+    let all = |findings: &[Finding]| -> Vec<Mistake> {
+        let candidates = findings.iter().flat_map(|f| &f.candidates);
+        candidates.map(|c| c.mistake).collect()
+    };
+    let mut accused = 0;
+    for case in &sound {
+        for cell in [0.99, 1.0, 1.01] {
+            // Within what a cell is calibrated to, 1 %, nothing is said.
+            for drum in [true, false] {
+                let (answer, _) = case.beside(None, drum, Some(cell)).expect("a pull");
+                let word = answer
+                    .findings
+                    .iter()
+                    .any(|f| f.finding == Contradiction::PowerOfTheForce);
+                assert!(!word, "{} {cell}: {answer:?}", case.name);
+            }
+            for (name, planted) in PLANTED {
+                let Planted::Entry(Mistake::DrumInertia, ..) = planted else {
+                    continue;
+                };
+                let (answer, _) = case
+                    .beside(Some(planted), true, Some(cell))
+                    .expect("a pull");
+                let of_the_drum = answer
+                    .findings
+                    .iter()
+                    .find(|f| f.finding == Contradiction::EnergyOfTheDrum);
+                let found =
+                    of_the_drum.unwrap_or_else(|| panic!("{} {name}: {answer:?}", case.name));
+                let named = all(std::slice::from_ref(found));
+                assert!(named.contains(&Mistake::DrumInertia), "{name}: {found:?}");
+                // Neither a unit nor a correction: the force bears the power out.
+                assert!(
+                    !named.iter().any(|m| units.contains(m)),
+                    "{name}: {found:?}"
+                );
+            }
+            // Without the drum's speed nothing but the force can tell a correction.
+            for (name, mistake) in [
+                ("hp as kW", Mistake::PowerHpAsKw),
+                ("kW as hp", Mistake::PowerKwAsHp),
+                ("corrected power as read", Mistake::CorrectedPowerAsRead),
+            ] {
+                let planted = PLANTED
+                    .iter()
+                    .find(|(of, _)| *of == name)
+                    .expect("planted")
+                    .1;
+                let Some((answer, Some(factor))) = case.beside(Some(planted), false, Some(cell))
+                else {
+                    continue;
+                };
+                // Less than the cell's own doubt is not to be seen.
+                if (factor / cell).ln().abs() < 0.02 {
+                    continue;
+                }
+                let named = all(&answer.findings).contains(&mistake);
+                accused += usize::from(!named);
+                assert!(
+                    named || mistake == Mistake::CorrectedPowerAsRead,
+                    "{} {name} {cell}: {answer:?}",
+                    case.name
+                );
+            }
+        }
+    }
+    // A correction and the cell's doubt together may look like another standard's or none: one in ten.
+    assert!(
+        10 * accused <= 9 * sound.len(),
+        "{accused} of {}",
+        9 * sound.len()
+    );
 }

@@ -8,11 +8,14 @@
 use std::ops::Range;
 use std::path::Path;
 
-use pullcast::drumlog::curve::Rig;
+use pullcast::drumlog::coast_down::Drag;
 use pullcast::drumlog::pulls::End;
 use pullcast::drumlog::reduction::Ask;
 use pullcast::drumlog::smoother::state_space;
-use pullcast::drumlog::{Log, Measured, Question, Reading, Reduction, Signal, reduce};
+use pullcast::drumlog::{
+    ForceLog, Log, Measured, Question, Reading, Reads, Reduction, Rig, RoadLoad, Signal, Told,
+    reduce,
+};
 use pullcast::dyno::{Coupling, Drums, Recording, RecordingError};
 use pullcast::files::run_csv::{Channel, RunFile, RunOptions};
 
@@ -274,6 +277,27 @@ fn the_roll_balance_comes_back_from_smoothed_acceleration_within_its_stated_doub
     }
 }
 
+/// Rolls of the stated mass.
+fn rolls() -> Rig {
+    let drums = Drums {
+        inertia_kg_m2: BALANCE[0],
+        radius_m: 1.0,
+        drag_n: 0.0,
+        drag_n_s_m: 0.0,
+        machine: pullcast::dyno::drums::Machine::default(),
+        drag_n_s2_m2: 0.0,
+        drag_added_back: false,
+        coupling: Coupling::Single,
+    };
+    Rig {
+        drums,
+        inertia_doubt: 0.0,
+        radius_doubt: 0.0,
+        reads_turning: false,
+        road_load: None,
+    }
+}
+
 /// The recording reduced as a drum of the stated mass.
 fn reduction(run: &RunFile) -> Reduction {
     let log = Log {
@@ -285,23 +309,9 @@ fn reduction(run: &RunFile) -> Reduction {
                 .map(|w| w * 30.0 / std::f64::consts::PI)
                 .collect(),
         ),
+        force: None,
     };
-    let drums = Drums {
-        inertia_kg_m2: BALANCE[0],
-        radius_m: 1.0,
-        drag_n: 0.0,
-        drag_n_s_m: 0.0,
-        machine: pullcast::dyno::drums::Machine::default(),
-        drag_n_s2_m2: 0.0,
-        drag_added_back: false,
-        coupling: Coupling::Single,
-    };
-    let rig = Rig {
-        drums,
-        inertia_doubt: 0.0,
-        radius_doubt: 0.0,
-        reads_turning: false,
-    };
+    let rig = rolls();
     reduce(&Question {
         log: &log,
         engine: None,
@@ -406,4 +416,161 @@ fn the_smoothed_pulls_take_the_time_numpy_finds() {
         // Single readings stray 0.003 m/s at 0.8 m/s² and more: 4 ms at each end.
         assert!((taken_s - expected_s).abs() < 0.008, "{taken_s} s");
     }
+}
+
+/// The car's weight on the rig and its road load, as set for the test (`meta.json`): kg, then N, N s/m, N s²/m².
+const SET: [f64; 4] = [1_727.279_744_96, 100.689_944, 12.332_909, 0.042_936];
+/// What the tests of that sheet leave to the car itself on the rolls, tyres and driveline: about 180 to 200 N (`README.md` of the source).
+const CARS_OWN_N: f64 = 190.0;
+
+/// Rows of a part of the log, reduced on rolls that simulate a car, by the recorded force or by mass and load alone.
+fn simulated(run: &RunFile, rows: Range<usize>, force: bool, load: RoadLoad) -> Reduction {
+    let rpm = all(run, Channel::EngineSpeed)[rows.clone()].iter();
+    let log = Log {
+        time_s: all(run, Channel::Time)[rows.clone()].to_vec(),
+        reading: Reading::Speed(all(run, Channel::RoadSpeed)[rows.clone()].to_vec()),
+        engine_rpm: Some(rpm.map(|w| w * 30.0 / std::f64::consts::PI).collect()),
+        force: force.then(|| ForceLog {
+            force_n: all(run, Channel::WheelForce)[rows].to_vec(),
+            stated: None,
+            doubt: 0.0,
+            by_torque: false,
+        }),
+    };
+    let rig = Rig {
+        road_load: Some(load),
+        ..rolls()
+    };
+    reduce(&Question {
+        log: &log,
+        engine: None,
+        rig,
+        gearing_rpm_s_m: None,
+        ask: Ask::StateSpace,
+        band_rpm: 50.0,
+        coast: None,
+    })
+    .expect("the recording holds pulls")
+}
+
+fn as_set() -> RoadLoad {
+    RoadLoad {
+        mass_kg: SET[0],
+        mass_doubt: 0.0,
+        drag: Drag {
+            f0_n: SET[1] - CARS_OWN_N,
+            f1_n_s_m: SET[2],
+            f2_n_s2_m2: SET[3],
+        },
+    }
+}
+
+#[test]
+fn the_recorded_force_is_told_to_be_all_of_it_and_gives_back_the_mass_and_load_that_were_set() {
+    let run = run();
+    let found = simulated(&run, 0..run.row_count(), true, as_set());
+    let force = found.force.expect("a force");
+    assert_eq!(
+        (force.sense.reads, force.sense.reversed),
+        (Reads::All, false)
+    );
+    assert_eq!(force.told, Told::ByTheLog);
+    let balance = force.balance.expect("a balance");
+    // Two standard errors, of 1.6 kg: 0.2 %.
+    let off = balance.mass_kg - SET[0];
+    eprintln!(
+        "mass {:.1} ± {:.1} kg, lag {:.3} ± {:.3} s, load {:?} N at 5, 15, 25, 35 m/s, set {:?}",
+        balance.mass_kg,
+        balance.mass_se_kg,
+        balance.lag_s,
+        balance.lag_se_s,
+        [5.0, 15.0, 25.0, 35.0].map(|v| balance.drag.at_n(v).round()),
+        [5.0, 15.0, 25.0, 35.0].map(|v| as_set().drag.at_n(v).round())
+    );
+    assert!(off.abs() < 2.0 * balance.mass_se_kg, "{balance:?}");
+    assert!(balance.mass_se_kg < 4.0, "{balance:?}");
+    assert_eq!(force.agrees(), Some(true));
+    // The rig pushes at low speed, where the car's own drag is more than the road's: below zero, and several hundred newton at the top.
+    for v in [5.0, 15.0, 25.0, 35.0] {
+        let error = balance.drag.at_n(v) - as_set().drag.at_n(v);
+        // The load is known there to what its own fit leaves over.
+        assert!(error.abs() < BALANCE_RMS_N, "{error} N at {v} m/s");
+    }
+    assert!(balance.drag.at_n(2.0) < -40.0 && balance.drag.at_n(37.0) > 300.0);
+    // NumPy, the same force shifted against a five-point slope of speed: least is left over between 0.15 and 0.20 s.
+    assert!((0.15..0.22).contains(&force.lag_s()), "{}", force.lag_s());
+}
+
+#[test]
+fn peak_power_by_the_recorded_force_is_numpys() {
+    let run = run();
+    let found = simulated(&run, 0..run.row_count(), true, as_set());
+    for (pull, expected_kw) in [(1, 86.13), (2, 89.23)] {
+        let highest = found
+            .pulls
+            .iter()
+            .filter(|p| p.stretch.pull == pull && p.stretch.speed_m_s.0 > 15.0)
+            .filter_map(|p| p.outcome.as_ref().ok())
+            .flat_map(|reduced| &reduced.curve.points)
+            .max_by(|a, b| a.power_w.total_cmp(&b.power_w))
+            .expect("points");
+        // NumPy's has the force where it was logged, 0.19 s late: by the speed gained meanwhile, under 2 m/s² at 28 to 31 m/s, it is
+        // up to 1.2 % too high; and it is the highest of rows, this of bands of 50 rpm.
+        let ratio = highest.power_w / 1e3 / expected_kw;
+        assert!((0.98..1.003).contains(&ratio), "{ratio}: {highest:?}");
+    }
+}
+
+#[test]
+fn a_curve_by_mass_and_load_holds_the_recorded_force_of_the_other_pull_as_often_as_it_says() {
+    let run = run();
+    let speed = all(&run, Channel::RoadSpeed);
+    let found = pulls(speed);
+    let middle = usize::midpoint(found[0].end, found[1].start);
+    let halves = [0..middle, middle..run.row_count()];
+    let (mut one, mut two, mut trials) = (0.0, 0.0, 0.0);
+    for (own, other) in [(0, 1), (1, 0)] {
+        // Mass, load and how far a rig strays from them, from the other pull alone.
+        let told = simulated(&run, halves[other].clone(), true, as_set());
+        let balance = told.force.and_then(|f| f.balance).expect("a balance");
+        let load = RoadLoad {
+            mass_kg: balance.mass_kg,
+            mass_doubt: 0.0,
+            drag: balance.drag,
+        };
+        let by_force = simulated(&run, halves[own].clone(), true, as_set());
+        let by_load = simulated(&run, halves[own].clone(), false, load);
+        for (force, load) in by_force.pulls.iter().zip(&by_load.pulls) {
+            let (Ok(force), Ok(load)) = (&force.outcome, &load.outcome) else {
+                continue;
+            };
+            for q in &load.curve.points {
+                let beside = force
+                    .curve
+                    .points
+                    .iter()
+                    .find(|p| (p.rpm - q.rpm).abs() < 15.0);
+                let Some(p) = beside else { continue };
+                let rate = (q.force_n - balance.drag.at_n(q.speed_m_s)) / balance.mass_kg;
+                let se = [
+                    p.force_se_n,
+                    q.force_se_n,
+                    balance.force_se_n(rate, q.speed_m_s),
+                    balance.residual_n,
+                ]
+                .into_iter()
+                .fold(0.0, f64::hypot);
+                let z = (q.force_n - p.force_n) / se;
+                one += f64::from(u8::from(z.abs() < 1.0));
+                two += f64::from(u8::from(z.abs() < 1.96));
+                trials += 1.0;
+            }
+        }
+    }
+    let (one, two) = (one / trials, two / trials);
+    eprintln!("{one:.3} and {two:.3} of {trials} points");
+    // Seven stretches, each of some three independent pieces: three standard deviations of the binomial of twenty.
+    let within = |share: f64| 3.0 * (share * (1.0 - share) / 20.0_f64).sqrt();
+    assert!((one - 0.683).abs() < within(0.683), "{one}");
+    assert!((two - 0.95).abs() < within(0.95), "{two}");
 }

@@ -1,47 +1,17 @@
 //! From a smoothed stretch to wheel force, power and torque over engine speed, with a standard error at every point.
 //!
-//! A point is the mean over a band of engine speed. Its error knows that the smoothed rows of a band hang together, and says
+//! Where the rig logs the force at its drums, that force is taken in the place of what the drums' inertia tells, or beside it where it is the
+//! brake's alone. A point is the mean over a band of engine speed. Its error knows that the smoothed rows of a band hang together, and says
 //! how much it shares with the next point's. What inertia and radius leave in doubt moves the whole curve alike and is stated
 //! apart. It does not correct for weather, and credits the drum alone, as a reading does.
 
 use super::engine_speed::EngineSpeed;
+use super::rig::Rig;
+use super::roll_force::Reads;
 use super::smoothed::Smoothed;
-use crate::dyno::{Drums, Recording};
+use crate::dyno::Recording;
 use crate::units;
 use serde::Serialize;
-
-/// The drums of a log, and how well they are known.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rig {
-    /// The drums.
-    pub drums: Drums,
-    /// Standard deviation of the inertia, relative.
-    pub inertia_doubt: f64,
-    /// Standard deviation of the radius, relative.
-    pub radius_doubt: f64,
-    /// Whether the log reads turning (rpm, rad/s, counts) and not the surface's speed. Power then does not depend on the radius.
-    pub reads_turning: bool,
-}
-
-impl Rig {
-    /// Doubt that moves all power and torque alike, relative.
-    ///
-    /// ```text
-    /// turning read: P = I α ω          surface read: P = (I/R²) a v
-    /// ```
-    ///
-    /// Equation (6.26).
-    pub fn power_doubt(&self) -> f64 {
-        let powers = if self.reads_turning { 0.0 } else { 2.0 };
-        self.inertia_doubt.hypot(powers * self.radius_doubt)
-    }
-
-    /// Doubt that moves all force alike, relative: F = I α/R where turning is read, (I/R²) a where the surface is.
-    pub fn force_doubt(&self) -> f64 {
-        let powers = if self.reads_turning { 1.0 } else { 2.0 };
-        self.inertia_doubt.hypot(powers * self.radius_doubt)
-    }
-}
 
 /// A point of the curve.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize)]
@@ -110,7 +80,19 @@ const TOP_POINTS: usize = 5;
 /// Fewest points of a curve.
 const LEAST_POINTS: usize = 4;
 
-type Weights = Vec<(usize, [f64; 2])>;
+/// Rows with the slopes of a sum: with speed, with acceleration, with the logged force.
+type Weights = Vec<(usize, [f64; 3])>;
+
+/// The force that was logged, smoothed over the rows of the speed.
+#[derive(Debug)]
+pub struct Logged {
+    /// What it is.
+    pub reads: Reads,
+    /// The force in the place of a speed, its rate in the place of an acceleration.
+    pub smoothed: Smoothed,
+    /// Standard error of the time by which it comes late, s.
+    pub lag_se_s: f64,
+}
 
 /// Which quantity a functional is of.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -123,38 +105,49 @@ enum Of {
 struct Maker<'a> {
     smoothed: &'a Smoothed,
     engine: &'a EngineSpeed,
-    drums: &'a Drums,
+    rig: &'a Rig,
+    logged: Option<&'a Logged>,
 }
 
 impl Maker<'_> {
-    fn added_back(&self, speed: f64) -> (f64, f64) {
-        if self.drums.drag_added_back {
-            (
-                self.drums.drag_at_n(speed),
-                self.drums.drag_n_s_m + 2.0 * self.drums.drag_n_s2_m2 * speed,
-            )
-        } else {
-            (0.0, 0.0)
-        }
+    /// Force without the logged one, N, and its slopes with speed and acceleration.
+    fn by_inertia(&self, v: f64, a: f64) -> (f64, [f64; 2]) {
+        let (mass, (load, slope)) = match self.logged.map(|logged| logged.reads) {
+            Some(Reads::All) => return (0.0, [0.0; 2]),
+            Some(Reads::BrakeAlone) => (self.rig.drums.mass_kg(), self.rig.drag_added_back(v)),
+            None => (self.rig.mass_kg(), self.rig.load(v)),
+        };
+        (mass * a + load, [slope, mass])
     }
 
-    /// Value at a row, and its slopes with speed and acceleration.
-    /// Equation (6.26).
-    fn at(&self, row: usize, of: Of) -> (f64, [f64; 2]) {
+    /// Value at a row, and its slopes with speed, acceleration and logged force.
+    ///
+    /// ```text
+    /// F = F_cell, all of it;   F = I/R² a + drag added back + F_cell, the brake's alone;   F = I/R² a + drag added back, none logged
+    /// ```
+    ///
+    /// Equations (6.26) and (6.36).
+    fn at(&self, row: usize, of: Of) -> (f64, [f64; 3]) {
         let (v, a) = (
             self.smoothed.speed_m_s[row],
             self.smoothed.acceleration_m_s2[row],
         );
-        let mass = self.drums.mass_kg();
-        let (drag, slope) = self.added_back(v);
-        let force = mass * a + drag;
+        let (inertia, [slope, mass]) = self.by_inertia(v, a);
+        let (cell, one) = self
+            .logged
+            .map_or((0.0, 0.0), |logged| (logged.smoothed.speed_m_s[row], 1.0));
+        let force = inertia + cell;
         let rad_s = units::rad_s(self.engine.rpm[row]);
         match of {
-            Of::Force => (force, [slope, mass]),
-            Of::Power => (force * v, [force + v * slope, mass * v]),
+            Of::Force => (force, [slope, mass, one]),
+            Of::Power => (force * v, [force + v * slope, mass * v, one * v]),
             Of::Torque => (
                 force * v / rad_s,
-                [(force + v * slope) / rad_s, mass * v / rad_s],
+                [
+                    (force + v * slope) / rad_s,
+                    mass * v / rad_s,
+                    one * v / rad_s,
+                ],
             ),
         }
     }
@@ -174,7 +167,37 @@ impl Maker<'_> {
     }
 
     fn se(&self, weights: &Weights) -> f64 {
-        self.smoothed.variance_of(weights).max(0.0).sqrt()
+        self.variance_of(weights).max(0.0).sqrt()
+    }
+
+    /// Variance of a sum: that of speed and that of the logged force, which err apart, and of the time by which the force comes late.
+    /// Equation (6.36).
+    fn variance_of(&self, weights: &Weights) -> f64 {
+        let of_speed: Vec<(usize, [f64; 2])> = weights
+            .iter()
+            .map(|&(row, [v, a, _])| (row, [v, a]))
+            .collect();
+        let by_speed = self.smoothed.variance_of(&of_speed);
+        let Some(logged) = self.logged else {
+            return by_speed;
+        };
+        let of_force: Vec<(usize, [f64; 2])> = weights
+            .iter()
+            .map(|&(row, [.., f])| (row, [f, 0.0]))
+            .collect();
+        let rate: f64 = of_force
+            .iter()
+            .map(|(row, [f, _])| f * logged.smoothed.acceleration_m_s2[*row])
+            .sum();
+        by_speed + logged.smoothed.variance_of(&of_force) + (rate * logged.lag_se_s).powi(2)
+    }
+
+    /// What the shape of the curve comes from.
+    fn curved_by(&self) -> &Smoothed {
+        match self.logged {
+            Some(logged) if logged.reads == Reads::All => &logged.smoothed,
+            _ => self.smoothed,
+        }
     }
 
     /// Points of bands that are centred on multiples of `band_rpm`.
@@ -205,7 +228,7 @@ impl Maker<'_> {
             if let (Some(before), Some(last)) = (out.powers.last(), out.points.last_mut()) {
                 let both = combined([(1.0, before), (1.0, &of_power)].into_iter());
                 let (a, b) = (last.power_se_w, power_se_w);
-                let shared = (smoothed.variance_of(&both) - a * a - b * b) / (2.0 * a * b);
+                let shared = (self.variance_of(&both) - a * a - b * b) / (2.0 * a * b);
                 if shared.is_finite() {
                     last.shared_with_next = shared.clamp(-1.0, 1.0);
                 }
@@ -221,7 +244,7 @@ impl Maker<'_> {
                 torque_nm,
                 torque_se_nm: self.se(&of_torque).hypot(from_speed),
                 shared_with_next: 0.0,
-                span_rpm: span_rpm(smoothed, engine, &rows),
+                span_rpm: span_rpm(self.curved_by(), engine, &rows),
                 rows: rows.len(),
             });
             out.powers.push(of_power);
@@ -270,8 +293,9 @@ fn combined<'a>(parts: impl Iterator<Item = (f64, &'a Weights)>) -> Weights {
     for (row, w) in all {
         match out.last_mut() {
             Some((last, sum)) if *last == row => {
-                sum[0] += w[0];
-                sum[1] += w[1];
+                for (sum, w) in sum.iter_mut().zip(w) {
+                    *sum += w;
+                }
             }
             _ => out.push((row, w)),
         }
@@ -284,12 +308,14 @@ pub fn curve(
     smoothed: &Smoothed,
     engine: &EngineSpeed,
     rig: &Rig,
+    logged: Option<&Logged>,
     band_rpm: f64,
 ) -> Option<WheelCurve> {
     let maker = Maker {
         smoothed,
         engine,
-        drums: &rig.drums,
+        rig,
+        logged,
     };
     let n = smoothed.time_s.len();
     let start = Recording {

@@ -5,152 +5,21 @@
 
 use super::align::{AlignError, Alignment, Trace, align, refine};
 use super::bad_readings::{BadReadings, holes};
-use super::coast_down::{self, CoastDown, CoastError, State};
-use super::counts::{CountError, way};
-use super::curve::{Agreement, Rig, WheelCurve, agreement, curve};
+use super::coast_down::{self, CoastDown, CoastError};
+use super::counts::way;
+use super::curve::{Agreement, Logged, WheelCurve, agreement, curve};
 use super::engine_speed::EngineSpeed;
 use super::local_polynomial::local_polynomial;
 use super::pulls::{Finds, Stretch, find};
+use super::roll_force::{self, ForceError, ForceLog, Reads, RollForce};
 use super::run_out::{self, RunOut};
 use super::signal::{Measured, Method, Signal, whole};
 use super::smoothed::{SmoothError, Smoothed};
-use serde::Serialize;
+use super::smoother::state_space_driven;
 
-/// What the drum's sensor logged.
-#[derive(Debug, Clone, PartialEq)]
-pub enum Reading {
-    /// Speed of the surface, m/s.
-    Speed(Vec<f64>),
-    /// Encoder counts, and teeth in a turn.
-    Counts {
-        /// Running count.
-        counts: Vec<f64>,
-        /// Counts in a turn.
-        teeth: f64,
-    },
-}
-
-/// A drum log.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Log {
-    /// Time, s, increasing.
-    pub time_s: Vec<f64>,
-    /// The drum.
-    pub reading: Reading,
-    /// Engine speed, rpm, where logged on the same clock.
-    pub engine_rpm: Option<Vec<f64>>,
-}
-
-/// An engine log on a clock of its own.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EngineLog {
-    /// Time, s, increasing.
-    pub time_s: Vec<f64>,
-    /// Engine speed, rpm.
-    pub engine_rpm: Vec<f64>,
-}
-
-/// How to smooth.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-#[serde(tag = "method", rename_all = "snake_case")]
-pub enum Ask {
-    /// By state space; there is nothing to set.
-    StateSpace,
-    /// By local parabolas over a span of engine speed, rpm.
-    LocalPolynomial {
-        /// Span, rpm.
-        span_rpm: f64,
-    },
-}
-
-/// What to do with the run-down.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct CoastAsk {
-    /// What turned.
-    pub state: State,
-    /// Mass at the surface of what turned with the drum, kg.
-    pub turning_kg: f64,
-    /// Its standard deviation, kg.
-    pub turning_sd_kg: f64,
-    /// Part of the log, s; left out, the longest run-down.
-    pub between_s: Option<(f64, f64)>,
-}
-
-/// What is asked of a log.
-#[derive(Debug, Clone, Copy)]
-pub struct Question<'a> {
-    /// The log.
-    pub log: &'a Log,
-    /// An engine log on another clock.
-    pub engine: Option<&'a EngineLog>,
-    /// The drums.
-    pub rig: Rig,
-    /// Engine speed over surface speed, rpm per m/s, from gearing and tyre.
-    pub gearing_rpm_s_m: Option<f64>,
-    /// How to smooth.
-    pub ask: Ask,
-    /// Width of the bands of engine speed, rpm.
-    pub band_rpm: f64,
-    /// Whether, and how, to read drag from a run-down.
-    pub coast: Option<CoastAsk>,
-}
-
-/// Where the engine's speed came from.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum EngineSource {
-    /// Logged with the drum.
-    DrumLog,
-    /// From the engine log.
-    EngineLog,
-    /// From gearing and tyre, without slip.
-    Gearing,
-    /// No curve is drawn, so none was needed.
-    NotNeeded,
-}
-
-/// Why a log gives no curves at all.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum ReduceError {
-    /// The counter is no counter.
-    #[error("{0}")]
-    Counts(CountError),
-    /// Nothing is driven.
-    #[error(
-        "no pull found: nowhere do the drums gain 15 % of speed at full throttle for at least a second"
-    )]
-    NoPull {
-        /// Stretches that were driven, but too weak or too short.
-        left_out: usize,
-    },
-    /// Nothing is driven, and the run-down asked for gives no drag.
-    #[error("no pull found, and the run-down gives no drag: {0}")]
-    NeitherPullNorDrag(CoastError),
-    /// Nothing to draw the curve over.
-    #[error("there is no engine speed to plot the curve against")]
-    NoEngineSpeed,
-    /// The engine log does not fit.
-    #[error("the engine log cannot be lined up with the drum log: {0}")]
-    Align(AlignError),
-}
-
-/// Why one stretch gives no curve.
-#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error, Serialize)]
-#[serde(tag = "refusal", rename_all = "snake_case")]
-#[non_exhaustive]
-pub enum PullRefusal {
-    /// The engine log does not cover it.
-    #[error("the engine log does not cover it")]
-    NoEngineSpeed,
-    /// Too few bands hold rows.
-    #[error("too few bands of engine speed hold data")]
-    NoCurve,
-    /// It cannot be smoothed.
-    #[error("{0}")]
-    #[serde(untagged)]
-    Smooth(SmoothError),
-}
+pub use super::question::{
+    Ask, CoastAsk, EngineLog, EngineSource, Log, PullRefusal, Question, Reading, ReduceError,
+};
 
 /// One stretch reduced.
 #[derive(Debug, Clone, PartialEq)]
@@ -179,6 +48,8 @@ pub struct Reduced {
     pub run_out: RunOut,
     /// Lag of the engine log in this stretch alone.
     pub lag: Option<Alignment>,
+    /// Standard deviation of a row of the logged force, N, where it is used.
+    pub force_noise_n: Option<f64>,
 }
 
 /// One stretch and what came of it.
@@ -207,6 +78,8 @@ pub struct Reduction {
     pub agreements: Vec<(usize, usize, Agreement)>,
     /// The run-down, if asked for.
     pub coast: Option<Result<CoastDown, CoastError>>,
+    /// The force at the drums, where logged.
+    pub force: Option<RollForce>,
 }
 
 /// Reduces a log.
@@ -235,6 +108,7 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
     let (signal, blocks) = signal.thinned(FINEST_HZ);
     let block = whole(rows.len() as f64 / blocks.len().max(1) as f64);
     let engine = engine.map(|rpm| means(&rpm, &blocks));
+    let raw = raw_force(log, &rows);
     let rows: Vec<usize> = blocks.iter().map(|block| rows[block.start]).collect();
     let finds = find(&signal, engine.as_deref());
     let alone = finds.stretches.is_empty();
@@ -254,12 +128,22 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
     } else {
         return Err(ReduceError::NoEngineSpeed);
     };
+    let force = match (&log.force, &raw) {
+        (Some(logged), Some(raw)) if !alone => {
+            let beside = laid_beside(question, (logged, raw), &signal, &blocks, &finds);
+            Some(beside.map_err(|error| ReduceError::Force(error.at(|row| rows[row])))?)
+        }
+        _ => None,
+    };
     let seen = Seen {
         question,
         signal: &signal,
         engine: engine.as_deref(),
         engine_source,
         block,
+        force: force
+            .as_ref()
+            .map(|(used, beside)| (used, beside.as_slice())),
     };
     let alignment = match question.engine {
         Some(other) if !alone => Some(seen.align(other, &finds).map_err(ReduceError::Align)?),
@@ -298,7 +182,34 @@ pub fn reduce(question: &Question<'_>) -> Result<Reduction, ReduceError> {
         engine_source,
         alignment,
         coast,
+        force: force.map(|(used, _)| used),
     })
+}
+
+/// Time and logged force of these rows: the force is laid beside the speed before readings are averaged.
+fn raw_force(log: &Log, rows: &[usize]) -> Option<(Vec<f64>, Vec<f64>)> {
+    let force_n = &log.force.as_ref()?.force_n;
+    let of = |values: &[f64]| rows.iter().map(|&row| values[row]).collect();
+    Some((of(&log.time_s), of(force_n)))
+}
+
+/// What a logged force is, and the force laid beside the speed; time and force are those of single readings, averaged in blocks as the speed is.
+fn laid_beside(
+    question: &Question<'_>,
+    (logged, (time_s, force_n)): (&ForceLog, &(Vec<f64>, Vec<f64>)),
+    signal: &Signal,
+    blocks: &[std::ops::Range<usize>],
+    finds: &Finds,
+) -> Result<(RollForce, Vec<f64>), ForceError> {
+    let thin = ForceLog {
+        force_n: means(force_n, blocks),
+        ..logged.clone()
+    };
+    let pulls: Vec<(f64, f64)> = finds.stretches.iter().map(|s| s.time_s).collect();
+    let speed = surface_m_s(signal);
+    let used = RollForce::of(&thin, &question.rig, &signal.time_s, &speed, &pulls)?;
+    let beside = means(&used.beside(time_s, force_n), blocks);
+    Ok((used, beside))
 }
 
 /// Readings finer than this are averaged first, Hz: no force of a car changes within 4 ms.
@@ -318,6 +229,8 @@ struct Seen<'a> {
     engine: Option<&'a [f64]>,
     engine_source: EngineSource,
     block: usize,
+    /// The logged force, laid beside the speed.
+    force: Option<(&'a RollForce, &'a [f64])>,
 }
 
 /// How far the lag of one pull may be from that of the log, s: clocks that drift.
@@ -332,6 +245,14 @@ fn part(signal: &Signal, rows: std::ops::Range<usize>) -> Signal {
     }
 }
 
+/// Speed of the surface, m/s, roughly.
+fn surface_m_s(signal: &Signal) -> Vec<f64> {
+    match signal.measured {
+        Measured::Speed => signal.values.clone(),
+        Measured::Way => super::savitzky_golay::rates(&signal.time_s, &signal.values, 0.05, 2, 1),
+    }
+}
+
 impl Seen<'_> {
     /// Speed by which the drum log can be compared: the engine's, or else the surface's about a stretch.
     fn comparable(&self, within_s: (f64, f64)) -> (Vec<f64>, Vec<f64>) {
@@ -341,10 +262,7 @@ impl Seen<'_> {
         let time = self.signal.time_s[low..high].to_vec();
         let speed = match (self.engine, self.signal.measured) {
             (Some(engine), _) => engine[low..high].to_vec(),
-            (None, Measured::Speed) => self.signal.values[low..high].to_vec(),
-            (None, Measured::Way) => {
-                super::savitzky_golay::rates(&time, &self.signal.values[low..high], 0.05, 2, 1)
-            }
+            (None, _) => surface_m_s(&part(self.signal, low..high)),
         };
         (time, speed)
     }
@@ -391,6 +309,7 @@ impl Seen<'_> {
         stretch: &Stretch,
         alignment: Option<&Alignment>,
     ) -> Result<Reduced, PullRefusal> {
+        let stretch = &self.until_the_force_falls(stretch);
         let signal = part(self.signal, stretch.rows.clone());
         let radius_m = self.question.rig.drums.radius_m;
         let (first, cleaned, run_out) =
@@ -407,14 +326,20 @@ impl Seen<'_> {
                 local_polynomial(&cleaned, &engine.rpm, span_rpm, 2).map_err(PullRefusal::Smooth)?
             }
         };
+        let logged = self.logged(stretch, &smoothed, &engine)?;
         let curve = curve(
             &smoothed,
             &engine,
             &self.question.rig,
+            logged.as_ref(),
             self.question.band_rpm,
         )
         .ok_or(PullRefusal::NoCurve)?;
-        let span_s = smoothed
+        let shape = match &logged {
+            Some(logged) if logged.reads == Reads::All => &logged.smoothed,
+            _ => &smoothed,
+        };
+        let span_s = shape
             .span_s
             .iter()
             .fold((f64::INFINITY, 0.0_f64), |(low, high), s| {
@@ -422,13 +347,13 @@ impl Seen<'_> {
             });
         Ok(Reduced {
             curve,
-            method: smoothed.method,
+            method: shape.method,
             noise: smoothed.noise,
             rows: signal.len(),
             block: self.block,
             step_s: signal.step_s(),
             span_s,
-            inflation: smoothed.inflation,
+            inflation: shape.inflation,
             outliers: smoothed
                 .outliers
                 .iter()
@@ -437,7 +362,57 @@ impl Seen<'_> {
             holes: holes(&self.signal.time_s, stretch.rows.clone()),
             run_out,
             lag,
+            force_noise_n: logged.map(|logged| logged.smoothed.noise),
         })
+    }
+
+    /// The stretch without its last rows if the logged force, brought to the speed's time, already falls there with the throttle.
+    fn until_the_force_falls(&self, stretch: &Stretch) -> Stretch {
+        let Some((_, beside)) = self.force else {
+            return stretch.clone();
+        };
+        let (time_s, rows) = (&self.signal.time_s, stretch.rows.clone());
+        let kept = roll_force::before_the_fall(&time_s[rows.clone()], &beside[rows.clone()]);
+        let end = rows.start + kept;
+        Stretch {
+            rows: rows.start..end,
+            time_s: (stretch.time_s.0, stretch.time_s.1.min(time_s[end - 1])),
+            ..stretch.clone()
+        }
+    }
+
+    /// The logged force over the rows of a stretch, smoothed as the speed is.
+    fn logged(
+        &self,
+        stretch: &Stretch,
+        speed: &Smoothed,
+        engine: &EngineSpeed,
+    ) -> Result<Option<Logged>, PullRefusal> {
+        let Some((used, beside)) = self.force else {
+            return Ok(None);
+        };
+        let part = part(self.signal, stretch.rows.clone());
+        let signal = Signal {
+            measured: Measured::Speed,
+            values: beside[stretch.rows.clone()].to_vec(),
+            ..part
+        };
+        let smoothed = match self.question.ask {
+            Ask::StateSpace => state_space_driven(&signal, None, &[], &run_out::drive(speed)),
+            Ask::LocalPolynomial { span_rpm } => {
+                local_polynomial(&signal, &engine.rpm, span_rpm, 2)
+            }
+        };
+        match smoothed {
+            Ok(smoothed) => Ok(Some(Logged {
+                reads: used.sense.reads,
+                smoothed,
+                lag_se_s: used.lag_se_s(),
+            })),
+            // A brake that rests reads the same all along, and adds nothing.
+            Err(SmoothError::Lifeless) if used.sense.reads == Reads::BrakeAlone => Ok(None),
+            Err(error) => Err(PullRefusal::Smooth(error)),
+        }
     }
 
     /// The lag within one stretch: clocks drift, and the whole log's lag is their mean.
@@ -509,13 +484,7 @@ impl Seen<'_> {
                 .max_by_key(std::iter::ExactSizeIterator::len)
                 .unwrap_or(0..0),
         };
-        let drums = &self.question.rig.drums;
-        let mass = drums.mass_kg();
-        let doubt = self
-            .question
-            .rig
-            .inertia_doubt
-            .hypot(2.0 * self.question.rig.radius_doubt);
+        let (mass, doubt) = self.question.rig.mass_felt_kg(Reads::All);
         coast_down::fit(
             &part(self.signal, rows),
             mass + ask.turning_kg,

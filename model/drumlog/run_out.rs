@@ -163,7 +163,7 @@ const UNEVEN: (f64, f64) = (0.3, 3.0);
 ///
 /// Derived; the smoothing span in engine speed is then nearly the same all along.
 /// Equation (6.19).
-fn drive(even: &Smoothed) -> Vec<f64> {
+pub(super) fn drive(even: &Smoothed) -> Vec<f64> {
     let rates = &even.acceleration_m_s2;
     let mean = rates.iter().sum::<f64>() / rates.len() as f64;
     rates

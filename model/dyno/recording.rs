@@ -42,6 +42,8 @@ pub struct Recording {
     pub blower_rad_s: Option<Vec<f64>>,
     /// Power after the rig's weather correction, W, where logged.
     pub corrected_w: Option<Vec<f64>>,
+    /// Power by the force logged at the drums and their speed, W, where that is logged beside a power.
+    pub force_w: Option<Vec<f64>>,
 }
 
 /// One band of engine speed.
@@ -200,6 +202,7 @@ impl Recording {
             drum_rad_s: self.drum_rad_s.as_ref().map(left),
             blower_rad_s: self.blower_rad_s.as_ref().map(left),
             corrected_w: self.corrected_w.as_ref().map(left),
+            force_w: self.force_w.as_ref().map(left),
         }
     }
 
@@ -278,12 +281,15 @@ impl Recording {
     /// the rig adds back counts as inertia here, so runs are compared with each other rather than with the nameplate.
     /// Equation (10.6).
     fn rig(&self, start: usize, end: usize) -> RigTrace {
-        let work_j: f64 = (start + 1..end)
-            .map(|i| {
+        let work = |power_w: &[f64]| -> f64 {
+            let rows = start + 1..end;
+            rows.map(|i| {
                 let step_s = self.time_s[i] - self.time_s[i - 1];
-                0.5 * step_s * (self.power_w[i] + self.power_w[i - 1])
+                0.5 * step_s * (power_w[i] + power_w[i - 1])
             })
-            .sum();
+            .sum()
+        };
+        let work_j = work(&self.power_w);
         let ends = |rad_s: &[f64]| {
             let speed_at = |i: usize| {
                 let low = i.saturating_sub(END_ROWS).max(start);
@@ -319,6 +325,7 @@ impl Recording {
             duration_s: (duration_s > 0.0).then_some(duration_s),
             energy: engine_inertia_kg_m2.map(|_| Energy {
                 work_j,
+                force_work_j: self.force_w.as_deref().map(work),
                 power_from: self.power_from,
                 engine_rad_s: engine,
                 end_power_w: self.end_power_w(start, end),

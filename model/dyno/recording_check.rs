@@ -31,6 +31,8 @@ pub enum PowerFrom {
 pub struct Energy {
     /// Integral of the recorded power, J.
     pub work_j: f64,
+    /// Integral of the force logged beside it times speed, J.
+    pub force_work_j: Option<f64>,
     /// What was logged that gave the power.
     pub power_from: PowerFrom,
     /// Engine speed at the first and last row, rad/s.
@@ -55,6 +57,8 @@ pub struct Held {
 /// Run-out of a drum's encoder as a share of its speed: what is left at each end of a pull of 0.2 %, averaged over a turn or more (common
 /// practice, no source).
 const RUN_OUT: f64 = 0.001;
+/// Doubt of a load cell's scale, relative (common practice, no source).
+const CELL: f64 = 0.005;
 /// Doubt of slip under a force, relative: of the stiffness, and of the load on the tyres (0.15, common practice, no source).
 const LOAD: f64 = 0.15;
 /// Doubt of a stated rolling radius, relative: wear and pressure (common practice, no source).
@@ -99,6 +103,21 @@ impl Energy {
         Some(Held {
             ratio: self.work_j / (kinetic_j + drag_j),
             sd: 2.0 * RUN_OUT * last.powi(2).hypot(first.powi(2)) / gained,
+        })
+    }
+
+    /// Recorded energy over that of the force logged beside it.
+    ///
+    /// ```text
+    /// ρ_F = ∫P dt / ∫F v dt
+    /// ```
+    ///
+    /// Its doubt is that of the cell's scale, 0.5 %: load cells of rolls are calibrated so (common practice, no source). Equation (6.37).
+    pub fn over_force(&self) -> Option<Held> {
+        let force_j = self.force_work_j.filter(|j| *j > 0.0)?;
+        Some(Held {
+            ratio: self.work_j / force_j,
+            sd: CELL,
         })
     }
 
@@ -292,6 +311,7 @@ mod tests {
     fn energy(work_j: f64) -> Energy {
         Energy {
             work_j,
+            force_work_j: None,
             power_from: PowerFrom::Power,
             engine_rad_s: [200.0, 480.0],
             end_power_w: [1e5, 1e5],
@@ -315,6 +335,22 @@ mod tests {
         };
         let held = energy(1.204e6).over_drum(&adding).expect("a drum");
         assert!((held.ratio - 1.0).abs() < 1e-12, "{held:?}");
+    }
+
+    #[test]
+    fn the_energy_of_a_logged_force_is_held_against_the_recorded() {
+        let beside = Energy {
+            force_work_j: Some(1.0e6),
+            ..energy(1.03e6)
+        };
+        let held = beside.over_force().expect("a force");
+        assert!((held.ratio - 1.03).abs() < 1e-12, "{held:?}");
+        let rests = Energy {
+            force_work_j: Some(0.0),
+            ..energy(1.03e6)
+        };
+        assert_eq!(rests.over_force(), None);
+        assert_eq!(energy(1e6).over_force(), None);
     }
 
     #[test]

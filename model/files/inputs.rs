@@ -60,6 +60,12 @@ pub fn kind_of(description: &Path) -> Option<FileKind> {
         .find(|kind| kind.word() == word.as_ref())
 }
 
+/// The file of a name that holds for a folder: in it, or in the nearest one above; none where there is none.
+pub(super) fn nearest_above(folder: &Path, name: &str) -> Option<PathBuf> {
+    let mut paths = folder.ancestors().map(|above| above.join(name));
+    paths.find(|path| path.is_file())
+}
+
 /// Whether two paths lead to one file that is there, whatever they are called.
 pub fn same_file(one: &Path, other: &Path) -> bool {
     match (fs::canonicalize(one), fs::canonicalize(other)) {

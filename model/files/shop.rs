@@ -31,6 +31,7 @@ use super::belief::{self, Stated};
 use super::car::{self, CarFile};
 use super::diagnostic::{Code, Excerpt, Problem, Problems};
 use super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
+use super::inputs::nearest_above;
 use super::table::{Table, TomlFile};
 use crate::belief::Noise;
 use crate::dyno::correction::Standard;
@@ -105,8 +106,7 @@ impl ShopFile {
 
 /// The profile of a folder: in it, or in the nearest one above; none where there is none.
 pub fn find(folder: &Path) -> Option<PathBuf> {
-    let paths = folder.ancestors().map(|above| above.join(NAME));
-    paths.into_iter().find(|path| path.is_file())
+    nearest_above(folder, NAME)
 }
 
 /// Reads a profile from disk.

@@ -166,6 +166,9 @@ pub(super) const fn contradiction(id: Contradiction) -> &'static str {
         Contradiction::GearingOfTheVisit => {
             "engine speed over drum speed is not that of the other pulls of this visit, off"
         }
+        Contradiction::PowerOfTheForce => {
+            "the recorded power is not the force logged at the drums times their speed, off"
+        }
     }
 }
 
@@ -180,6 +183,10 @@ pub(super) const fn mistake(id: Mistake) -> &'static str {
         Mistake::TorqueNmAsLbFt => "torque in N m under the name lb ft",
         Mistake::TorqueKgfMAsNm => "torque in kgf m under the name N m",
         Mistake::ForceLbfAsN => "force in lbf under the name N",
+        Mistake::ForceCell => "scale of the force cell",
+        Mistake::BrakeForceAlone => {
+            "the brake's force alone, without what the drums' inertia takes"
+        }
         Mistake::CorrectedPowerAsRead => "corrected power in the column of power as read",
         Mistake::DragAddedBack => {
             "drum drag added back by the rig and not in the car file, or the other way round"
@@ -232,6 +239,14 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
         ),
         Mistake::SlowLog => format!("a log of {value:.0} rows a second"),
         Mistake::AnotherCar => "pulls of one car in one state".to_owned(),
+        Mistake::ForceCell => format!(
+            "a force cell of the right scale: it would read {} times too much",
+            show_number(value, 4)
+        ),
+        Mistake::BrakeForceAlone => format!(
+            "all of the force: this looks like {}; reduce the log with its drums (pullcast reduce)",
+            mistake(candidate.mistake)
+        ),
         Mistake::EnginePickUp => format!("engine speed divided by {}", show_number(value, 2)),
         Mistake::CorrectedPowerAsRead => {
             format!("power as read: this looks corrected, by a factor of {value:.3}")

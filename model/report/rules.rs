@@ -70,11 +70,8 @@ impl Report for Answer {
 
 /// Words of a standing.
 fn words(standing: Standing) -> &'static str {
-    match standing {
-        Standing::Pass => "pass",
-        Standing::WithinTolerance => "over, within the tolerance",
-        Standing::Over => "over",
-    }
+    // A test holds that the words stand in the order of the standings.
+    STANDINGS[standing as usize].1
 }
 
 fn percent(share: f64) -> String {
@@ -311,4 +308,18 @@ fn stretches(boost: &Boost, units: Units, most: usize) -> TextTable {
         ]);
     }
     table
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn words_stand_in_the_order_of_the_standings() {
+        for (standing, (id, _)) in Standing::ALL.into_iter().zip(STANDINGS) {
+            let found = serde_json::to_value(standing).expect("an id");
+            assert_eq!(found, *id);
+            assert_eq!(STANDINGS[standing as usize].0, *id);
+        }
+    }
 }

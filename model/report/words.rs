@@ -47,6 +47,8 @@ const IDS: &[(&str, Words)] = &[
     ("engine", |id| of(&SiteEngine::ALL, SiteEngine::words, id)),
     ("ended_by", |id| row(reduce::ENDS, id)),
     ("engine_speed_from", |id| row(reduce::ENGINE_SOURCES, id)),
+    ("force", |id| row(reduce::FORCES, id)),
+    ("told_by", |id| row(reduce::TOLD, id)),
     ("finding", |id| {
         of(&Contradiction::ALL, guard::contradiction, id)
     }),

@@ -3,11 +3,12 @@
 #[path = "../../tests/drum_log_maker.rs"]
 mod drum_log_maker;
 mod errors;
+mod forces;
 
 use std::f64::consts::PI;
 
+use pullcast::drumlog::Rig;
 use pullcast::drumlog::coast_down::State;
-use pullcast::drumlog::curve::Rig;
 use pullcast::drumlog::pulls::End;
 use pullcast::drumlog::reduction::{
     Ask, CoastAsk, EngineLog, Log, Question, Reading, ReduceError, Reduced,
@@ -36,6 +37,7 @@ fn rig() -> Rig {
         inertia_doubt: 0.0,
         radius_doubt: 0.0,
         reads_turning: false,
+        road_load: None,
     }
 }
 
@@ -44,6 +46,7 @@ fn log(seen: &Seen) -> Log {
         time_s: seen.time_s.clone(),
         reading: Reading::Speed(seen.speed_m_s.clone()),
         engine_rpm: Some(seen.rpm.clone()),
+        force: None,
     }
 }
 

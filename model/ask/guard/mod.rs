@@ -5,6 +5,7 @@
 //! mend anything, and to name a mistake that the log cannot tell from none.
 
 mod course;
+mod energy;
 mod room;
 
 use crate::belief::Sheet;
@@ -99,6 +100,8 @@ pub enum Contradiction {
     PullsOfTheVisit,
     /// Engine over drum speed of a pull against the others of its visit.
     GearingOfTheVisit,
+    /// Energy of the recorded power against that of the force logged at the drums.
+    PowerOfTheForce,
 }
 
 /// What may have been mistaken.
@@ -121,6 +124,10 @@ pub enum Mistake {
     TorqueKgfMAsNm,
     /// lbf read as N.
     ForceLbfAsN,
+    /// Scale of the cell under the drums.
+    ForceCell,
+    /// The force is the brake's alone, without what the drums' inertia takes.
+    BrakeForceAlone,
     /// Corrected power read as uncorrected.
     CorrectedPowerAsRead,
     /// The rig adds its drag back, and the car file says that it does not.
@@ -177,7 +184,7 @@ pub enum OnTrust {
 
 impl Contradiction {
     /// All.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::EnergyOfTheDrum,
         Self::GearingOfTheLog,
         Self::EnergyThroughTheGearing,
@@ -191,12 +198,13 @@ impl Contradiction {
         Self::EntriesOfTheRig,
         Self::PullsOfTheVisit,
         Self::GearingOfTheVisit,
+        Self::PowerOfTheForce,
     ];
 }
 
 impl Mistake {
     /// All.
-    pub const ALL: [Self; 23] = [
+    pub const ALL: [Self; 25] = [
         Self::PowerHpAsKw,
         Self::PowerKwAsHp,
         Self::PowerPsAsKw,
@@ -205,6 +213,8 @@ impl Mistake {
         Self::TorqueNmAsLbFt,
         Self::TorqueKgfMAsNm,
         Self::ForceLbfAsN,
+        Self::ForceCell,
+        Self::BrakeForceAlone,
         Self::CorrectedPowerAsRead,
         Self::DragAddedBack,
         Self::DrumInertia,
@@ -236,7 +246,7 @@ impl Finding {
     }
 }
 
-/// So many standard deviations are a finding.
+/// So many standard deviations are a finding. Equations (6.29) and (6.37).
 const SURE: f64 = 3.0;
 /// Smallest ratios that are a finding, as logarithms: of energy at the drum, where smoothing moves power past the ends of a pull by up to
 /// 0.3 % (measured on no case: a window of 0.3 s at a slope of 1 % in it); of gearing, a tyre's size; of energy through the gearing, twice that.
@@ -246,8 +256,6 @@ const LEAST: [f64; 3] = [0.006, 0.03, 0.06];
 const STOPS: [f64; 3] = [0.05, 0.06, 0.20];
 /// Tyres of one car differ by less than this in radius, as a logarithm (common practice, no source).
 const TYRES: f64 = 0.12;
-/// Share of the stated drag that a rig's own may be: its default doubt, twice.
-const DRAG: f64 = 2.0;
 /// Mean effective pressure at the wheels over absolute manifold pressure at full throttle: no healthy engine lies outside (common practice,
 /// no source).
 const MEAN_PRESSURE: std::ops::RangeInclusive<f64> = 4.0..=14.0;
@@ -295,11 +303,14 @@ impl Question<'_> {
                 self.through(widened(held, inertia.hypot(2.0 * gearing)), &e)
             }),
         ];
+        let beside =
+            energy.and_then(|e| self.beside_the_force(drum.map(|held| widened(held, inertia)), &e));
         Answer {
             pull: self.pull.name.clone(),
             findings: list
                 .into_iter()
                 .flatten()
+                .chain(beside)
                 .chain(self.room())
                 .chain(self.course())
                 .collect(),
@@ -338,32 +349,6 @@ impl Question<'_> {
                 Severity::Warns
             },
         })
-    }
-
-    /// Equation (6.29).
-    fn energy(&self, held: Held, energy: &Energy) -> Option<Finding> {
-        let kind = Contradiction::EnergyOfTheDrum;
-        let ln = held.ratio.ln();
-        let near = LEAST[0].max(SURE * held.sd);
-        let drums = &self.sheet.centre.drums;
-        let mut candidates = units_that_make(energy.power_from, ln, near);
-        let unit = !candidates.is_empty();
-        let mut drag = false;
-        if !unit {
-            candidates.extend(self.corrections_that_make(ln, near));
-            if let Some(share) = energy.drag_j(drums).map(|j| j / energy.work_j) {
-                drag =
-                    (0.0..DRAG * share + near).contains(&(ln * drums_sign(drums.drag_added_back)));
-                if drag {
-                    candidates.push(Candidate {
-                        mistake: Mistake::DragAddedBack,
-                        value_that_would_agree: f64::from(u8::from(!drums.drag_added_back)),
-                    });
-                }
-            }
-            candidates.push(self.inertia(held.ratio));
-        }
-        self.finding(kind, held, candidates, !drag)
     }
 
     fn inertia(&self, ratio: f64) -> Candidate {
@@ -482,11 +467,6 @@ fn widened(held: Held, doubt: f64) -> Held {
         sd: held.sd.hypot(doubt),
         ..held
     }
-}
-
-/// Drag that is added back and not described makes the recorded energy more, the other way about less.
-fn drums_sign(added_back: bool) -> f64 {
-    if added_back { -1.0 } else { 1.0 }
 }
 
 /// Units mistaken for each other that make just that ratio, the commoner first where a rough ratio leaves several.

@@ -3,8 +3,10 @@
 //! The errors beside a number are those of noise. What inertia and radius leave in doubt moves a curve as a whole, so it stands apart and
 //! is not mixed in. Rows of a log are told as the lines of its file. It refuses a log none of whose pulls gives a curve.
 
+mod force;
 mod stretch;
 
+pub use force::{Feels, Force};
 pub use stretch::{Curve, NoiseUnit, Smoothing, Stretch};
 
 use super::compare::gearing::SHIFTED;
@@ -58,6 +60,10 @@ pub struct Answer {
     pub drum_mass_kg: f64,
     /// Whether the drums' own drag is in the reading.
     pub drag_added_back: bool,
+    /// Whether the rig simulates a car on the road.
+    pub simulates_a_car: bool,
+    /// The force logged at the drums, where it gives the power.
+    pub roll_force: Option<Force>,
     /// One standard deviation by which inertia and radius may move all power and torque alike, relative.
     pub power_doubt: f64,
     /// The same of force.
@@ -195,12 +201,16 @@ impl Question<'_> {
         let pulls: Vec<Stretch> = reduction.pulls.iter().map(|p| self.stretch(p)).collect();
         let (coast_down, coast_down_refused) = match (&reduction.coast, self.log.coast) {
             (Some(Ok(found)), Some(ask)) => {
-                let mass_kg = rig.drums.mass_kg() + ask.turning_kg;
+                let mass_kg = rig.mass_kg() + ask.turning_kg;
                 (Some(Coast::of(found, ask.state, mass_kg)), None)
             }
             (Some(Err(error)), _) => (None, Some(*error)),
             _ => (None, None),
         };
+        let (power_doubt, force_doubt) = reduction.force.as_ref().map_or_else(
+            || (rig.power_doubt(), rig.force_doubt()),
+            |used| used.doubts(rig),
+        );
         Ok(Answer {
             name: self.name.to_owned(),
             log: self.log_name.to_owned(),
@@ -209,10 +219,12 @@ impl Question<'_> {
             band_rpm: self.log.band_rpm,
             engine_speed_from: reduction.engine_source,
             drum_radius_m: rig.drums.radius_m,
-            drum_mass_kg: rig.drums.mass_kg(),
+            drum_mass_kg: rig.mass_kg(),
             drag_added_back: rig.drums.drag_added_back,
-            power_doubt: rig.power_doubt(),
-            force_doubt: rig.force_doubt(),
+            simulates_a_car: rig.road_load.is_some(),
+            roll_force: reduction.force.as_ref().map(|used| Force::of(used, rig)),
+            power_doubt,
+            force_doubt,
             engine_log: reduction.alignment.map(|found| Clock {
                 lag_s: found.lag_s,
                 lag_se_s: found.lag_se_s,

@@ -47,6 +47,8 @@ pub struct Curve {
     pub noise: f64,
     /// Its unit.
     pub noise_unit: NoiseUnit,
+    /// Standard deviation of a row of the logged force, where it is used.
+    pub force_noise_n: Option<f64>,
     /// Factor by which standard errors were raised because neighbouring readings err alike; 1 if they do not.
     pub error_raised: f64,
     /// Engine speed over surface speed in the middle of the curve.
@@ -152,6 +154,7 @@ impl Question<'_> {
                 Reading::Speed(_) => NoiseUnit::Speed,
                 Reading::Counts { .. } => NoiseUnit::Way,
             },
+            force_noise_n: found.force_noise_n,
             error_raised: found.inflation,
             ratio_rpm_s_m: found.ratio_rpm_s_m(),
             holes: found.holes.iter().map(|(a, b)| self.gap(*a, *b)).collect(),

@@ -4,7 +4,9 @@ use super::super::belief::Place;
 use super::super::diagnostic::{Code, Problem};
 use super::super::run_csv::{Channel, RunFile};
 use super::super::visit::CHANNEL_MISSING;
+use super::rig::Force;
 use crate::drumlog::reduction::{EngineLog, Log, Reading};
+use crate::drumlog::{ForceError, ForceLog, Reads, Rig, Sense, Told};
 use crate::numeric::upper_median;
 use crate::units::{self, show_number};
 
@@ -135,10 +137,12 @@ fn engine_rpm(run: &RunFile) -> Result<Option<Vec<f64>>, Box<Problem>> {
 /// The drum's log, and whether its sensor reads turning.
 pub(super) fn drum(
     run: &RunFile,
-    radius_m: f64,
+    rig: &Rig,
     teeth: Option<f64>,
+    said: &Force,
 ) -> Result<(Log, bool), Box<Problem>> {
     let time_s = time(run)?;
+    let radius_m = rig.drums.radius_m;
     let (reading, turning) = match (
         run.column(Channel::Counts),
         teeth,
@@ -187,14 +191,164 @@ pub(super) fn drum(
         ));
     }
     let engine_rpm = engine_rpm(run)?;
+    let force = force(run, &time_s, radius_m, said)?;
     Ok((
         Log {
             time_s,
             reading,
             engine_rpm,
+            force,
         },
         turning,
     ))
+}
+
+/// No car pushes a drum's surface harder, N: four tyres at twice their load (common practice, no source).
+const STRONGEST_N: f64 = 60_000.0;
+/// A cell at the end of its range reads the same for at least so long, s, on at least so many rows.
+const HELD: (f64, usize) = (0.3, 5);
+/// And so many times as long as it does anywhere else.
+const LONGER: usize = 3;
+
+/// The force at the drums, where logged: all of it, or as torque at their shaft, or the brake's.
+fn force(
+    run: &RunFile,
+    time_s: &[f64],
+    radius_m: f64,
+    said: &Force,
+) -> Result<Option<ForceLog>, Box<Problem>> {
+    let kinds = [
+        (Channel::WheelForce, 1.0),
+        (Channel::DrumTorque, 1.0 / radius_m),
+        (Channel::BrakeForce, 1.0),
+    ];
+    let found = kinds
+        .iter()
+        .find_map(|(channel, factor)| Some((run.column(*channel)?, factor)));
+    let Some((column, factor)) = found else {
+        return Ok(None);
+    };
+    let named = (column.channel == Channel::BrakeForce).then_some((
+        Sense {
+            reads: Reads::BrakeAlone,
+            reversed: false,
+        },
+        Told::Named,
+    ));
+    let stated = said.sense.map(|sense| (sense, Told::Stated)).or(named);
+    let force_n: Vec<f64> = column.values_si.iter().map(|si| si * factor).collect();
+    let brake = stated.is_some_and(|(sense, _)| sense.reads == Reads::BrakeAlone);
+    let show = |row: usize| format!("{} N", show_number(force_n[row], 5));
+    let wrong = |row: usize, message: String, expected: String| {
+        let problem = at(run, row, Code::OUT_OF_RANGE, &message).value(show(row));
+        Err(Box::new(problem.expected(expected)))
+    };
+    if let Some(row) = force_n.iter().position(|force| force.abs() > STRONGEST_N) {
+        let message = format!("the force at the drums is {}", show(row));
+        let expected = format!("at most {STRONGEST_N} N; is the unit right?");
+        return wrong(row, message, expected);
+    }
+    let first = force_n.first().copied().unwrap_or(0.0);
+    if !brake && force_n.iter().all(|force| *force == first) {
+        let message = format!("'{}' is {} on every row", column.header, show(0));
+        let expected = format!(
+            "a force that grows while the car drives; leave out a column that logged nothing, columns = [\"{} = skip\"], or say of a brake that \
+             rested force = \"brake alone\"",
+            column.header
+        );
+        return wrong(0, message, expected);
+    }
+    if let Some((from, to)) = held(time_s, &force_n) {
+        let message = format!(
+            "'{}' stands at its largest value, {}, from here to line {}: the cell is at the end of its range, and the force beyond it is lost",
+            column.header,
+            show(from),
+            run.line(to)
+        );
+        let expected = format!(
+            "a cell with range to spare; to take power from the drums' inertia instead, columns = [\"{} = skip\"]",
+            column.header
+        );
+        return wrong(from, message, expected);
+    }
+    Ok(Some(ForceLog {
+        force_n,
+        stated,
+        doubt: said.doubt,
+        by_torque: column.channel == Channel::DrumTorque,
+    }))
+}
+
+/// First and last row of a force that stands at the largest value of the log, to either side, far longer than it stands anywhere else.
+fn held(time_s: &[f64], force_n: &[f64]) -> Option<(usize, usize)> {
+    let most = force_n.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let least = force_n.iter().copied().fold(f64::INFINITY, f64::min);
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for (row, force) in force_n.iter().enumerate() {
+        match runs.last_mut() {
+            Some((_, last)) if force_n[*last] == *force => *last = row,
+            _ => runs.push((row, row)),
+        }
+    }
+    let length = |run: &(usize, usize)| run.1 - run.0 + 1;
+    [most, least].into_iter().find_map(|end| {
+        let at_end = |run: &&(usize, usize)| force_n[run.0] == end;
+        let longest = runs.iter().filter(at_end).copied().max_by_key(length)?;
+        // What rests at nothing says nothing of a cell's steps.
+        let moving = |run: &&(usize, usize)| !at_end(run) && force_n[run.0].abs() > 0.1 * end.abs();
+        let elsewhere = runs.iter().filter(moving).map(length).max().unwrap_or(1);
+        let lasts_s = time_s[longest.1] - time_s[longest.0];
+        let stands = lasts_s >= HELD.0 && length(&longest) >= HELD.1.max(LONGER * elsewhere);
+        (end != 0.0 && stands).then_some(longest)
+    })
+}
+
+/// What a description or a log would have to say of a force.
+pub(super) fn expected_of_force(error: &ForceError) -> String {
+    let both = "force = \"all\" where the cell feels what the drums' inertia takes, force = \"brake alone\" where it does not";
+    match error {
+        ForceError::WrongSign { .. } => {
+            "a force above zero while the car drives, or force = \"all, reversed\"".to_owned()
+        }
+        ForceError::BrakeSign { .. } => {
+            "force = \"brake alone, reversed\" where it counts the other way, force = \"brake alone\" where the rig's machine drives along"
+                .to_owned()
+        }
+        ForceError::AnotherMass {
+            mass_kg, stated_kg, ..
+        } => match unit_that_makes(mass_kg / stated_kg) {
+            Some(unit) => format!("{unit}; or else {both}"),
+            None => format!(
+                "{both}; a rig that simulates a car's mass has a table [drums.road_load] with that mass"
+            ),
+        },
+        _ => both.to_owned(),
+    }
+}
+
+/// A unit mistaken for another that makes just such a mass, within the 15 % that a stated inertia and such a mistake may be apart.
+fn unit_that_makes(ratio: f64) -> Option<&'static str> {
+    let lbf_n = 4.448_221_615_260_5;
+    let table = [
+        (lbf_n, "force in lbf: it was logged in N under the name lbf"),
+        (
+            1.0 / lbf_n,
+            "force in lbf: it was logged so under the name N",
+        ),
+        (
+            units::GRAVITY_M_S2,
+            "force in N: it was logged so under the name kgf",
+        ),
+        (
+            1.0 / units::GRAVITY_M_S2,
+            "force in kgf: it was logged so under the name N",
+        ),
+    ];
+    let near = |factor: &f64| (ratio.abs() / factor).ln().abs() < 0.15;
+    table
+        .iter()
+        .find(|(factor, _)| near(factor))
+        .map(|(_, words)| *words)
 }
 
 /// An engine log.

@@ -10,6 +10,9 @@
 //! inertia = "432 ± 3 kg m2"
 //! radius = "0.6 m"
 //! pulses_per_turn = 60                 # for counts
+//! force = "all"                        # of a log with force at the drums, where the log does not show it: or "brake alone"
+//! [drums.road_load]                    # of a rig that simulates a car on the road
+//! mass = "1730 ± 10 kg"
 //! [gearing]                            # only where no log has engine speed
 //! gear = 1.3
 //! final_drive = 3.9
@@ -22,6 +25,7 @@
 //! It refuses logs in which time starts again: a drum log is one stretch, pulls are found in it.
 
 mod log;
+mod rig;
 
 use std::path::Path;
 
@@ -30,20 +34,21 @@ use super::diagnostic::{Code, Problem, Problems};
 use super::run_csv::RunFile;
 use super::table::{Found, Table, TomlFile};
 use crate::ask::reduce::{Question, Refusal};
-use crate::drumlog;
 use crate::drumlog::coast_down::State;
-use crate::drumlog::curve::Rig;
 use crate::drumlog::local_polynomial::WIDEST_RPM;
 use crate::drumlog::reduction::{
     Ask, CoastAsk, EngineLog, Log, Pull, PullRefusal, Reading, ReduceError,
 };
-use crate::dyno::{Coupling, Drums};
+use crate::drumlog::{self, ForceError, Rig};
 use crate::units::{self, Dimension};
 
 pub use log::{Extra, TOO_COARSE};
 
 /// Nothing in a log could be reduced.
 pub const NO_CURVE: Code = Code::new("no_curve");
+
+/// What a logged force is does not follow from the log.
+pub const FORCE_QUESTION: Code = Code::new("force_question");
 
 /// Width of the bands of a curve unless the file says otherwise, rpm.
 pub const BAND_RPM: f64 = 50.0;
@@ -158,6 +163,17 @@ impl DrumLogFile {
             )
             .value(self.run.columns.iter().map(|c| c.header.as_str()).collect::<Vec<_>>().join(", "))
             .expected("a column 'engine speed (rpm)' in the log, an engine_log that has one, or a table [gearing]"),
+            ReduceError::Force(error) => {
+                let (row, force_n) = error.place();
+                let code = match error {
+                    ForceError::WrongSign { .. } => Code::OUT_OF_RANGE,
+                    _ => FORCE_QUESTION,
+                };
+                at(row, code, error.to_string())
+                    .value(format!("{} N", units::show_number(force_n, 5)))
+                    .expected(log::expected_of_force(error))
+                    .help("it is asked once: the answer stands in [drums] of the log's description")
+            }
             ReduceError::Align(_) => whole(NO_CURVE, error.to_string())
                 .expected("an engine log of the same pulls"),
         }
@@ -187,7 +203,7 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
     let ask = ask(root);
     let band = rpm(root, "band", 10.0, 500.0);
     let options = super::visit::options(root);
-    let drums = root.subtable("drums", drums);
+    let drums = root.subtable("drums", rig::drums);
     let gearing = root.optional_subtable("gearing", gearing);
     let coast = root.optional_subtable("coast_down", coast);
     let mut open = |named: &Option<String>, place: &Place| {
@@ -213,18 +229,17 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
     }
     let teeth = drums
         .as_ref()
-        .and_then(|(_, teeth)| Some(teeth.as_ref()?.0));
-    let radius_m = drums.as_ref().map(|(rig, _)| rig.drums.radius_m);
+        .and_then(|drums| Some(drums.teeth.as_ref()?.0));
     let mut kept =
         |found: Result<_, Box<Problem>>| found.map_err(|problem| root.push(*problem)).ok();
-    let read = match (&run, radius_m) {
-        (Some(run), Some(radius_m)) => kept(log::drum(run, radius_m, teeth)),
+    let read = match (&run, &drums) {
+        (Some(run), Some(drums)) => kept(log::drum(run, &drums.rig, teeth, &drums.force)),
         _ => None,
     };
     let engine = engine_run
         .as_ref()
         .map(|run| log::engine(run).map_err(|problem| root.push(*problem)).ok());
-    let (rig, stated_teeth) = drums?;
+    let drums = drums?;
     let (log, reads_turning) = read?;
     let run = run?;
     let mut extras = log::extras(&run);
@@ -245,7 +260,12 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
                 }),
         );
     }
-    if let (Some((_, place)), Reading::Speed(_)) = (stated_teeth, &log.reading) {
+    if let (Some(place), None) = (&drums.force.place, &log.force) {
+        let message = "'force' is not used: the log has no force at the drums";
+        let unused = place.problem(KEY_UNUSED, message).warning();
+        root.push(unused.expected("a column such as 'wheel force (N)', or no such key"));
+    }
+    if let (Some((_, place)), Reading::Speed(_)) = (drums.teeth, &log.reading) {
         let message = "'pulses_per_turn' is not used: the log has drum speed, not counts";
         let unused = place.problem(KEY_UNUSED, message).warning();
         root.push(unused.expected("a log of encoder counts, or no such key"));
@@ -262,7 +282,7 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
         extras,
         rig: Rig {
             reads_turning,
-            ..rig
+            ..drums.rig
         },
         gearing_rpm_s_m: gearing,
         ask: ask?,
@@ -298,37 +318,6 @@ fn ask(root: &mut Table<'_>) -> Option<Ask> {
         root.warning("span", KEY_UNUSED, message, "method = \"savitzky-golay\"");
     }
     Some(Ask::StateSpace)
-}
-
-fn drums(table: &mut Table<'_>) -> Option<(Rig, Option<(f64, Place)>)> {
-    let inertia = table.quantity("inertia", Dimension::Inertia);
-    let inertia = table.within("inertia", inertia, 5.0..=5000.0);
-    let radius = table.quantity("radius", Dimension::Length);
-    let radius = table.within("radius", radius, 0.1..=1.5);
-    let teeth = table.optional_integer("pulses_per_turn", 1..=100_000);
-    let drag = belief::plain(table, "drag", Dimension::Force, 0.0..=400.0);
-    let bearing = belief::plain(table, "bearing_drag", Dimension::Force, 0.0..=400.0);
-    let air = belief::plain(table, "air_drag", Dimension::Force, 0.0..=400.0);
-    let added = table.optional_boolean("drag_added_back");
-    let teeth = teeth.map(|teeth| (teeth as f64, Place::of(table, "pulses_per_turn")));
-    let (inertia, radius) = (inertia?, radius?);
-    let rig = Rig {
-        drums: Drums {
-            inertia_kg_m2: inertia.value_si,
-            radius_m: radius.value_si,
-            drag_n: drag.unwrap_or(0.0),
-            // Both stated at 50 m/s, as in a car file.
-            drag_n_s_m: bearing.unwrap_or(0.0) / 50.0,
-            drag_n_s2_m2: air.unwrap_or(0.0) / 2500.0,
-            drag_added_back: added.unwrap_or(false),
-            coupling: Coupling::Single,
-            machine: crate::dyno::drums::Machine::default(),
-        },
-        inertia_doubt: inertia.sd_si() / inertia.value_si,
-        radius_doubt: radius.sd_si() / radius.value_si,
-        reads_turning: true,
-    };
-    Some((rig, teeth))
 }
 
 /// Engine speed over surface speed, rpm per m/s: ratio over tyre radius.

@@ -191,6 +191,7 @@ impl RunFile {
             ))
         })
         .or_else(|| Some(product(of(Channel::WheelForce)?, of(Channel::RoadSpeed)?)))
+        .or_else(|| Some(product(of(Channel::DrumTorque)?, of(Channel::DrumSpeed)?)))
     }
 
     /// What a curve of power needs and is not there.

@@ -51,6 +51,10 @@ channels! {
     SmoothingSpan "smoothing span" Some(Dimension::RotationalSpeed);
     /// Tractive force at the drum surface, N.
     WheelForce "wheel force" Some(Dimension::Force);
+    /// Force of the rig's brake at the drum surface, without what the drums' inertia takes, N.
+    BrakeForce "brake force" Some(Dimension::Force);
+    /// Torque at the drum's shaft (wheel power / drum speed), N m.
+    DrumTorque "drum torque" Some(Dimension::Torque);
     /// Power at the wheels after a weather correction, W.
     CorrectedWheelPower "corrected wheel power" Some(Dimension::Power);
     /// Wheel torque referred to engine speed after a weather correction, N m.
@@ -130,6 +134,8 @@ impl Channel {
                 | Self::WheelTorque
                 | Self::WheelPower
                 | Self::WheelForce
+                | Self::BrakeForce
+                | Self::DrumTorque
                 | Self::CorrectedWheelPower
                 | Self::CorrectedWheelTorque
                 | Self::CrankPower

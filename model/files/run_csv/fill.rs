@@ -27,6 +27,8 @@ fn essential(channel: Channel) -> bool {
             | Channel::WheelTorque
             | Channel::WheelPower
             | Channel::WheelForce
+            | Channel::BrakeForce
+            | Channel::DrumTorque
             | Channel::CorrectedWheelPower
             | Channel::WheelPowerError
             | Channel::SmoothingSpan

@@ -325,6 +325,26 @@ fn headers_of_many_hands_are_understood() {
         ("EngineSpeed (RPM)", Channel::EngineSpeed, "rpm", 1.0),
         ("Engine Speed | rpm", Channel::EngineSpeed, "rpm", 1.0),
         ("Zugkraft (N)", Channel::WheelForce, "N", 1.0),
+        ("Kraft Rolle [kN]", Channel::WheelForce, "kN", 1.0),
+        ("Antriebskraft (N)", Channel::WheelForce, "N", 1.0),
+        ("Tractive effort (lbf)", Channel::WheelForce, "lbf", 1.0),
+        ("Load cell (lbf)", Channel::WheelForce, "lbf", 1.0),
+        ("Effort de traction (N)", Channel::WheelForce, "N", 1.0),
+        ("Fuerza de tracción [kgf]", Channel::WheelForce, "kgf", 1.0),
+        ("Forza ai rulli (N)", Channel::WheelForce, "N", 1.0),
+        ("Força de tração (N)", Channel::WheelForce, "N", 1.0),
+        ("trekkracht (kN)", Channel::WheelForce, "kN", 1.0),
+        ("dragkraft (N)", Channel::WheelForce, "N", 1.0),
+        ("siła na rolkach (N)", Channel::WheelForce, "N", 1.0),
+        ("Brake force (N)", Channel::BrakeForce, "N", 1.0),
+        ("Bremskraft [N]", Channel::BrakeForce, "N", 1.0),
+        ("Force de freinage (N)", Channel::BrakeForce, "N", 1.0),
+        ("absorber force lbf", Channel::BrakeForce, "lbf", 1.0),
+        ("remkracht (kN)", Channel::BrakeForce, "kN", 1.0),
+        ("Roller torque (Nm)", Channel::DrumTorque, "N m", 1.0),
+        ("Drehmoment Rolle [Nm]", Channel::DrumTorque, "N m", 1.0),
+        // What a brake measures of an engine is at its crank.
+        ("Brake torque (Nm)", Channel::CrankTorque, "N m", 1.0),
     ] {
         let Meaning::Numbers(reading) = read(cell) else {
             panic!("{cell}: {:?}", read(cell));

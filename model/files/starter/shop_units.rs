@@ -1,7 +1,8 @@
 //! A long starter in shop units: every number with a metric unit in its text, in values and comments alike, said in the unit of the
 //! trade. Names of units that stand without a number are left, as are units that both sets share (rpm, deg, V, s).
 
-use crate::units::{Dimension, Unit, find, show_number};
+use crate::files::car_write::number;
+use crate::units::{Dimension, Unit, find};
 
 /// A metric unit as the starters write it, what it measures there, and the unit of the trade for small and for large values.
 struct Pair {
@@ -95,10 +96,10 @@ const JOINED: [&str; 3] = [" ± ", " to ", " .. "];
 
 /// The quantity at the start of the text in shop units, and the length of the metric one.
 fn quantity(text: &str) -> Option<(String, usize)> {
-    let first = number(text)?;
+    let first = leading_number(text)?;
     let after = &text[first.len()..];
     let second = JOINED.iter().find_map(|joint| {
-        let number = number(after.strip_prefix(joint)?)?;
+        let number = leading_number(after.strip_prefix(joint)?)?;
         Some((*joint, number))
     });
     let length = first.len() + second.map_or(0, |(joint, number)| joint.len() + number.len());
@@ -116,11 +117,11 @@ fn quantity(text: &str) -> Option<(String, usize)> {
     // A test holds that all of them are in the table.
     let metric = find(pair.metric, pair.dimension).ok()?;
     let shop = (find(shop, pair.dimension).ok()?, shop);
-    let mut translated = shown(shop.0.from_si(metric.to_si(value)));
-    if let Some((joint, number)) = second {
-        let number: f64 = number.parse().ok()?;
+    let mut translated = number(shop.0.from_si(metric.to_si(value)), DIGITS);
+    if let Some((joint, second)) = second {
+        let second = converted(second.parse().ok()?, joint, metric, shop.0);
         translated.push_str(joint);
-        translated.push_str(&shown(converted(number, joint, metric, shop.0)));
+        translated.push_str(&number(second, DIGITS));
     }
     translated.push(' ');
     translated.push_str(shop.1);
@@ -136,7 +137,7 @@ fn converted(number: f64, joint: &str, metric: &Unit, shop: &Unit) -> f64 {
     }
 }
 
-fn number(text: &str) -> Option<&str> {
+fn leading_number(text: &str) -> Option<&str> {
     let end = text
         .char_indices()
         .find(|&(i, c)| !(c.is_ascii_digit() || c == '.' || (c == '-' && i == 0)))
@@ -144,16 +145,6 @@ fn number(text: &str) -> Option<&str> {
     // A full stop that ends a sentence is none of it.
     let number = text[..end].trim_end_matches('.');
     number.parse::<f64>().is_ok().then_some(number)
-}
-
-/// Digits that carry meaning, without zeros behind them.
-fn shown(value: f64) -> String {
-    let text = show_number(value, DIGITS);
-    if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    } else {
-        text
-    }
 }
 
 #[cfg(test)]

@@ -147,6 +147,7 @@ fn readings<'a>(recording: &'a Recording, used: &Range<usize>) -> Vec<Reading<'a
             Channel::WheelPower,
             Channel::WheelTorque,
             Channel::WheelForce,
+            Channel::DrumTorque,
             Channel::CorrectedWheelPower,
         ],
         &recording.power_w,

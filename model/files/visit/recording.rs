@@ -100,6 +100,9 @@ pub(super) fn curve(
             .is_none()
             .then(|| values(Channel::CorrectedWheelPower).map(<[f64]>::to_vec))
             .flatten(),
+        force_w: (power_from(run).0 != PowerFrom::Force)
+            .then(|| force_power_w(run, pull))
+            .flatten(),
     };
     possible::duration(run, pull, time_s, 0..time_s.len())?;
     let reduce = |recording: &Recording| {
@@ -172,9 +175,24 @@ pub(super) fn power_from(run: &RunFile) -> (PowerFrom, Channel) {
         (PowerFrom::Torque, Channel::WheelTorque)
     } else if has(Channel::WheelForce) && has(Channel::RoadSpeed) {
         (PowerFrom::Force, Channel::WheelForce)
+    } else if has(Channel::DrumTorque) && has(Channel::DrumSpeed) {
+        (PowerFrom::Force, Channel::DrumTorque)
     } else {
         (PowerFrom::Corrected, Channel::CorrectedWheelPower)
     }
+}
+
+/// Power by the force at the drums, or the torque at their shaft, and their speed, W.
+fn force_power_w(run: &RunFile, pull: &Pull) -> Option<Vec<f64>> {
+    let values = |channel| run.values_si(pull, channel);
+    let pairs = [
+        (Channel::WheelForce, Channel::RoadSpeed),
+        (Channel::DrumTorque, Channel::DrumSpeed),
+    ];
+    pairs.into_iter().find_map(|(force, speed)| {
+        let (force, speed) = (values(force)?, values(speed)?);
+        Some(force.iter().zip(speed).map(|(a, b)| a * b).collect())
+    })
 }
 
 /// Uncorrected power at the drums, W: as logged, from torque at engine speed, from force and speed, or with a correction
@@ -194,10 +212,18 @@ fn power(
     if let Some(torque) = values(Channel::WheelTorque) {
         return Ok((product(torque, speed), None));
     }
-    if let (Some(force), Some(road)) = (values(Channel::WheelForce), values(Channel::RoadSpeed)) {
-        return Ok((product(force, road), None));
+    if let Some(power) = force_power_w(run, pull) {
+        return Ok((power, None));
     }
     let Some(corrected) = run.column(Channel::CorrectedWheelPower) else {
+        if let Some(brake) = run.column(Channel::BrakeForce) {
+            let message = "the recording has the brake's force and no power: what the drums' inertia takes is missing from it";
+            let problem =
+                Problem::of_file(CHANNEL_MISSING, &run.name, message).value(&brake.header);
+            return Err(Box::new(problem.expected(
+                "wheel power, or the log reduced with its drums: pullcast reduce, with force = \"brake alone\"",
+            )));
+        }
         return Err(no_power(
             run,
             "uncorrected wheel power, or wheel torque at engine speed, or wheel force with road speed",

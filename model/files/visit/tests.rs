@@ -35,6 +35,7 @@ fn a_recorded_pull_is_read_as_its_columns_say() {
         fuel_kg_s: None,
         air_kg_s: None,
         corrected_w: None,
+        force_w: None,
         time_s: column("time_s"),
         engine_rpm: column("engine_rpm"),
         power_w: column("wheel_power_kw").iter().map(|kw| 1e3 * kw).collect(),

@@ -1,5 +1,6 @@
 //! Reduced curves as a recording that a visit can name.
 
+use super::force::power_from;
 use super::{gearing, method, smoothing};
 use crate::ask::reduce::Answer;
 use crate::files::drum_log::Extra;
@@ -9,6 +10,10 @@ use crate::files::shown::table_comment;
 pub fn csv(answer: &Answer, extras: &[Extra]) -> String {
     let origin = format!("reduced from {}: {}", answer.log, method(answer.method));
     let mut out = format!("# {}\n", table_comment(&origin));
+    if answer.roll_force.is_some() || answer.simulates_a_car {
+        let words = format!("power: {}", power_from(answer));
+        add!(out, "# {}\n", table_comment(&words));
+    }
     for (number, pull) in answer.pulls.iter().enumerate() {
         if let Some(curve) = &pull.curve {
             let words = format!("pull {}: {}", number + 1, smoothing(curve));

@@ -3,9 +3,11 @@
 //! It refuses to show a curve without saying over which span it was smoothed.
 
 mod csv;
+mod force;
 mod words;
 
 pub use csv::csv;
+pub(super) use force::{FORCES, TOLD};
 use words::{
     DRUM_LOG, ENGINE_LOG, GEARING, NOT_NEEDED, bad_readings, coast_formula, end, ended_by, gearing,
     hole, method, noise, pair, peak, run_out, smoothing,
@@ -40,6 +42,7 @@ impl Report for Answer {
             part.line(format!("  and {} more", rest.len()));
         }
         part.paragraph(self.doubt());
+        force::check(&mut part, self, units);
         if let Some(gearing) = gearing(self) {
             part.labelled("!!  ", format!("{gearing}."), 4);
         }
@@ -100,13 +103,9 @@ impl Answer {
             EngineSource::Gearing => GEARING,
             EngineSource::NotNeeded => NOT_NEEDED,
         };
-        let drag = if self.drag_added_back {
-            "added back"
-        } else {
-            "not added back"
-        };
         format!(
-            "{log} Power is uncorrected, the drums' own drag {drag}; engine speed from {source}."
+            "{log} Power is uncorrected, {}; engine speed from {source}.",
+            force::power_from(self)
         )
     }
 
@@ -120,6 +119,7 @@ impl Answer {
                 method(self.method)
             ));
         }
+        force::details(&mut part, self, units);
         if self.left_out > 0 {
             part.paragraph(format!(
                 "{} more {} too short or too weak for a curve.",
@@ -140,13 +140,16 @@ impl Answer {
             "Only the run-down is evaluated.".to_owned()
         } else if self.power_doubt > 0.0 {
             format!(
-                "± is one standard error from noise. Inertia and radius add {:.2} % to power and torque and {:.2} % to force, the same at every point.",
+                "± is one standard error from noise. {} add {:.2} % to power and torque and {:.2} % to force, the same at every point.",
+                force::in_doubt(self),
                 100.0 * self.power_doubt,
                 100.0 * self.force_doubt
             )
         } else {
-            "± is one standard error from noise. Inertia and radius are taken as exact; give their tolerance to see its effect."
-                .to_owned()
+            format!(
+                "± is one standard error from noise. {} are taken as exact; give their tolerance to see its effect.",
+                force::in_doubt(self)
+            )
         }
     }
 }
@@ -258,6 +261,7 @@ fn add_stretch(document: &mut Document, number: usize, pull: &Stretch, units: Un
     part.table(peaks).list(
         [smoothing(curve), noise(curve, units), run_out(curve)]
             .into_iter()
+            .chain(force::noise(curve, units))
             .chain(lag),
     );
     add_points(document, curve, units);
