@@ -95,6 +95,21 @@ struct Local<'a> {
     held: Vec<bool>,
 }
 
+impl Local<'_> {
+    /// By how much a step that nothing damps would lower the cost if the slopes held.
+    fn promised(&self) -> f64 {
+        self.linear
+            .step(
+                LEAST_DAMPING,
+                self.scale,
+                &self.least,
+                &self.most,
+                &self.held,
+            )
+            .map_or(0.0, |step| step.predicted_reduction)
+    }
+}
+
 /// What became of one linearisation.
 enum Outcome {
     Moved {
@@ -196,7 +211,7 @@ impl<P: Problem> Search<'_, P> {
                     at_rounding,
                 } => {
                     let cost_before = here.cost;
-                    let promised = self.promised(&local);
+                    let promised = local.promised();
                     here = to;
                     if step <= self.settings.step_tolerance {
                         stop = Some(Stop::StepSmall);
@@ -241,21 +256,6 @@ impl<P: Problem> Search<'_, P> {
         } else {
             None
         }
-    }
-
-    /// By how much a step that nothing damps would lower the cost if the slopes held.
-    fn promised(&self, local: &Local) -> f64 {
-        let Local {
-            linear,
-            scale,
-            least,
-            most,
-            held,
-            ..
-        } = local;
-        linear
-            .step(LEAST_DAMPING, scale, least, most, held)
-            .map_or(0.0, |step| step.predicted_reduction)
     }
 
     /// Raises the damping until a step lowers the cost.
@@ -308,7 +308,7 @@ impl<P: Problem> Search<'_, P> {
             damping.raise();
         }
         Outcome::Ended(
-            if within_rounding && self.promised(local) <= self.settings.cost_fall {
+            if within_rounding && local.promised() <= self.settings.cost_fall {
                 Stop::Rounding
             } else {
                 Stop::NoProgress
