@@ -141,7 +141,12 @@ pub fn calibrate_telling(
     let mut report = minimise(&problem, &near.x, &bounds, &SETTINGS)?;
     let mut iterations = near.iterations + report.iterations;
     if !report.stop.converged() {
-        let across = minimise(&problem.across_bends(), &report.x, &bounds, &SETTINGS)?;
+        let corners = Settings {
+            corners: true,
+            max_iterations: ACROSS_ITERATIONS,
+            ..SETTINGS
+        };
+        let across = minimise(&problem.across_bends(), &report.x, &bounds, &corners)?;
         iterations += across.iterations;
         report = across;
     }
@@ -202,6 +207,9 @@ pub fn calibrate_telling(
     })
 }
 
+/// Slopes across bends that a search without rest is allowed: those of the recorded cars that it helped came to rest within ten.
+const ACROSS_ITERATIONS: u32 = 15;
+
 /// The cost is in units of log probability: a fall of a twentieth says nothing about the car.
 const SETTINGS: Settings = Settings {
     cost_tolerance: 1.0,
@@ -210,6 +218,7 @@ const SETTINGS: Settings = Settings {
     gradient_tolerance: 1e-6,
     max_iterations: 40,
     first_damping: 1e-3,
+    corners: false,
     difference: super::difference::Difference::Forward,
     relative_noise: 1e-6,
 };

@@ -279,7 +279,8 @@ impl<P: Problem> Search<'_, P> {
             let length = step.change.component_mul(scale).norm();
             let relative = length / size.max(f64::MIN_POSITIVE);
             let change = if predicted > STRAIGHT * here.cost {
-                self.bent(here, local, &step, damping.value)
+                let bent = self.bent(here, local, &step, damping.value);
+                bent.or_else(|| self.settings.corners.then_some(step.change))
             } else {
                 Some(step.change)
             };

@@ -19,6 +19,9 @@ pub struct Settings {
     pub max_iterations: u32,
     /// Damping at the start, relative to the columns' scale squared.
     pub first_damping: f64,
+    /// Whether a step whose bend is refused is tried straight: where a model has corners, a second difference is no bend, and a search that only shortens its
+    /// steps stands before them.
+    pub corners: bool,
     /// Difference scheme for problems without their own Jacobian.
     pub difference: Difference,
     /// Relative noise of the residuals as computed (rounding, or the tolerance of an inner solver).
@@ -35,6 +38,7 @@ impl Default for Settings {
             gradient_tolerance: 1e-9,
             max_iterations: 100,
             first_damping: 1e-3,
+            corners: false,
             difference: Difference::Central,
             relative_noise: f64::EPSILON,
         }
