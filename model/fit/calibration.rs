@@ -21,9 +21,11 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 /// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
 const TOLERANCE: f64 = 1e-3;
 /// Step of the slopes in standardised coordinates. Small against one standard deviation, large against the integrator's noise.
+/// Equation (8.2).
 const STEP: f64 = 0.05;
 /// Half the span over which slopes are taken across a bend: of the size of what a fit leaves in doubt, so that a bend narrower than the doubt is
 /// one slope on both sides.
+/// Equation (8.2).
 const ACROSS: f64 = 0.15;
 /// Degrees of freedom of the loss on power rows: tails heavy enough to let go of a bad stretch, and no heavier, so that
 /// a curve of few bands is not thinned; between 4, the usual choice, and the normal. No source.

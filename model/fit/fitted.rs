@@ -211,6 +211,7 @@ pub fn calibrate_telling(
 const ACROSS_ITERATIONS: u32 = 15;
 
 /// The cost is in units of log probability: a fall of a twentieth says nothing about the car.
+/// Equation (8.2).
 const SETTINGS: Settings = Settings {
     cost_tolerance: 1.0,
     cost_fall: 0.05,
