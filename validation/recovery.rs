@@ -9,6 +9,7 @@
 mod made_pulls;
 
 use made_pulls::Course;
+use nalgebra::DMatrix;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;
@@ -22,6 +23,7 @@ use pullcast::belief::typical;
 use pullcast::car::Facts;
 use pullcast::driveline::gears::{Drive, Gearbox};
 use pullcast::dyno::{Conditions, Coupling, Drums, Setup};
+use pullcast::fit::Problem;
 use pullcast::fit::calibration::Calibration;
 use pullcast::fit::fitted::{Fitted, calibrate};
 use pullcast::fit::observation::Visit;
@@ -387,4 +389,41 @@ fn a_bad_stretch_in_one_pull_of_three_hardly_moves_the_fitted_curve() {
     // A third of the readings there are 15 % low: their mean is 5 % low. A tenth of that is what the pulls' own scatter of
     // 0.7 % leaves of the mean of three.
     assert!(moved.abs() < 0.005, "moved by {:.2} %", 100.0 * moved);
+}
+
+#[test]
+fn slopes_across_bends_are_those_ahead_where_nothing_bends_and_stay_inside_the_bounds() {
+    let sheet = sheet();
+    let visit = measured(&sheet.centre, &NONE, 0.0, &mut ChaCha8Rng::seed_from_u64(1));
+    let ahead = Calibration::new(&sheet, std::slice::from_ref(&visit), Noise::default());
+    let across = ahead.across_bends();
+    let slopes = |problem: &Calibration<'_>, z: &[f64]| {
+        let mut out = DMatrix::zeros(problem.rows(), problem.parameters());
+        assert!(problem.jacobian(z, &mut out));
+        out
+    };
+    let mut z = vec![0.0; ahead.parameters()];
+    let (one, two) = (slopes(&ahead, &z), slopes(&across, &z));
+    let mut compared = 0;
+    for (column, (a, b)) in one.column_iter().zip(two.column_iter()).enumerate() {
+        // Numbers that the pulls hardly show have slopes of the integration's size.
+        if a.norm() > 2.0 {
+            compared += 1;
+            let apart = (a - b).norm() / a.norm();
+            // A quarter: what a number's own curve changes over 0.15 of its doubt; another sign or span is off by one and more.
+            assert!(apart < 0.25, "{column}: {apart}");
+        }
+    }
+    assert!(compared > 10, "{compared}");
+    // On a bound there is one side only, and it has a slope.
+    let (place, high) = sheet
+        .free()
+        .map(|belief| belief.prior.z_bounds().1)
+        .enumerate()
+        .find(|(place, high)| high.is_finite() && one.column(*place).norm() > 2.0)
+        .expect("a number with a bound");
+    z[place] = high;
+    let there = slopes(&across, &z);
+    assert!(there.iter().all(|slope| slope.is_finite()));
+    assert!(there.column(place).norm() > 1.0);
 }
