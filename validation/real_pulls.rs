@@ -300,18 +300,23 @@ fn rolls() -> Rig {
 
 /// The recording reduced as a drum of the stated mass.
 fn reduction(run: &RunFile) -> Reduction {
+    reduced(run, 0..run.row_count(), false, rolls())
+}
+
+/// Rows of it, reduced on a rig, by the recorded force or without.
+fn reduced(run: &RunFile, rows: Range<usize>, force: bool, rig: Rig) -> Reduction {
+    let rpm = all(run, Channel::EngineSpeed)[rows.clone()].iter();
     let log = Log {
-        time_s: all(run, Channel::Time).to_vec(),
-        reading: Reading::Speed(all(run, Channel::RoadSpeed).to_vec()),
-        engine_rpm: Some(
-            all(run, Channel::EngineSpeed)
-                .iter()
-                .map(|w| w * 30.0 / std::f64::consts::PI)
-                .collect(),
-        ),
-        force: None,
+        time_s: all(run, Channel::Time)[rows.clone()].to_vec(),
+        reading: Reading::Speed(all(run, Channel::RoadSpeed)[rows.clone()].to_vec()),
+        engine_rpm: Some(rpm.map(|w| w * 30.0 / std::f64::consts::PI).collect()),
+        force: force.then(|| ForceLog {
+            force_n: all(run, Channel::WheelForce)[rows].to_vec(),
+            stated: None,
+            doubt: 0.0,
+            by_torque: false,
+        }),
     };
-    let rig = rolls();
     reduce(&Question {
         log: &log,
         engine: None,
@@ -425,32 +430,11 @@ const CARS_OWN_N: f64 = 190.0;
 
 /// Rows of a part of the log, reduced on rolls that simulate a car, by the recorded force or by mass and load alone.
 fn simulated(run: &RunFile, rows: Range<usize>, force: bool, load: RoadLoad) -> Reduction {
-    let rpm = all(run, Channel::EngineSpeed)[rows.clone()].iter();
-    let log = Log {
-        time_s: all(run, Channel::Time)[rows.clone()].to_vec(),
-        reading: Reading::Speed(all(run, Channel::RoadSpeed)[rows.clone()].to_vec()),
-        engine_rpm: Some(rpm.map(|w| w * 30.0 / std::f64::consts::PI).collect()),
-        force: force.then(|| ForceLog {
-            force_n: all(run, Channel::WheelForce)[rows].to_vec(),
-            stated: None,
-            doubt: 0.0,
-            by_torque: false,
-        }),
-    };
     let rig = Rig {
         road_load: Some(load),
         ..rolls()
     };
-    reduce(&Question {
-        log: &log,
-        engine: None,
-        rig,
-        gearing_rpm_s_m: None,
-        ask: Ask::StateSpace,
-        band_rpm: 50.0,
-        coast: None,
-    })
-    .expect("the recording holds pulls")
+    reduced(run, rows, force, rig)
 }
 
 fn as_set() -> RoadLoad {

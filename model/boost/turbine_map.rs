@@ -10,6 +10,7 @@ use super::compressor_map::MapReference;
 use super::turbocharger::{AREA_SD_LN, SHAFT_EFFICIENCY, USUAL_GAS};
 use crate::air::flow::OrificeGas;
 use crate::air::gas::PerfectGas;
+use crate::numeric::MAD_TO_SD;
 
 /// Least doubt on the area of a mapped turbine, standard deviation of the logarithm: another casting, and a flow in pulses
 /// where the map was taken in a steady one (common practice, no source).
@@ -308,8 +309,7 @@ struct Location {
     apart: Vec<usize>,
 }
 
-/// Median absolute deviation to standard deviation of a normal curve, and the biweight's constant for 95 % efficiency.
-const MAD_TO_SD: f64 = 1.4826;
+/// The biweight's constant for 95 % efficiency.
 const BIWEIGHT: f64 = 4.685;
 /// Steps towards the centre; the values leave their places by less than rounding long before.
 const STEPS: usize = 40;

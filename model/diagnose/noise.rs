@@ -12,7 +12,7 @@
 
 use super::expect::Channel;
 use crate::belief::Noise;
-use crate::numeric::upper_median;
+use crate::numeric::{MAD_TO_SD, upper_median};
 use nalgebra::DMatrix;
 
 /// Standard deviations of one channel.
@@ -178,7 +178,7 @@ pub(super) fn scatter(residual: &[f64]) -> f64 {
     let bends = residual
         .windows(3)
         .map(|w| (w[0] - 2.0 * w[1] + w[2]).abs());
-    upper_median(bends).map_or(0.0, |bend| 1.4826 * bend / 6.0_f64.sqrt())
+    upper_median(bends).map_or(0.0, |bend| MAD_TO_SD * bend / 6.0_f64.sqrt())
 }
 
 #[cfg(test)]

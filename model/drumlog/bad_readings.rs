@@ -5,7 +5,7 @@
 //! two readings in a row that differ from each other: that may be a wheel that slipped.
 
 use super::signal::{Measured, Signal};
-use crate::numeric::upper_median;
+use crate::numeric::{MAD_TO_SD, upper_median};
 use std::ops::Range;
 
 /// Pairs of neighbours, one before and one after, that foretell a reading: two bad ones in a row spoil two of them.
@@ -89,8 +89,7 @@ fn single(signal: &Signal) -> Vec<(usize, f64)> {
         let low = i.saturating_sub(NOISE_ROWS).max(PAIRS);
         let high = (i + NOISE_ROWS + 1).min(n - PAIRS);
         let stray = upper_median((low..high).map(|j| off(j).abs())).unwrap_or(f64::NAN);
-        // Median of absolute deviations, as that of a normal distribution.
-        if off(i).abs() > CLEAR * 1.4826 * stray {
+        if off(i).abs() > CLEAR * MAD_TO_SD * stray {
             found.push(i);
         }
     }

@@ -9,9 +9,10 @@ use std::ops::Range;
 use nalgebra::{Matrix4, Vector4};
 
 use super::coast_down::Drag;
+use super::pulls::BRAKED_M_S2;
 use super::signal::whole;
 use super::smoothed::trapezoid;
-use crate::numeric::{lowest, median, upper_median};
+use crate::numeric::{MAD_TO_SD, correlation_length, lowest, median, upper_median};
 
 /// What the force at the drums is made of.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,30 +43,26 @@ pub struct Balance {
 
 /// Length of a window, s: long against the noise of a drum's speed, short against a pull (no source: the momentum of half a second is known
 /// to 1 % where single speeds stray by 0.02 m/s).
-const WINDOW_S: f64 = 0.4;
-/// Speeds about an end of a window are averaged over so much to each side, s.
+pub const WINDOW_S: f64 = 0.4;
+/// Speeds about an end of a window are averaged over so much to each side, s: a tenth of the window (no source).
 const END_S: f64 = 0.04;
-/// Below this speed the drums count as standing, m/s.
+/// Below this speed the drums count as standing, m/s (no source).
 const STANDING_M_S: f64 = 1.0;
-/// Stronger deceleration is a brake's, m/s². The same as for run-downs.
-const BRAKED_M_S2: f64 = 2.5;
-/// Windows up to this time after a pull belong to it, s: throttle closed, clutch out, run-down.
+/// Windows up to this time after a pull belong to it, s: throttle closed, clutch out, run-down (no source).
 const AFTER_S: f64 = 4.0;
-/// Windows in a row that are left out together.
+/// Windows in a row that are left out together (no source: two lose the part of the errors that neighbours cancel, and many leave few pieces).
 const PIECE: usize = 4;
-/// A window further off than so many standard deviations belongs to another balance: a brake, a hand on a button.
+/// A window further off than so many standard deviations belongs to another balance: a brake, a hand on a button (no source: of normal ones 6 in 100 000 are).
 const APART: f64 = 4.0;
-/// Standard deviation over the median of the absolute value, of a normal distribution.
-const NORMAL: f64 = 1.4826;
-/// Fewest windows.
+/// Fewest windows: three for each of the four numbers (no source).
 const LEAST_WINDOWS: usize = 12;
-/// Share of the windows that must hold the balance.
+/// Share of the windows that must hold the balance (no source).
 const LEAST_SHARE: f64 = 0.7;
-/// Largest lag looked for, s, and the step of the search.
+/// Largest lag looked for, s, and the step of the search (no source: filters of load cells pass 1 Hz and more).
 const LAG_S: (f64, f64) = (0.5, 0.05);
 /// 99.98th percentile of χ² with one degree of freedom: a lag below it is none.
 const CLEAR: f64 = 13.8;
-/// A balance holds where less than this share of the force is left over.
+/// A balance holds where less than this share of the force is left over (no source).
 const HOLDS: f64 = 0.08;
 
 /// One window, and what a force over it is made of.
@@ -142,8 +139,8 @@ impl Balance {
     ///
     /// Least squares, with the noise of Δv taken off its squares, over all windows in which the drums move, or, where those hold no balance, over the unbraked ones within the pulls and 4 s
     /// after each; windows more than 4 standard deviations off are left out. τ is the lag with the least left over, where that is clearly less
-    /// than without; it is known to no better than 1/√12 of the time between rows. Standard errors grow by √(1 + 2 Σ ρ) of what is left over, and to what leaving out each of 8 parts of the log in turn
-    /// shows of the mass, for a balance is never quite of this form. `own_kg` is what the drums weigh: a force of which the scale is told when the cell reads none.
+    /// than without; it is known to no better than 1/√12 of the time between rows. The lag's standard error grows by √(1 + 2 Σ ρ) of what is left over; those of mass and drag are
+    /// what leaving out each piece of four windows in turn shows, for a balance is never quite of this form. `own_kg` is what the drums weigh: a force of which the scale is told when the cell reads none.
     /// Source: derived, momentum of the drums. Equation (6.34).
     pub fn of(
         time_s: &[f64],
@@ -194,17 +191,7 @@ impl Balance {
         }
         let squares = |lag_s: f64| {
             least_squares(windows, &means(lag_s), &kept).map_or(f64::INFINITY, |fit| {
-                fit.left
-                    .iter()
-                    .enumerate()
-                    .map(|(i, r)| {
-                        if kept.binary_search(&i).is_ok() {
-                            r * r
-                        } else {
-                            0.0
-                        }
-                    })
-                    .sum()
+                kept.iter().map(|&i| fit.left[i].powi(2)).sum()
             })
         };
         let found = lowest(squares, near(rough), 0.002);
@@ -214,7 +201,7 @@ impl Balance {
         let bend = (squares(found + step) + squares(found - step) - 2.0 * least) / (step * step);
         let fit = least_squares(windows, &means(found), &kept)?;
         let left: Vec<f64> = kept.iter().map(|&i| fit.left[i]).collect();
-        let raised = together(&left);
+        let raised = correlation_length(&left);
         let variance = least / freedom;
         let gain = (squares(0.0) - least) / (variance * raised).max(f64::MIN_POSITIVE);
         let lagging = gain > CLEAR && bend > 0.0;
@@ -287,29 +274,15 @@ impl Balance {
 
     /// Standard error of the drag at a speed, N.
     pub fn drag_se_n(&self, speed_m_s: f64) -> f64 {
-        let x = [0.0, 1.0, speed_m_s, speed_m_s * speed_m_s];
-        self.variance_of(&x).max(0.0).sqrt()
+        self.force_se_n(0.0, speed_m_s)
     }
 
-    /// Force that the balance expects, N.
-    pub fn force_n(&self, acceleration_m_s2: f64, speed_m_s: f64) -> f64 {
-        self.mass_kg * acceleration_m_s2 + self.drag.at_n(speed_m_s)
-    }
-
-    /// Its standard error from the balance's own numbers, N.
+    /// Standard error of the force that the balance expects, N, from its own numbers.
     pub fn force_se_n(&self, acceleration_m_s2: f64, speed_m_s: f64) -> f64 {
         let x = [acceleration_m_s2, 1.0, speed_m_s, speed_m_s * speed_m_s];
-        self.variance_of(&x).max(0.0).sqrt()
-    }
-
-    fn variance_of(&self, x: &[f64; 4]) -> f64 {
-        (0..4)
-            .map(|i| {
-                (0..4)
-                    .map(|j| x[i] * self.covariance[i][j] * x[j])
-                    .sum::<f64>()
-            })
-            .sum()
+        let row = |i: usize| (0..4).map(|j| self.covariance[i][j] * x[j]).sum::<f64>();
+        let variance: f64 = (0..4).map(|i| x[i] * row(i)).sum();
+        variance.max(0.0).sqrt()
     }
 }
 
@@ -319,7 +292,7 @@ fn stray(speed_m_s: &[f64]) -> f64 {
         .windows(4)
         .filter(|v| v[0].abs() > STANDING_M_S)
         .map(|v| (v[3] - 3.0 * v[2] + 3.0 * v[1] - v[0]).abs());
-    NORMAL * median(thirds).unwrap_or(0.0) / f64::sqrt(20.0)
+    MAD_TO_SD * median(thirds).unwrap_or(0.0) / f64::sqrt(20.0)
 }
 
 /// Lags about one, within those looked for.
@@ -428,7 +401,7 @@ fn robust(windows: &[Window], forces: &[f64]) -> Option<(Fit, Vec<usize>)> {
     let mut fit = least_absolute(windows, forces)?;
     let mut kept = all.clone();
     for _ in 0..10 {
-        let sd = NORMAL * median(fit.left.iter().map(|r| r.abs()))?;
+        let sd = MAD_TO_SD * median(fit.left.iter().map(|r| r.abs()))?;
         let next: Vec<usize> = all
             .iter()
             .copied()
@@ -460,22 +433,6 @@ fn piece_by_piece(windows: &[Window], forces: &[f64], kept: &[usize]) -> Option<
     let mean = found.iter().sum::<Vector4<f64>>() / pieces;
     let squares = found.iter().map(|f| (f - mean) * (f - mean).transpose());
     Some(squares.sum::<Matrix4<f64>>() * (pieces - 1.0) / pieces)
-}
-
-/// By how much neighbours that err alike make a variance larger: `1 + 2 Σ ρ` up to the first that is not positive.
-fn together(left: &[f64]) -> f64 {
-    let total: f64 = left.iter().map(|r| r * r).sum();
-    if total <= 0.0 {
-        return 1.0;
-    }
-    let rho = (1..left.len() / 3).map(|lag| {
-        left.iter()
-            .zip(&left[lag..])
-            .map(|(a, b)| a * b)
-            .sum::<f64>()
-            / total
-    });
-    1.0 + 2.0 * rho.take_while(|r| *r > 0.0).sum::<f64>()
 }
 
 #[cfg(test)]

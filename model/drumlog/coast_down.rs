@@ -87,6 +87,11 @@ impl Drag {
     pub fn at_n(&self, speed_m_s: f64) -> f64 {
         self.f0_n + speed_m_s * (self.f1_n_s_m + speed_m_s * self.f2_n_s2_m2)
     }
+
+    /// Its slope with speed, N s/m.
+    pub fn slope_n_s_m(&self, speed_m_s: f64) -> f64 {
+        self.f1_n_s_m + 2.0 * self.f2_n_s2_m2 * speed_m_s
+    }
 }
 
 /// A fitted coast-down.

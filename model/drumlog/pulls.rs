@@ -91,7 +91,7 @@ const OPENING: f64 = 0.3;
 /// Shortest hold that is a limiter and not the slack of a throttle closing, s. No source, assumed.
 const HELD_S: f64 = 0.25;
 /// Deceleration beyond which the drum is braked, m/s². No source, assumed: three times what strong drag makes.
-const BRAKED_M_S2: f64 = 2.5;
+pub(super) const BRAKED_M_S2: f64 = 2.5;
 /// Shortest run-down, s, and the share of its speed that it loses at least.
 const RUN_DOWN: (f64, f64) = (2.0, 0.2);
 /// Time after the throttle has opened in which the force comes up, s. Common practice, no source.

@@ -7,6 +7,9 @@ use super::coast_down::Drag;
 use super::roll_force::Reads;
 use crate::dyno::Drums;
 
+/// No drum's bearings and air take more, N (common practice, no source).
+pub const LARGEST_DRAG_N: f64 = 400.0;
+
 /// The drums of a log, and how well they are known.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Rig {
@@ -68,10 +71,7 @@ impl Rig {
     /// where the rig adds it back.
     pub(super) fn load(&self, speed_m_s: f64) -> (f64, f64) {
         match self.road_load {
-            Some(RoadLoad { drag, .. }) => (
-                drag.at_n(speed_m_s),
-                drag.f1_n_s_m + 2.0 * drag.f2_n_s2_m2 * speed_m_s,
-            ),
+            Some(RoadLoad { drag, .. }) => (drag.at_n(speed_m_s), drag.slope_n_s_m(speed_m_s)),
             None => self.drag_added_back(speed_m_s),
         }
     }

@@ -6,7 +6,7 @@
 //! runs with shifts or lift-offs belong to a later reduction from the raw drum speed.
 
 use super::recording_check::{Energy, PowerFrom};
-use crate::numeric::upper_median;
+use crate::numeric::{correlation_length, upper_median};
 use crate::units;
 
 /// Columns of a recorded pull, in SI, all of one length.
@@ -484,27 +484,4 @@ fn quadratic_at(xs: &[f64], ys: &[f64], x: f64) -> f64 {
     }
     let mean = ys.iter().sum::<f64>() / ys.len() as f64;
     normal.lu().solve(&right).map_or(mean, |c| c[0])
-}
-
-/// Integrated autocorrelation `1 + 2 Σ ρ_k` up to the first negative value, in samples.
-/// Equation (8.4).
-fn correlation_length(residual: &[f64]) -> f64 {
-    let variance: f64 = residual.iter().map(|r| r * r).sum();
-    if variance <= 0.0 {
-        return 1.0;
-    }
-    let mut tau = 1.0;
-    for lag in 1..residual.len() / 2 {
-        let rho = residual
-            .iter()
-            .zip(&residual[lag..])
-            .map(|(a, b)| a * b)
-            .sum::<f64>()
-            / variance;
-        if rho <= 0.0 {
-            break;
-        }
-        tau += 2.0 * rho;
-    }
-    tau
 }

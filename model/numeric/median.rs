@@ -1,5 +1,9 @@
 //! The middle of some values, which a few wild ones do not move.
 
+/// Standard deviation of a normal distribution over the median of its absolute deviations (any text on robust statistics).
+/// Equations (5.15), (6.23) and (10.2).
+pub(crate) const MAD_TO_SD: f64 = 1.4826;
+
 /// The middle value in order of size, the upper one of two; none of no values. Its value is always one of those given.
 pub(crate) fn upper_median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.into_iter().collect();

@@ -1,8 +1,9 @@
 //! Numerical tools that no device should write for itself: a scalar root between two ends, the lowest point of a valley, a curve through
-//! knots that does not overshoot them, several equations at once, straight lines between points, a median, and quantiles of more
+//! knots that does not overshoot them, several equations at once, straight lines between points, a median, how far residuals in a row err alike, and quantiles of more
 //! numbers than are kept. A root that is not there is an answer
 //! ([`RootStop::NoSignChange`]), not a panic. Nothing here knows a unit.
 
+mod autocorrelation;
 mod golden_section;
 mod histogram;
 mod median;
@@ -13,9 +14,10 @@ mod root;
 mod side_by_side;
 mod straight;
 
+pub(crate) use autocorrelation::correlation_length;
 pub(crate) use golden_section::{Bracket, lowest};
 pub use histogram::Histogram;
-pub(crate) use median::{median, upper_median};
+pub(crate) use median::{MAD_TO_SD, median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;
 pub use progress::Progress;
 pub(crate) use quasi_newton::Broyden;

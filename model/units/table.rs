@@ -15,7 +15,7 @@ pub const GRAVITY_M_S2: f64 = 9.80665;
 /// International pound, kg (exact).
 const POUND_KG: f64 = 0.45359237;
 /// Pound-force, N: pound times standard gravity, exact.
-const POUND_FORCE_N: f64 = 4.4482216152605;
+pub const POUND_FORCE_N: f64 = 4.4482216152605;
 /// Pound-force foot, N m: exact.
 const POUND_FORCE_FOOT_NM: f64 = 1.3558179483314004;
 /// Inch, m (exact).

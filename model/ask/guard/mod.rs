@@ -264,7 +264,6 @@ const HP_W: f64 = 745.699_871_582_270_2;
 const PS_W: f64 = 735.498_75;
 const LBF_FT_NM: f64 = 1.355_817_948_331_400_4;
 const KGF_M_NM: f64 = 9.806_65;
-const LBF_N: f64 = 4.448_221_615_260_5;
 
 impl Question<'_> {
     /// Holds the recording against itself and the car.
@@ -484,7 +483,7 @@ fn units_that_make(from: PowerFrom, ln: f64, near: f64) -> Vec<Candidate> {
             (Mistake::TorqueNmAsLbFt, LBF_FT_NM),
             (Mistake::TorqueKgfMAsNm, 1.0 / KGF_M_NM),
         ],
-        PowerFrom::Force => &[(Mistake::ForceLbfAsN, 1.0 / LBF_N)],
+        PowerFrom::Force => &[(Mistake::ForceLbfAsN, 1.0 / crate::units::POUND_FORCE_N)],
     };
     table
         .iter()

@@ -1,5 +1,6 @@
 //! The force logged at the drums in an answer: what it is, and whether the stated inertia agrees with it.
 
+use crate::drumlog::rig::LARGEST_DRAG_N;
 use crate::drumlog::{Reads, Rig, RollForce, Told};
 use serde::Serialize;
 
@@ -42,14 +43,12 @@ pub struct Feels {
     pub load: Vec<(f64, f64, f64)>,
     /// Whether no drum has such a drag: it is negative, or large.
     pub load_is_simulated: bool,
-    /// What mass and load leave over, N, standard deviation over 0.4 s.
+    /// What mass and load leave over, N, standard deviation over [`crate::drumlog::balance::WINDOW_S`].
     pub residual_n: f64,
 }
 
 /// Speeds at which the load is told, shares of the way from the slowest to the fastest.
 const LEVELS: [f64; 3] = [0.1, 0.5, 0.9];
-/// No drum's bearings and air take more, N (common practice, no source).
-const LARGEST_DRAG_N: f64 = 400.0;
 
 impl Force {
     pub(super) fn of(used: &RollForce, rig: &Rig) -> Self {

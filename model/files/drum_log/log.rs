@@ -205,9 +205,9 @@ pub(super) fn drum(
 
 /// No car pushes a drum's surface harder, N: four tyres at twice their load (common practice, no source).
 const STRONGEST_N: f64 = 60_000.0;
-/// A cell at the end of its range reads the same for at least so long, s, on at least so many rows.
+/// A cell at the end of its range reads the same for at least so long, s, on at least so many rows (no source, assumed).
 const HELD: (f64, usize) = (0.3, 5);
-/// And so many times as long as it does anywhere else.
+/// And so many times as long as it does anywhere else: a coarse cell holds each of its steps for a while (no source, assumed).
 const LONGER: usize = 3;
 
 /// The force at the drums, where logged: all of it, or as torque at their shaft, or the brake's.
@@ -328,11 +328,13 @@ pub(super) fn expected_of_force(error: &ForceError) -> String {
 
 /// A unit mistaken for another that makes just such a mass, within the 15 % that a stated inertia and such a mistake may be apart.
 fn unit_that_makes(ratio: f64) -> Option<&'static str> {
-    let lbf_n = 4.448_221_615_260_5;
     let table = [
-        (lbf_n, "force in lbf: it was logged in N under the name lbf"),
         (
-            1.0 / lbf_n,
+            units::POUND_FORCE_N,
+            "force in lbf: it was logged in N under the name lbf",
+        ),
+        (
+            1.0 / units::POUND_FORCE_N,
             "force in lbf: it was logged so under the name N",
         ),
         (

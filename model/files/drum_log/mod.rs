@@ -261,7 +261,7 @@ pub(super) fn drum_log(root: &mut Table<'_>, folder: &Path) -> Option<DrumLogFil
         );
     }
     if let (Some(place), None) = (&drums.force.place, &log.force) {
-        let message = "'force' is not used: the log has no force at the drums";
+        let message = "what is said of a force is not used: the log has no force at the drums";
         let unused = place.problem(KEY_UNUSED, message).warning();
         root.push(unused.expected("a column such as 'wheel force (N)', or no such key"));
     }

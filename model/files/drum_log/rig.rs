@@ -3,6 +3,7 @@
 use super::super::belief::{self, Place};
 use super::super::table::Table;
 use crate::drumlog::coast_down::Drag;
+use crate::drumlog::rig::LARGEST_DRAG_N;
 use crate::drumlog::{Rig, RoadLoad, Sense};
 use crate::dyno::{Coupling, Drums};
 use crate::units::Dimension;
@@ -30,7 +31,7 @@ pub(super) fn drums(table: &mut Table<'_>) -> Option<Described> {
     let radius = table.quantity("radius", Dimension::Length);
     let radius = table.within("radius", radius, 0.1..=1.5);
     let teeth = table.optional_integer("pulses_per_turn", 1..=100_000);
-    let own = 0.0..=400.0;
+    let own = 0.0..=LARGEST_DRAG_N;
     let drag = belief::plain(table, "drag", Dimension::Force, own.clone());
     let bearing = belief::plain(table, "bearing_drag", Dimension::Force, own.clone());
     let air = belief::plain(table, "air_drag", Dimension::Force, own);
@@ -73,7 +74,7 @@ pub(super) fn drums(table: &mut Table<'_>) -> Option<Described> {
     })
 }
 
-/// A road load simulated may be large; a rig that makes up for drags of the car on it pushes.
+/// A road load simulated may be large; a rig that makes up for drags of the car on it pushes (no source: lorries and gradients lie within).
 const LOAD_N: std::ops::RangeInclusive<f64> = -5000.0..=10_000.0;
 
 fn road_load(table: &mut Table<'_>) -> Option<RoadLoad> {

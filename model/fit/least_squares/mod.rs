@@ -211,7 +211,6 @@ impl<P: Problem> Search<'_, P> {
                     at_rounding,
                 } => {
                     let cost_before = here.cost;
-                    let promised = local.promised();
                     here = to;
                     if step <= self.settings.step_tolerance {
                         stop = Some(Stop::StepSmall);
@@ -224,7 +223,7 @@ impl<P: Problem> Search<'_, P> {
                     }
                     last_rounding_step = if at_rounding { step } else { f64::INFINITY };
                     // Short steps where long ones are promised more: slopes and model disagree, and what stands still is no optimum.
-                    if promised > self.settings.cost_fall {
+                    if stop.is_some() && local.promised() > self.settings.cost_fall {
                         stop = stop
                             .filter(|stop| *stop != Stop::CostSmall)
                             .map(|_| Stop::NoProgress);

@@ -3,6 +3,7 @@
 use super::super::document::Part;
 use super::words::pair;
 use crate::ask::reduce::{Answer, Curve, Feels, Force};
+use crate::drumlog::balance::WINDOW_S;
 use crate::drumlog::{Reads, Told};
 use crate::report::number::{Units, What};
 
@@ -186,7 +187,7 @@ pub(super) fn details(part: &mut Part<'_>, answer: &Answer, units: Units) {
     if let Some(feels) = &force.feels {
         add!(
             text,
-            " Beside a mass of {} it holds {}; over 0.4 s it strays from the two by {} (standard deviation).",
+            " Beside a mass of {} it holds {}; over {WINDOW_S} s it strays from the two by {} (standard deviation).",
             mass(feels.mass_kg, feels.mass_se_kg, units),
             load(feels, units),
             units.show(What::Force, feels.residual_n)
