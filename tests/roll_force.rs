@@ -314,7 +314,7 @@ fn the_sign_is_told_by_the_log_and_a_stated_one_that_contradicts_it_is_an_error(
     assert_eq!(ran.code, 65, "{}", ran.err);
     for words in [
         "line ",
-        "negative while the drums gain speed",
+        "the force at the drums is -",
         "force = \"all, reversed\"",
     ] {
         assert!(flat(&ran.err).contains(words), "{words}: {}", ran.err);

@@ -123,7 +123,7 @@ pub enum ForceError {
     },
     /// A brake that pushes, or a sign.
     #[error(
-        "the force at the drums is the brake's alone and negative while the car drives: either its sign is reversed, or the rig drives along"
+        "the force at the drums is the brake's alone and {force_n:.0} N while the car drives: either its sign is reversed, or the rig drives along"
     )]
     BrakeSign {
         /// Row of the largest force in a pull.
@@ -132,7 +132,7 @@ pub enum ForceError {
         force_n: f64,
     },
     /// It is said to be all, and has the wrong sign.
-    #[error("the force at the drums is negative while the drums gain speed at full throttle")]
+    #[error("the force at the drums is {force_n:.0} N while the drums gain speed at full throttle")]
     WrongSign {
         /// Row of the largest force in a pull.
         row: usize,
