@@ -120,6 +120,7 @@ const NONE: Noise = Noise {
     spark_tilt: 0.0,
     fuel_flow: TRUE,
     air_flow: TRUE,
+    gearing: TRUE,
 };
 /// A sensor without error.
 const TRUE: SensorError = SensorError {
@@ -326,6 +327,10 @@ fn without_noise_the_numbers_in_doubt_come_back() {
             offset: 1e-9,
             shape: 1e-6,
         },
+        gearing: SensorError {
+            offset: 1e-9,
+            shape: 1e-6,
+        },
         ..NONE
     };
     // The shape of a visit, then every reading replaced by what the truth gives there.
@@ -345,11 +350,12 @@ fn without_noise_the_numbers_in_doubt_come_back() {
         .curve
         .bands
         .iter_mut()
-        .zip(readings.chunks(4))
+        .zip(readings.chunks(5))
     {
         band.power_w = reading[0];
         (band.manifold_pa, band.charge_k, band.lambda) =
             (Some(reading[1]), Some(reading[2]), Some(reading[3]));
+        band.engine_per_drum = Some(reading[4]);
     }
     let fitted = calibrate(&sheet, &[visit], exactly).expect("a fit");
     for (learnt, z) in fitted.learnt.iter().zip(z) {
@@ -362,6 +368,42 @@ fn without_noise_the_numbers_in_doubt_come_back() {
             learnt.parameter.path
         );
     }
+}
+
+/// Slip over the curve is what engine over drum speed shows, so tyres that slip half as much as believed are told where both speeds are logged apart. A quarter
+/// of the way is asked: these tyres slip 0.015 less than believed, and the belief allows 0.010 to stiffness and load and as much to the
+/// radius, so half of it is the radius's and a fifth of the rest the load's.
+#[test]
+fn engine_and_drum_speed_tell_tyres_that_slip_less_than_believed() {
+    let sheet = sheet();
+    let path = "wheels.slip_stiffness";
+    let mut truth = sheet.centre.clone();
+    truth.car.driveline.tyre.slip_stiffness *= 2.0;
+    let seen = measured(&truth, &NONE, 0.0, &mut ChaCha8Rng::seed_from_u64(3));
+    let found = |visit: Visit| {
+        let fitted = calibrate(&sheet, &[visit], Noise::default()).expect("a fit");
+        let learnt = fitted.learnt.iter().find(|l| l.parameter.path == path);
+        let learnt = learnt.expect("a number of the car");
+        (learnt.after.centre() / learnt.before.centre()).log2()
+    };
+    let with_ratio = |ratio: &dyn Fn(f64) -> Option<f64>| {
+        let mut visit = seen.clone();
+        for band in visit.pulls.iter_mut().flat_map(|p| &mut p.curve.bands) {
+            band.engine_per_drum = band.engine_per_drum.and_then(ratio);
+        }
+        visit
+    };
+    let told = found(seen.clone());
+    assert!((0.25..1.1).contains(&told), "{told}");
+    // A log without drum speed says nothing of it, nor does one whose engine speed was computed from the drum's, rounded.
+    let unlogged = found(with_ratio(&|_| None));
+    let rounded = |ratio: f64| 7.9 * (1.0 + 1e-3 * (1e5 * ratio).sin());
+    let computed = found(with_ratio(&|ratio| Some(rounded(ratio))));
+    assert!(unlogged.abs() < 0.05, "{unlogged}");
+    assert!(
+        (computed - unlogged).abs() < 1e-9,
+        "{computed} for {unlogged}"
+    );
 }
 
 #[test]

@@ -4,6 +4,7 @@
 //! once. Nothing here knows a recording.
 
 use super::miss::Miss;
+use crate::dyno::recording_check::{BAND, RADIUS};
 
 /// How far measurements stray, and how far the model is trusted. Standard deviations; relative unless a unit is named.
 ///
@@ -20,6 +21,7 @@ use super::miss::Miss;
 /// | `spark_tilt` | 8 deg | the same, growing from the lowest to the highest speed; no source |
 /// | `fuel_flow` | 0.08, 0.03 | injectors' flow as typed into a controller; common practice, no source, see below |
 /// | `air_flow` | 0.05, 0.03 | air meter, common practice, no source |
+/// | `gearing` | 0.01, 0.002 | a stated rolling radius; lag of the pick-up and run-out: see [`crate::dyno::recording_check`] |
 ///
 /// A calibrated fuel flow is good to 2 %. Fitted as well as that, though, it makes quotes of recorded builds worse: what the law of
 /// knock gets wrong at high speed and boost no longer hides in the filling, and shows in the gain (new displacement blowers +9 points in the mean, +6 without). So these logs speak softly until that law agrees with them.
@@ -49,6 +51,8 @@ pub struct Noise {
     pub fuel_flow: SensorError,
     /// Air flow, relative.
     pub air_flow: SensorError,
+    /// Engine over drum speed, relative.
+    pub gearing: SensorError,
 }
 
 /// Error of a logged channel, in its own SI unit.
@@ -91,6 +95,10 @@ impl Default for Noise {
             air_flow: SensorError {
                 offset: 0.05,
                 shape: 0.03,
+            },
+            gearing: SensorError {
+                offset: RADIUS,
+                shape: BAND,
             },
         }
     }

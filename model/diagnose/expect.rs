@@ -110,9 +110,7 @@ impl Channel {
             Self::Lambda => point.engine.cylinder.lambda,
             // A degree of spark moves half the burn by about one; what lies between them is the car's own, and known from its good pulls.
             Self::Spark => -point.engine.cylinder.ca50_deg,
-            Self::DrumRatio => {
-                (units::rad_s(point.rpm) / (point.speed_m_s / setup.drums.radius_m)).ln()
-            }
+            Self::DrumRatio => point.engine_per_drum.ln(),
             Self::BlowerRatio => {
                 let engine_rad_s = units::rad_s(point.rpm);
                 (point.engine.blower.speed_rad_s / engine_rad_s)

@@ -62,9 +62,10 @@ const CELL: f64 = 0.005;
 /// Doubt of slip under a force, relative: of the stiffness, and of the load on the tyres (0.15, common practice, no source).
 const LOAD: f64 = 0.15;
 /// Doubt of a stated rolling radius, relative: wear and pressure (common practice, no source).
-const RADIUS: f64 = 0.01;
+pub const RADIUS: f64 = 0.01;
 /// How far engine over drum speed of one band strays: lag of the pick-up and run-out (common practice, no source).
-const BAND: f64 = 0.002;
+/// Equation (6.30). Equation (8.1).
+pub const BAND: f64 = 0.002;
 /// Bands stray together: so many independent pieces in a pull, as for the power of 8.4.
 const PIECES: f64 = 6.0;
 /// Fewest bands that tell slip from gearing.
@@ -73,7 +74,7 @@ const LEAST_BANDS: usize = 6;
 const STEPS: usize = 6;
 
 /// Whether engine and drum turn in one ratio: an open converter's drifts.
-fn holds_gearing(setup: &Setup) -> bool {
+pub fn holds_gearing(setup: &Setup) -> bool {
     setup.car.driveline.converter.is_none()
 }
 

@@ -11,6 +11,7 @@ use super::simulated::simulate_all;
 use crate::belief::noise::{INDEPENDENT_PIECES, Noise, SensorError};
 use crate::belief::sheet::Sheet;
 use crate::car::OperatingPoint;
+use crate::dyno::recording_check::holds_gearing;
 use crate::dyno::{Band, PullPoint};
 use crate::numeric::{Progress, side_by_side};
 use nalgebra::{DMatrix, DVector};
@@ -36,6 +37,11 @@ const POWER_FREEDOM: f64 = 6.0;
 const TILT_ABOUT: f64 = 0.65;
 const TILT_OVER: f64 = 0.35;
 
+/// Least spread of engine over drum speed between thirds of a pull, relative, from which on it is taken as measured: growth alone makes several times as much,
+/// rounding to whole turns a minute a quarter of it (no source, assumed).
+/// Equation (8.1).
+const LEAST_RATIO_SPREAD: f64 = 1e-3;
+
 /// Kind of a data row.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -58,11 +64,14 @@ pub enum Channel {
     /// Air flow.
     #[serde(rename = "air_flow")]
     Air,
+    /// Engine over drum speed: the tyres' slip under their force, and their growth.
+    #[serde(rename = "engine_over_drum")]
+    Gearing,
 }
 
 impl Channel {
     /// All.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Power,
         Self::Manifold,
         Self::Charge,
@@ -70,11 +79,12 @@ impl Channel {
         Self::Spark,
         Self::Fuel,
         Self::Air,
+        Self::Gearing,
     ];
 
     /// Whether its errors are told as shares.
     pub const fn is_relative(self) -> bool {
-        matches!(self, Self::Power | Self::Fuel | Self::Air)
+        matches!(self, Self::Power | Self::Fuel | Self::Air | Self::Gearing)
     }
 
     /// What a band holds of it, SI; the spark in deg before top dead centre.
@@ -87,6 +97,7 @@ impl Channel {
             Self::Spark => band.spark_deg,
             Self::Fuel => band.fuel_kg_s.filter(|flow| *flow > 0.0),
             Self::Air => band.air_kg_s.filter(|flow| *flow > 0.0),
+            Self::Gearing => band.engine_per_drum.filter(|ratio| *ratio > 0.0),
         }
     }
 
@@ -95,11 +106,12 @@ impl Channel {
         match self {
             Self::Power => point.power_w,
             Self::Charge => point.sensor_k,
+            Self::Gearing => point.engine_per_drum,
             _ => self.at_the_crank(&point.engine),
         }
     }
 
-    /// What an engine held at one speed says of it.
+    /// What an engine held at one speed says of it; not a number where that takes drums.
     pub(super) fn at_the_crank(self, engine: &OperatingPoint) -> f64 {
         match self {
             Self::Power => engine.ledger.brake_w(),
@@ -109,6 +121,7 @@ impl Channel {
             Self::Spark => spark_deg(engine),
             Self::Fuel => engine.cylinder.fuel_kg_s,
             Self::Air => engine.air_kg_s,
+            Self::Gearing => f64::NAN,
         }
     }
 }
@@ -191,6 +204,7 @@ impl<'a> Calibration<'a> {
                     &pull.curve.bands,
                     &noise,
                     pulls.len(),
+                    holds_gearing(&sheet.centre),
                 );
                 index += 1;
             }
@@ -307,6 +321,7 @@ impl<'a> Calibration<'a> {
             Channel::Spark => Some(self.noise.spark),
             Channel::Fuel => Some(self.noise.fuel_flow),
             Channel::Air => Some(self.noise.air_flow),
+            Channel::Gearing => Some(self.noise.gearing),
         }
     }
 
@@ -348,6 +363,21 @@ impl<'a> Calibration<'a> {
     }
 }
 
+/// Whether engine and drum speed were measured apart: a tyre grows with speed and slips under its force, so a ratio that stays as it is was typed in, and
+/// one speed computed from the other. Thirds of the pull are compared, in whose means the rounding of a slow drum's speed is lost.
+fn shows_slip(bands: &[Band]) -> bool {
+    let thirds = bands.chunks(bands.len().div_ceil(3).max(1));
+    let means = thirds.filter_map(|third| {
+        let ratios = || third.iter().filter_map(|b| Channel::Gearing.measured(b));
+        let count = ratios().count();
+        (count > 0).then(|| ratios().sum::<f64>() / count as f64)
+    });
+    let (low, high) = means.fold((f64::INFINITY, 0.0_f64), |(low, high), ratio| {
+        (low.min(ratio), high.max(ratio))
+    });
+    high > low * (1.0 + LEAST_RATIO_SPREAD)
+}
+
 /// Equation (8.1).
 fn push_rows(
     rows: &mut Vec<Row>,
@@ -356,7 +386,9 @@ fn push_rows(
     bands: &[Band],
     noise: &Noise,
     pulls: usize,
+    gearing: bool,
 ) {
+    let slips = gearing && shows_slip(bands);
     let n = bands.len() as f64;
     // Smooth errors are the same in all pulls of a car, so more pulls do not dilute them.
     let spread = (n * pulls as f64 / f64::from(INDEPENDENT_PIECES))
@@ -391,6 +423,10 @@ fn push_rows(
             (Channel::Air, noise.air_flow),
         ] {
             push(channel, sensor.shape, sensor.shape * spread);
+        }
+        if slips {
+            let sensor = noise.gearing;
+            push(Channel::Gearing, sensor.shape, sensor.shape * spread);
         }
     }
 }

@@ -508,6 +508,7 @@ pub(super) const fn log(log: Log) -> &'static str {
         Log::AirFlow => "a log of the air flow",
         Log::ManifoldPressure => "a log of the manifold pressure",
         Log::ChargeTemperature => "a log of the intake air temperature",
+        Log::DrumSpeed => "a log of drum speed beside engine speed",
         Log::CoastDown => "a coast-down",
     }
 }

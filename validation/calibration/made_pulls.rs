@@ -59,10 +59,11 @@ pub(crate) fn measured(
 ) -> Option<Visit> {
     let pull = truth.pull(&course.day, &course.conditions, POINTS).ok()?;
     let shape = smooth(rng, noise.shape);
-    let (manifold, charge, lambda) = (
+    let (manifold, charge, lambda, gearing) = (
         astray(rng, noise.manifold),
         astray(rng, noise.charge),
         astray(rng, noise.lambda),
+        astray(rng, noise.gearing),
     );
     let visit_scale = (noise.visit * standard_normal(rng)).exp();
     let (low, high) = course.bands_rpm;
@@ -86,7 +87,9 @@ pub(crate) fn measured(
                         lambda: Some(
                             pull.reading(rpm, |p| p.engine.cylinder.lambda) + lambda(share),
                         ),
-                        engine_per_drum: None,
+                        engine_per_drum: Some(
+                            pull.reading(rpm, |p| p.engine_per_drum) * (1.0 + gearing(share)),
+                        ),
                         blower_per_engine: None,
                         spark_deg: None,
                         fuel_kg_s: None,

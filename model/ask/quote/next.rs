@@ -24,18 +24,21 @@ pub enum Log {
     ManifoldPressure,
     /// Charge temperature.
     ChargeTemperature,
+    /// Drum speed beside the engine's, for the slip of the tyres.
+    DrumSpeed,
     /// A coast-down, for what gears and tyres take.
     CoastDown,
 }
 
 impl Log {
     /// All.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::Spark,
         Self::FuelFlow,
         Self::AirFlow,
         Self::ManifoldPressure,
         Self::ChargeTemperature,
+        Self::DrumSpeed,
         Self::CoastDown,
     ];
 
@@ -48,6 +51,7 @@ impl Log {
             Self::AirFlow => engine.air_kg_s.ln(),
             Self::ManifoldPressure => engine.manifold_pa,
             Self::ChargeTemperature => point.sensor_k,
+            Self::DrumSpeed => point.engine_per_drum.ln(),
             Self::CoastDown => ((point.power_w - point.electric_w) / engine.ledger.brake_w()).ln(),
         }
     }
@@ -60,6 +64,7 @@ impl Log {
             Self::AirFlow => noise.air_flow,
             Self::ManifoldPressure => noise.manifold,
             Self::ChargeTemperature => noise.charge,
+            Self::DrumSpeed => noise.gearing,
             Self::CoastDown => return COAST_DOWN,
         };
         (sensor.offset, sensor.shape)

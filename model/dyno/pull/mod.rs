@@ -121,6 +121,8 @@ pub struct PullPoint {
     pub derating: f64,
     /// Speed of the gearbox's input over the engine's; 1 but for an open converter.
     pub converter_ratio: f64,
+    /// Engine speed over that of the (engine axle's) drum.
+    pub engine_per_drum: f64,
     /// Tyre slip of the engine axle.
     pub slip: f64,
     /// What limits the electric axle.

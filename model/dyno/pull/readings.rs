@@ -81,6 +81,7 @@ fn point(motion: &Motion<'_>, speed_rad_s: f64, y: &State, moment: &Moment) -> P
             heat.derating(winding_k) * heat.on_share(winding_k, case_k)
         }),
         converter_ratio: forces.coupled.speed_ratio,
+        engine_per_drum: forces.rad_s_per_m_s * motion.drums.radius_m,
         slip: forces.slip,
         axle_limit: forces.axle.map(|a| a.limiting),
         spinning: forces.spinning,
