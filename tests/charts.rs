@@ -153,3 +153,39 @@ fn a_sheet_puts_the_range_first_and_says_until_when_it_holds() {
         2
     );
 }
+
+/// Sides of a PNG picture, from its first chunk (ISO/IEC 15948, 11.2.2).
+fn sides(png: &[u8]) -> (u32, u32) {
+    assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n");
+    let number = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().expect("four bytes"));
+    (number(16), number(20))
+}
+
+#[test]
+fn a_picture_is_the_drawing_in_dots_and_the_same_each_time() {
+    let shop = Shop::new();
+    let run = "quote car.toml plan.toml --draws 50 --svg quote.svg --png quote.png";
+    let ran = shop.well(run);
+    assert!(
+        ran.err.contains("charts written to quote.png"),
+        "{}",
+        ran.err
+    );
+    let svg = std::fs::read_to_string(shop.path("quote.svg")).expect("a chart");
+    let png = std::fs::read(shop.path("quote.png")).expect("a picture");
+    let side = |name: &str| 2.0 * number(&svg, "class=\"chart\"", name);
+    let (wide, high) = sides(&png);
+    // A height is written to a whole unit, which is two dots.
+    assert!((f64::from(wide) - side("width")).abs() <= 2.0, "{wide}");
+    assert!((f64::from(high) - side("height")).abs() <= 2.0, "{high}");
+    // A page of curves and words, not an empty one: a white picture of this size packs to a few kilobytes.
+    assert!(png.len() > 40_000, "{}", png.len());
+    shop.well("quote car.toml plan.toml --draws 50 --png again.png");
+    assert_eq!(
+        std::fs::read(shop.path("again.png")).expect("a picture"),
+        png
+    );
+    assert_eq!(shop.run(run).code, 1);
+    let onto_input = shop.run("quote car.toml plan.toml --png plan.toml --force");
+    assert_eq!(onto_input.code, 1, "{}", onto_input.err);
+}

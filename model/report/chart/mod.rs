@@ -9,6 +9,7 @@ pub(super) mod closed;
 pub(super) mod compare;
 pub(super) mod diagnose;
 pub(super) mod fit;
+pub mod png;
 pub(super) mod predict;
 pub(super) mod quote;
 pub(super) mod sequence;
