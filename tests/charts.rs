@@ -189,3 +189,25 @@ fn a_picture_is_the_drawing_in_dots_and_the_same_each_time() {
     let onto_input = shop.run("quote car.toml plan.toml --png plan.toml --force");
     assert_eq!(onto_input.code, 1, "{}", onto_input.err);
 }
+
+/// The demo's odd pull, whose cause is beyond doubt.
+fn odd_pull(more: &str) -> crate::shop::Ran {
+    let call = format!("diagnose car.toml odd.toml --good baseline.toml --same-visit {more}");
+    let folder = crate::sources::root().join("scenarios/upland_estate");
+    let ran = crate::shop::answer_in(&folder, &call, &[("COLUMNS", "80")]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    ran
+}
+
+#[test]
+fn a_chart_tells_a_chance_as_the_text_does() {
+    let shop = Shop::new();
+    let drawn = shop.path("odd.svg");
+    let text = odd_pull(&format!("--svg {}", drawn.display())).out;
+    assert!(text.contains("low (chance over 99 %)"), "{text}");
+    let svg = std::fs::read_to_string(drawn).expect("a chart");
+    assert!(
+        svg.contains(">over 99 %<") && !svg.contains(">100 %<"),
+        "{svg}"
+    );
+}

@@ -8,7 +8,7 @@ use super::document::Document;
 use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::{self, listed};
-use super::number::{Span, Units, What};
+use super::number::{Span, Units, What, chance_counted};
 use super::strokes::Row;
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions, own_jobs};
@@ -288,10 +288,9 @@ impl QuoteReport {
     pub(super) fn hoped(&self, units: Units) -> Option<String> {
         let hoped = self.answer.hoped.as_ref()?;
         Some(format!(
-            "Hoped for: {}, uncorrected. The chance to miss it is ({:.0} ± {:.0}) %.",
+            "Hoped for: {}, uncorrected. The chance to miss it is {}.",
             units.show(What::Power, hoped.power_w),
-            100.0 * hoped.missed,
-            100.0 * hoped.missed_error
+            chance_counted(hoped.missed, hoped.missed_error)
         ))
     }
 

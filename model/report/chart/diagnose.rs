@@ -4,7 +4,7 @@ use super::{Bar, Chart, Curve, Curves, Figure, Mark, Named, Panel, Pen, Point};
 use crate::ask::diagnose::{Answer, IN_FULL, Of, SignLine, SuspectLine};
 use crate::diagnose::Channel;
 use crate::report::diagnose::channel as channel_name;
-use crate::report::number::{Units, What};
+use crate::report::number::{Units, What, chance};
 
 /// Most causes whose curves are drawn: each has a pen of its own.
 const PENS: [Pen; 3] = [Pen::Main, Pen::Other, Pen::Third];
@@ -48,7 +48,7 @@ fn chances(answer: &Answer) -> Chart {
         from: 0.0,
         to: 100.0 * suspect.probability,
         middle: None,
-        text: format!("{:.0} %", 100.0 * suspect.probability),
+        text: chance(suspect.probability),
         pen: if place == 0 { Pen::Main } else { Pen::Third },
     };
     Chart {

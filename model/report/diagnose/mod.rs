@@ -8,7 +8,7 @@ mod words;
 pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 
 use super::cautions::most;
-use super::number::{Units, What};
+use super::number::{Units, What, chance};
 use super::{Document, Level, Report, chart};
 use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
 use crate::diagnose::{Cause, Remark};
@@ -122,7 +122,7 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
     document.at(level).space().section(format!(
         "{}, chance {}",
         words::capital(&words::full_name(suspect)),
-        words::chance(suspect.probability)
+        chance(suspect.probability)
     ));
     for (level, rows) in [(level, rows), (Level::Detail, signs)] {
         for (head, text) in rows {
@@ -139,7 +139,7 @@ fn less_likely(document: &mut Document, answer: &Answer) {
         .suspects
         .iter()
         .filter(shown)
-        .map(|s| format!("{} ({})", s.cause.name(), words::chance(s.probability)))
+        .map(|s| format!("{} ({})", s.cause.name(), chance(s.probability)))
         .collect();
     if !rest.is_empty() {
         document

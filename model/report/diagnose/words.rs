@@ -3,7 +3,7 @@
 use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
 use crate::diagnose::next::Measurement;
 use crate::diagnose::{Blind, Cause, Channel, Fact, Form, Remark, SizeMeasure};
-use crate::report::number::{Units, What};
+use crate::report::number::{self, Units, What};
 
 /// Notes, by id.
 pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
@@ -43,7 +43,7 @@ pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
 /// The verdict in a line: the cause with its chance.
 pub(super) fn headline(answer: &Answer) -> String {
     let line = |suspect: &SuspectLine| {
-        let chance = chance(suspect.probability);
+        let chance = number::chance(suspect.probability);
         format!("{} (chance {chance})", suspect.cause.name())
     };
     let text = match (answer.verdict, &answer.suspects[..]) {
@@ -69,17 +69,6 @@ fn reads_more(answer: &Answer) -> Option<f64> {
         Remark::ReadsMore { by } => Some(*by),
         _ => None,
     })
-}
-
-/// A chance with the digits that mean something.
-pub(super) fn chance(probability: f64) -> String {
-    if probability >= 0.99 {
-        "over 99 %".to_owned()
-    } else if probability < 0.01 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{:.0} %", 100.0 * probability)
-    }
 }
 
 /// With a capital letter.
