@@ -211,3 +211,30 @@ fn a_chart_tells_a_chance_as_the_text_does() {
         "{svg}"
     );
 }
+
+#[test]
+fn the_low_end_of_a_range_and_the_promise_are_not_called_alike() {
+    let shop = Shop::new();
+    let text = shop.well("quote car.toml plan.toml --draws 50").out;
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("9 pulls in 10 should reach it"), "{text}");
+    assert!(
+        flat.contains("1 pull in 20 reads below each range, 1 in 20 above"),
+        "{text}"
+    );
+    assert_eq!(flat.matches("in 10").count(), 1, "{text}");
+    shop.well("quote car.toml plan.toml --draws 50 --sheet sheet.html");
+    let sheet = std::fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
+    let (customer, _) = sheet
+        .split_once("class=\"side engineer\"")
+        .expect("two sides");
+    assert!(
+        customer.contains("1 pull in 20 reads below this range"),
+        "{customer}"
+    );
+    assert!(
+        customer.contains(": 1 pull in 10 reads less."),
+        "{customer}"
+    );
+    assert!(!customer.contains("in ten"), "{customer}");
+}

@@ -76,7 +76,7 @@ fn figures(plans: &[(&str, &Answer)], units: Units) -> TextTable {
     row("expect", stood(What::Power, |p| &p.power_w), &|a| {
         units.range_and_middle(What::Power, &a.after.power_w).1
     });
-    row("9 in 10", String::new(), &|a| {
+    row("range", String::new(), &|a| {
         units.range_and_middle(What::Power, &a.after.power_w).0
     });
     row(

@@ -214,7 +214,7 @@ impl ReachReport {
         let mut part = document.at(Level::Answer);
         part.space()
             .section(format!(
-                "At {}, 9 pulls in 10",
+                "At {} (1 pull in 20 reads below the range, 1 in 20 above)",
                 self.value(spot.value, units)
             ))
             .table(table)
