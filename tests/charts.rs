@@ -213,6 +213,48 @@ fn a_chart_tells_a_chance_as_the_text_does() {
 }
 
 #[test]
+fn a_cause_without_a_chance_is_no_rival() {
+    let text = odd_pull("--details").out;
+    assert!(
+        !text.contains("To tell (1)") && !text.contains("Less likely"),
+        "{text}"
+    );
+    assert!(!text.contains("under 1 %"), "{text}");
+}
+
+#[test]
+fn a_rival_that_has_a_chance_is_told_apart() {
+    let shop = Shop::new();
+    shop.measure();
+    let visit = std::fs::read_to_string(shop.path("visit.toml")).expect("a visit");
+    let (head, _) = visit.split_once("[[pull]]").expect("pulls");
+    let pull = |file: &str| format!("{head}[[pull]]\nfile = \"{file}\"\n");
+    shop.write("good.toml", &pull("pull1.csv"));
+    shop.write("odd.toml", &pull("odd.csv"));
+    // Six per cent less everywhere, which many causes make.
+    let less = |line: &str| match line
+        .rsplit_once(',')
+        .map(|(rest, w)| (rest, w.parse::<f64>()))
+    {
+        Some((rest, Ok(kw))) => format!("{rest},{:.4}\n", 0.94 * kw),
+        _ => format!("{line}\n"),
+    };
+    let good = std::fs::read_to_string(shop.path("pull1.csv")).expect("a pull");
+    shop.write("odd.csv", &good.lines().map(less).collect::<String>());
+    let call = "diagnose car.toml odd.toml --good good.toml";
+    let report = shop
+        .well(&format!("{call} --json"))
+        .json("pullcast/diagnose/2");
+    let second = report["suspects"][1]["probability"].as_f64();
+    assert!(second >= Some(0.01), "{report:#}");
+    let text = shop.well(call).out;
+    assert!(
+        text.contains("To tell (1)") || text.contains("No measurement known here tells"),
+        "{text}"
+    );
+}
+
+#[test]
 fn the_low_end_of_a_range_and_the_promise_are_not_called_alike() {
     let shop = Shop::new();
     let text = shop.well("quote car.toml plan.toml --draws 50").out;

@@ -10,11 +10,9 @@ pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 use super::cautions::most;
 use super::number::{Units, What, chance};
 use super::{Document, Level, Report, chart};
-use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
+use crate::ask::diagnose::{Answer, IN_FULL, LEAST_TOLD, SuspectLine};
 use crate::diagnose::{Cause, Remark};
 
-/// Chances below this are not shown in the text.
-const LEAST_SHOWN: f64 = 0.005;
 /// Most notes and most cautions in the answer; the others stand among the details.
 const MOST_NOTES: usize = 2;
 const MOST_CAUTIONS: usize = 3;
@@ -134,7 +132,7 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
 }
 
 fn less_likely(document: &mut Document, answer: &Answer) {
-    let shown = |s: &&SuspectLine| (LEAST_SHOWN..IN_FULL).contains(&s.probability);
+    let shown = |s: &&SuspectLine| (LEAST_TOLD..IN_FULL).contains(&s.probability);
     let rest: Vec<String> = answer
         .suspects
         .iter()

@@ -215,9 +215,10 @@ pub(super) fn power(suspect: &SuspectLine, units: Units) -> Option<String> {
     })
 }
 
-/// `14 % (9 to 21)`, or `35.0 deg, the limit of the search (14.4 to 35.0)`.
+/// `14 % (9 to 21)`, or `35.0 deg, the limit of the search (14.4 to 35.0)`, or `at least 3 %` where the log does not bound it from above.
 pub(super) fn size(line: &SizeLine, units: Units) -> String {
     let (value, low, high) = (line.value, line.low, line.high);
+    let open = line.open_above && !line.at_end;
     let stopped = if line.at_end {
         ", the limit of the search"
     } else {
@@ -225,6 +226,12 @@ pub(super) fn size(line: &SizeLine, units: Units) -> String {
     };
     let ranged = |cell: &dyn Fn(f64) -> String, symbol: &str| {
         let blank = if symbol.is_empty() { "" } else { " " };
+        if open {
+            return format!(
+                "at least {}{blank}{symbol}; how much more, this log does not show",
+                cell(low)
+            );
+        }
         format!(
             "{}{blank}{symbol}{stopped} ({} to {})",
             cell(value),
@@ -438,6 +445,7 @@ mod tests {
                 low: 14.4,
                 high: 35.0,
                 at_end,
+                open_above: false,
             };
             size(&line, Units::Metric)
         };
@@ -451,6 +459,28 @@ mod tests {
             "{}",
             degrees(25.0, false)
         );
+    }
+
+    #[test]
+    fn a_size_that_the_log_bounds_from_below_alone_is_told_as_a_least() {
+        let lost = |open_above| {
+            let line = SizeLine {
+                name: "power lost",
+                measure: SizeMeasure::Share,
+                unit: SizeMeasure::Share.unit(),
+                value: 0.14,
+                low: 0.03,
+                high: 0.63,
+                at_end: false,
+                open_above,
+            };
+            size(&line, Units::Metric)
+        };
+        assert_eq!(
+            lost(true),
+            "at least 3 %; how much more, this log does not show"
+        );
+        assert_eq!(lost(false), "14 % (3 to 63)");
     }
 
     #[test]
