@@ -186,3 +186,38 @@ fn many_bad_rows_fill_no_screen() {
     assert_eq!(ran.code, 65, "{}", ran.out);
     assert!(ran.err.lines().count() <= 10, "{}", ran.err);
 }
+
+#[test]
+fn numbers_in_hp_and_lb_ft_under_heads_of_kw_and_nm_are_asked_about_once() {
+    let shop = Shop::new();
+    // 300 N m are 221.27 lb ft; power as `log` writes it, in hp.
+    let heads = |power: &str, torque: &str| {
+        log("")
+            .lines()
+            .enumerate()
+            .fold(String::new(), |text, (row, line)| {
+                if row == 0 {
+                    format!("Time (s),RPM,{power},{torque}\n")
+                } else {
+                    format!("{text}{line},221.27\n")
+                }
+            })
+    };
+    shop.write("wrong.csv", &heads("Power (kW)", "Torque (Nm)"));
+    let ran = shop.run("read wrong.csv");
+    assert_eq!(ran.code, 65, "{}{}", ran.out, ran.err);
+    let said = ran.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    for option in [
+        "Power (kW)=wheel_power_hp",
+        "Torque (Nm)=wheel_torque_lb_ft",
+    ] {
+        assert!(said.contains(option), "{option}: {}", ran.err);
+    }
+    shop.write("right.csv", &heads("Power (hp)", "Torque (lb ft)"));
+    let read = shop.well("read right.csv --json").json("pullcast/read/1");
+    let peak = read["pulls"][0]["peak_power_w"].as_f64().expect("a number");
+    assert!(
+        (peak / (300.0 * 6700.0 * PI / 30.0) - 1.0).abs() < 1e-3,
+        "{peak}"
+    );
+}
