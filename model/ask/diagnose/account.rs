@@ -250,15 +250,14 @@ fn verdict(ranked: &[(Cause, f64)]) -> Verdict {
     }
 }
 
-/// Highest surface speed of the drums under any cause worth telling, m/s. A cause that the log rules out may have needed another gear: its
+/// Highest speed of the tyres' tread under any cause worth telling, m/s. A cause that the log rules out may have needed another gear: its
 /// speed is nobody's.
 fn fastest_m_s(suspects: &[Suspect]) -> f64 {
     suspects
         .iter()
         .enumerate()
         .filter(|(place, suspect)| *place == 0 || suspect.probability >= IN_FULL)
-        .filter_map(|(_, suspect)| suspect.explained.pull().points.last())
-        .map(|point| point.speed_m_s * (1.0 + point.slip))
+        .map(|(_, suspect)| suspect.explained.pull().tread_m_s())
         .fold(0.0, f64::max)
 }
 
