@@ -204,6 +204,20 @@ impl ReachReport {
                 units.show(What::Pressure, peak.boost_pa),
             ]);
         }
+        if let Some(pulley) = &spot.pulley {
+            let words = match pulley.diameters_m {
+                Some((from, to)) => format!(
+                    "{} in place of {}",
+                    units.show(What::Length, to),
+                    units.show(What::Length, from)
+                ),
+                None => format!(
+                    "{} of the diameter of the one it replaces",
+                    units.show(What::Percent, pulley.smaller_by)
+                ),
+            };
+            table.row(["pulley on the blower".to_owned(), words]);
+        }
         if let Some(ratio) = peak.blower_ratio {
             table.row(["blower drive ratio".to_owned(), format!("{ratio:.3}")]);
         }
