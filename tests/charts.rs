@@ -153,3 +153,130 @@ fn a_sheet_puts_the_range_first_and_says_until_when_it_holds() {
         2
     );
 }
+
+/// Sides of a PNG picture, from its first chunk (ISO/IEC 15948, 11.2.2).
+fn sides(png: &[u8]) -> (u32, u32) {
+    assert_eq!(&png[..8], b"\x89PNG\r\n\x1a\n");
+    let number = |at: usize| u32::from_be_bytes(png[at..at + 4].try_into().expect("four bytes"));
+    (number(16), number(20))
+}
+
+#[test]
+fn a_picture_is_the_drawing_in_dots_and_the_same_each_time() {
+    let shop = Shop::new();
+    let run = "quote car.toml plan.toml --draws 50 --svg quote.svg --png quote.png";
+    let ran = shop.well(run);
+    assert!(
+        ran.err.contains("charts written to quote.png"),
+        "{}",
+        ran.err
+    );
+    let svg = std::fs::read_to_string(shop.path("quote.svg")).expect("a chart");
+    let png = std::fs::read(shop.path("quote.png")).expect("a picture");
+    let side = |name: &str| 2.0 * number(&svg, "class=\"chart\"", name);
+    let (wide, high) = sides(&png);
+    // A height is written to a whole unit, which is two dots.
+    assert!((f64::from(wide) - side("width")).abs() <= 2.0, "{wide}");
+    assert!((f64::from(high) - side("height")).abs() <= 2.0, "{high}");
+    // A page of curves and words, not an empty one: a white picture of this size packs to a few kilobytes.
+    assert!(png.len() > 40_000, "{}", png.len());
+    shop.well("quote car.toml plan.toml --draws 50 --png again.png");
+    assert_eq!(
+        std::fs::read(shop.path("again.png")).expect("a picture"),
+        png
+    );
+    assert_eq!(shop.run(run).code, 1);
+    let onto_input = shop.run("quote car.toml plan.toml --png plan.toml --force");
+    assert_eq!(onto_input.code, 1, "{}", onto_input.err);
+}
+
+/// The demo's odd pull, whose cause is beyond doubt.
+fn odd_pull(more: &str) -> crate::shop::Ran {
+    let call = format!("diagnose car.toml odd.toml --good baseline.toml --same-visit {more}");
+    let folder = crate::sources::root().join("scenarios/upland_estate");
+    let ran = crate::shop::answer_in(&folder, &call, &[("COLUMNS", "80")]);
+    assert_eq!(ran.code, 0, "{}", ran.err);
+    ran
+}
+
+#[test]
+fn a_chart_tells_a_chance_as_the_text_does() {
+    let shop = Shop::new();
+    let drawn = shop.path("odd.svg");
+    let text = odd_pull(&format!("--svg {}", drawn.display())).out;
+    assert!(text.contains("low (chance over 99 %)"), "{text}");
+    let svg = std::fs::read_to_string(drawn).expect("a chart");
+    assert!(
+        svg.contains(">over 99 %<") && !svg.contains(">100 %<"),
+        "{svg}"
+    );
+}
+
+#[test]
+fn a_cause_without_a_chance_is_no_rival() {
+    let text = odd_pull("--details").out;
+    assert!(
+        !text.contains("To tell (1)") && !text.contains("Less likely"),
+        "{text}"
+    );
+    assert!(!text.contains("under 1 %"), "{text}");
+}
+
+#[test]
+fn a_rival_that_has_a_chance_is_told_apart() {
+    let shop = Shop::new();
+    shop.measure();
+    let visit = std::fs::read_to_string(shop.path("visit.toml")).expect("a visit");
+    let (head, _) = visit.split_once("[[pull]]").expect("pulls");
+    let pull = |file: &str| format!("{head}[[pull]]\nfile = \"{file}\"\n");
+    shop.write("good.toml", &pull("pull1.csv"));
+    shop.write("odd.toml", &pull("odd.csv"));
+    // Six per cent less everywhere, which many causes make.
+    let less = |line: &str| match line
+        .rsplit_once(',')
+        .map(|(rest, w)| (rest, w.parse::<f64>()))
+    {
+        Some((rest, Ok(kw))) => format!("{rest},{:.4}\n", 0.94 * kw),
+        _ => format!("{line}\n"),
+    };
+    let good = std::fs::read_to_string(shop.path("pull1.csv")).expect("a pull");
+    shop.write("odd.csv", &good.lines().map(less).collect::<String>());
+    let call = "diagnose car.toml odd.toml --good good.toml";
+    let report = shop
+        .well(&format!("{call} --json"))
+        .json("pullcast/diagnose/2");
+    let second = report["suspects"][1]["probability"].as_f64();
+    assert!(second >= Some(0.01), "{report:#}");
+    let text = shop.well(call).out;
+    assert!(
+        text.contains("To tell (1)") || text.contains("No measurement known here tells"),
+        "{text}"
+    );
+}
+
+#[test]
+fn the_low_end_of_a_range_and_the_promise_are_not_called_alike() {
+    let shop = Shop::new();
+    let text = shop.well("quote car.toml plan.toml --draws 50").out;
+    let flat = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.contains("9 pulls in 10 should reach it"), "{text}");
+    assert!(
+        flat.contains("1 pull in 20 reads below each range, 1 in 20 above"),
+        "{text}"
+    );
+    assert_eq!(flat.matches("in 10").count(), 1, "{text}");
+    shop.well("quote car.toml plan.toml --draws 50 --sheet sheet.html");
+    let sheet = std::fs::read_to_string(shop.path("sheet.html")).expect("a sheet");
+    let (customer, _) = sheet
+        .split_once("class=\"side engineer\"")
+        .expect("two sides");
+    assert!(
+        customer.contains("1 pull in 20 reads below this range"),
+        "{customer}"
+    );
+    assert!(
+        customer.contains(": 1 pull in 10 reads less."),
+        "{customer}"
+    );
+    assert!(!customer.contains("in ten"), "{customer}");
+}

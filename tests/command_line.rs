@@ -184,7 +184,7 @@ fn a_fit_finds_what_the_pulls_read_and_its_car_predicts_it() {
     for part in [
         "root mean square",
         "Worst point",
-        "narrowed by",
+        "narrowed",
         "Kept at typical values",
         "visit baseline",
     ] {

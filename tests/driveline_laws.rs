@@ -257,6 +257,11 @@ fn a_tyre_beyond_its_rating_is_noted_from_the_speed_it_is_reached() {
         let tyre_m_s = p.speed_m_s * (1.0 + p.slip);
         assert_eq!(p.limits.contains(Limit::TyreSpeed), tyre_m_s > 50.0);
     }
+    // The speed that is told is of the same tread: ahead of the drum by the slip.
+    let last = over.points.last().expect("a pull");
+    assert!(last.slip > 0.001, "{last:?}");
+    let tread_m_s = last.speed_m_s * (1.0 + last.slip);
+    assert!((over.tread_m_s() / tread_m_s - 1.0).abs() < 1e-12);
     assert!(
         over.limits.contains(Limit::TyreSpeed) && !pull_at(120.0).limits.contains(Limit::TyreSpeed)
     );

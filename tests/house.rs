@@ -215,6 +215,68 @@ fn two_rigs_differ_by_what_their_cars_tell() {
     assert_eq!(document["stands_out"], false);
 }
 
+#[test]
+fn two_rigs_are_held_together_in_one_air_and_over_all_speeds() {
+    let shop = Shop::new();
+    visit(&shop, "here", &[(1.0, None)]);
+    // Thinner air there, the same power read: so much more of the rig's. The factor of SAE J1349 in dry air of 25 °C (a standard's formula, from memory):
+    // 1.18 · 99/95 − 0.18.
+    visit(&shop, "there", &[(1.0003, None)]);
+    let thin = std::fs::read_to_string(shop.path("there.toml")).expect("a visit");
+    shop.write("there.toml", &thin.replace("99 kPa", "95 kPa"));
+    let call = "offset --car here.toml there.toml --json";
+    let document = shop.well(call).json("pullcast/offset/1");
+    let factor = 1.0003 * (1.18 * 99.0 / 95.0 - 0.18);
+    assert!(
+        (number(&document["offset"]) / (factor - 1.0) - 1.0).abs() < 1e-3,
+        "{document}"
+    );
+    // What the factor leaves open widens the range of one car beyond what visits and pulls stray by.
+    let usual = (2.0 * 0.015_f64.powi(2) + 0.007_f64.powi(2) * 2.0).sqrt();
+    assert!(
+        number(&document["standard_error"]) > 1.02 * usual,
+        "{document}"
+    );
+    // Less below 4250 rpm and more above, told apart by halves of the shared speeds, which lie 250 rpm apart.
+    let tilted = |rpm: f64| 1.0 + 0.02 * (rpm - 4250.0) / 4500.0;
+    let mut csv = String::from("time (s),engine speed (rpm),wheel power (kW)\n");
+    for row in 0..=500 {
+        let time = 0.02 * f64::from(row);
+        let rpm = 2000.0 + 450.0 * time;
+        writeln!(csv, "{time:.2},{rpm:.1},{:.4}", tilted(rpm) * power_kw(rpm))
+            .expect("a String takes all");
+    }
+    visit(&shop, "tilted", &[(1.0, None)]);
+    shop.write("tilted_0.csv", &csv);
+    let document = shop
+        .well("offset --car here.toml tilted.toml --json")
+        .json("pullcast/offset/1");
+    let car = &document["cars"][0];
+    let (from, to) = (number(&car["from_rpm"]), number(&car["to_rpm"]));
+    assert_eq!((from, to), (2750.0, 6250.0), "{car}");
+    // Seven speeds below, eight above.
+    for (found, middle) in [
+        (&car["halves"][0], 3500.0),
+        (&car["halves"][1], 5375.0),
+        (&document["offset"], 4500.0),
+    ] {
+        let expected = tilted(middle) - 1.0;
+        // A mean of logarithms lies below the logarithm of the mean by half the variance, 1e-5 here.
+        assert!((number(found) - expected).abs() < 3e-5, "{expected} {car}");
+    }
+    // Power of a motor on the other axle is no engine's.
+    let with_axle = |name: &str| {
+        let text = std::fs::read_to_string(shop.path(name)).expect("a visit");
+        shop.write(name, &format!("{text}electric_axle = \"on\"\n"));
+    };
+    with_axle("tilted.toml");
+    refused(
+        &shop.run("offset --car here.toml tilted.toml"),
+        1,
+        "hold electric power",
+    );
+}
+
 const CLASS: &str = "kind = \"class\"\nversion = 1\nname = \"street\"\ncorrection = \"none\"\ngrid = \"500 rpm\"\ncounts = \"highest\"\ntolerance = \"2 %\"\n";
 
 #[test]
@@ -266,6 +328,17 @@ fn a_class_rule_is_met_or_not_with_its_chance_and_its_ballast() {
         assert!(text.contains(part), "{part} in {text}");
     }
     refused(&shop.run("rules class.toml pulls.toml"), 2, "give --mass");
+    // The mean of both pulls counts where the class says so.
+    let mean = CLASS.replace("\"highest\"", "\"mean\"");
+    shop.write("mean.toml", &format!("{mean}highest_power = \"198 kW\"\n"));
+    let of_mean = shop
+        .run("rules mean.toml pulls.toml --json")
+        .json("pullcast/rules/1");
+    let of_mean = number(&of_mean["power_w"]["value"]);
+    assert!(
+        (of_mean / (0.995 * value) - 1.0).abs() < 1e-6,
+        "{of_mean} {value}"
+    );
     shop.write("easy.toml", &format!("{CLASS}highest_power = \"210 kW\"\n"));
     let text = at_the_counter(&shop, "rules easy.toml pulls.toml", 0);
     assert!(text.contains("Passes street"), "{text}");

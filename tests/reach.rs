@@ -558,3 +558,27 @@ fn a_plan_file_admits_each_dial_up_to_its_ends_and_no_further() {
         );
     }
 }
+
+#[test]
+fn a_pulley_to_buy_is_told_by_its_diameter() {
+    let folder = root().join("scenarios/upland_estate");
+    let ask = |more: &str| {
+        let call = format!(
+            "quote car.toml plan_screw_blower.toml --draws 50 --reach 220kW --by pulley {more}"
+        );
+        let ran = crate::shop::answer_in(&folder, &call, &[("COLUMNS", "80")]);
+        assert_eq!(ran.code, 0, "{}", ran.err);
+        ran.out
+    };
+    let document: Value = serde_json::from_str(&ask("--json")).expect("JSON");
+    let best = &document["answer"]["best"];
+    let factor = best["value"].as_f64().expect("a number");
+    // The plan's blower has a pulley of 72 mm.
+    let to = best["pulley"]["diameters_m"][1].as_f64().expect("a number");
+    assert!((to * factor / 0.072 - 1.0).abs() < 1e-9, "{best}");
+    let text = ask("");
+    assert!(
+        text.contains(&format!("{:.1} mm in place of 72.0 mm", 1e3 * to)),
+        "{text}"
+    );
+}

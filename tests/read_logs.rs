@@ -186,3 +186,78 @@ fn many_bad_rows_fill_no_screen() {
     assert_eq!(ran.code, 65, "{}", ran.out);
     assert!(ran.err.lines().count() <= 10, "{}", ran.err);
 }
+
+#[test]
+fn a_question_does_not_hide_what_else_is_wrong() {
+    let shop = Shop::new();
+    let plain = log("Time (s),RPM,WHP");
+    let mut text = String::new();
+    for (row, line) in plain.lines().enumerate() {
+        // Mixture by a ratio whose fuel nobody says; power is no number on most rows.
+        match line.rsplit_once(',') {
+            Some((_, _)) if row == 0 => writeln!(text, "{line},AFR"),
+            Some((rest, _)) if row % 3 > 0 => writeln!(text, "{rest},off,12.9"),
+            _ => writeln!(text, "{line},12.9"),
+        }
+        .expect("a String takes all");
+    }
+    shop.write("two.csv", &text);
+    let ran = shop.run("read two.csv");
+    assert_eq!(ran.code, 65, "{}", ran.out);
+    for words in ["of which fuel?", "WHP"] {
+        assert!(ran.err.contains(words), "{words}: {}", ran.err);
+    }
+    let problems = ran_problems(&shop);
+    assert!(problems.len() == 2, "{problems:?}");
+    // Without the fault the question stands alone, and with an answer the log is read.
+    shop.write("one.csv", &text.replace("off", "120"));
+    assert_eq!(
+        shop.run("read one.csv").err.matches("pullcast::").count(),
+        1
+    );
+    let answered = shop.well("read one.csv --column AFR=skip --json");
+    let columns = &answered.json("pullcast/read/1")["columns"];
+    assert_eq!(columns.as_array().map(Vec::len), Some(3), "{columns}");
+}
+
+/// Codes of what is wrong with the log of two faults.
+fn ran_problems(shop: &Shop) -> Vec<String> {
+    let record = &shop.run("read two.csv --json").records()[0];
+    let problems = record["problems"].as_array().expect("a list");
+    problems.iter().map(|p| p["code"].to_string()).collect()
+}
+
+#[test]
+fn numbers_in_hp_and_lb_ft_under_heads_of_kw_and_nm_are_asked_about_once() {
+    let shop = Shop::new();
+    // 300 N m are 221.27 lb ft; power as `log` writes it, in hp.
+    let heads = |power: &str, torque: &str| {
+        log("")
+            .lines()
+            .enumerate()
+            .fold(String::new(), |text, (row, line)| {
+                if row == 0 {
+                    format!("Time (s),RPM,{power},{torque}\n")
+                } else {
+                    format!("{text}{line},221.27\n")
+                }
+            })
+    };
+    shop.write("wrong.csv", &heads("Power (kW)", "Torque (Nm)"));
+    let ran = shop.run("read wrong.csv");
+    assert_eq!(ran.code, 65, "{}{}", ran.out, ran.err);
+    let said = ran.err.split_whitespace().collect::<Vec<_>>().join(" ");
+    for option in [
+        "Power (kW)=wheel_power_hp",
+        "Torque (Nm)=wheel_torque_lb_ft",
+    ] {
+        assert!(said.contains(option), "{option}: {}", ran.err);
+    }
+    shop.write("right.csv", &heads("Power (hp)", "Torque (lb ft)"));
+    let read = shop.well("read right.csv --json").json("pullcast/read/1");
+    let peak = read["pulls"][0]["peak_power_w"].as_f64().expect("a number");
+    assert!(
+        (peak / (300.0 * 6700.0 * PI / 30.0) - 1.0).abs() < 1e-3,
+        "{peak}"
+    );
+}

@@ -52,7 +52,7 @@ fn the_promise_stands_on_the_first_side_and_the_engineers_side_behind_it() {
     let customer = text(&document, 1);
     for words in [
         &format!("{} to {} kW", kw(&range["p5"]), kw(&range["p95"])),
-        &format!("Count on {sure} kW: 9 pulls in 10 reach it."),
+        &format!("Count on {sure} kW: 1 pull in 10 reads less."),
         answer["made_by"]["inputs"].as_str().expect("a name"),
         "Cold Hill",
         "2026-12-29",

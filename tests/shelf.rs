@@ -113,3 +113,46 @@ fn what_the_shelf_lacks_is_told_with_the_nearest_name() {
         "{listed}"
     );
 }
+
+#[test]
+fn imports_at_once_lose_nothing() {
+    const AT_ONCE: usize = 12;
+    let shop = Shop::new();
+    for place in 0..AT_ONCE {
+        let row = format!("part {place},pulley,1.{place:02}\n");
+        shop.write(
+            &format!("{place}.csv"),
+            &format!("name,kind,ratio_factor\n{row}"),
+        );
+    }
+    let imports: Vec<_> = (0..AT_ONCE)
+        .map(|place| {
+            std::process::Command::new(assert_cmd::cargo::cargo_bin("pullcast"))
+                .args(["shelf", "import", &format!("{place}.csv")])
+                .current_dir(shop.path(""))
+                .stdout(std::process::Stdio::null())
+                .spawn()
+                .expect("the program")
+        })
+        .collect();
+    for mut import in imports {
+        assert!(import.wait().expect("an end").success());
+    }
+    let listed = shop.well("shelf list --json").json("pullcast/shelf/1")["parts"].clone();
+    assert_eq!(listed.as_array().map(Vec::len), Some(AT_ONCE), "{listed:#}");
+}
+
+#[test]
+fn a_version_that_stands_twice_is_refused_at_its_line() {
+    let shop = shop();
+    let text = fs::read_to_string(shop.path("shelf.toml")).expect("a shelf");
+    let (_, parts) = text.split_once("[[part]]").expect("a part");
+    shop.write("shelf.toml", &format!("{text}\n[[part]]{parts}"));
+    let ran = shop.run("shelf list");
+    assert_eq!(ran.code, 65, "{}{}", ran.out, ran.err);
+    assert!(
+        ran.err.contains("version 1 of 'screw-0.7' stands twice"),
+        "{}",
+        ran.err
+    );
+}

@@ -215,6 +215,7 @@ impl<'s> Files<'s> {
     /// Charts to be written.
     pub(crate) fn drawing(&mut self, args: &DrawArgs, force: bool) {
         self.output(args.svg.as_deref(), force);
+        self.output(args.png.as_deref(), force);
     }
 
     /// A table to be written. An output that would be refused is refused before the work, not after it.

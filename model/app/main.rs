@@ -23,6 +23,7 @@ mod new;
 mod offset;
 mod output;
 mod predict;
+mod prompt;
 mod quote;
 mod read;
 mod reduce;
@@ -64,8 +65,10 @@ fn main() -> ExitCode {
         &shop,
     );
     out.problems(&found);
-    let done = match &cli.verb {
-        _ if found.has_errors() => return ExitCode::from(Failure::Files(found).exit_code()),
+    if found.has_errors() {
+        return ExitCode::from(Failure::Files(found).exit_code());
+    }
+    let run = || match &cli.verb {
         Verb::New(args) => new::run(args, out),
         Verb::Read(args) => read::run(args, out),
         Verb::Reduce(args) => reduce::run(args, out),
@@ -88,6 +91,17 @@ fn main() -> ExitCode {
         Verb::Completions(args) => manual::completions(args),
         Verb::Manual(args) => manual::run(args),
     };
+    let mut done = run();
+    // What a log leaves open is asked on a terminal, whichever verb reads it; then the verb begins anew.
+    // `read` asks by itself, and may be told to keep no answer.
+    let asks_itself = matches!(cli.verb, Verb::Read(_));
+    while let (Err(Failure::Files(problems)), false) = (&done, asks_itself) {
+        match prompt::settled(problems, out) {
+            Ok(true) => done = run(),
+            Ok(false) => break,
+            Err(failure) => done = Err(failure),
+        }
+    }
     match done {
         Ok(()) => ExitCode::SUCCESS,
         Err(failure) => {

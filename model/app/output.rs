@@ -11,6 +11,7 @@ use pullcast::ask::Progress;
 use pullcast::files::shop::ShopFile;
 use pullcast::files::shown::{escaped_json, shown};
 use pullcast::files::{Code, Look, Overwrite, Problems, Severity};
+use pullcast::report::chart::png;
 use pullcast::report::{Report, Units, View};
 use serde_json::json;
 use std::io::{self, ErrorKind, IsTerminal, Write};
@@ -169,14 +170,23 @@ impl<'s> Output<'s> {
         args: &DrawArgs,
         force: bool,
     ) -> Result<(), Failure> {
-        let Some(path) = &args.svg else {
+        if args.svg.is_none() && args.png.is_none() {
             return Ok(());
-        };
-        let svg = report.document(self.units).svg().ok_or_else(|| {
+        }
+        let document = report.document(self.units);
+        let drawing = document.svg().ok_or_else(|| {
             Failure::Gate("this answer has no chart, so none is written".to_owned())
         })?;
-        write_file(path, &svg, force)?;
-        self.note(&format!("charts written to {}", path.display()));
+        if let Some(path) = &args.svg {
+            write_file(path, &drawing, force)?;
+            self.note(&format!("charts written to {}", path.display()));
+        }
+        if let Some(path) = &args.png {
+            let picture =
+                png::picture(&drawing).map_err(|error| Failure::Gate(error.to_string()))?;
+            write_file(path, &picture, force)?;
+            self.note(&format!("charts written to {}", path.display()));
+        }
         Ok(())
     }
 

@@ -3,6 +3,7 @@
 use crate::args::{MethodArg, ReduceArgs};
 use crate::load::{Files, read};
 use crate::output::{Failure, Output, write_file};
+use crate::prompt;
 use pullcast::drumlog::reduction::Ask;
 use pullcast::files::drum_log::SPAN_RPM;
 use pullcast::report::reduce::csv;
@@ -33,10 +34,16 @@ pub(crate) fn run(args: &ReduceArgs, out: Output<'_>) -> Result<(), Failure> {
     if let Some(band_rpm) = args.band {
         file.band_rpm = band_rpm;
     }
-    let answer = file
-        .question()
-        .answer()
-        .map_err(|refusal| file.problems(&refusal))?;
+    let answer = loop {
+        let refusal = match file.question().answer() {
+            Ok(answer) => break answer,
+            Err(refusal) => refusal,
+        };
+        let problems = file.problems(&refusal);
+        if !prompt::settled_force(&problems, &mut file, &args.log, out)? {
+            return Err(problems.into());
+        }
+    };
     if let Some(path) = &args.csv {
         if answer.pulls.is_empty() {
             return Err(Failure::Gate(

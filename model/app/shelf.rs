@@ -39,12 +39,7 @@ pub(crate) fn run(args: &ShelfArgs, out: Output<'_>) -> Result<(), Failure> {
 
 fn import(args: &ShelfArgs, table: &Path, out: Output<'_>) -> Result<(), Failure> {
     let to = args.shelf.clone().unwrap_or_else(|| new_path(out));
-    let mut shelf = if to.is_file() {
-        Shelf::open(&to)?.0
-    } else {
-        Shelf::default()
-    };
-    let done = shelf.import(table, &to)?;
+    let (shelf, done) = Shelf::import(table, &to)?;
     let lines = done.iter().filter_map(|Imported { name, new, .. }| {
         shelf.part(name, None).map(|part| line(part, Some(*new)))
     });

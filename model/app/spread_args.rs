@@ -68,7 +68,7 @@ pub(crate) struct SpreadArgs {
     /// Also write every sample to this file, as a table
     #[arg(long, conflicts_with = "keep")]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the files of --csv and --svg if they are already there
+    /// Replace the files of --csv, --svg and --png if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]

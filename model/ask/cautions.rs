@@ -13,7 +13,7 @@ use serde::{Serialize, Serializer};
 pub struct Caution {
     /// Which.
     pub caution: Hazard,
-    /// The surface speed it speaks of, m/s: what the drums reach, or what the tyres are rated for.
+    /// The speed it speaks of, m/s: what the tyres' tread reaches, or what they are rated for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub speed_m_s: Option<f64>,
 }
@@ -90,9 +90,8 @@ impl Serialize for Hazard {
 
 /// What to mind on the drums: first what the limits of this pull bring, then what every pull of such a car does.
 pub fn cautions(pull: &Pull, car: &Car) -> Vec<Caution> {
-    let top_m_s = pull.points.last().map_or(0.0, |point| point.speed_m_s);
     let mut list = of_limits(pull, car);
-    list.extend(of_car(car, top_m_s));
+    list.extend(of_car(car, pull.tread_m_s()));
     list
 }
 
@@ -112,7 +111,7 @@ fn of_limits(pull: &Pull, car: &Car) -> Vec<Caution> {
         .collect()
 }
 
-/// Cautions that apply to any pull of this car, up to a surface speed of the drums, m/s.
+/// Cautions that apply to any pull of this car, up to a speed of the tyres' tread, m/s.
 pub fn of_car(car: &Car, top_m_s: f64) -> Vec<Caution> {
     let boosted = !matches!(car.blower, Blower::None);
     let turbo = car.blower.turbo().is_some();

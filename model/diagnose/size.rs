@@ -28,6 +28,8 @@ pub struct Size {
     /// What the model cannot tell finer, however sharp the log: a standard deviation as that of the belief. From the assumed course
     /// of an onset, from the doubt about a rule, or from the shape of the car's own torque.
     pub least_sd: f64,
+    /// Whether none of it is a sound pull: then a log that bounds it from below alone still tells something.
+    pub counts_from_sound: bool,
 }
 
 /// Unit of a size.
@@ -123,7 +125,7 @@ pub(super) fn grip(form: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let share = SizeMeasure::Share;
     if form == Form::AnyLoad {
         let slip = log_normal(0.03, 0.6, 0.003, 0.3);
-        return vec![size("slip", share, slip)];
+        return vec![size("slip", share, slip).counted_from_sound()];
     }
     let left = |name, sd| size(name, share, log_normal(0.7, sd, 0.15, 1.0));
     vec![left("grip left", 0.25), left("slip stiffness left", 0.4)]
@@ -138,7 +140,8 @@ pub(super) fn lift(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
             "power lost",
             SizeMeasure::Share,
             log_normal(0.2, 0.7, 0.02, 0.9),
-        ),
+        )
+        .counted_from_sound(),
         size("from", SizeMeasure::Rpm, from).no_finer_than(0.01 * redline),
     ]
 }
@@ -193,7 +196,7 @@ pub(super) fn winding(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
 /// Of tyres, straps or brakes.
 pub(super) fn drag(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = log_normal(150.0, 0.8, 3.0, 4000.0);
-    vec![size("drag at the drum", SizeMeasure::Force, prior)]
+    vec![size("drag at the drum", SizeMeasure::Force, prior).counted_from_sound()]
 }
 
 /// Engine speed from which a fault grows. Over how many speeds it does is assumed, and known to about half of that: its middle is seen,
@@ -209,7 +212,7 @@ fn onset(setup: &Setup, share: f64, grows: f64) -> Size {
 pub(super) fn belt(_: Form, setup: &Setup, _: &Entered) -> Vec<Size> {
     let lost = log_normal(0.10, 0.6, 0.005, 0.6);
     vec![
-        size("speed lost", SizeMeasure::Share, lost),
+        size("speed lost", SizeMeasure::Share, lost).counted_from_sound(),
         onset(setup, 0.6, SLIP_GROWS),
     ]
 }
@@ -254,7 +257,7 @@ fn mixture(name: &'static str) -> Vec<Size> {
 /// Through which charge escapes.
 pub(super) fn hole(_: Form, _: &Setup, _: &Entered) -> Vec<Size> {
     let prior = log_normal(100e-6, 0.8, 2e-6, 2e-3);
-    vec![size("hole", SizeMeasure::Area, prior)]
+    vec![size("hole", SizeMeasure::Area, prior).counted_from_sound()]
 }
 
 /// Of the fuel delivered.
@@ -278,12 +281,20 @@ fn size(name: &'static str, measure: SizeMeasure, prior: Prior) -> Size {
         measure,
         prior,
         least_sd: 0.0,
+        counts_from_sound: false,
     }
 }
 
 impl Size {
     fn no_finer_than(self, least_sd: f64) -> Self {
         Self { least_sd, ..self }
+    }
+
+    fn counted_from_sound(self) -> Self {
+        Self {
+            counts_from_sound: true,
+            ..self
+        }
     }
 }
 

@@ -340,6 +340,11 @@ impl Problem {
         }
     }
 
+    /// Heads of the recording that leaves the questions, by which a logger file knows it.
+    pub fn heads(&self) -> &[String] {
+        &self.heads
+    }
+
     /// Replaces the value found, where the text at the place is not the value.
     #[must_use]
     pub fn value(mut self, value: impl Into<String>) -> Self {

@@ -90,6 +90,11 @@ impl Dial {
         Self::ALL.iter().find(|dial| dial.id() == id).copied()
     }
 
+    /// Whether it is the pulley of a blower.
+    pub fn is_pulley(self) -> bool {
+        self == super::pulley::DIAL
+    }
+
     /// Its word on the command line, and in JSON.
     pub const fn id(self) -> &'static str {
         self.0.id

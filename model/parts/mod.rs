@@ -24,6 +24,7 @@ pub use error::BuildError;
 pub use form::{Fault, Form, WrittenMap, WrittenTurbine, Wrong};
 pub use kind::{Blown, Kind, NotComputed, Rank, Role};
 pub use plan::Plan;
+pub use pulley::NewPulley;
 pub use row::{CLAIM_DOUBT, FACTOR_DOUBT, Holds, LeftOut, Row, SIZE_DOUBT, Span};
 
 use crate::belief::prior::Prior;

@@ -1,5 +1,6 @@
 //! Another pulley on the blower.
 
+use super::blower::PULLEY_M;
 use super::dial::{Dial, DialError, Shown, Turn};
 use super::kind::{Kind, Part, Rank, Role, Work, Written};
 use super::numbers::numbers;
@@ -9,7 +10,9 @@ use super::{BuildError, Change, Fault, Form, usual};
 use crate::belief::parameter::Basis::{CommonPractice, Fact};
 use crate::belief::parameter::Measure;
 use crate::belief::prior::Prior;
+use crate::boost::BeltDrive;
 use crate::car::Car;
+use serde::Serialize;
 
 numbers! {
     /// Another pulley: blower speed over engine speed multiplied by its factor.
@@ -54,6 +57,29 @@ pub(super) const DIAL: Dial = Dial::new(&Turn {
     work: |_, ratio_factor| Ok(Pulley { ratio_factor }.into()),
 });
 
+/// A pulley that takes the place of another.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct NewPulley {
+    /// Its diameter over that of the one it replaces.
+    pub smaller_by: f64,
+    /// Both diameters, the one replaced first, m; none where nobody stated them.
+    pub diameters_m: Option<(f64, f64)>,
+}
+
+impl NewPulley {
+    /// The one that makes a factor of the drive ratio; the drive is that after a plan whose factor is `planned`.
+    ///
+    /// A diameter of [`PULLEY_M`] is taken for one that nobody stated: it stands for it, and a size to be turned on a lathe is not guessed.
+    pub fn at(factor: f64, drive: &BeltDrive, planned: f64) -> Self {
+        let replaced_m = planned * drive.pulleys.blower_diameter_m;
+        Self {
+            smaller_by: 1.0 / factor,
+            diameters_m: ((replaced_m / PULLEY_M - 1.0).abs() > 1e-9)
+                .then_some((replaced_m, replaced_m / factor)),
+        }
+    }
+}
+
 impl Written for Pulley<Prior> {
     fn read(form: &mut dyn Form) -> Option<Self> {
         let has_factor = form.has(RATIO_FACTOR.key);
@@ -87,5 +113,25 @@ impl Work for Pulley<f64> {
         })?;
         drive.pulleys.blower_diameter_m /= self.ratio_factor;
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_pulley_is_sized_where_the_one_it_replaces_is_known() {
+        let with = |pulley_m: f64| BeltDrive::of_overall_ratio(2.0, pulley_m);
+        // By hand: 90 mm over 1.25 is 72 mm.
+        let (from, to) = NewPulley::at(1.25, &with(0.090), 1.0)
+            .diameters_m
+            .expect("stated");
+        assert!((from - 0.090).abs() < 1e-12 && (to - 0.072).abs() < 1e-12);
+        // A plan that turned it already had 99 mm before.
+        let turned = NewPulley::at(1.25, &with(0.090), 1.1);
+        assert!((turned.diameters_m.expect("stated").0 - 0.099).abs() < 1e-12);
+        let unknown = NewPulley::at(1.25, &with(PULLEY_M), 1.0);
+        assert_eq!((unknown.diameters_m, unknown.smaller_by), (None, 0.8));
     }
 }

@@ -4,7 +4,7 @@
 //! them, so a difference between two plans is the plans' own. It refuses to name a best one: it knows no price.
 
 use super::document::Document;
-use super::number::{Span, Units, What};
+use super::number::{Span, Units, What, chance};
 use super::table::TextTable;
 use super::{Level, chart, limits};
 use crate::ask::quote::{Answer, Peaks};
@@ -76,7 +76,7 @@ fn figures(plans: &[(&str, &Answer)], units: Units) -> TextTable {
     row("expect", stood(What::Power, |p| &p.power_w), &|a| {
         units.range_and_middle(What::Power, &a.after.power_w).1
     });
-    row("9 in 10", String::new(), &|a| {
+    row("range", String::new(), &|a| {
         units.range_and_middle(What::Power, &a.after.power_w).0
     });
     row(
@@ -122,8 +122,7 @@ fn figures(plans: &[(&str, &Answer)], units: Units) -> TextTable {
     });
     if plans.iter().any(|(_, a)| a.hoped.is_some()) {
         row("chance to miss what is hoped for", String::new(), &|a| {
-            a.hoped
-                .map_or_else(|| "-".to_owned(), |h| format!("{:.0} %", 100.0 * h.missed))
+            a.hoped.map_or_else(|| "-".to_owned(), |h| chance(h.missed))
         });
     }
     table

@@ -138,7 +138,7 @@ pub(super) const fn words(hazard: Hazard) -> (&'static str, &'static str) {
         ),
         Hazard::Tyres => (
             "tyres",
-            "Drum surface reaches about {speed}. The tyres must be rated for it, free of damage, \
+            "Their tread reaches about {speed}. The tyres must be rated for it, free of damage, \
             at road pressure, and not older than their maker allows.",
         ),
         Hazard::ExhaustGas => (

@@ -2,7 +2,7 @@
 //!
 //! The answer holds a limit as a fact; here it becomes a line for the person who can do something about it.
 
-use super::number::{Units, What};
+use super::number::{Units, What, chance};
 use crate::ask::limits::{LimitLine, Met};
 use crate::car::Limit;
 
@@ -90,7 +90,7 @@ pub(super) fn brief(limits: &[LimitLine], capping: &[Limit]) -> String {
         if capping.iter().any(caps) {
             format!("{words} (caps the peak)")
         } else if let Some(share) = line.share_of_draws.filter(|share| *share < 0.5) {
-            format!("{words} ({:.0} % chance)", 100.0 * share)
+            format!("{words} ({} chance)", chance(share))
         } else {
             words.to_owned()
         }

@@ -156,6 +156,29 @@ impl What {
     }
 }
 
+/// A chance with the digits that mean something: none is told as certain, and none as impossible.
+pub fn chance(probability: f64) -> String {
+    if probability >= CERTAIN {
+        "over 99 %".to_owned()
+    } else if probability < 1.0 - CERTAIN {
+        "under 1 %".to_owned()
+    } else {
+        format!("{:.0} %", 100.0 * probability)
+    }
+}
+
+/// A chance counted in draws, with its standard error where its digits mean something.
+pub fn chance_counted(probability: f64, error: f64) -> String {
+    if (1.0 - CERTAIN..CERTAIN).contains(&probability) {
+        format!("({:.0} ± {:.0}) %", 100.0 * probability, 100.0 * error)
+    } else {
+        chance(probability)
+    }
+}
+
+/// From here on a chance is told without its digits: what was left out of a model is worth more than the rest (common practice, no source).
+pub const CERTAIN: f64 = 0.99;
+
 impl Units {
     /// Symbol shown.
     pub fn symbol(self, what: What) -> &'static str {
@@ -338,6 +361,15 @@ fn decimals_for_width(width: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn no_chance_is_told_as_certain_or_as_impossible() {
+        assert_eq!([1.0, 0.992].map(chance), ["over 99 %", "over 99 %"]);
+        assert_eq!([0.0, 0.004].map(chance), ["under 1 %", "under 1 %"]);
+        assert_eq!([0.012, 0.5, 0.984].map(chance), ["1 %", "50 %", "98 %"]);
+        assert_eq!(chance_counted(0.0, 0.0), "under 1 %");
+        assert_eq!(chance_counted(0.42, 0.021), "(42 ± 2) %");
+    }
 
     const ALL: [What; 22] = [
         What::Power,

@@ -1,6 +1,6 @@
 //! What another rig reads more or less, in words.
 
-use super::number::{Span, Units, What};
+use super::number::{self, Span, Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
 use crate::ask::offset::{Answer, RangeFrom};
@@ -40,7 +40,7 @@ impl Report for Answer {
         if let Some(chance) = self.chance_if_alike {
             part.paragraph(format!(
                 "Were the rigs alike, these cars would stand as far apart or farther with a chance of {}.",
-                units.show(What::Percent, chance)
+                number::chance(chance)
             ));
         }
         part.paragraph(

@@ -8,7 +8,7 @@ use super::document::Document;
 use super::fit::{self, FitReport};
 use super::kind::kind_words;
 use super::limits::{self, listed};
-use super::number::{Span, Units, What};
+use super::number::{Span, Units, What, chance_counted};
 use super::strokes::Row;
 use super::table::TextTable;
 use super::{Level, Report, cautions, interactions, own_jobs};
@@ -53,7 +53,7 @@ impl Report for QuoteReport {
             .at(Level::Answer)
             .title(promise(&answer.promise, units))
             .paragraph(format!(
-                "Car: {}{}. If the inputs are right, 9 pulls in 10 read inside these ranges.",
+                "Car: {}{}. If the inputs are right, 1 pull in 20 reads below each range, 1 in 20 above.",
                 answer.basis.car,
                 work(answer)
             ));
@@ -139,7 +139,7 @@ type PeakOf = fn(&Peaks) -> &Span;
 pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
     let (before, after, expected) = (&answer.before, &answer.after, &answer.expected);
     let mut table = TextTable::new("lrrr");
-    table.head(["", "expect", "9 in 10", "before"]);
+    table.head(["", "expect", "range", "before"]);
     let middle = |what, span: &Span| units.show(what, span.p50);
     let mut both = |name: &str, what, of: PeakOf| {
         let (range, expect) = units.range_and_middle(what, of(after));
@@ -225,7 +225,7 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let correction = &answer.correction_after;
     let mut part = document.at(Level::Detail);
     part.space()
-        .section("Before and after, 9 pulls in 10")
+        .section("Before and after, as ranges")
         .table(table)
         .space()
         .line(format!("Corrected by {}", correction.line(units)));
@@ -288,10 +288,9 @@ impl QuoteReport {
     pub(super) fn hoped(&self, units: Units) -> Option<String> {
         let hoped = self.answer.hoped.as_ref()?;
         Some(format!(
-            "Hoped for: {}, uncorrected. The chance to miss it is ({:.0} ± {:.0}) %.",
+            "Hoped for: {}, uncorrected. The chance to miss it is {}.",
             units.show(What::Power, hoped.power_w),
-            100.0 * hoped.missed,
-            100.0 * hoped.missed_error
+            chance_counted(hoped.missed, hoped.missed_error)
         ))
     }
 

@@ -5,7 +5,7 @@
 
 use super::document::Document;
 use super::fit::FitReport;
-use super::number::{Units, What};
+use super::number::{Units, What, chance};
 use super::quote::contradicted;
 use super::table::TextTable;
 use super::{Level, Report, cautions, limits};
@@ -107,13 +107,13 @@ impl ReachReport {
         };
         let sure = units.show(What::Power, best.sure_w);
         let figure = self.figure();
-        let chance = format!("{:.0} %", 100.0 * reached.chance);
+        let asked = chance(reached.chance);
         if reached.answer.reachable() {
-            format!("Promise {sure} on the drums, {figure} ({chance} chance).")
+            format!("Promise {sure} on the drums, {figure} ({asked} chance).")
         } else {
             let target = units.show(What::Power, reached.target_w);
             format!(
-                "{target} is out of reach: {sure} is the most to promise, {figure} ({chance} chance)."
+                "{target} is out of reach: {sure} is the most to promise, {figure} ({asked} chance)."
             )
         }
     }
@@ -122,25 +122,25 @@ impl ReachReport {
         let reached = &self.answer;
         let power = |w| units.show(What::Power, w);
         let value = |v| self.value(v, units);
-        let chance = format!("{:.0} %", 100.0 * reached.chance);
+        let asked = chance(reached.chance);
         let (target, number) = (power(reached.target_w), reached.number.words());
         let figure = self.figure();
         let gets = |best: &Spot| {
             format!(
-                "{} {figure} with {chance} chance, {} short",
+                "{} {figure} with {asked} chance, {} short",
                 power(best.sure_w),
                 power(best.short_w)
             )
         };
         match &reached.answer {
             Outcome::AsPlanned(best) => format!(
-                "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {:.0} % chance \
-                 ({chance} asked for), and the likeliest car crosses no limit.",
+                "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {} chance \
+                 ({asked} asked for), and the likeliest car crosses no limit.",
                 value(best.value),
-                100.0 * best.chance
+                chance(best.chance)
             ),
             Outcome::At(best) => format!(
-                "It takes {} ({number}; the plan has {}): the drums then read {target} or more, {figure}, with {chance} chance, \
+                "It takes {} ({number}; the plan has {}): the drums then read {target} or more, {figure}, with {asked} chance, \
                  and the likeliest car crosses no limit.",
                 value(best.value),
                 value(reached.planned)
@@ -195,7 +195,7 @@ impl ReachReport {
         ]);
         table.row([
             format!("chance of {}", units.show(What::Power, reached.target_w)),
-            format!("{:.0} %", 100.0 * spot.chance),
+            chance(spot.chance),
         ]);
         table.row(["peak near".to_owned(), units.show(What::PeakRpm, peak.rpm)]);
         if peak.blower_ratio.is_some() || peak.boost_pa > 0.0 {
@@ -203,6 +203,20 @@ impl ReachReport {
                 "boost there".to_owned(),
                 units.show(What::Pressure, peak.boost_pa),
             ]);
+        }
+        if let Some(pulley) = &spot.pulley {
+            let words = match pulley.diameters_m {
+                Some((from, to)) => format!(
+                    "{} in place of {}",
+                    units.show(What::Length, to),
+                    units.show(What::Length, from)
+                ),
+                None => format!(
+                    "{} of the diameter of the one it replaces",
+                    units.show(What::Percent, pulley.smaller_by)
+                ),
+            };
+            table.row(["pulley on the blower".to_owned(), words]);
         }
         if let Some(ratio) = peak.blower_ratio {
             table.row(["blower drive ratio".to_owned(), format!("{ratio:.3}")]);
@@ -214,7 +228,7 @@ impl ReachReport {
         let mut part = document.at(Level::Answer);
         part.space()
             .section(format!(
-                "At {}, 9 pulls in 10",
+                "At {} (1 pull in 20 reads below the range, 1 in 20 above)",
                 self.value(spot.value, units)
             ))
             .table(table)
@@ -235,7 +249,7 @@ impl ReachReport {
         let mut table = TextTable::new("l");
         table.row([
             "value".to_owned(),
-            format!("reached with {:.0} % chance", 100.0 * self.answer.chance),
+            format!("reached with {} chance", chance(self.answer.chance)),
             "limit crossed".to_owned(),
         ]);
         for trial in &self.answer.trials {

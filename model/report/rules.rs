@@ -1,6 +1,6 @@
 //! A car held against the rules of a class, in words.
 
-use super::number::{Span, Units, What};
+use super::number::{self, Span, Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
 use crate::ask::rules::{Answer, Boost, Figure, Held, Standing, Which};
@@ -72,17 +72,6 @@ impl Report for Answer {
 fn words(standing: Standing) -> &'static str {
     // A test holds that the words stand in the order of the standings.
     STANDINGS[standing as usize].1
-}
-
-fn percent(share: f64) -> String {
-    let shown = 100.0 * share;
-    if (0.0..0.5).contains(&shown) {
-        "< 1 %".to_owned()
-    } else if shown > 99.5 {
-        "> 99 %".to_owned()
-    } else {
-        format!("{shown:.0} %")
-    }
 }
 
 /// Power to weight the other way up, as many classes write it.
@@ -208,9 +197,9 @@ impl Answer {
             }
             table.row([
                 name.to_owned(),
-                percent(chance.pass),
-                percent(chance.within_tolerance),
-                percent(chance.over),
+                number::chance(chance.pass),
+                number::chance(chance.within_tolerance),
+                number::chance(chance.over),
             ]);
         }
         table
@@ -252,7 +241,7 @@ impl Answer {
         if let Some(share) = self.share_of_mass {
             notes.push(format!(
                 "of the doubt of power to weight {} is the scales', the rest the drums'",
-                percent(share)
+                number::chance(share)
             ));
         }
         if let Some(boost) = &self.boost {

@@ -3,7 +3,7 @@
 //! Some twenty lines for a person; tables by month and hour, by standard and over engine speed are for programs and the page.
 
 use super::document::Document;
-use super::number::{Units, What};
+use super::number::{Units, What, chance_counted};
 use super::table::TextTable;
 use super::{Level, Report, chart};
 use crate::ask::spread::{Answer, Cell, Hour, Sample, Share, StandardLine};
@@ -92,10 +92,9 @@ impl SpreadReport {
         let asked = promise.asked_w.zip(promise.miss);
         asked.map_or_else(String::new, |(asked, miss)| {
             format!(
-                " The chance to miss {} is ({:.1} ± {:.1}) %.",
+                " The chance to miss {} is {}.",
                 units.show(What::Power, asked),
-                100.0 * miss,
-                100.0 * promise.miss_error.unwrap_or(0.0)
+                chance_counted(miss, promise.miss_error.unwrap_or(0.0))
             )
         })
     }

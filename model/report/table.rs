@@ -104,11 +104,12 @@ impl TextTable {
 
     /// Takes columns of words in, the widest first, until the table fits or no word column is wide.
     fn narrow(&self, widths: &mut [usize], width: usize) {
+        let longest: Vec<usize> = (0..widths.len()).map(|c| self.longest_word(c)).collect();
         loop {
             let over = widths.iter().map(|w| w + GAP).sum::<usize>();
             let over = over.saturating_sub(width);
-            let words =
-                (0..widths.len()).filter(|&c| !self.is_number(c) && widths[c] > LEAST_WORDS);
+            let words = (0..widths.len())
+                .filter(|&c| !self.is_number(c) && widths[c] > LEAST_WORDS.max(longest[c]));
             let Some(widest) = words.max_by_key(|&c| widths[c]).filter(|_| over > 0) else {
                 return;
             };
@@ -116,16 +117,29 @@ impl TextTable {
         }
     }
 
+    /// Letters of the longest word of a column, which is never broken.
+    fn longest_word(&self, column: usize) -> usize {
+        let cells = self.aligned().filter_map(|row| row.get(column));
+        let words = cells.flat_map(|cell| {
+            let lead = cell.chars().take_while(|c| *c == ' ').count();
+            cell.split_whitespace()
+                .map(move |word| lead + word.chars().count())
+        });
+        words.max().unwrap_or(0)
+    }
+
     fn widest(&self, column: usize) -> usize {
-        // A row of one cell is the heading of a group and may run over the columns.
-        let cells = self
-            .rows
-            .iter()
-            .filter(|row| self.columns() == 1 || row.len() > 1);
-        let lengths = cells
+        let lengths = self
+            .aligned()
             .filter_map(|row| row.get(column))
             .map(|cell| cell.chars().count());
         lengths.max().unwrap_or(0)
+    }
+
+    /// Rows that stand in columns: one of a single cell is the heading of a group and may run over them.
+    fn aligned(&self) -> impl Iterator<Item = &Vec<String>> {
+        let single = self.columns() == 1;
+        self.rows.iter().filter(move |row| single || row.len() > 1)
     }
 
     fn draw(&self, out: &mut String, widths: &[usize], columns: &[usize]) {
@@ -229,6 +243,20 @@ mod tests {
         assert_eq!(
             table.render(36),
             "  gain the drums will show     +15 %\n  against the reading\n  factor                         1.0\n"
+        );
+    }
+
+    #[test]
+    fn a_word_that_cannot_be_broken_pushes_no_column_out() {
+        let mut table = TextTable::new("lr");
+        table.head(["input", "before", "after"]);
+        table.row(["breathing.manifold_heating", "0.1200", "0.09192"]);
+        table.row(["tune.lambda", "0.88", "0.8814"]);
+        let drawn = table.render(36);
+        assert_eq!(
+            drawn,
+            "  input                       before\n  breathing.manifold_heating  0.1200\n  tune.lambda                   0.88\n\n  \
+             input                         after\n  breathing.manifold_heating  0.09192\n  tune.lambda                  0.8814\n"
         );
     }
 

@@ -22,6 +22,13 @@ const test = (name, walk) => single(name, async (t) => {
 const look = async (name) => {
   wrong.push(...await barriers(page), ...await pictured(page, name));
 };
+/** Tables that have to be pushed sideways on a phone. */
+const pushed = async (one, within = "") => {
+  await one.setViewportSize({ width: 380, height: 760 });
+  return one.evaluate((within) => [...document.querySelectorAll(`${within} .wide`)]
+    .filter((table) => table.scrollWidth > table.clientWidth + 1)
+    .map((table) => `${table.textContent.trim().slice(0, 60)}: ${table.scrollWidth} px`), within);
+};
 const press = (name) => page.getByRole("button", { name, exact: true }).first().click();
 const says = (text) => page.locator("main").getByText(text).first().waitFor({ timeout: 60_000 });
 const shows = (what) => page.locator(`#answer[data-shows=${what}]`).waitFor({ timeout: 60_000 });
@@ -110,6 +117,8 @@ test("the middle and the range follow while a plan is written", async () => {
   await shows("range");
   await page.locator("#answer").getByText(/^Promise/).waitFor({ timeout: 30_000 });
   await look("plan");
+  assert.deepEqual(await pushed(page, "#answer"), []);
+  await page.setViewportSize({ width: 1280, height: 900 });
 });
 
 test("a mistake is told where it was made, and taking it back mends it", async () => {
@@ -142,7 +151,14 @@ test("plans stand side by side", async () => {
   await page.locator("[name='0.drive_ratio']").fill("2.1");
   await press("Set beside others");
   await page.getByRole("columnheader", { name: "Smaller pulley" }).waitFor({ timeout: 60_000 });
+  await press("Open it: Screw blower");
+  await page.getByLabel("Name of the work").fill("Larger pulley, for a summer with hot days");
+  await page.locator("[name='0.drive_ratio']").fill("1.7");
+  await press("Set beside others");
+  await page.getByRole("columnheader", { name: /Larger pulley/ }).waitFor({ timeout: 60_000 });
   await look("beside");
+  assert.deepEqual(await pushed(page), []);
+  await page.setViewportSize({ width: 1280, height: 900 });
 });
 
 test("the weather of a place, with its progress, ended early", async () => {
@@ -166,6 +182,13 @@ test("a sheet is printed and the quote kept", async () => {
   await press("Open it: Screw blower");
   const [sheet] = await Promise.all([context.waitForEvent("page"), press("Sheet to print")]);
   await sheet.getByText("A. Customer").waitFor({ timeout: 60_000 });
+  assert.deepEqual(await pushed(sheet, ".customer"), []);
+  assert.equal(await sheet.evaluate(() => document.documentElement.scrollWidth), 380);
+  // One side of A4 less its margins, 182 by 279 mm, for the customer.
+  await sheet.emulateMedia({ media: "print" });
+  await sheet.setViewportSize({ width: 688, height: 1054 });
+  const side = await sheet.evaluate(() => document.querySelector(".customer").getBoundingClientRect().height);
+  assert.ok(side > 500 && side <= 1054, `${side} px`);
   await sheet.pdf({ path: join(pictures, "sheet.pdf"), preferCSSPageSize: true });
   await sheet.close();
   await press("Keep in the job book");

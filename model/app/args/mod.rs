@@ -259,6 +259,9 @@ pub(crate) struct DrawArgs {
     /// Also draw the charts of the report to this file, as SVG: any browser shows and prints it
     #[arg(long, value_name = "FILE")]
     pub(crate) svg: Option<PathBuf>,
+    /// Also draw the charts of the report to this file, as a PNG picture, for a message or a document
+    #[arg(long, value_name = "FILE")]
+    pub(crate) png: Option<PathBuf>,
 }
 
 /// Correction in which figures are also stated.
@@ -370,7 +373,7 @@ pub(crate) struct PredictArgs {
     /// Also write the curve to this file, as a recording that a visit can name
     #[arg(long)]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the files of --csv and --svg if they are already there
+    /// Replace the files of --csv, --svg and --png if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
@@ -387,7 +390,7 @@ pub(crate) struct FitArgs {
     /// Write the fitted car to this file; without it, the fit is only reported
     #[arg(long)]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the files of --out and --svg if they are already there
+    /// Replace the files of --out, --svg and --png if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]
@@ -431,7 +434,7 @@ pub(crate) struct DiagnoseArgs {
     pub(crate) same_air: bool,
     #[command(flatten)]
     pub(crate) draw: DrawArgs,
-    /// Replace the file of --svg if it is already there
+    /// Replace the files of --svg and --png if they are already there
     #[arg(long)]
     pub(crate) force: bool,
 }
@@ -469,7 +472,7 @@ pub(crate) struct CompareArgs {
     /// Also write the gain over engine speed to this file, as a table
     #[arg(long, requires = "after")]
     pub(crate) csv: Option<PathBuf>,
-    /// Compare although battery level, electric axle on or off, or gear differ; and replace the files of --csv and --svg
+    /// Compare although battery level, electric axle on or off, or gear differ; and replace the files of --csv, --svg and --png
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]

@@ -37,7 +37,7 @@ pub(crate) struct QuoteArgs {
     /// Write the car as fitted to the visits to this file
     #[arg(long, requires = "visits")]
     pub(crate) out: Option<PathBuf>,
-    /// Replace the files of --out, --svg, --sheet and --pdf if they are already there
+    /// Replace the files of --out, --svg, --png, --sheet and --pdf if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]

@@ -125,7 +125,13 @@ pub struct SizeLine {
     pub high: f64,
     /// Whether the value is the end of what was looked at, so that the log may ask for more.
     pub at_end: bool,
+    /// Whether the log shows how much it is at least, and hardly how much more.
+    #[serde(skip)]
+    pub open_above: bool,
 }
+
+/// A range that ends so many times as high as it begins says where it begins, and no more.
+const OPEN_ABOVE: f64 = 8.0;
 
 /// Something in the log.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -180,6 +186,8 @@ pub struct NextLine {
 
 /// Causes this likely are shown in full.
 pub const IN_FULL: f64 = 0.05;
+/// A cause less likely than this is not told, and nothing is measured to rule it out.
+pub const LEAST_TOLD: f64 = 0.01;
 /// A cause this likely is named as the one.
 const NAMED: f64 = 0.8;
 /// So is one that is so many times as likely as the next.
@@ -210,7 +218,7 @@ impl Answer {
         }
     }
 
-    /// The two likeliest causes that are named, where telling them apart helps: not where none of them is it.
+    /// The two likeliest causes that are named, where telling them apart helps: not where none of them is it, nor where the second has no chance.
     pub fn rivals(&self) -> Option<(&SuspectLine, &SuspectLine)> {
         if self.suspects.first()?.cause == Cause::NoneOfThese {
             return None;
@@ -219,7 +227,11 @@ impl Answer {
             .suspects
             .iter()
             .filter(|suspect| suspect.cause != Cause::NoneOfThese);
-        Some((named.next()?, named.next()?))
+        let likeliest = named.next()?;
+        Some((
+            likeliest,
+            named.find(|second| second.probability >= LEAST_TOLD)?,
+        ))
     }
 }
 
@@ -238,15 +250,14 @@ fn verdict(ranked: &[(Cause, f64)]) -> Verdict {
     }
 }
 
-/// Highest surface speed of the drums under any cause worth telling, m/s. A cause that the log rules out may have needed another gear: its
+/// Highest speed of the tyres' tread under any cause worth telling, m/s. A cause that the log rules out may have needed another gear: its
 /// speed is nobody's.
 fn fastest_m_s(suspects: &[Suspect]) -> f64 {
     suspects
         .iter()
         .enumerate()
         .filter(|(place, suspect)| *place == 0 || suspect.probability >= IN_FULL)
-        .filter_map(|(_, suspect)| suspect.explained.pull().points.last())
-        .map(|point| point.speed_m_s * (1.0 + point.slip))
+        .map(|(_, suspect)| suspect.explained.pull().tread_m_s())
         .fold(0.0, f64::max)
 }
 
@@ -263,6 +274,7 @@ fn line(suspect: &Suspect) -> SuspectLine {
             low,
             high,
             at_end: at_end(value, low, high),
+            open_above: size.counts_from_sound && open_above(low, high),
         })
         .collect();
     SuspectLine {
@@ -296,6 +308,11 @@ fn line(suspect: &Suspect) -> SuspectLine {
 fn at_end(value: f64, low: f64, high: f64) -> bool {
     // A search ends within a hundredth of its standard deviations; the range is at least 1.6 of them to the other side.
     (value - low).min(high - value) < 0.005 * (high - low)
+}
+
+/// Whether a range tells hardly more than where it begins.
+fn open_above(low: f64, high: f64) -> bool {
+    high > OPEN_ABOVE * low
 }
 
 fn sign(sign: &Sign) -> SignLine {
@@ -342,6 +359,11 @@ mod tests {
     fn a_value_is_at_the_end_of_its_range_only_there() {
         assert!(at_end(35.0, 14.4, 35.0) && at_end(14.4, 14.4, 35.0));
         assert!(!at_end(25.0, 14.4, 35.0));
+    }
+
+    #[test]
+    fn a_range_of_many_times_its_low_end_is_open_above() {
+        assert!(open_above(0.03, 0.63) && !open_above(0.12, 0.39));
     }
 
     #[test]

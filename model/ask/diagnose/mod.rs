@@ -6,7 +6,8 @@
 mod account;
 
 pub use account::{
-    Answer, IN_FULL, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine, TrialsLine, Verdict,
+    Answer, IN_FULL, LEAST_TOLD, NextLine, Of, SignLine, SizeLine, SuspectLine, TraceLine,
+    TrialsLine, Verdict,
 };
 
 use crate::belief::Sheet;

@@ -489,7 +489,18 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     y
 }
 
+/// Speed of a tyre's tread over a drum's surface, m/s: with slip it runs ahead of the drum.
+pub(super) fn tread_m_s(surface_m_s: f64, slip: f64) -> f64 {
+    surface_m_s * (1.0 + slip)
+}
+
 impl Pull {
+    /// Highest speed of the driven tyres' tread, m/s: what they have to be rated for.
+    pub fn tread_m_s(&self) -> f64 {
+        let speeds = self.points.iter().map(|p| tread_m_s(p.speed_m_s, p.slip));
+        speeds.fold(0.0, f64::max)
+    }
+
     /// The point of highest power.
     pub fn peak_power(&self) -> Option<&PullPoint> {
         self.points

@@ -3,7 +3,9 @@
 //! Exists apart from the motion because it changes nothing of it. It refuses noise and time bases: that is the recording's.
 
 use super::state::{BATTERY_K, CASE_K, CHARGE, CORE_K, SENSOR_K, State, TIME_S, WINDING_K, value};
-use super::{EndState, LEAST_ACCELERATION_M_S2, Moment, Motion, Pull, PullError, PullPoint};
+use super::{
+    EndState, LEAST_ACCELERATION_M_S2, Moment, Motion, Pull, PullError, PullPoint, tread_m_s,
+};
 use crate::car::{Limit, Limits};
 use crate::dyno::Contact;
 use crate::electric::axle::AxleLimit;
@@ -97,8 +99,7 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     limits.note(Limit::ClutchSlip, forces.coupled.clutch_slips);
     limits.note(Limit::ConverterCapacity, forces.coupled.converter_overrun);
     limits.note(Limit::TyreGrip, forces.spinning || forces.electric_spinning);
-    // A spinning tyre's surface runs ahead of the drum.
-    let tyre_m_s = forces.speed_m_s * (1.0 + forces.slip);
+    let tyre_m_s = tread_m_s(forces.speed_m_s, forces.slip);
     let rated_m_s = motion.setup.car.thresholds.tyre_speed_m_s;
     let on_tyres = motion.drums.machine.contact == Contact::Tyres;
     limits.note(Limit::TyreSpeed, on_tyres && tyre_m_s > rated_m_s);

@@ -43,6 +43,7 @@ use crate::drumlog::{self, ForceError, Rig};
 use crate::units::{self, Dimension};
 
 pub use log::{Extra, TOO_COARSE};
+pub use rig::keep_force;
 
 /// Nothing in a log could be reduced.
 pub const NO_CURVE: Code = Code::new("no_curve");

@@ -1,12 +1,16 @@
 //! Drums of a drum log, what its force is, and the car on the road that its rig may simulate.
 
 use super::super::belief::{self, Place};
+use super::super::diagnostic::Problems;
+use super::super::encoding::{TOML_LIMIT_BYTES, decode_utf8, read_bytes};
 use super::super::table::Table;
+use super::super::write::{Overwrite, write_atomic};
 use crate::drumlog::coast_down::Drag;
 use crate::drumlog::rig::LARGEST_DRAG_N;
 use crate::drumlog::{Rig, RoadLoad, Sense};
 use crate::dyno::{Coupling, Drums};
 use crate::units::Dimension;
+use std::path::Path;
 
 /// What `[drums]` says.
 pub(super) struct Described {
@@ -96,4 +100,41 @@ fn road_load(table: &mut Table<'_>) -> Option<RoadLoad> {
             f2_n_s2_m2: with_square / 2500.0,
         },
     })
+}
+
+/// Writes what a force is into the description of a log; whether it has a table of drums to hold it.
+pub fn keep_force(description: &Path, word: &str) -> Result<bool, Problems> {
+    let name = description.display().to_string();
+    let text = decode_utf8(&name, read_bytes(description, TOML_LIMIT_BYTES)?)?;
+    let Some(text) = with_force(&text, word) else {
+        return Ok(false);
+    };
+    write_atomic(description, text.as_bytes(), Overwrite::Allow)?;
+    Ok(true)
+}
+
+/// The description with its answer; none where it has no table of drums.
+fn with_force(description: &str, word: &str) -> Option<String> {
+    let mut document: toml_edit::DocumentMut = description.parse().ok()?;
+    let drums = document.get_mut("drums")?.as_table_like_mut()?;
+    drums.insert("force", toml_edit::value(word));
+    Some(document.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_answer_is_written_where_the_drums_stand_and_nothing_else_moves() {
+        let kept = with_force(
+            "# ours\n[drums]\nradius = \"0.6 m\" # measured\n",
+            "brake alone",
+        );
+        assert_eq!(
+            kept.as_deref(),
+            Some("# ours\n[drums]\nradius = \"0.6 m\" # measured\nforce = \"brake alone\"\n")
+        );
+        assert_eq!(with_force("name = \"cell\"\n", "all"), None);
+    }
 }

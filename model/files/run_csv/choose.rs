@@ -6,10 +6,25 @@ use super::settle::{Asked, SAME, Settling};
 use crate::files::diagnostic::Code;
 use crate::files::shown::clipped;
 use crate::numeric::upper_median;
-use crate::units::{Dimension, UNITS, show_number};
+use crate::units::{Dimension, UNITS, Unit, find, show_number};
 
 /// Shares of power over torque × speed within which they agree.
 const AGREES: f64 = 0.03;
+
+/// Units of power and torque that stand together on a rig's screen: a file whose heads were translated and whose numbers were not holds both.
+fn usual_pairs() -> impl Iterator<Item = (&'static Unit, &'static Unit)> {
+    [
+        ("hp", "lb ft"),
+        ("kW", "N m"),
+        ("PS", "N m"),
+        ("PS", "kgf m"),
+    ]
+    .into_iter()
+    .filter_map(|(power, torque)| {
+        let power = find(power, Dimension::Power).ok()?;
+        Some((power, find(torque, Dimension::Torque).ok()?))
+    })
+}
 
 impl Settling<'_, '_> {
     /// One column for each channel: the one a person named, the one whose name says where, the first of those that hold the same numbers.
@@ -121,6 +136,42 @@ impl Settling<'_, '_> {
             .all(|(a, b)| a.is_nan() || b.is_nan() || (a - b).abs() <= 2e-3 * top)
     }
 
+    /// Both columns under wrong units: one question each.
+    fn ask_both(
+        &mut self,
+        ratio: f64,
+        power: (usize, String, &'static Unit),
+        torque: (usize, String, &'static Unit),
+    ) {
+        let message = format!(
+            "'{}' is {} times '{}' times engine speed: it is so where the numbers are {} and {}",
+            clipped(&power.1),
+            show_number(ratio, 4),
+            clipped(&torque.1),
+            power.2.symbol,
+            torque.2.symbol
+        );
+        let second = format!("'{}' likewise", clipped(&torque.1));
+        for ((index, head, unit), name, message) in [
+            (power, "wheel_power", message),
+            (torque, "wheel_torque", second),
+        ] {
+            self.asked.push(Asked {
+                index,
+                question: Question {
+                    code: Code::UNIT_AMBIGUOUS,
+                    message,
+                    expected: "power that is torque times speed".to_owned(),
+                    answers: vec![
+                        format!("{name}_{}", suffix_of(unit.symbol)),
+                        "skip".to_owned(),
+                    ],
+                },
+                head,
+            });
+        }
+    }
+
     /// Power against torque × speed of the same file: a unit under the wrong name shows as its factor.
     pub(super) fn compare_power(&mut self) {
         let (Some((power, p)), Some((torque, t)), true) = (
@@ -176,7 +227,20 @@ impl Settling<'_, '_> {
                 ));
             }
         }
-        if would.is_empty() || 10 * steady < 9 * ratios.len() {
+        let steady = 10 * steady >= 9 * ratios.len();
+        if would.is_empty() && steady {
+            let fits = |(power, torque): &(&'static Unit, &'static Unit)| {
+                let factor = power.factor() / p.unit.factor() * t.unit.factor() / torque.factor();
+                (ratio * factor - 1.0).abs() < 0.006
+            };
+            if let Some((of_power, of_torque)) = usual_pairs().find(fits) {
+                let power = (index, power.head.clone(), of_power);
+                let torque = (torque_index, torque.head.clone(), of_torque);
+                self.ask_both(ratio, power, torque);
+                return;
+            }
+        }
+        if would.is_empty() || !steady {
             // Torque of another place, or of the wheels themselves.
             self.remove(torque_index, "power is not it times engine speed");
             return;

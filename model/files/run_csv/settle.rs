@@ -23,7 +23,12 @@ pub(super) fn finish(
     encoding: Encoding,
 ) -> Result<RunFile, Problems> {
     if sheet.problems.has_errors() {
-        return Err(sheet.problems);
+        let mut problems = std::mem::take(&mut sheet.problems);
+        let asked = asked_by_heads(&sheet);
+        if !asked.is_empty() {
+            problems.push(question(&sheet, &asked));
+        }
+        return Err(problems);
     }
     let mut settling = Settling {
         asked: Vec::new(),
@@ -43,12 +48,33 @@ pub(super) fn finish(
     let asked = settling.asked;
     let warnings = settling.warnings;
     if !asked.is_empty() {
-        return Err(question(&sheet, &asked).into());
+        let mut problems = Problems::from(question(&sheet, &asked));
+        // What is wrong in the other columns is told with the question, so that nobody answers it to be turned away all the same.
+        sheet
+            .columns
+            .retain(|raw| !asked.iter().any(|of| of.index == raw.index));
+        if let Err(others) = complete(sheet, warnings, options, encoding) {
+            problems.append(others);
+        }
+        return Err(problems);
     }
     if sheet.columns.is_empty() {
         return Err(nothing_known(&sheet).into());
     }
     complete(sheet, warnings, options, encoding)
+}
+
+/// Questions that a head leaves whatever stands below it: of numbers that cannot be read yet, nothing else is known.
+fn asked_by_heads(sheet: &Sheet<'_>) -> Vec<Asked> {
+    let open = |raw: &Raw| match &raw.meaning {
+        Meaning::Open(open) if !open.unit_missing => Some(Asked {
+            index: raw.index,
+            head: raw.head.clone(),
+            question: open.question.clone(),
+        }),
+        _ => None,
+    };
+    sheet.columns.iter().filter_map(open).collect()
 }
 
 /// Why a column that says the same as another is not read, which is nothing to tell.

@@ -20,6 +20,7 @@
 //! name files: they would not be there where the plan is.
 
 use std::fmt::Write as _;
+use std::fs::File;
 use std::path::{Path, PathBuf};
 
 use super::diagnostic::{Code, Problem, Problems};
@@ -33,6 +34,8 @@ mod taken;
 
 pub use taken::{FromShelf, Taken, open_plan};
 
+/// What is locked while parts are taken in; empty, and left where it is.
+const LOCK: &str = ".shelf.lock";
 /// Its name.
 pub const NAME: &str = "shelf.toml";
 /// A plan names a part that the shelf does not hold.
@@ -113,9 +116,22 @@ impl Shelf {
         names
     }
 
-    /// Takes in the rows of a table with columns `name`, `kind` and keys of kinds of work: a row that says something new of a part is its next version.
-    /// Nothing is written unless every row is sound.
-    pub fn import(&mut self, table: &Path, to: &Path) -> Result<Vec<Imported>, Problems> {
+    /// Takes the rows of a table into the shelf that lies there, or into a new one: columns `name`, `kind` and keys of kinds of work. A row that says
+    /// something new of a part is its next version. Nothing is written unless every row is sound.
+    ///
+    /// Who comes while another import is at work waits for it, so that neither writes over what the other took in.
+    pub fn import(table: &Path, to: &Path) -> Result<(Self, Vec<Imported>), Problems> {
+        let _held = held(to)?;
+        let mut shelf = if to.is_file() {
+            Self::open(to)?.0
+        } else {
+            Self::default()
+        };
+        let done = shelf.take_in(table, to)?;
+        Ok((shelf, done))
+    }
+
+    fn take_in(&mut self, table: &Path, to: &Path) -> Result<Vec<Imported>, Problems> {
         let file = table.display().to_string();
         let bytes = read_bytes(table, TOML_LIMIT_BYTES)?;
         let text = decode_utf8(&file, bytes)?;
@@ -210,6 +226,23 @@ impl Shelf {
         self.path = Some(to.to_owned());
         Ok(done)
     }
+}
+
+/// The lock of a shelf's folder, held as long as this stands: a file of its own, because the shelf is replaced by every import.
+fn held(shelf: &Path) -> Result<File, Problems> {
+    let path = shelf.with_file_name(LOCK);
+    let open = File::options()
+        .create(true)
+        .truncate(false)
+        .write(true)
+        .open(&path);
+    let locked = open.and_then(|file| file.lock().map(|()| file));
+    locked.map_err(|error| {
+        let message = format!("the shelf cannot be locked: {error}");
+        Problem::of_file(Code::FILE_NOT_WRITTEN, path.display().to_string(), message)
+            .expected("a folder that this user may write to")
+            .into()
+    })
 }
 
 /// How a shelf begins.
@@ -327,28 +360,26 @@ pub(super) mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let table = "name,kind,rotors,displacement,drive_ratio,note\nscrew,displacement blower,screw,1.7 L/rev,2.1,\"own, measured\"\n";
         std::fs::write(folder.path().join("parts.csv"), table).expect("a table");
-        let mut shelf = Shelf::default();
         let to = folder.path().join(NAME);
-        let done = shelf
-            .import(&folder.path().join("parts.csv"), &to)
-            .unwrap_or_else(|p| panic!("{p}"));
+        let (shelf, done) =
+            Shelf::import(&folder.path().join("parts.csv"), &to).unwrap_or_else(|p| panic!("{p}"));
         assert_eq!(done.len(), 1);
         (folder, shelf)
     }
 
     #[test]
     fn what_is_imported_is_read_back_and_the_same_again_is_no_new_version() {
-        let (folder, mut shelf) = shelf();
+        let (folder, shelf) = shelf();
         let to = folder.path().join(NAME);
         let (read, _) = Shelf::open(&to).unwrap_or_else(|p| panic!("{p}"));
         assert_eq!(read, shelf);
-        let again = shelf.import(&folder.path().join("parts.csv"), &to);
-        let again = again.unwrap_or_else(|p| panic!("{p}"));
+        let again = Shelf::import(&folder.path().join("parts.csv"), &to);
+        let (_, again) = again.unwrap_or_else(|p| panic!("{p}"));
         assert_eq!((again[0].version, again[0].new), (1, false));
         let other = "name,kind,rotors,displacement,drive_ratio\nscrew,displacement blower,screw,1.7 L/rev,2.2\n";
         std::fs::write(folder.path().join("next.csv"), other).expect("a table");
-        let next = shelf.import(&folder.path().join("next.csv"), &to);
-        let next = next.unwrap_or_else(|p| panic!("{p}"));
+        let next = Shelf::import(&folder.path().join("next.csv"), &to);
+        let (shelf, next) = next.unwrap_or_else(|p| panic!("{p}"));
         assert_eq!((next[0].version, next[0].new), (2, true));
         // The first one stands as it was.
         let ratio = |version| {
@@ -364,7 +395,7 @@ pub(super) mod tests {
 
     #[test]
     fn a_wrong_row_is_told_with_its_line_and_nothing_is_written() {
-        let (folder, mut shelf) = shelf();
+        let (folder, _) = shelf();
         let before = std::fs::read(folder.path().join(NAME)).expect("a shelf");
         for (table, words) in [
             (
@@ -382,7 +413,7 @@ pub(super) mod tests {
             ),
         ] {
             std::fs::write(folder.path().join("wrong.csv"), table).expect("a table");
-            let found = shelf.import(&folder.path().join("wrong.csv"), &folder.path().join(NAME));
+            let found = Shelf::import(&folder.path().join("wrong.csv"), &folder.path().join(NAME));
             let found = found.expect_err(table).to_string();
             assert!(found.contains(words), "{words} in {found}");
         }

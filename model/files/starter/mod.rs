@@ -6,6 +6,7 @@
 mod shop_units;
 mod short;
 
+pub use shop_units::{Converted, of_the_trade};
 pub use short::{WrittenIn, short};
 
 use std::fmt::Write as _;

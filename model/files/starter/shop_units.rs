@@ -68,6 +68,47 @@ const PAIRS: &[Pair] = &[
     pair("K", D::TemperatureDifference, "°F"),
 ];
 
+impl Pair {
+    /// The metric unit and that of the trade for such a value, the latter with its name.
+    fn units(&self, value: f64) -> Option<(&'static Unit, (&'static Unit, &'static str))> {
+        let shop = match self.large {
+            Some((from, large)) if value >= from => large,
+            _ => self.shop,
+        };
+        // A test holds that all of them are in the table.
+        let metric = find(self.metric, self.dimension).ok()?;
+        Some((metric, (find(shop, self.dimension).ok()?, shop)))
+    }
+}
+
+/// The unit in which the trade writes such a value of a metric unit: how a value and a difference are converted, and its name. None where both
+/// sets share the unit.
+pub fn of_the_trade(metric: &str, like: f64) -> Option<(Converted, &'static str)> {
+    let pair = PAIRS.iter().find(|pair| pair.metric == metric)?;
+    let (from, (to, name)) = pair.units(like)?;
+    Some((Converted { from, to }, name))
+}
+
+/// A number of one unit in another.
+#[derive(Debug, Clone, Copy)]
+pub struct Converted {
+    from: &'static Unit,
+    to: &'static Unit,
+}
+
+impl Converted {
+    /// A value.
+    pub fn value(self, value: f64) -> f64 {
+        self.to.from_si(self.from.to_si(value))
+    }
+
+    /// A difference, or a doubt.
+    pub fn difference(self, difference: f64) -> f64 {
+        self.to
+            .difference_from_si(self.from.difference_to_si(difference))
+    }
+}
+
 /// Digits of a translated number: as many as the starters show of a default.
 const DIGITS: usize = 4;
 
@@ -109,31 +150,26 @@ fn quantity(text: &str) -> Option<(String, usize)> {
     let pair = PAIRS
         .iter()
         .find(|pair| unit.strip_prefix(pair.metric).is_some_and(ends))?;
-    let value: f64 = first.parse().ok()?;
-    let shop = match pair.large {
-        Some((from, large)) if value >= from => large,
-        _ => pair.shop,
-    };
-    // A test holds that all of them are in the table.
-    let metric = find(pair.metric, pair.dimension).ok()?;
-    let shop = (find(shop, pair.dimension).ok()?, shop);
-    let mut translated = number(shop.0.from_si(metric.to_si(value)), DIGITS);
+    let value = first.parse().ok()?;
+    let (from, (to, name)) = pair.units(value)?;
+    let converted = Converted { from, to };
+    let mut translated = number(converted.value(value), DIGITS);
     if let Some((joint, second)) = second {
-        let second = converted(second.parse().ok()?, joint, metric, shop.0);
+        let second = second_number(second.parse().ok()?, joint, converted);
         translated.push_str(joint);
         translated.push_str(&number(second, DIGITS));
     }
     translated.push(' ');
-    translated.push_str(shop.1);
+    translated.push_str(name);
     Some((translated, length + 1 + pair.metric.len()))
 }
 
 /// The second number: a doubt is a difference, the end of a range a value.
-fn converted(number: f64, joint: &str, metric: &Unit, shop: &Unit) -> f64 {
+fn second_number(number: f64, joint: &str, converted: Converted) -> f64 {
     if joint == " ± " {
-        shop.difference_from_si(metric.difference_to_si(number))
+        converted.difference(number)
     } else {
-        shop.from_si(metric.to_si(number))
+        converted.value(number)
     }
 }
 

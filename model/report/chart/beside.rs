@@ -48,7 +48,7 @@ pub(in crate::report) fn charts(plans: &[(&str, &Answer)], units: Units) -> [Cha
     });
     let ranges = Chart {
         title: "The range of each".to_owned(),
-        caption: "Peak power: nine pulls in ten read inside the bar; the stroke is the middle."
+        caption: "Peak power: 1 pull in 20 reads below the bar, 1 in 20 above it; the stroke is the middle."
             .to_owned(),
         figure: Figure::Bars {
             axis: as_read("Peak power", What::Power, units),

@@ -1,15 +1,13 @@
 //! A diagnosis as charts: the chances of the causes, and what the log shows over engine speed against what each likely cause makes it.
 
 use super::{Bar, Chart, Curve, Curves, Figure, Mark, Named, Panel, Pen, Point};
-use crate::ask::diagnose::{Answer, IN_FULL, Of, SignLine, SuspectLine};
+use crate::ask::diagnose::{Answer, IN_FULL, LEAST_TOLD, Of, SignLine, SuspectLine};
 use crate::diagnose::Channel;
 use crate::report::diagnose::channel as channel_name;
-use crate::report::number::{Units, What};
+use crate::report::number::{Units, What, chance};
 
 /// Most causes whose curves are drawn: each has a pen of its own.
 const PENS: [Pen; 3] = [Pen::Main, Pen::Other, Pen::Third];
-/// Causes below this chance have no bar.
-const LEAST_CHANCE: f64 = 0.005;
 /// Signs that are marked on the curves of the likeliest cause.
 const MARKED: usize = 3;
 
@@ -48,19 +46,18 @@ fn chances(answer: &Answer) -> Chart {
         from: 0.0,
         to: 100.0 * suspect.probability,
         middle: None,
-        text: format!("{:.0} %", 100.0 * suspect.probability),
+        text: chance(suspect.probability),
         pen: if place == 0 { Pen::Main } else { Pen::Third },
     };
     Chart {
         title: format!("What may be wrong: '{}' of {}", answer.pull, answer.car),
-        caption: "Chance of each cause, given the log; those under half a per cent are left out."
-            .to_owned(),
+        caption: "Chance of each cause, given the log; those under 1 % are left out.".to_owned(),
         figure: Figure::Bars {
             axis: "chance, %".to_owned(),
             rows: answer
                 .suspects
                 .iter()
-                .filter(|suspect| suspect.probability >= LEAST_CHANCE)
+                .filter(|suspect| suspect.probability >= LEAST_TOLD)
                 .enumerate()
                 .map(bar)
                 .collect(),

@@ -9,13 +9,14 @@ pub(super) mod closed;
 pub(super) mod compare;
 pub(super) mod diagnose;
 pub(super) mod fit;
+pub mod png;
 pub(super) mod predict;
 pub(super) mod quote;
 pub(super) mod sequence;
 pub(super) mod spread;
 pub mod svg;
 
-use super::number::{Span, Units, What};
+use super::number::{CERTAIN, Span, Units, What, chance};
 use crate::ask::limits::LimitLine;
 use crate::ask::quote::Fan;
 use serde::Serialize;
@@ -281,7 +282,7 @@ fn as_read(quantity: &str, what: What, units: Units) -> String {
 fn limits(lines: &[LimitLine]) -> Option<Panel> {
     let stretch = |line: &LimitLine| {
         let share = match line.share_of_draws {
-            Some(share) if share < 0.995 => format!(", {:.0} % chance", 100.0 * share),
+            Some(share) if share < CERTAIN => format!(", {} chance", chance(share)),
             _ => String::new(),
         };
         let from = line.from_rpm?;

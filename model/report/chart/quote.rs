@@ -45,7 +45,7 @@ pub(in crate::report) fn charts(report: &QuoteReport, units: Units) -> Vec<Chart
             subject(&answer.basis.car, Some(&answer.basis.plan))
         ),
         caption: format!(
-            "As the drums read it, uncorrected. Line: the middle. Dark ribbon: half of all pulls; light ribbon: nine in ten, if the inputs are \
+            "As the drums read it, uncorrected. Line: the middle. Dark ribbon: half of all pulls; light ribbon: the range that 1 pull in 20 reads below, 1 in 20 above, if the inputs are \
              right.{read}{correction} Bars below: where limits begin and end, after the work; dark ones cap the power."
         ),
         figure: Figure::over_engine_speed(
@@ -62,7 +62,7 @@ pub(in crate::report) fn charts(report: &QuoteReport, units: Units) -> Vec<Chart
             subject(&answer.basis.car, Some(&answer.basis.plan))
         ),
         caption: format!(
-            "What gauges and logger should show. Air before: {}; after: {}. Ribbons: half of all pulls, and nine in ten.",
+            "What gauges and logger should show. Air before: {}; after: {}. Dark ribbons: half of all pulls; light ribbons: the range.",
             answer.basis.weather_before.line(units),
             answer.basis.weather_after.line(units)
         ),

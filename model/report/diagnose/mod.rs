@@ -8,13 +8,11 @@ mod words;
 pub(super) use words::{REMARKS, channel, fact, measurement, verdict_name};
 
 use super::cautions::most;
-use super::number::{Units, What};
+use super::number::{Units, What, chance};
 use super::{Document, Level, Report, chart};
-use crate::ask::diagnose::{Answer, IN_FULL, SuspectLine};
+use crate::ask::diagnose::{Answer, IN_FULL, LEAST_TOLD, SuspectLine};
 use crate::diagnose::{Cause, Remark};
 
-/// Chances below this are not shown in the text.
-const LEAST_SHOWN: f64 = 0.005;
 /// Most notes and most cautions in the answer; the others stand among the details.
 const MOST_NOTES: usize = 2;
 const MOST_CAUTIONS: usize = 3;
@@ -122,7 +120,7 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
     document.at(level).space().section(format!(
         "{}, chance {}",
         words::capital(&words::full_name(suspect)),
-        words::chance(suspect.probability)
+        chance(suspect.probability)
     ));
     for (level, rows) in [(level, rows), (Level::Detail, signs)] {
         for (head, text) in rows {
@@ -134,12 +132,12 @@ fn in_full(document: &mut Document, likeliest: bool, suspect: &SuspectLine, unit
 }
 
 fn less_likely(document: &mut Document, answer: &Answer) {
-    let shown = |s: &&SuspectLine| (LEAST_SHOWN..IN_FULL).contains(&s.probability);
+    let shown = |s: &&SuspectLine| (LEAST_TOLD..IN_FULL).contains(&s.probability);
     let rest: Vec<String> = answer
         .suspects
         .iter()
         .filter(shown)
-        .map(|s| format!("{} ({})", s.cause.name(), words::chance(s.probability)))
+        .map(|s| format!("{} ({})", s.cause.name(), chance(s.probability)))
         .collect();
     if !rest.is_empty() {
         document

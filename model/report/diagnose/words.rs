@@ -3,7 +3,7 @@
 use crate::ask::diagnose::{Answer, NextLine, Of, SignLine, SizeLine, SuspectLine, Verdict};
 use crate::diagnose::next::Measurement;
 use crate::diagnose::{Blind, Cause, Channel, Fact, Form, Remark, SizeMeasure};
-use crate::report::number::{Units, What};
+use crate::report::number::{self, Units, What};
 
 /// Notes, by id.
 pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
@@ -43,7 +43,7 @@ pub(in crate::report) const REMARKS: &[(&str, &str)] = &[
 /// The verdict in a line: the cause with its chance.
 pub(super) fn headline(answer: &Answer) -> String {
     let line = |suspect: &SuspectLine| {
-        let chance = chance(suspect.probability);
+        let chance = number::chance(suspect.probability);
         format!("{} (chance {chance})", suspect.cause.name())
     };
     let text = match (answer.verdict, &answer.suspects[..]) {
@@ -69,17 +69,6 @@ fn reads_more(answer: &Answer) -> Option<f64> {
         Remark::ReadsMore { by } => Some(*by),
         _ => None,
     })
-}
-
-/// A chance with the digits that mean something.
-pub(super) fn chance(probability: f64) -> String {
-    if probability >= 0.99 {
-        "over 99 %".to_owned()
-    } else if probability < 0.01 {
-        "under 1 %".to_owned()
-    } else {
-        format!("{:.0} %", 100.0 * probability)
-    }
 }
 
 /// With a capital letter.
@@ -226,9 +215,10 @@ pub(super) fn power(suspect: &SuspectLine, units: Units) -> Option<String> {
     })
 }
 
-/// `14 % (9 to 21)`, or `35.0 deg, the limit of the search (14.4 to 35.0)`.
+/// `14 % (9 to 21)`, or `35.0 deg, the limit of the search (14.4 to 35.0)`, or `at least 3 %` where the log does not bound it from above.
 pub(super) fn size(line: &SizeLine, units: Units) -> String {
     let (value, low, high) = (line.value, line.low, line.high);
+    let open = line.open_above && !line.at_end;
     let stopped = if line.at_end {
         ", the limit of the search"
     } else {
@@ -236,6 +226,12 @@ pub(super) fn size(line: &SizeLine, units: Units) -> String {
     };
     let ranged = |cell: &dyn Fn(f64) -> String, symbol: &str| {
         let blank = if symbol.is_empty() { "" } else { " " };
+        if open {
+            return format!(
+                "at least {}{blank}{symbol}; how much more, this log does not show",
+                cell(low)
+            );
+        }
         format!(
             "{}{blank}{symbol}{stopped} ({} to {})",
             cell(value),
@@ -449,6 +445,7 @@ mod tests {
                 low: 14.4,
                 high: 35.0,
                 at_end,
+                open_above: false,
             };
             size(&line, Units::Metric)
         };
@@ -462,6 +459,28 @@ mod tests {
             "{}",
             degrees(25.0, false)
         );
+    }
+
+    #[test]
+    fn a_size_that_the_log_bounds_from_below_alone_is_told_as_a_least() {
+        let lost = |open_above| {
+            let line = SizeLine {
+                name: "power lost",
+                measure: SizeMeasure::Share,
+                unit: SizeMeasure::Share.unit(),
+                value: 0.14,
+                low: 0.03,
+                high: 0.63,
+                at_end: false,
+                open_above,
+            };
+            size(&line, Units::Metric)
+        };
+        assert_eq!(
+            lost(true),
+            "at least 3 %; how much more, this log does not show"
+        );
+        assert_eq!(lost(false), "14 % (3 to 63)");
     }
 
     #[test]

@@ -13,6 +13,7 @@ use super::table::TextTable;
 use super::{Document, Level, Report, chart};
 use crate::ask::fit::{FitAnswer, LearntLine};
 use crate::ask::guard;
+use crate::files::starter::{Converted, of_the_trade};
 use crate::units::show_number;
 use serde::Serialize;
 
@@ -37,7 +38,7 @@ impl Report for FitReport {
         document.at(Level::Answer).title(words::headline(answer));
         document.append(misfits(answer, units));
         document.at(Level::Answer).list(remarks(answer, units));
-        learnt_most(&mut document, answer);
+        learnt_most(&mut document, answer, units);
         let on_trust = super::guard::on_trust(&self.recordings);
         document.at(Level::Answer).list(on_trust);
         if let Some(path) = &self.written {
@@ -52,7 +53,7 @@ impl Report for FitReport {
         residuals(&mut document, answer, units);
         scales(&mut document, answer, units);
         outliers(&mut document, answer, units);
-        changes(&mut document, answer);
+        changes(&mut document, answer, units);
         document
     }
 }
@@ -170,13 +171,13 @@ fn outliers(document: &mut Document, answer: &FitAnswer, units: Units) {
 const MOST_CHANGES: usize = 4;
 
 /// What the pulls told most about.
-fn learnt_most(document: &mut Document, answer: &FitAnswer) {
+fn learnt_most(document: &mut Document, answer: &FitAnswer, units: Units) {
     if answer.learnt.is_empty() {
         return;
     }
     let mut table = change_table();
     for line in answer.learnt.iter().take(MOST_CHANGES) {
-        table.row(change_row(line));
+        table.row(change_row(line, units));
     }
     document
         .at(Level::Brief)
@@ -187,23 +188,20 @@ fn learnt_most(document: &mut Document, answer: &FitAnswer) {
 
 fn change_table() -> TextTable {
     let mut table = TextTable::new("lr");
-    table.head(["input", "before", "after", "narrowed by"]);
+    table.head(["input", "before", "after", "narrowed"]);
     table
 }
 
-fn change_row(line: &LearntLine) -> [String; 4] {
+fn change_row(line: &LearntLine, units: Units) -> [String; 4] {
+    let shown = Shown::of(units, line.unit, line.before);
     let tolerance = |centre: f64, sd: f64| {
+        let centre = show_number(shown.value(centre), 4);
         if line.doubt_is_factor {
-            format!(
-                "{} */ {}",
-                with_unit(&show_number(centre, 4), line.unit),
-                show_number(sd.exp(), 3)
-            )
+            let factor = show_number(sd.exp(), 3);
+            format!("{} */ {factor}", with_unit(&centre, shown.unit))
         } else {
-            with_unit(
-                &format!("{} ± {}", show_number(centre, 4), show_number(sd, 2)),
-                line.unit,
-            )
+            let doubt = show_number(shown.difference(sd), 2);
+            with_unit(&format!("{centre} ± {doubt}"), shown.unit)
         }
     };
     [
@@ -214,10 +212,10 @@ fn change_row(line: &LearntLine) -> [String; 4] {
     ]
 }
 
-fn changes(document: &mut Document, answer: &FitAnswer) {
+fn changes(document: &mut Document, answer: &FitAnswer, units: Units) {
     let mut table = change_table();
     for line in &answer.learnt {
-        table.row(change_row(line));
+        table.row(change_row(line, units));
     }
     let on_bounds = answer.learnt.iter().filter_map(|line| {
         let bound = line.on_bound?;
@@ -237,6 +235,41 @@ fn changes(document: &mut Document, answer: &FitAnswer) {
             answer.not_informed.join(", "),
             2,
         );
+    }
+}
+
+/// How a number in the unit of the car file is shown.
+pub(super) struct Shown {
+    converted: Option<Converted>,
+    pub(super) unit: &'static str,
+}
+
+impl Shown {
+    /// `like`: such a value, where the trade has one unit for small things and another for large ones.
+    pub(super) fn of(units: Units, unit: &'static str, like: f64) -> Self {
+        let trade = match units {
+            Units::Metric => None,
+            Units::Shop => of_the_trade(unit, like),
+        };
+        match trade {
+            Some((converted, unit)) => Self {
+                converted: Some(converted),
+                unit,
+            },
+            None => Self {
+                converted: None,
+                unit,
+            },
+        }
+    }
+
+    pub(super) fn value(&self, value: f64) -> f64 {
+        self.converted.map_or(value, |c| c.value(value))
+    }
+
+    fn difference(&self, difference: f64) -> f64 {
+        self.converted
+            .map_or(difference, |c| c.difference(difference))
     }
 }
 
@@ -276,6 +309,32 @@ fn bar(mean: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_change_is_told_in_the_units_asked_for() {
+        let line = |unit, before: f64, before_doubt: f64| LearntLine {
+            path: "intake.loss",
+            unit,
+            before,
+            before_doubt,
+            after: before,
+            after_doubt: before_doubt,
+            doubt_is_factor: false,
+            shrinkage: 0.5,
+            on_bound: None,
+        };
+        let loss = line("kPa", 6.894757, 0.6894757);
+        assert_eq!(change_row(&loss, Units::Metric)[1], "6.895 ± 0.69 kPa");
+        assert_eq!(change_row(&loss, Units::Shop)[1], "1.000 ± 0.10 psi");
+        // A doubt of a temperature is a difference: 9 °F for 5 °C.
+        let wall = line("°C", 100.0, 5.0);
+        assert_eq!(change_row(&wall, Units::Shop)[1], "212.0 ± 9.0 °F");
+        let speed = line("rpm", 5720.0, 100.0);
+        assert_eq!(
+            change_row(&speed, Units::Shop),
+            change_row(&speed, Units::Metric)
+        );
+    }
 
     #[test]
     fn a_bar_points_the_way_the_measurement_lies() {

@@ -131,7 +131,7 @@ pub(super) fn misfit(misfit: &Misfit, units: Units) -> String {
 fn reason(misfit: &Misfit, units: Units) -> String {
     match misfit {
         Misfit::Channel(c) => channel_off(c, units),
-        Misfit::Number(n) => number_off(n),
+        Misfit::Number(n) => number_off(n, units),
     }
 }
 
@@ -156,18 +156,19 @@ fn channel_off(c: &ChannelMisfit, units: Units) -> String {
     )
 }
 
-fn number_off(n: &NumberMisfit) -> String {
-    let unit = if n.unit.is_empty() {
+fn number_off(n: &NumberMisfit, units: Units) -> String {
+    let shown = super::Shown::of(units, n.unit, n.before);
+    let unit = if shown.unit.is_empty() {
         String::new()
     } else {
-        format!(" {}", n.unit)
+        format!(" {}", shown.unit)
     };
     format!(
         "{} ({}) started at {}{unit} and ended at {}{unit}, {:.1} times its tolerance away (up to {} times is normal). First check {}",
         n.path,
         parameter::find(n.path).map_or("", |found| found.meaning),
-        show_number(n.before, 4),
-        show_number(n.after, 4),
+        show_number(shown.value(n.before), 4),
+        show_number(shown.value(n.after), 4),
         n.doubts.abs(),
         n.limit,
         check(n.check).replace(PATH, n.path)

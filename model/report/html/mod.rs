@@ -173,10 +173,20 @@ fn content(out: &mut String, content: &Content) {
     }
 }
 
+/// Columns that go beside each other on a phone.
+const MOST_ON_A_PHONE: usize = 4;
+/// Rows of a table that is still read figure by figure.
+const MOST_ROWS_STACKED: usize = 24;
+
 pub(super) fn table(out: &mut String, table: &TextTable) {
     let columns = table.columns();
-    out.push_str("<div class=\"wide\"><table>\n");
     let mut rows = table.rows();
+    // On a phone such a table stands one figure below the other; a longer one is a curve, and is moved sideways.
+    let heads = rows.first().filter(|_| {
+        table.is_headed() && columns > MOST_ON_A_PHONE && rows.len() <= MOST_ROWS_STACKED
+    });
+    let stacks = if heads.is_some() { " stacks" } else { "" };
+    add!(out, "<div class=\"wide{stacks}\"><table>\n");
     if table.is_headed()
         && let Some((head, rest)) = rows.split_first()
     {
@@ -207,10 +217,14 @@ pub(super) fn table(out: &mut String, table: &TextTable) {
                     let number = table.is_number(column);
                     let class = class(number, !number && cell.starts_with(' '));
                     let cell = escaped(cell.trim());
+                    let head = heads.and_then(|heads| heads.get(column));
+                    let of = head.map_or_else(String::new, |head| {
+                        format!(" data-of=\"{}\"", escaped(head))
+                    });
                     if column == 0 && !number {
                         add!(out, "<th scope=\"row\"{class}>{cell}</th>");
                     } else {
-                        add!(out, "<td{class}>{cell}</td>");
+                        add!(out, "<td{class}{of}>{cell}</td>");
                     }
                 }
             }
@@ -398,6 +412,33 @@ mod tests {
             }
         }
         assert_eq!(open, Vec::<&str>::new());
+    }
+
+    #[test]
+    fn on_a_phone_a_wide_table_of_few_rows_stands_figure_by_figure() {
+        let drawn = |columns: usize, rows: usize| {
+            let mut table = TextTable::new("lr");
+            table.head((0..columns).map(|c| format!("plan {c}")));
+            for row in 0..rows {
+                table.row((0..columns).map(|c| format!("{row}.{c}")));
+            }
+            let mut out = String::new();
+            super::table(&mut out, &table);
+            out
+        };
+        let four_plans = drawn(6, 11);
+        assert!(
+            four_plans.contains("class=\"wide stacks\"")
+                && four_plans.contains("data-of=\"plan 5\">10.5</td>"),
+            "{four_plans}"
+        );
+        // What fits beside each other, and a curve of many rows, stay as they are.
+        for plain in [drawn(4, 11), drawn(6, 40)] {
+            assert!(
+                !plain.contains("stacks") && !plain.contains("data-of"),
+                "{plain}"
+            );
+        }
     }
 
     #[test]

@@ -6,7 +6,7 @@ use pdf_writer::types::{LineCapStyle, LineJoinStyle};
 use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
 
 /// Both weights of the typeface.
-const FACES: [(&str, &[u8]); 2] = [
+pub(in crate::report) const FACES: [(&str, &[u8]); 2] = [
     (
         "DejaVuSansCondensed",
         include_bytes!("fonts/DejaVuSansCondensed.ttf"),

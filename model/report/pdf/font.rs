@@ -3,6 +3,7 @@
 //! Only the glyphs that are used go into the file, each with the letter it stands for. It refuses to shape a script: letters stand one behind the other,
 //! which does for the languages this program speaks. A letter that the face has not is shown as its code.
 
+use super::canvas::FACES;
 use pdf_writer::types::{CidFontType, FontFlags, SystemInfo, UnicodeCmap};
 use pdf_writer::{Filter, Finish, Name, Pdf, Rect, Ref, Str};
 use std::collections::BTreeMap;
@@ -151,6 +152,17 @@ impl Typeface {
         stream.finish();
         Ok(())
     }
+}
+
+/// A text in letters that both weights have; its lines stay.
+pub(in crate::report) fn spelled(text: &str) -> Result<String, FontError> {
+    let mut text = text.to_owned();
+    for (name, data) in FACES {
+        let face = Typeface::of(name, data)?;
+        let rows: Vec<String> = text.split('\n').map(|row| face.spelled(row)).collect();
+        text = rows.join("\n");
+    }
+    Ok(text)
 }
 
 /// A stream as small as it gets, the same bytes each time.

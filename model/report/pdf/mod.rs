@@ -8,7 +8,8 @@ mod drawing;
 mod flow;
 mod font;
 
-pub(super) use canvas::Canvas;
 pub use canvas::Paper;
+pub(super) use canvas::{Canvas, FACES};
 pub(super) use flow::{Flow, Style};
 pub use font::FontError;
+pub(super) use font::spelled;

@@ -47,7 +47,7 @@ pub(super) struct Customer {
 
 /// How the chart is read.
 pub(super) const CHART_NOTE: &str =
-    "Line: the middle. Ribbons: half of all pulls, and nine in ten.";
+    "Line: the middle. Dark ribbon: half of all pulls; light ribbon: the range.";
 /// Who signs.
 pub(super) const SIGN: [&str; 2] = ["For the shop", "Customer"];
 
@@ -101,10 +101,10 @@ impl Customer {
             check: check(&range, letter),
             range,
             meaning: [
-                "peak power on our drums after the work, as read and uncorrected: nine pulls in ten read in this range. Count on "
+                "peak power on our drums after the work, as read and uncorrected: 1 pull in 20 reads below this range, 1 in 20 above it. Count on "
                     .to_owned(),
                 units.show(What::Power, promise.sure.power_w),
-                format!(": {:.0} pulls in 10 reach it.", 10.0 * promise.sure.chance),
+                format!(": 1 pull in {:.0} reads less.", 1.0 / (1.0 - promise.sure.chance)),
             ],
             remarks: remarks(quote, units),
             figures: figures(answer, units),

@@ -17,7 +17,7 @@ use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
 use crate::numeric::{Progress, side_by_side};
-use crate::parts::Shown;
+use crate::parts::{NewPulley, Shown};
 use crate::units;
 use search::{Made, Search};
 use serde::{Serialize, Serializer};
@@ -100,6 +100,9 @@ pub struct Spot {
     /// The peak at the centre of the beliefs.
     #[serde(flatten)]
     pub peak: AtPeak,
+    /// The pulley to make or to buy, where that is what was turned.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub pulley: Option<NewPulley>,
     /// Limits met at the centre or in some draws.
     pub limits: Vec<LimitLine>,
     /// What to mind.

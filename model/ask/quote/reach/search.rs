@@ -15,7 +15,7 @@ use crate::car::Car;
 use crate::dyno::Pull;
 use crate::dyno::correction::Correction;
 use crate::numeric::{Bracket, Progress, RootSettings, find_root, side_by_side};
-use crate::parts::Plan;
+use crate::parts::{NewPulley, Plan};
 use std::cell::RefCell;
 use std::rc::Rc;
 use std::sync::atomic::{AtomicUsize, Ordering};
@@ -322,8 +322,17 @@ impl Search<'_> {
         })?;
         let sure_w = quantile(&figures, 1.0 - self.reach.chance);
         let ambient_pa = self.reach.question.after.day.station().pa();
+        let dial = self.reach.dial;
+        let pulley = if dial.is_pulley() {
+            let planned = dial.own(self.reach.question.plan, &self.after)?;
+            let drive = self.after.blower.drive();
+            drive.map(|drive| NewPulley::at(value, drive, planned))
+        } else {
+            None
+        };
         Ok(Spot {
             value,
+            pulley,
             sure_w,
             short_w: self.reach.target_w - sure_w,
             chance: reaching as f64 / figures.len() as f64,
