@@ -97,14 +97,18 @@ pub struct Narrowing {
 /// narrowing = 1 − √(1 − R²),   R² = cᵀ (C + S)⁻¹ c/var(gain)
 /// ```
 ///
-/// C and c: covariance over the draws of what a log shows, and of that with the gain; S: of what the sensor strays. R² is set right for
-/// the count of draws.
+/// C and c: covariance over the drawn cars of what a log shows, and of that with the mean gain of their readings; S: of what the sensor strays. R² is
+/// set right for the count of cars. Every car has as many readings.
 /// Source: regression of the gain on the log (linear Bayes, textbook; from memory).
 /// Equation (8.13).
-pub(super) fn narrowings(logs: &[Shown], gains: Vec<f64>, noise: &Noise) -> Vec<Narrowing> {
-    let n = gains.len() as f64;
-    let gains = centred(gains);
-    let variance = gains.norm_squared() / n;
+pub(super) fn narrowings(logs: &[Shown], gains: &[f64], noise: &Noise) -> Vec<Narrowing> {
+    let n = logs.len() as f64;
+    let readings = gains.len() / logs.len().max(1);
+    let mean = |of_car: &[f64]| of_car.iter().sum::<f64>() / readings as f64;
+    let variance_of = |values: &DVector<f64>| values.norm_squared() / values.len() as f64;
+    let variance = variance_of(&centred(gains.to_vec()));
+    let gains = centred(gains.chunks(readings.max(1)).map(mean).collect());
+    let of_cars = variance_of(&gains);
     let mut found: Vec<Narrowing> = Log::ALL
         .into_iter()
         .filter_map(|log| {
@@ -116,9 +120,10 @@ pub(super) fn narrowings(logs: &[Shown], gains: Vec<f64>, noise: &Noise) -> Vec<
                 columns[i].dot(&columns[j]) / n + whole * whole + own
             });
             let with = DVector::from_fn(AT.len(), |i, _| columns[i].dot(&gains) / n);
-            let told = covariance.cholesky()?.solve(&with).dot(&with) / variance;
+            let told = covariance.cholesky()?.solve(&with).dot(&with) / of_cars;
             let k = AT.len() as f64;
             let told = 1.0 - (1.0 - told) * (n - 1.0) / (n - k - 1.0);
+            let told = told * of_cars / variance;
             let narrows = 1.0 - (1.0 - told.clamp(0.0, 1.0)).sqrt();
             (narrows >= LEAST).then_some(Narrowing { log, narrows })
         })
@@ -156,8 +161,8 @@ mod tests {
                 log
             })
             .collect();
-        let gains = draws.iter().map(|(a, b)| hidden * (a + b)).collect();
-        let found = narrowings(&logs, gains, &noise);
+        let gains: Vec<f64> = draws.iter().map(|(a, b)| hidden * (a + b)).collect();
+        let found = narrowings(&logs, &gains, &noise);
         let [narrowing] = found[..] else {
             panic!("one log tells something: {found:?}");
         };

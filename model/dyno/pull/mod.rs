@@ -505,29 +505,38 @@ impl Pull {
     /// A reading at any engine speed within the pull, by cubic interpolation through the four nearest points; the nearest
     /// end outside it.
     pub fn reading(&self, rpm: f64, of: impl Fn(&PullPoint) -> f64) -> f64 {
-        let n = self.points.len();
-        if n < 4 {
-            return self
-                .points
-                .iter()
-                .min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs()))
-                .map_or(f64::NAN, of);
-        }
-        let x = rpm.clamp(self.points[0].rpm, self.points[n - 1].rpm);
-        let above = self.points.partition_point(|p| p.rpm < x);
-        let first = above.saturating_sub(2).min(n - 4);
-        let four = &self.points[first..first + 4];
-        // Lagrange's formula; the points are equally spaced, so it is well conditioned.
-        (0..4)
-            .map(|i| {
-                let weight: f64 = (0..4)
-                    .filter(|j| *j != i)
-                    .map(|j| (x - four[j].rpm) / (four[i].rpm - four[j].rpm))
-                    .product();
-                weight * of(&four[i])
-            })
-            .sum()
+        reading(&self.points, rpm, |p| p.rpm, of)
     }
+}
+
+/// The same among points of any kind, in order of engine speed.
+pub(crate) fn reading<P>(
+    points: &[P],
+    rpm: f64,
+    rpm_of: impl Fn(&P) -> f64,
+    of: impl Fn(&P) -> f64,
+) -> f64 {
+    let n = points.len();
+    let at = |k: usize| rpm_of(&points[k]);
+    if n < 4 {
+        return points
+            .iter()
+            .min_by(|a, b| (rpm_of(a) - rpm).abs().total_cmp(&(rpm_of(b) - rpm).abs()))
+            .map_or(f64::NAN, of);
+    }
+    let x = rpm.clamp(at(0), at(n - 1));
+    let above = points.partition_point(|p| rpm_of(p) < x);
+    let first = above.saturating_sub(2).min(n - 4);
+    // Lagrange's formula; the points are equally spaced, so it is well conditioned.
+    (first..first + 4)
+        .map(|i| {
+            let weight: f64 = (first..first + 4)
+                .filter(|j| *j != i)
+                .map(|j| (x - at(j)) / (at(i) - at(j)))
+                .product();
+            weight * of(&points[i])
+        })
+        .sum()
 }
 
 #[cfg(test)]
