@@ -397,8 +397,7 @@ fn simulate(
         near: Cell::new(Near::REST),
         stalled: Cell::new(false),
     };
-    let start = first_state(&motion, day, from);
-    let first = motion.moment(from, &start);
+    let (start, first) = beginning(&motion, day, from);
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
         let force_n = first.forces.net_n;
         return Err(PullError::CannotAccelerate {
@@ -440,7 +439,8 @@ fn simulate(
     read_off(&motion, start, readings)
 }
 
-fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
+/// The first state, and everything at it.
+fn beginning(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> (State, Moment) {
     let start = motion.start;
     let ambient_k = day.temperature_k();
     let coolant_k = motion
@@ -458,7 +458,9 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         wheel_rad_s,
         control_ca50_deg: 0.0,
     };
-    let engine = motion.on_day.at(from_rpm, slow, None);
+    let engine = motion
+        .on_day
+        .along(from_rpm, slow, &mut motion.sweep.borrow_mut());
     let (forces, _) = Forces::at(
         motion.setup,
         &motion.drums,
@@ -484,7 +486,8 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     for (value, scale) in y.iter_mut().zip(SCALE) {
         *value /= scale;
     }
-    y
+    let forces = motion.forces(engine.torque_nm, from_rad_s, &y);
+    (y, Moment { engine, forces })
 }
 
 impl Pull {
