@@ -6,7 +6,7 @@ use crate::belief::MeasuredSpeeds;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::{Sheet, standard_normal};
 use crate::car::{Car, KnockMaps, WorkByCycle};
-use crate::dyno::{Pull, PullError, Setup};
+use crate::dyno::{Pull, PullError, PullPoint, Setup};
 use crate::parts::{BuildError, Plan};
 use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -81,31 +81,73 @@ pub(in crate::ask) fn built(
     })
 }
 
+/// One engine speed of a pull as far as strays move it: power on the drums, torque that goes with it, and power at the crank.
+pub(in crate::ask) trait Levelled {
+    /// Engine speed, rpm.
+    fn rpm(&self) -> f64;
+    /// Power, W, torque, N m, and power at the crank, W.
+    fn moved(&mut self) -> [&mut f64; 3];
+    /// Share of the power that is no engine's, W: what is missed of an engine leaves it alone.
+    fn electric_w(&self) -> f64;
+
+    /// Multiplies all of it.
+    fn level(&mut self, factor: f64) {
+        for figure in self.moved() {
+            *figure *= factor;
+        }
+    }
+
+    /// Multiplies the engine's share. Where that is not positive there is no ratio, and the reading stays.
+    fn change_engine(&mut self, factor: f64) {
+        let electric_w = self.electric_w();
+        let [power_w, torque_nm, crank_w] = self.moved();
+        let engine_w = *power_w - electric_w;
+        if engine_w <= 0.0 {
+            return;
+        }
+        let changed_w = electric_w + engine_w * factor;
+        *torque_nm *= changed_w / *power_w;
+        *crank_w *= factor;
+        *power_w = changed_w;
+    }
+}
+
+impl Levelled for PullPoint {
+    fn rpm(&self) -> f64 {
+        self.rpm
+    }
+
+    fn moved(&mut self) -> [&mut f64; 3] {
+        [&mut self.power_w, &mut self.torque_nm, &mut self.crank_w]
+    }
+
+    fn electric_w(&self) -> f64 {
+        self.electric_w
+    }
+}
+
 /// Multiplies the readings of a pull by a factor of engine speed. Where a power is not positive there is no ratio, and the reading stays too.
-pub(in crate::ask) fn relevel(pull: &mut Pull, level: impl Fn(f64) -> f64) {
-    for point in &mut pull.points {
-        let factor = Some(level(point.rpm))
-            .filter(|factor| factor.is_finite() && *factor > 0.0)
-            .unwrap_or(1.0);
-        point.power_w *= factor;
-        point.torque_nm *= factor;
-        point.crank_w *= factor;
+pub(in crate::ask) fn relevel<P: Levelled>(points: &mut [P], level: impl Fn(f64) -> f64) {
+    for point in points {
+        let factor = level(point.rpm());
+        if factor.is_finite() && factor > 0.0 {
+            point.level(factor);
+        }
     }
 }
 
 /// What brings a draw's pulls to the fitted curve: the ratio of the two where the car was measured, and outside those speeds that of the nearest
-/// measured one, so that draws part where nobody measured. Less what the calibration's visit strayed.
+/// measured one, so that draws part where nobody measured. What the calibration's visit strayed is still to be taken off.
 /// Equation (8.6).
 pub(in crate::ask) fn anchored<'p>(
     fitted: &'p Pull,
     drawn: &'p Pull,
     measured: Option<MeasuredSpeeds>,
-    old_visit: f64,
 ) -> impl Fn(f64) -> f64 + 'p {
     move |rpm| {
         let at = measured.map_or(rpm, |measured| measured.nearest(rpm));
         let power = |pull: &Pull| pull.reading(at, |p| p.power_w);
-        power(fitted) / power(drawn) * (-old_visit).exp()
+        power(fitted) / power(drawn)
     }
 }
 

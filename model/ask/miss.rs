@@ -3,13 +3,14 @@
 //! The effects are read off the two pulls of the draw itself, so a draw with more boost carries more doubt about it: a range grows with the
 //! distance from what was measured, in charge as in speed. Each mechanism strays for itself, so nothing vanishes where effects cancel.
 
-use super::draws::relevel;
+use super::draws::{Levelled, relevel};
 use crate::belief::sheet::standard_normal;
 use crate::belief::{MeasuredSpeeds, Mechanism, Miss};
 use crate::car::{Blower, Car};
 use crate::dyno::{Pull, PullPoint};
 use crate::parts::{Change, NotComputed, Plan};
 use rand::Rng;
+use std::array;
 
 /// Distance in ln(speed) over which what is missed of a mechanism turns over: a law that errs, errs alike over much of a pull. No source.
 const BROAD: f64 = 1.0;
@@ -64,54 +65,52 @@ impl Doubts {
             measured,
         }
     }
+
+    /// How far, in ln(power), a curve may stray below and above the measured speeds; zero inside them.
+    fn beyond(&self, rpm: f64) -> (f64, f64) {
+        let away = self.measured.map_or(0.0, |measured| measured.outside(rpm));
+        let away = self.sizes.beyond * away.clamp(-FARTHEST, FARTHEST);
+        ((-away).max(0.0), away.max(0.0))
+    }
 }
 
 impl Missed {
     pub(in crate::ask) fn draw<R: Rng + ?Sized>(rng: &mut R) -> Self {
-        let mut pair = || (standard_normal(rng), standard_normal(rng));
+        Self::of_numbers(&array::from_fn(|_| standard_normal(rng)))
+    }
+
+    /// From its numbers, pair by pair.
+    pub(in crate::ask) fn of_numbers(numbers: &[f64; NUMBERS]) -> Self {
+        let pair = |k: usize| (numbers[2 * k], numbers[2 * k + 1]);
         Self {
-            pairs: std::array::from_fn(|_| pair()),
-            beyond: pair(),
+            pairs: array::from_fn(pair),
+            beyond: pair(NUMBERS / 2 - 1),
         }
     }
 
-    /// What is missed of a mechanism at an engine speed: N(0, 1) at each, alike over a distance in ln(speed).
-    ///
-    /// ```text
-    /// ξ(N) = a cos(ln N/ℓ) + b sin(ln N/ℓ)
-    /// ```
-    ///
-    /// Equation (8.6).
-    pub(in crate::ask) fn at(&self, mechanism: Mechanism, rpm: f64) -> f64 {
+    /// What is missed of a mechanism, as a share of its effect.
+    pub(in crate::ask) fn of(&self, mechanism: Mechanism, turns: &Turns, sizes: &Miss) -> f64 {
         let (a, b) = self.pairs[mechanism as usize];
-        let distance = if mechanism == Mechanism::Waves {
-            NARROW
-        } else {
-            BROAD
-        };
-        let turn = rpm.ln() / distance;
-        a * turn.cos() + b * turn.sin()
+        let (cos, sin) = turns.of(mechanism);
+        sizes.bias_of(mechanism) + sizes.of(mechanism) * (a * cos + b * sin)
     }
 
-    /// What is missed of a mechanism at an engine speed, as a share of its effect.
-    pub(in crate::ask) fn of(&self, mechanism: Mechanism, rpm: f64, sizes: &Miss) -> f64 {
-        sizes.bias_of(mechanism) + sizes.of(mechanism) * self.at(mechanism, rpm)
+    /// Power of the engine with what is missed of the effects that changed it, over that without.
+    /// Equation (8.6).
+    pub(in crate::ask) fn of_effects(&self, at: &Effects, sizes: &Miss) -> f64 {
+        let missed = |m: Mechanism| at.shares[m as usize] * self.of(m, &at.turns, sizes);
+        Mechanism::ALL.into_iter().map(missed).sum::<f64>().exp()
     }
 
     /// Bends a curve outside the measured speeds, ever more with the distance.
     /// Equation (8.6).
-    pub(in crate::ask) fn beyond(&self, pull: &mut Pull, doubts: &Doubts) {
-        let Some(measured) = doubts.measured else {
+    pub(in crate::ask) fn beyond<P: Levelled>(&self, points: &mut [P], doubts: &Doubts) {
+        if doubts.measured.is_none() {
             return;
-        };
-        relevel(pull, |rpm| {
-            let away = measured.outside(rpm).clamp(-FARTHEST, FARTHEST);
-            let strays = if away > 0.0 {
-                self.beyond.1
-            } else {
-                self.beyond.0
-            };
-            (doubts.sizes.beyond * away.abs() * strays).exp()
+        }
+        relevel(points, |rpm| {
+            let (below, above) = doubts.beyond(rpm);
+            (below * self.beyond.0 + above * self.beyond.1).exp()
         });
     }
 
@@ -125,20 +124,78 @@ impl Missed {
     /// Equation (8.6).
     pub(in crate::ask) fn of_change(&self, after: &mut Pull, before: &Pull, doubts: &Doubts) {
         for point in &mut after.points {
-            let engine_w = point.power_w - point.electric_w;
-            if engine_w <= 0.0 {
-                continue;
-            }
-            let effects = effects(before, point, doubts.waves);
-            let missed: f64 = Mechanism::ALL
-                .into_iter()
-                .map(|m| effects[m as usize] * self.of(m, point.rpm, &doubts.sizes))
-                .sum();
-            let power_w = point.electric_w + engine_w * missed.exp();
-            point.torque_nm *= power_w / point.power_w;
-            point.crank_w *= missed.exp();
-            point.power_w = power_w;
+            let effects = Effects::of(before, point, doubts.waves);
+            point.change_engine(self.of_effects(&effects, &doubts.sizes));
         }
+    }
+}
+
+/// Numbers N(0, 1) behind what is missed: a pair for each mechanism, and one for the curve outside the measured speeds.
+pub(in crate::ask) const NUMBERS: usize = 2 * (Mechanism::ALL.len() + 1);
+
+/// Where an engine speed stands on the waves of what is missed.
+///
+/// ```text
+/// ξ(N) = a cos(ln N/ℓ) + b sin(ln N/ℓ)
+/// ```
+///
+/// N(0, 1) at each speed, alike over a distance ℓ in ln(speed).
+/// Equation (8.6).
+#[derive(Debug, Clone, Copy)]
+pub(in crate::ask) struct Turns {
+    broad: (f64, f64),
+    narrow: (f64, f64),
+}
+
+impl Turns {
+    pub(in crate::ask) fn at(rpm: f64) -> Self {
+        let cos_and_sin = |distance: f64| {
+            let turn = rpm.ln() / distance;
+            (turn.cos(), turn.sin())
+        };
+        Self {
+            broad: cos_and_sin(BROAD),
+            narrow: cos_and_sin(NARROW),
+        }
+    }
+
+    const fn of(&self, mechanism: Mechanism) -> (f64, f64) {
+        match mechanism {
+            Mechanism::Waves => self.narrow,
+            _ => self.broad,
+        }
+    }
+}
+
+/// What goes through each mechanism at an engine speed.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::ask) struct Effects {
+    /// Shares of power, in the order of [`Mechanism::ALL`].
+    shares: [f64; Mechanism::ALL.len()],
+    turns: Turns,
+}
+
+impl Effects {
+    /// On the step from a pull to a point of another.
+    pub(in crate::ask) fn of(before: &Pull, after: &PullPoint, waves: f64) -> Self {
+        Self {
+            shares: effects(before, after, waves),
+            turns: Turns::at(after.rpm),
+        }
+    }
+
+    /// How a reading's logarithm goes with each number of [`Missed`].
+    pub(in crate::ask) fn slopes(&self, rpm: f64, doubts: &Doubts) -> [f64; NUMBERS] {
+        let (below, above) = doubts.beyond(rpm);
+        array::from_fn(|k| match Mechanism::ALL.get(k / 2) {
+            Some(&m) => {
+                let (cos, sin) = self.turns.of(m);
+                let size = self.shares[m as usize] * doubts.sizes.of(m);
+                size * if k % 2 == 0 { cos } else { sin }
+            }
+            None if k % 2 == 0 => below,
+            None => above,
+        })
     }
 }
 

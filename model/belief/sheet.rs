@@ -266,9 +266,13 @@ pub const MAX_REDRAWS: usize = 8;
 
 /// One draw from N(0, 1) by inversion: one uniform number per draw, so that draws keep their place in the stream.
 pub fn standard_normal<R: Rng + ?Sized>(rng: &mut R) -> f64 {
+    normal_at(rng.sample(rand::distr::Open01))
+}
+
+/// The quantile of N(0, 1) at a share.
+pub(crate) fn normal_at(share: f64) -> f64 {
     use statrs::distribution::{ContinuousCDF, Normal};
-    let u: f64 = rng.sample(rand::distr::Open01);
-    Normal::standard().inverse_cdf(u)
+    Normal::standard().inverse_cdf(share)
 }
 
 /// Why a sheet cannot be made.

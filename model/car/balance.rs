@@ -40,8 +40,10 @@ const LEAST_GAIN: f64 = 0.7;
 const USUAL_SLOPE: f64 = 1.2;
 /// Longest step, relative to the flow and to what the carried numbers are measured in.
 const MOST_STEP: f64 = 0.3;
-/// Weight of the flow among the carried numbers' gaps.
-const FLOW_WEIGHT: f64 = 3.0;
+/// Weights of the gaps of flow and carried numbers (in their order). A gap of the gas temperatures behind the valve moves what is found a thirtieth as
+/// far: it acts through the little that is left of the charge before, and on a turbine.
+const WEIGHTS: [f64; UNKNOWNS] = [3.0, 0.1, 0.1, 1.0, 1.0, 1.0, 1.0];
+const WEIGHTS_BEFORE_A_TURBINE: [f64; UNKNOWNS] = [3.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0];
 /// Pressure no blower of this trade delivers, Pa.
 const MOST_MANIFOLD_PA: f64 = 1.5e6;
 
@@ -157,9 +159,14 @@ impl OnADay<'_> {
     /// Equation (2.19).
     fn settle(&self, rpm: f64, slow: Slow, sweep: &mut Sweep, enough: f64) -> OperatingPoint {
         let speed = self.at_speed(rpm);
-        let start = sweep
-            .foreseen(rpm, speed.asked.lambda)
-            .unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
+        let foreseen = sweep.foreseen(rpm, speed.asked.lambda);
+        let start = foreseen.unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
+        let filling = self.filling(&speed, start.carried.manifold_k, start.carried.lambda);
+        let start = match foreseen {
+            Some(foreseen) => foreseen.swallowing(filling.volume_m3_s),
+            None => start,
+        };
+        let start = (start, filling);
         let point = match self.together(&speed, slow, start, &mut sweep.slope, enough) {
             Ok(point) => point,
             Err((reached, passes)) => {
@@ -185,7 +192,7 @@ impl OnADay<'_> {
         &self,
         speed: &AtSpeed,
         slow: Slow,
-        start: Settled,
+        (start, mut filling): (Settled, Filling),
         slope: &mut Broyden<UNKNOWNS>,
         enough: f64,
     ) -> Result<OperatingPoint, (Settled, u32)> {
@@ -193,8 +200,12 @@ impl OnADay<'_> {
         let mut at = start;
         let mut last: Option<([f64; UNKNOWNS], [f64; UNKNOWNS])> = None;
         let mut best = f64::INFINITY;
+        let weights = if self.car.blower.turbo().is_some() {
+            WEIGHTS_BEFORE_A_TURBINE
+        } else {
+            WEIGHTS
+        };
         for passes in 1..=MOST_TOGETHER {
-            let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
             let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
             let pass = self.burn(speed, slow, &at, &filling, &path);
             let flow_gap =
@@ -206,7 +217,8 @@ impl OnADay<'_> {
             let step = slope.step(&gap).map(|s| s.clamp(-MOST_STEP, MOST_STEP));
             let change = gap
                 .iter()
-                .fold(FLOW_WEIGHT * gap[0].abs(), |most, g| most.max(g.abs()));
+                .zip(&weights)
+                .fold(0.0, |most: f64, (gap, weight)| most.max(weight * gap.abs()));
             let knock_ca50_deg = pass.burned.knock.ca50_deg;
             if change < enough {
                 let mut point = self.finish(&at, &filling, &path, &pass);
@@ -222,6 +234,7 @@ impl OnADay<'_> {
             at.advance(&step);
             at.knock_ca50_deg = knock_ca50_deg;
             last = Some((step, gap));
+            filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
         }
         Err((at, MOST_TOGETHER))
     }
@@ -417,7 +430,10 @@ impl OnADay<'_> {
             limits,
             injector_duty: pass.fed.injector_duty,
             passes: 0,
-            settled: *at,
+            settled: Settled {
+                volume_m3_s: filling.volume_m3_s,
+                ..*at
+            },
         }
     }
 

@@ -29,8 +29,12 @@ pub(super) struct Filling {
 #[derive(Debug, Clone, Copy)]
 pub(super) struct AtSpeed {
     pub(super) rpm: f64,
-    /// Factor of inlet valves that close late.
+    /// Factors of engine speed alone.
+    fade: f64,
+    tilt: f64,
     late_closing: f64,
+    /// Room that the evaporated fuel takes at the mixture asked for.
+    vapour_room: f64,
     /// The mixture asked for.
     pub(super) asked: Asked,
 }
@@ -84,11 +88,15 @@ impl OnADay<'_> {
         let factors = Factors {
             level: breathing.level,
             choking: mach_filling(mach_index, choking_index, breathing.choking_exponent),
-            fade: fade(rpm, breathing.fade_speed * engine.redline_rpm),
-            tilt: breathing.tilt_at(rpm, engine.redline_rpm),
+            fade: speed.fade,
+            tilt: speed.tilt,
             tuning: tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K),
             late_closing: speed.late_closing,
-            vapour_room: self.vapour_room(lambda),
+            vapour_room: if lambda == speed.asked.lambda {
+                speed.vapour_room
+            } else {
+                self.vapour_room(lambda)
+            },
         };
         let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
         Filling {
@@ -102,9 +110,14 @@ impl OnADay<'_> {
 
     /// What a search at one engine speed asks for again and again.
     pub(super) fn at_speed(&self, rpm: f64) -> AtSpeed {
-        let lambda = self.car.tune.lambda_at(rpm, self.car.engine.redline_rpm);
+        let engine = &self.car.engine;
+        let breathing = &engine.breathing;
+        let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
         AtSpeed {
             rpm,
+            fade: fade(rpm, breathing.fade_speed * engine.redline_rpm),
+            tilt: breathing.tilt_at(rpm, engine.redline_rpm),
+            vapour_room: self.vapour_room(lambda),
             late_closing: self.late_closing(rpm),
             asked: Asked {
                 lambda,

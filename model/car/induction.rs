@@ -77,6 +77,9 @@ impl Intake {
         upstream_density_kg_m3: f64,
         flow_kg_s: f64,
     ) -> f64 {
+        if share == 0.0 {
+            return upstream_pa;
+        }
         let x = flow_kg_s / self.reference_flow_kg_s;
         let stated_pa = share * self.loss_now_pa();
         let loss = stated_pa * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;

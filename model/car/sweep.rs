@@ -80,6 +80,8 @@ impl Carried {
 pub struct Settled {
     pub(super) rpm: f64,
     pub(super) flow_kg_s: f64,
+    /// Volume that the cylinders could swallow, m³/s: what is known at once at any speed, and takes its bends out of the flow.
+    pub(super) volume_m3_s: f64,
     /// Where knock held the burn, deg.
     pub(super) knock_ca50_deg: f64,
     /// Mixture asked for there.
@@ -101,13 +103,13 @@ impl Settled {
         on(&mut carried.lambda, step[6]);
     }
 
-    /// The same at another engine speed: flow in proportion, and a mixture as far from the one asked for.
-    fn moved_to(&self, rpm: f64, asked: f64) -> Self {
+    /// The same with another volume to be swallowed: flow in proportion.
+    #[must_use]
+    pub(super) fn swallowing(&self, volume_m3_s: f64) -> Self {
         Self {
-            rpm,
-            flow_kg_s: self.flow_kg_s * rpm / self.rpm,
-            asked,
-            ..self.with_mixture(asked)
+            flow_kg_s: self.flow_kg_s * volume_m3_s / self.volume_m3_s,
+            volume_m3_s,
+            ..*self
         }
     }
 
@@ -146,7 +148,7 @@ impl Sweep {
     }
 
     /// Where the next search may start: on the polynomial through the last points, by Lagrange's formula, as far back as they were evenly
-    /// ahead of each other; `None` at the very first.
+    /// ahead of each other; `None` at the very first. Its flow is still to be brought to the volume that is swallowed there.
     pub(super) fn foreseen(&self, rpm: f64, asked: f64) -> Option<Settled> {
         let last = self.last[0].as_ref()?;
         let mut ahead = rpm - last.rpm;
@@ -165,7 +167,8 @@ impl Sweep {
             ahead = step;
         }
         if known == 1 {
-            return Some(last.moved_to(rpm, asked));
+            let moved = last.with_mixture(asked);
+            return Some(Settled { rpm, ..moved });
         }
         let points = &points[..known];
         let mut sum = last.times(0.0);
@@ -174,12 +177,12 @@ impl Sweep {
             let weight = others
                 .map(|(_, other)| (rpm - other.rpm) / (point.rpm - other.rpm))
                 .product();
-            sum = sum.plus(&point.times(weight));
+            sum = sum.plus(&point.swallowing(1.0).times(weight));
         }
-        let knock_ca50_deg = last.knock_ca50_deg;
         Some(Settled {
             rpm,
-            knock_ca50_deg,
+            volume_m3_s: 1.0,
+            knock_ca50_deg: last.knock_ca50_deg,
             ..sum.with_mixture(asked)
         })
     }
@@ -237,6 +240,7 @@ impl OnADay<'_> {
         Settled {
             rpm: speed.rpm,
             flow_kg_s: 0.5 * self.car.intake.reference_flow_kg_s,
+            volume_m3_s: 1.0,
             knock_ca50_deg: self.car.engine.phasing.mbt_ca50_deg,
             asked: speed.asked.lambda,
             carried: Carried {

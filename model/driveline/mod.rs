@@ -15,4 +15,4 @@ pub use clutch::{ConverterPoint, FrictionClutch, TorqueConverter};
 pub use gears::{Drive, GearTrain, Gearbox, ShaftFlow, Stage};
 pub use inertia::TurningParts;
 pub use losses::{GearOil, StageLoss};
-pub use tyre::{GripLimit, TyreOnDrum, TyreSlip};
+pub use tyre::{GripLimit, TyreOnDrum, TyreSlip, rolling_rise};

@@ -65,6 +65,22 @@ pub fn curvature_factor(tyre_radius_m: f64, drum_radius_m: f64) -> f64 {
     (1.0 + tyre_radius_m / drum_radius_m).sqrt()
 }
 
+/// `(1 + x)^(−1/16)`; for small x, as it is far below the grip, by its series, to 3e-14.
+fn inverse_sixteenth_root(x: f64) -> f64 {
+    if x < 1e-4 {
+        1.0 - x / 16.0 * (1.0 - 17.0 / 32.0 * x)
+    } else {
+        1.0 / (1.0 + x).sqrt().sqrt().sqrt().sqrt()
+    }
+}
+
+/// Rolling force at a speed over that at standstill.
+/// Equation (6.3).
+pub fn rolling_rise(speed_m_s: f64) -> f64 {
+    let u = speed_m_s / REFERENCE_SPEED_M_S;
+    1.0 + ROLLING_SPEED_RISE * u * u
+}
+
 impl TyreOnDrum {
     /// Tyres of known radius and load, everything else at the defaults of this file.
     pub fn typical(radius_m: f64, drum_radius_m: f64, load_n: f64) -> Self {
@@ -90,12 +106,14 @@ impl TyreOnDrum {
     /// Curvature: [`curvature_factor`]; the speed term is common practice, no source.
     /// Equation (6.3).
     pub fn rolling_force_n(&self, speed_m_s: f64, tyre_k: f64) -> f64 {
+        self.rolling_at_rest_n(tyre_k) * rolling_rise(speed_m_s)
+    }
+
+    /// The same at standstill, N: what does not change through a pull.
+    /// Equation (6.3).
+    pub fn rolling_at_rest_n(&self, tyre_k: f64) -> f64 {
         let warm = (1.0 + ROLLING_PER_K * (tyre_k - REFERENCE_TEMPERATURE_K)).max(0.5);
-        let u = speed_m_s / REFERENCE_SPEED_M_S;
-        self.rolling_coefficient
-            * self.load_n
-            * curvature_factor(self.radius_m, self.drum_radius_m)
-            * (1.0 + ROLLING_SPEED_RISE * u * u)
+        self.rolling_coefficient * self.load_n * curvature_factor(self.radius_m, self.drum_radius_m)
             / warm
     }
 
@@ -117,7 +135,7 @@ impl TyreOnDrum {
         let transmitted_n = if u4 > 1e6 {
             self.grip * self.load_n * force_n.signum()
         } else {
-            force_n / (1.0 + u8 * u8).sqrt().sqrt().sqrt().sqrt()
+            force_n * inverse_sixteenth_root(u8 * u8)
         };
         TyreSlip {
             slip: (f / self.slip_stiffness * (1.0 + u8 * u4)).clamp(-1.0, 1.0),

@@ -9,7 +9,7 @@
 
 use super::Setup;
 use crate::car::{Coupled, Driveline};
-use crate::driveline::{ShaftFlow, TyreOnDrum, TyreSlip};
+use crate::driveline::{ShaftFlow, TyreOnDrum, TyreSlip, rolling_rise};
 
 /// Least slip that is followed: the wheel's surface at half the drum's speed. At −1 the wheel stands and the drum's speed would
 /// not follow from it.
@@ -26,6 +26,8 @@ pub struct EngineAxle<'a> {
     pub ratio: f64,
     /// Drag of the gear oil over that at its reference temperature.
     oil_factor: f64,
+    /// Rolling force of the tyres at standstill, N.
+    rolling_at_rest_n: f64,
     /// Inertia of shafts and wheels at the wheels, kg m².
     turning_kg_m2: f64,
 }
@@ -68,9 +70,11 @@ impl<'a> EngineAxle<'a> {
     /// The axle of a car on its drums.
     pub fn of(setup: &'a Setup) -> Self {
         let line = &setup.car.driveline;
+        let tyre = setup.drums.under(&line.tyre);
         Self {
             line,
-            tyre: setup.drums.under(&line.tyre),
+            rolling_at_rest_n: tyre.rolling_at_rest_n(line.tyre_k),
+            tyre,
             ratio: line.train.ratio(),
             oil_factor: line.oil_factor(),
             turning_kg_m2: line.parts.shaft_kg_m2 * line.final_ratio() * line.final_ratio()
@@ -104,7 +108,7 @@ impl<'a> EngineAxle<'a> {
         let (into_nm, at_rad_s) = (coupled.gearbox_nm, rolling.shaft_rad_s);
         let shaft = line.train.through(into_nm, at_rad_s, self.oil_factor);
         let turning_nm = self.turning_kg_m2 * wheel_rad_s2;
-        let rolling_n = self.tyre.rolling_force_n(rolling.speed_m_s, line.tyre_k);
+        let rolling_n = self.rolling_at_rest_n * rolling_rise(rolling.speed_m_s);
         let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
         CrankToDrum {
             coupled,

@@ -20,6 +20,7 @@ pub mod sequence;
 pub mod soak;
 
 pub use drums::{Brake, Contact, Coupling, Drums};
+pub(crate) use pull::reading;
 pub use pull::{Conditions, Pull, PullError, PullPoint};
 pub use recording::{Band, Curve, Recording, RecordingError, RigTrace};
 pub use recording_check::PowerFrom;

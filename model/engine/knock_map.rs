@@ -41,6 +41,8 @@ pub const LATEST_CA50_DEG: f64 = EARLIEST_DEG + PHASE_STEP_DEG * (PHASES as f64 
 const TABLE_PRESSURE_PA: f64 = 1.4e5;
 const TABLE_RPM: f64 = 4000.0;
 const ATMOSPHERE_PA: f64 = 101_325.0;
+/// ln of the table's pressure over the atmosphere's.
+const TABLE_PRESSURE_LN: f64 = 0.323_309_250_094_932;
 
 /// What a map is made for.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,21 +103,23 @@ pub struct KnockMap {
     motored_ratio: [f64; TEMPERATURES],
 }
 
+const SIXTH: f64 = 1.0 / 6.0;
+
 /// Four weights of cubic Lagrange interpolation through equally spaced nodes, with the first node's index.
 ///
 /// Values run on along the outer cubic for up to one node step beyond the ends.
 fn cubic_weights(place: f64, count: usize) -> (usize, [f64; 4]) {
     let place = place.clamp(-1.0, count as f64);
-    let first = (whole_part(place.floor().max(1.0)) - 1).min(count - 4);
+    let first = (whole_part(place.max(1.0)) - 1).min(count - 4);
     let t = place - first as f64;
     let (a, b, c, d) = (t, t - 1.0, t - 2.0, t - 3.0);
     (
         first,
         [
-            -b * c * d / 6.0,
-            a * c * d / 2.0,
-            -a * b * d / 2.0,
-            a * b * c / 6.0,
+            -b * c * d * SIXTH,
+            a * c * d * 0.5,
+            -a * b * d * 0.5,
+            a * b * c * SIXTH,
         ],
     )
 }
@@ -245,14 +249,14 @@ impl KnockMap {
     pub fn knock_integral(&self, conditions: &KnockConditions, ca50_deg: f64) -> f64 {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
         let (first, weights) = cubic_weights((ca50_deg - EARLIEST_DEG) / PHASE_STEP_DEG, PHASES);
-        let walls = wall_excess(conditions);
+        let Scales { threshold, walls } = Scales::of(conditions);
         let ln: f64 = (0..4)
             .map(|k| {
                 let phase = first + k;
                 weights[k] * (blend.of(&self.integral_ln[phase]) + walls * self.wall_slope[phase])
             })
             .sum();
-        (ln - threshold_ln(conditions)).exp()
+        (ln - threshold).exp()
     }
 
     /// Earliest CA50 without knock, not earlier than best torque at `mbt_ca50_deg`.
@@ -266,10 +270,9 @@ impl KnockMap {
         near_deg: f64,
     ) -> KnockLimit {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
-        let threshold = threshold_ln(conditions);
+        let Scales { threshold, walls } = Scales::of(conditions);
         let outside = !(LOWEST_K..=HIGHEST_K).contains(&conditions.temperature_k)
             || !(SHORTEST_DEG..=LONGEST_DEG).contains(&conditions.burn_duration_deg);
-        let walls = wall_excess(conditions);
         let node = |phase: usize| {
             blend.of(&self.integral_ln[phase]) + walls * self.wall_slope[phase] - threshold
         };
@@ -349,6 +352,9 @@ impl KnockMap {
     }
 }
 
+/// A step of Newton's method below this, in phases, was the last: the next would be its square.
+const LAST_NEWTON_STEP: f64 = 1e-7;
+
 /// Root of the cubic through four nodes 0..3 inside the step that starts at `from`, by Newton's method from the chord.
 ///
 /// The nodes fall almost on a line, so four steps reach rounding; the guess is held inside the step.
@@ -361,26 +367,35 @@ fn root_between(values: &[f64; 4], from: f64) -> f64 {
     let mut guess = from + start / (start - end);
     for _ in 0..4 {
         let slope = c1 + guess * (2.0 * c2 + guess * 3.0 * c3);
+        let last = guess;
         guess = (guess - cubic(guess) / slope.min(-1e-6)).clamp(from, from + 1.0);
+        if (guess - last).abs() < LAST_NEWTON_STEP {
+            break;
+        }
     }
     guess
 }
 
-/// ln of the tabled integral at which the end gas lights itself.
-/// Equation (3.8).
-fn threshold_ln(conditions: &KnockConditions) -> f64 {
-    let seconds_scale = 6.0 * conditions.rpm * DELAY_S * conditions.delay_multiplier;
-    seconds_scale.ln() + OCTANE_EXPONENT * (conditions.octane / 100.0).ln()
-        - PRESSURE_EXPONENT * (conditions.pressure_pa / ATMOSPHERE_PA).ln()
+/// How the table's integral scales to a charge.
+struct Scales {
+    /// ln of the tabled integral at which the end gas lights itself.
+    threshold: f64,
+    /// Excess of the wall-heat share over the table's, from its scaling with speed and pressure in [`super::combustion::WallLoss`].
+    walls: f64,
 }
 
-/// Excess of the wall-heat share over the table's, from its scaling with speed and pressure in
-/// [`super::combustion::WallLoss`].
-/// Equation (3.8).
-fn wall_excess(conditions: &KnockConditions) -> f64 {
-    let slower = (conditions.rpm / TABLE_RPM).ln();
-    let denser = (conditions.pressure_pa / TABLE_PRESSURE_PA).ln();
-    (-0.49 * slower - 0.19 * denser).exp() - 1.0
+impl Scales {
+    /// Equation (3.8).
+    fn of(conditions: &KnockConditions) -> Self {
+        let slower = (conditions.rpm / TABLE_RPM).ln();
+        let dense = (conditions.pressure_pa / ATMOSPHERE_PA).ln();
+        let octane = (conditions.octane / 100.0).ln();
+        let delay = 6.0 * TABLE_RPM * DELAY_S * conditions.delay_multiplier;
+        Self {
+            threshold: delay.ln() + slower + OCTANE_EXPONENT * octane - PRESSURE_EXPONENT * dense,
+            walls: (-0.49 * slower - 0.19 * (dense - TABLE_PRESSURE_LN)).exp() - 1.0,
+        }
+    }
 }
 
 /// The cylinder at a charge temperature of the table, at the table's pressure and speed.
@@ -495,6 +510,12 @@ mod tests {
             assert!((weights.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         }
         assert_eq!(cubic_weights(2.0, 6), (1, [0.0, 1.0, 0.0, 0.0]));
+    }
+
+    #[test]
+    fn the_written_logarithm_is_that_of_the_pressures() {
+        let ln = (TABLE_PRESSURE_PA / ATMOSPHERE_PA).ln();
+        assert!((TABLE_PRESSURE_LN - ln).abs() < 1e-15);
     }
 
     #[test]

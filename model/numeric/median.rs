@@ -7,14 +7,14 @@ pub(crate) const MAD_TO_SD: f64 = 1.4826;
 /// The middle value in order of size, the upper one of two; none of no values. Its value is always one of those given.
 pub(crate) fn upper_median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.into_iter().collect();
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     sorted.get(sorted.len() / 2).copied()
 }
 
 /// The middle value in order of size, the mean of the two middle ones; none of no values.
 pub(crate) fn median(values: impl IntoIterator<Item = f64>) -> Option<f64> {
     let mut sorted: Vec<f64> = values.into_iter().collect();
-    sorted.sort_by(f64::total_cmp);
+    sorted.sort_unstable_by(f64::total_cmp);
     let last = sorted.len().checked_sub(1)?;
     Some(f64::midpoint(sorted[last / 2], sorted[sorted.len() / 2]))
 }

@@ -27,7 +27,11 @@ impl<const N: usize> Default for Broyden<N> {
 impl<const N: usize> Broyden<N> {
     /// The step that would close a gap, were the slope as it was learned.
     pub(crate) fn step(&self, gap: &[f64; N]) -> [f64; N] {
-        self.inverse.map(|row| dot(&row, gap))
+        let mut step = [0.0; N];
+        for (step, row) in step.iter_mut().zip(&self.inverse) {
+            *step = dot(row, gap);
+        }
+        step
     }
 
     /// Learns from a step and how it changed the gap: the least change of the slope that explains it.

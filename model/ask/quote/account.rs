@@ -1,6 +1,6 @@
 //! What a quote rests on: the doubts that widen it, and the limits the build runs into.
 
-use super::draw::Drawn;
+use super::draw::{Drawn, DrawnCar};
 use crate::ask::limits::{LimitLine, speeds};
 use crate::belief::Mechanism;
 use crate::belief::prior::Prior;
@@ -72,8 +72,11 @@ pub(super) fn drivers(
     plan.map(|place, name, _| names.push((name, Some(kinds[place]), DriverOrigin::Plan)));
     names.extend(Mechanism::ALL.map(|mechanism| (mechanism.id(), None, DriverOrigin::Model)));
     let drawn = |d: &Drawn, i: usize| {
-        let mut all = d.z.iter().chain(&d.plan_z).chain(&d.missed);
-        *all.nth(i).unwrap_or(&0.0)
+        let DrawnCar { z, plan_z, .. } = &*d.car;
+        let in_plan = i.wrapping_sub(z.len());
+        let in_missed = in_plan.wrapping_sub(plan_z.len());
+        let number = z.get(i).or(plan_z.get(in_plan)).or(d.missed.get(in_missed));
+        number.copied().unwrap_or(0.0)
     };
     let mut drivers: Vec<Driver> = names
         .into_iter()
@@ -116,7 +119,7 @@ pub(super) fn limits(centre: &Pull, draws: &[Drawn]) -> Vec<LimitLine> {
     let mut seen: Vec<(f64, LimitLine)> = Limit::ALL
         .iter()
         .filter_map(|&limit| {
-            let met = |d: &&Drawn| d.limits.contains(limit);
+            let met = |d: &&Drawn| d.car.limits.contains(limit);
             let hit = draws.iter().filter(met).count();
             let rpm = speeds(centre, limit);
             let share = hit as f64 / draws.len() as f64;

@@ -1,7 +1,7 @@
 //! The answer of a quote: ranges over the draws, what they rest on, and what stands beside them.
 
 use super::account::{self, Driver};
-use super::draw::{Drawn, Side, Speeds};
+use super::draw::{Drawn, DrawnCar, Gauges, Side, Speeds, cars, means_of_cars};
 use super::learned::{self, Faultless, OwnJobs};
 use super::next::{self, Narrowing};
 use super::range::{Fan, quantile};
@@ -73,7 +73,7 @@ pub struct Answer {
     pub own_jobs: Option<OwnJobs>,
     /// Why the ranges must not be promised all the same; none where they may.
     pub gate: Option<Gate>,
-    /// Peak after the work in every draw, W, from the lowest up: what a reading is held against later.
+    /// Peak after the work in every reading of every draw, W, from the lowest up: what a reading is held against later.
     #[serde(skip)]
     pub peaks_w: Vec<f64>,
     /// What a reading of the finished work tells of the model.
@@ -184,20 +184,22 @@ pub struct Hoped {
     pub power_w: f64,
     /// Chance that the drums read less, 0 to 1.
     pub missed: f64,
-    /// Its standard error, from the number of draws.
+    /// Its standard error, from the draws.
     pub missed_error: f64,
 }
 
 impl Hoped {
-    /// Share of the draws below, with the standard error of a share of `n` draws, `√(p (1 − p) / n)`.
+    /// Share of the readings below, with the standard error of a mean over cars: `√(Σ (pᵢ − p)²/n)/√n`, `pᵢ` the share of the readings of one.
     fn of(draws: &[Drawn], power_w: f64) -> Self {
-        let below = |d: &&Drawn| d.after.scale * d.after.peak.power_w < power_w;
-        let count = draws.len() as f64;
-        let missed = draws.iter().filter(below).count() as f64 / count;
+        let below = |d: &Drawn| f64::from(u8::from(d.after.scale * d.after.peak.power_w < power_w));
+        let of_cars = means_of_cars(draws, below);
+        let count = of_cars.len() as f64;
+        let missed = of_cars.iter().sum::<f64>() / count;
+        let squares: f64 = of_cars.iter().map(|p| (p - missed).powi(2)).sum();
         Self {
             power_w,
             missed,
-            missed_error: (missed * (1.0 - missed) / count).sqrt(),
+            missed_error: squares.sqrt() / count,
         }
     }
 }
@@ -327,7 +329,7 @@ impl Answer {
         let before_w = |d: &Drawn| shown_w(&d.before);
         let after_w = |d: &Drawn| shown_w(&d.after);
         let gain = |d: &Drawn| d.after.peak.power_w / d.same_day.power_w - 1.0;
-        let logs: Vec<_> = draws.iter().map(|d| d.logs).collect();
+        let logs: Vec<_> = cars(draws).map(|car| car.logs).collect();
         let gains: Vec<f64> = draws.iter().map(gain).collect();
         let after = peaks(draws, |d| &d.after, &corrections.1);
         let gain_w = range(&|d| d.after.peak.power_w - d.same_day.power_w);
@@ -359,7 +361,7 @@ impl Answer {
             question.before.air.day.station().pa(),
             question.after.day.station().pa(),
         );
-        let basis = basis(question, built, draws.len());
+        let basis = basis(question, built, cars(draws).count());
         let waves = question
             .doubts(question.noise.miss, question.plan, built)
             .waves;
@@ -399,11 +401,21 @@ impl Answer {
             misjudged: misjudged(question, built, centre, same_day),
             interactions,
             curve: before_and_after(
-                &curve((&speeds.before, before_pa), draws, |d| &d.before),
-                &curve((&speeds.after, after_pa), draws, |d| &d.after),
+                &curve(
+                    (&speeds.before, before_pa),
+                    draws,
+                    |d| &d.before,
+                    |car| &car.before,
+                ),
+                &curve(
+                    (&speeds.after, after_pa),
+                    draws,
+                    |d| &d.after,
+                    |car| &car.after,
+                ),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
-            next: next::narrowings(&logs, gains, &question.noise),
+            next: next::narrowings(&logs, &gains, &question.noise),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),
@@ -534,13 +546,16 @@ fn curve(
     (speeds, ambient_pa): (&[f64], f64),
     draws: &[Drawn],
     side: fn(&Drawn) -> &Side,
+    gauges: fn(&DrawnCar) -> &Gauges,
 ) -> Vec<Half> {
     let fan = |of: &dyn Fn(&Side) -> f64| Fan::of(draws.iter().map(|d| of(side(d))).collect());
+    let gauge =
+        |of: &dyn Fn(&Gauges) -> f64| Fan::of(cars(draws).map(|car| of(gauges(car))).collect());
     let at = |(i, &rpm): (usize, &f64)| Half {
         rpm,
         power_w: fan(&|s| s.scale * s.curve_w[i]),
-        boost_pa: fan(&|s| s.manifold_pa[i] - ambient_pa),
-        charge_k: fan(&|s| s.charge_k[i]),
+        boost_pa: gauge(&|g| g.manifold_pa[i] - ambient_pa),
+        charge_k: gauge(&|g| g.charge_k[i]),
         crank_w: fan(&|s| s.crank_w[i]),
     };
     speeds.iter().enumerate().map(at).collect()

@@ -71,9 +71,12 @@ impl Question<'_> {
             }
             let done = made.fetch_add(1, Ordering::Relaxed);
             progress.tell(done, Some(self.draws));
-            let base = match known {
-                Some(known) => known.all.get(index)?.clone(),
-                None => self.base(index),
+            let made;
+            let base = if let Some(known) = known {
+                known.all.get(index)?.as_ref()
+            } else {
+                made = self.base(index);
+                made.as_ref()
             };
             self.finish(base?, self.plan, anchor, at_centre)
         };
@@ -92,7 +95,8 @@ impl Question<'_> {
             return Err(QuoteError::Over);
         }
         let one = one.kept(&speeds);
-        let all = iter::once(one).chain(rest.into_iter().flatten()).collect();
+        let all = iter::once(one).chain(rest.into_iter().flatten());
+        let all = all.flatten().collect();
         Ok((speeds, all))
     }
 }

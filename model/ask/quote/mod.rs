@@ -18,6 +18,7 @@ mod next;
 pub mod order;
 mod range;
 pub mod reach;
+mod strays;
 
 pub use crate::parts::{Dial, DialError};
 pub use account::{Driver, DriverOrigin};
@@ -191,7 +192,7 @@ impl<'a> Question<'a> {
             self.correction(&self.after, &built.car)?,
         );
         let (speeds, mut draws) = self.drawn(known, anchor, &AtCentre::of(&built.car), progress)?;
-        enough(draws.len(), self.draws)?;
+        enough(draw::cars(&draws).count(), self.draws)?;
         centred::centred(&mut draws, &speeds, [&before, &same_day, &centre]);
         Ok(Answer::new(
             self,

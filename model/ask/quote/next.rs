@@ -102,14 +102,18 @@ pub struct Narrowing {
 /// narrowing = 1 − √(1 − R²),   R² = cᵀ (C + S)⁻¹ c/var(gain)
 /// ```
 ///
-/// C and c: covariance over the draws of what a log shows, and of that with the gain; S: of what the sensor strays. R² is set right for
-/// the count of draws.
+/// C and c: covariance over the drawn cars of what a log shows, and of that with the mean gain of their readings; S: of what the sensor strays. R² is
+/// set right for the count of cars. Every car has as many readings.
 /// Source: regression of the gain on the log (linear Bayes, textbook; from memory).
 /// Equation (8.13).
-pub(super) fn narrowings(logs: &[Shown], gains: Vec<f64>, noise: &Noise) -> Vec<Narrowing> {
-    let n = gains.len() as f64;
-    let gains = centred(gains);
-    let variance = gains.norm_squared() / n;
+pub(super) fn narrowings(logs: &[Shown], gains: &[f64], noise: &Noise) -> Vec<Narrowing> {
+    let n = logs.len() as f64;
+    let readings = gains.len() / logs.len().max(1);
+    let mean = |of_car: &[f64]| of_car.iter().sum::<f64>() / readings as f64;
+    let variance_of = |values: &DVector<f64>| values.norm_squared() / values.len() as f64;
+    let variance = variance_of(&centred(gains.to_vec()));
+    let gains = centred(gains.chunks(readings.max(1)).map(mean).collect());
+    let of_cars = variance_of(&gains);
     let mut found: Vec<Narrowing> = Log::ALL
         .into_iter()
         .filter_map(|log| {
@@ -121,9 +125,10 @@ pub(super) fn narrowings(logs: &[Shown], gains: Vec<f64>, noise: &Noise) -> Vec<
                 columns[i].dot(&columns[j]) / n + whole * whole + own
             });
             let with = DVector::from_fn(AT.len(), |i, _| columns[i].dot(&gains) / n);
-            let told = covariance.cholesky()?.solve(&with).dot(&with) / variance;
+            let told = covariance.cholesky()?.solve(&with).dot(&with) / of_cars;
             let k = AT.len() as f64;
             let told = 1.0 - (1.0 - told) * (n - 1.0) / (n - k - 1.0);
+            let told = told * of_cars / variance;
             let narrows = 1.0 - (1.0 - told.clamp(0.0, 1.0)).sqrt();
             (narrows >= LEAST).then_some(Narrowing { log, narrows })
         })
@@ -161,8 +166,13 @@ mod tests {
                 log
             })
             .collect();
-        let gains = draws.iter().map(|(a, b)| hidden * (a + b)).collect();
-        let found = narrowings(&logs, gains, &noise);
+        // Two readings of each car, to either side of its gain: what strays between them no log tells.
+        let strays = 0.04;
+        let gains: Vec<f64> = draws
+            .iter()
+            .flat_map(|(a, b)| [strays, -strays].map(|stray| hidden * (a + b) + stray))
+            .collect();
+        let found = narrowings(&logs, &gains, &noise);
         let [narrowing] = found[..] else {
             panic!("one log tells something: {found:?}");
         };
@@ -172,6 +182,8 @@ mod tests {
         let (w, e) = (noise.air_flow.offset, noise.air_flow.shape);
         let told = 0.5 * shown * shown / (shown * shown + w * w + e * e / 3.0);
         let told = 1.0 - (1.0 - told) * 399.0 / 396.0;
+        let of_cars = 2.0 * hidden * hidden;
+        let told = told * of_cars / (of_cars + strays * strays);
         let expected = 1.0 - (1.0 - told).sqrt();
         // Rounding of a 3 by 3 solution.
         assert!(

@@ -16,7 +16,7 @@ pub struct Range {
 impl Range {
     /// Percentiles of draws, by linear interpolation between order statistics; NaN of an empty list.
     pub fn of(mut draws: Vec<f64>) -> Self {
-        draws.sort_by(f64::total_cmp);
+        draws.sort_unstable_by(f64::total_cmp);
         Self {
             p5: quantile(&draws, 0.05),
             p50: quantile(&draws, 0.50),
@@ -65,7 +65,7 @@ pub struct Fan {
 impl Fan {
     /// Percentiles of draws; NaN of an empty list.
     pub(super) fn of(mut draws: Vec<f64>) -> Self {
-        draws.sort_by(f64::total_cmp);
+        draws.sort_unstable_by(f64::total_cmp);
         Self {
             range: Range {
                 p5: quantile(&draws, 0.05),

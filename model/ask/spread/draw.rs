@@ -224,14 +224,17 @@ impl Ground<'_> {
             |setup: &Setup| complete(setup.pull(air, &self.ends(setup, machine.charge), POINTS));
         let mut before = pull(&machine.before)?;
         let measured = self.question.sheet.measured;
-        let level = self
-            .anchor
-            .as_ref()
-            .zip(machine.level.as_ref())
-            .map(|(anchor, (drawn, old_visit))| anchored(anchor, drawn, measured, *old_visit));
+        let level =
+            self.anchor
+                .as_ref()
+                .zip(machine.level.as_ref())
+                .map(|(anchor, (drawn, old_visit))| {
+                    let fitted = anchored(anchor, drawn, measured);
+                    move |rpm: f64| fitted(rpm) * (-old_visit).exp()
+                });
         let levelled = |pull: &mut Pull| {
             if let Some(level) = &level {
-                relevel(pull, level);
+                relevel(&mut pull.points, level);
             }
         };
         levelled(&mut before);
@@ -239,15 +242,15 @@ impl Ground<'_> {
         let doubts = Doubts::of(sizes, plan, machine.cars().1, measured);
         let missed = &machine.missed;
         let Some(setup) = &machine.after else {
-            missed.beyond(&mut before, &doubts);
+            missed.beyond(&mut before.points, &doubts);
             let after = before.clone();
             return Some((before, after));
         };
         let mut after = pull(setup)?;
         levelled(&mut after);
         missed.of_change(&mut after, &before, &doubts);
-        missed.beyond(&mut before, &doubts);
-        missed.beyond(&mut after, &doubts);
+        missed.beyond(&mut before.points, &doubts);
+        missed.beyond(&mut after.points, &doubts);
         Some((before, after))
     }
 

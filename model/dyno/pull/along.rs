@@ -36,11 +36,11 @@ pub(super) fn readings(
     (start, first): (State, Moment),
     pieces: usize,
     tolerance: f64,
-) -> Option<Vec<(f64, State, Moment)>> {
+) -> Option<impl Iterator<Item = (f64, State, Moment)>> {
     let each = FEWEST_STEPS.div_ceil(pieces);
     let steps = pieces * each;
     let step = (to - from) / steps as f64;
-    let speed_at = |k: usize| {
+    let speed_at = move |k: usize| {
         if k == steps {
             to
         } else {
@@ -52,11 +52,6 @@ pub(super) fn readings(
     let mut paces = Vec::with_capacity(steps + 1);
     let mut rates = Rates::default();
     let feeds_back = motion.feeds_back();
-    let asked = |speed: f64, y: &State| {
-        let moment = motion.moment(speed, y);
-        let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
-        (moment, stalled)
-    };
     let rate_of = |moment: &Moment, y: &State| {
         let pace = 1.0 / motion.climb(moment);
         (pace, motion.rates_per_s(moment, y) * (step * pace))
@@ -70,18 +65,21 @@ pub(super) fn readings(
     for k in 1..=steps {
         let mut guess = if feeds_back { y + rates.foreseen() } else { y };
         let mut round = 0;
-        let (moment, pace, stalled) = loop {
-            let (moment, stalled) = asked(speed_at(k), &guess);
-            let (pace, rate) = rate_of(&moment, &guess);
+        let (pace, stalled) = loop {
+            moments.truncate(k);
+            moments.push(motion.moment(speed_at(k), &guess));
+            let moment = &moments[k];
+            let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
             if stalled || !feeds_back {
-                break (moment, pace, stalled);
+                break (1.0 / motion.climb(moment), stalled);
             }
+            let (pace, rate) = rate_of(moment, &guess);
             let corrected = y + rates.corrected(&rate);
             let missed = missed(&corrected, &guess);
             if missed < NEAR_ENOUGH * tolerance {
                 guess = corrected;
                 rates.push(rate);
-                break (moment, pace, stalled);
+                break (pace, stalled);
             }
             round += 1;
             let foreseen = missed < FORESIGHT * tolerance;
@@ -93,7 +91,6 @@ pub(super) fn readings(
         y = guess;
         paces.push(pace);
         states.push(y);
-        moments.push(moment);
         if stalled {
             break;
         }
@@ -107,7 +104,7 @@ pub(super) fn readings(
         .into_iter()
         .zip(states)
         .enumerate()
-        .map(|(k, (moment, mut y))| {
+        .map(move |(k, (moment, mut y))| {
             let now_k = moment.engine.charge_k;
             if k > 0 {
                 let seconds = step * between(&paces, k - 1);
@@ -118,9 +115,8 @@ pub(super) fn readings(
             y[TIME_S] = clock_s / SCALE[TIME_S];
             y[SENSOR_K] = sensor_k / SCALE[SENSOR_K];
             (speed_at(k), y, moment)
-        })
-        .step_by(each);
-    Some(readings.collect())
+        });
+    Some(readings.step_by(each))
 }
 
 /// Changes of the states over one step at the rates of the last points, the newest first.

@@ -53,6 +53,11 @@ pub(super) enum Ramp {
 
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
 const STEPS: usize = 8;
+/// Last step of a search that has arrived, over 1 m/s² and what was found, and last change of slip and converter: the next would be a hundredth of it.
+const LAST_STEP: f64 = 1e-7;
+const LAST_CHANGE: f64 = 1e-8;
+/// Speeds nearer than this to each other, relative, tell nothing of a growth.
+const LEAST_APART: f64 = 1e-4;
 /// Last step, over what was found, of a search that runs away: each of its steps is larger than the one before, where those of a search that settles
 /// shrink to rounding.
 const RUNS_AWAY: f64 = 0.1;
@@ -71,9 +76,12 @@ struct AtSpeed<'a> {
 /// Where the search for the acceleration starts: from rest, or from what was found at a speed nearby.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Near {
+    engine_rad_s: f64,
     acceleration_m_s2: f64,
     slip: f64,
     speed_ratio: f64,
+    /// How acceleration and slip grew with engine speed up to there, for each rad/s.
+    growth: (f64, f64),
     /// How the error falls with the acceleration.
     slope: f64,
 }
@@ -81,11 +89,35 @@ pub(super) struct Near {
 impl Near {
     /// Nothing is known yet.
     pub(super) const REST: Self = Self {
+        engine_rad_s: 0.0,
         acceleration_m_s2: 0.0,
         slip: 0.0,
         speed_ratio: 1.0,
+        growth: (0.0, 0.0),
         slope: -1.0,
     };
+
+    /// Acceleration and slip foreseen at an engine speed, m/s².
+    fn foreseen(&self, engine_rad_s: f64) -> (f64, f64) {
+        let further = engine_rad_s - self.engine_rad_s;
+        let (acceleration, slip) = self.growth;
+        (
+            self.acceleration_m_s2 + further * acceleration,
+            self.slip + further * slip,
+        )
+    }
+
+    /// How both grew from here to what was found at another speed; as before where that is no further, and not at all from rest.
+    fn growth_to(&self, engine_rad_s: f64, (acceleration, slip): (f64, f64)) -> (f64, f64) {
+        let further = engine_rad_s - self.engine_rad_s;
+        if self.engine_rad_s == 0.0 || further.abs() < LEAST_APART * engine_rad_s {
+            return self.growth;
+        }
+        (
+            (acceleration - self.acceleration_m_s2) / further,
+            (slip - self.slip) / further,
+        )
+    }
 }
 
 /// What follows from a guess of the surface acceleration and the slip.
@@ -127,7 +159,7 @@ impl AtSpeed<'_> {
     /// Equation (6.5).
     fn settle(&self) -> (f64, Trial, Near) {
         let mass_kg = self.drums.mass_kg();
-        let (mut acceleration, mut slip) = (self.near.acceleration_m_s2, self.near.slip);
+        let (mut acceleration, mut slip) = self.near.foreseen(self.engine_rad_s);
         let mut slope = self.near.slope;
         let (mut before, mut before_error) = (f64::NAN, f64::NAN);
         let mut last_step = f64::NAN;
@@ -147,9 +179,9 @@ impl AtSpeed<'_> {
             slip = trial.passed.slip;
             let ratio = trial.coupled.speed_ratio;
             trial = self.trial(acceleration, slip, ratio);
-            if step.abs() <= 1e-12 * (1.0 + acceleration.abs())
-                && (trial.passed.slip - slip).abs() < 1e-12
-                && (trial.coupled.speed_ratio - ratio).abs() < 1e-12
+            if step.abs() <= LAST_STEP * (1.0 + acceleration.abs())
+                && (trial.passed.slip - slip).abs() < LAST_CHANGE
+                && (trial.coupled.speed_ratio - ratio).abs() < LAST_CHANGE
             {
                 break;
             }
@@ -165,9 +197,12 @@ impl AtSpeed<'_> {
             let standing = self.trial(acceleration_m_s2, slip, speed_ratio);
             return (acceleration_m_s2, standing, Near::REST);
         }
+        let found = (acceleration, trial.passed.slip);
         let near = Near {
+            engine_rad_s: self.engine_rad_s,
             acceleration_m_s2: acceleration,
             slip: trial.passed.slip,
+            growth: self.near.growth_to(self.engine_rad_s, found),
             speed_ratio: trial.coupled.speed_ratio,
             slope,
         };

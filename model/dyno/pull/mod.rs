@@ -399,8 +399,7 @@ fn simulate(
         near: Cell::new(Near::REST),
         stalled: Cell::new(false),
     };
-    let start = first_state(&motion, day, from);
-    let first = motion.moment(from, &start);
+    let (start, first) = beginning(&motion, day, from);
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
         let force_n = first.forces.net_n;
         return Err(PullError::CannotAccelerate {
@@ -442,7 +441,8 @@ fn simulate(
     read_off(&motion, start, readings)
 }
 
-fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
+/// The first state, and everything at it.
+fn beginning(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> (State, Moment) {
     let start = motion.start;
     let ambient_k = day.temperature_k();
     let coolant_k = motion
@@ -460,7 +460,9 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
         wheel_rad_s,
         control_ca50_deg: 0.0,
     };
-    let engine = motion.on_day.at(from_rpm, slow, None);
+    let engine = motion
+        .on_day
+        .along(from_rpm, slow, &mut motion.sweep.borrow_mut());
     let (forces, _) = Forces::at(
         motion.setup,
         &motion.drums,
@@ -486,7 +488,8 @@ fn first_state(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> State {
     for (value, scale) in y.iter_mut().zip(SCALE) {
         *value /= scale;
     }
-    y
+    let forces = motion.forces(engine.torque_nm, from_rad_s, &y);
+    (y, Moment { engine, forces })
 }
 
 /// Speed of a tyre's tread over a drum's surface, m/s: with slip it runs ahead of the drum.
@@ -518,29 +521,38 @@ impl Pull {
     /// A reading at any engine speed within the pull, by cubic interpolation through the four nearest points; the nearest
     /// end outside it.
     pub fn reading(&self, rpm: f64, of: impl Fn(&PullPoint) -> f64) -> f64 {
-        let n = self.points.len();
-        if n < 4 {
-            return self
-                .points
-                .iter()
-                .min_by(|a, b| (a.rpm - rpm).abs().total_cmp(&(b.rpm - rpm).abs()))
-                .map_or(f64::NAN, of);
-        }
-        let x = rpm.clamp(self.points[0].rpm, self.points[n - 1].rpm);
-        let above = self.points.partition_point(|p| p.rpm < x);
-        let first = above.saturating_sub(2).min(n - 4);
-        let four = &self.points[first..first + 4];
-        // Lagrange's formula; the points are equally spaced, so it is well conditioned.
-        (0..4)
-            .map(|i| {
-                let weight: f64 = (0..4)
-                    .filter(|j| *j != i)
-                    .map(|j| (x - four[j].rpm) / (four[i].rpm - four[j].rpm))
-                    .product();
-                weight * of(&four[i])
-            })
-            .sum()
+        reading(&self.points, rpm, |p| p.rpm, of)
     }
+}
+
+/// The same among points of any kind, in order of engine speed.
+pub(crate) fn reading<P>(
+    points: &[P],
+    rpm: f64,
+    rpm_of: impl Fn(&P) -> f64,
+    of: impl Fn(&P) -> f64,
+) -> f64 {
+    let n = points.len();
+    let at = |k: usize| rpm_of(&points[k]);
+    if n < 4 {
+        return points
+            .iter()
+            .min_by(|a, b| (rpm_of(a) - rpm).abs().total_cmp(&(rpm_of(b) - rpm).abs()))
+            .map_or(f64::NAN, of);
+    }
+    let x = rpm.clamp(at(0), at(n - 1));
+    let above = points.partition_point(|p| rpm_of(p) < x);
+    let first = above.saturating_sub(2).min(n - 4);
+    // Lagrange's formula; the points are equally spaced, so it is well conditioned.
+    (first..first + 4)
+        .map(|i| {
+            let weight: f64 = (first..first + 4)
+                .filter(|j| *j != i)
+                .map(|j| (x - at(j)) / (at(i) - at(j)))
+                .product();
+            weight * of(&points[i])
+        })
+        .sum()
 }
 
 #[cfg(test)]

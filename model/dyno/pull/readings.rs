@@ -33,10 +33,11 @@ pub(super) fn read_off(
             stalled_rpm = Some(units::rpm(speed));
             break;
         }
-        let point = point(motion, speed, &y, &moment);
-        limits.join(point.limits);
-        points.push(point);
+        points.push(point(motion, speed, &y, &moment));
         end = y;
+    }
+    for point in &points {
+        limits.join(point.limits);
     }
     // The integration stopped between two readings.
     if motion.stalled.get() && stalled_rpm.is_none() {

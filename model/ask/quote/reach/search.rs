@@ -9,6 +9,7 @@ use crate::ask::draws::AtCentre;
 use crate::ask::quote::centred;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
+use crate::ask::quote::strays::readings_of_a_car;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
 use crate::belief::prior::Prior;
 use crate::car::Car;
@@ -245,13 +246,13 @@ impl Search<'_> {
         let at_centre = self.at_centre(value)?;
         let (bases, anchor, made) = (&self.bases, self.anchor.as_ref(), &self.made);
         let drawn = side_by_side(bases.len(), |i| {
-            let base = bases[i].clone()?;
+            let base = bases[i].as_ref()?;
             made.one_more();
             let draw = question.finish(base, &plan, anchor, &at_centre)?;
             // Only its peaks are looked at.
             Some(draw.kept(&Speeds::default()))
         });
-        let mut draws: Vec<Drawn> = drawn.into_iter().flatten().collect();
+        let mut draws: Vec<Drawn> = drawn.into_iter().flatten().flatten().collect();
         if let Ok(pull) = self.centre(value)? {
             centred::side(&mut draws, |d| &mut d.after, &pull, &[]);
         }
@@ -275,7 +276,7 @@ impl Search<'_> {
 
     /// Figures of all draws, ascending; one that cannot make the pull with the work reads nothing.
     fn figures_w(&self, draws: &[Drawn]) -> Vec<f64> {
-        let able = self.bases.iter().flatten().count();
+        let able = self.bases.iter().flatten().count() * readings_of_a_car(self.bases.len());
         let mut figures: Vec<f64> = draws.iter().map(|d| self.figure_w(d)).collect();
         figures.resize(able, 0.0);
         figures.sort_by(f64::total_cmp);
