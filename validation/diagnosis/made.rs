@@ -10,7 +10,7 @@ use pullcast::car::Onset;
 use pullcast::diagnose::{Cause, Entered, SpeedSource};
 use pullcast::dyno::correction::engine::EngineKind;
 use pullcast::dyno::correction::{Correction, Standard, Subject};
-use pullcast::dyno::{Pull, PullPoint, Setup};
+use pullcast::dyno::{Conditions, Pull, PullPoint, Setup};
 use pullcast::fit::observation::MeasuredPull;
 use pullcast::fuel::supply::{Pump, USUAL_RAIL_PA};
 
@@ -139,17 +139,42 @@ pub(crate) const LADDERS: [Ladder; 16] = [
     ),
 ];
 
+/// Causes that are put in alone.
+pub(crate) const ALONE: [Ladder; 3] = [
+    ladder(
+        Cause::LowBattery,
+        "charge at the start lower by, % of it",
+        &[20.0, 40.0, 60.0, 75.0, 90.0],
+        (75.0, 90.0),
+    ),
+    ladder(
+        Cause::MotorDerate,
+        "motor warmer at the start by, K",
+        &[20.0, 40.0, 60.0, 80.0, 100.0],
+        (80.0, 100.0),
+    ),
+    ladder(
+        Cause::SensorLag,
+        "engine speed shown late by, s",
+        &[0.05, 0.1, 0.2, 0.4, 0.8],
+        (0.3, 0.8),
+    ),
+];
+
 /// Rounds in which the altimeter setting of a room is found: each leaves less than a tenth of what the one before did.
 const ROUNDS: usize = 12;
 
 /// What is put on a pull.
 struct Spoil {
     setup: Setup,
+    conditions: Conditions,
     /// Factor on power by engine speed.
     power: Box<dyn Fn(f64) -> f64>,
     /// Factors on engine over drum speed, and on the engine speed that is shown.
     ratio: f64,
     shown: f64,
+    /// How late engine speed is shown, s.
+    late_s: f64,
     /// Factor on manifold pressure by engine speed.
     manifold: Box<dyn Fn(f64) -> f64>,
     /// Factors on the power that the rig works out, and on the correction it applies.
@@ -167,29 +192,31 @@ pub(crate) fn spoiled(
     faults: &[(Cause, f64)],
 ) -> Option<(MeasuredPull, Entered)> {
     let sound = &case.setup;
+    let mut conditions = pull.conditions;
+    let bands = &pull.curve.bands;
+    conditions.from_rpm = bands.first()?.rpm;
+    conditions.to_rpm = bands.last()?.rpm;
+    let before = sound.pull(&pull.day, &conditions, 40).ok()?;
     let mut spoil = Spoil {
         setup: sound.clone(),
+        conditions,
         power: Box::new(|_| 1.0),
         ratio: 1.0,
         shown: 1.0,
+        late_s: 0.0,
         manifold: Box::new(|_| 1.0),
         rig: 1.0,
         applied: 1.0,
         entered,
         day: pull.day,
     };
-    let mut conditions = pull.conditions;
-    let bands = &pull.curve.bands;
-    conditions.from_rpm = bands.first()?.rpm;
-    conditions.to_rpm = bands.last()?.rpm;
-    let before = sound.pull(&pull.day, &conditions, 40).ok()?;
     for (cause, size) in faults {
         if !cause.possible(sound) {
             return None;
         }
         put(&mut spoil, *cause, *size, pull, &before)?;
     }
-    let after = spoil.setup.pull(&pull.day, &conditions, 40).ok()?;
+    let after = spoil.setup.pull(&pull.day, &spoil.conditions, 40).ok()?;
     let mut odd = pull.clone();
     for band in &mut odd.curve.bands {
         let rpm = band.rpm;
@@ -207,7 +234,9 @@ pub(crate) fn spoiled(
         band.spark_deg = moved(band.spark_deg, change(|p| -p.engine.cylinder.ca50_deg));
         let (was, is) = change(|p| p.rpm / p.speed_m_s);
         band.engine_per_drum = band.engine_per_drum.map(|r| r * is / was * spoil.ratio);
-        band.rpm *= spoil.shown;
+        let late = 1.0 - spoil.late_s * climb_rpm_s(&after, rpm) / rpm;
+        band.engine_per_drum = band.engine_per_drum.map(|r| r * late);
+        band.rpm *= spoil.shown * late;
     }
     odd.day = spoil.day;
     let rig = &mut odd.curve.rig;
@@ -310,9 +339,32 @@ fn put(
             spoil.power = Box::new(move |rpm| 1.0 - lost(rpm));
             spoil.manifold = Box::new(move |rpm| 1.0 - 0.8 * lost(rpm));
         }
+        Cause::LowBattery => spoil.conditions.axle.charge *= 1.0 - share,
+        Cause::MotorDerate => {
+            spoil.conditions.axle.motor_k = Some(before.points.first()?.winding_k + size);
+        }
+        Cause::SensorLag => {
+            if spoil.entered.speed_source == SpeedSource::FromDrum {
+                return None;
+            }
+            spoil.late_s = size;
+        }
         _ => return None,
     }
     Some(())
+}
+
+/// How fast engine speed climbs in a pull, rpm/s.
+fn climb_rpm_s(pull: &Pull, rpm: f64) -> f64 {
+    const STEP_RPM: f64 = 50.0;
+    let at = |rpm: f64| {
+        (
+            pull.reading(rpm, |p| p.rpm),
+            pull.reading(rpm, |p| p.time_s),
+        )
+    };
+    let ((from_rpm, from_s), (to_rpm, to_s)) = (at(rpm - STEP_RPM), at(rpm + STEP_RPM));
+    (to_rpm - from_rpm) / (to_s - from_s)
 }
 
 fn factor(standard: Standard, day: &Day) -> Option<f64> {

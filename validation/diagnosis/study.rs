@@ -27,8 +27,8 @@ mod small;
 
 use case::{Case, SETS, folder};
 use cases::read;
-use made::LADDERS;
-use pullcast::diagnose::Doubts;
+use made::{ALONE, LADDERS};
+use pullcast::diagnose::{Cause, Doubts};
 use score::{Asked, Score};
 
 /// Doubts tried, each beside those in use.
@@ -250,16 +250,30 @@ const CARS: [(&str, &str); 6] = [
     ("third", "fault_12"),
 ];
 
+/// Cars with an electric axle, for what happens to it.
+const WITH_AXLE: [(&str, &str); 3] = [
+    ("second", "fault_24"),
+    ("third", "fault_10"),
+    ("third", "fault_24"),
+];
+
 /// From which size on each cause is found, or the one named.
 fn found(only: Option<&str>) {
-    let cars = CARS.iter().map(|(set, name)| Case::read(set, name));
-    let cars: Vec<Case> = cars.collect();
+    let read = |cars: &[(&str, &str)]| -> Vec<Case> {
+        cars.iter()
+            .map(|(set, name)| Case::read(set, name))
+            .collect()
+    };
+    let (all, with_axle) = (read(&CARS), read(&WITH_AXLE));
     println!("{}", small::HEAD);
     for ladder in LADDERS
         .iter()
+        .chain(&ALONE)
         .filter(|l| only.is_none_or(|o| o == l.cause.id()))
     {
-        println!("{}", small::row(ladder, &cars, Doubts::CHOSEN));
+        let of_axle = matches!(ladder.cause, Cause::LowBattery | Cause::MotorDerate);
+        let cars = if of_axle { &with_axle } else { &all };
+        println!("{}", small::row(ladder, cars, Doubts::CHOSEN));
     }
 }
 
