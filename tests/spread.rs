@@ -50,7 +50,7 @@ fn no_noise() -> Noise {
         spark_tilt: 0.0,
         fuel_flow: none,
         air_flow: none,
-        gearing: none,
+        drum_ratio: none,
     }
 }
 

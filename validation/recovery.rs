@@ -13,7 +13,7 @@ use nalgebra::DMatrix;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::basis::Air;
-use pullcast::ask::quote::{Before, Question};
+use pullcast::ask::quote::{Before, Log, Question};
 use pullcast::belief::Miss;
 use pullcast::belief::Prior;
 use pullcast::belief::noise::{Noise, SensorError};
@@ -120,7 +120,7 @@ const NONE: Noise = Noise {
     spark_tilt: 0.0,
     fuel_flow: TRUE,
     air_flow: TRUE,
-    gearing: TRUE,
+    drum_ratio: TRUE,
 };
 /// A sensor without error.
 const TRUE: SensorError = SensorError {
@@ -327,7 +327,7 @@ fn without_noise_the_numbers_in_doubt_come_back() {
             offset: 1e-9,
             shape: 1e-6,
         },
-        gearing: SensorError {
+        drum_ratio: SensorError {
             offset: 1e-9,
             shape: 1e-6,
         },
@@ -398,7 +398,14 @@ fn engine_and_drum_speed_tell_tyres_that_slip_less_than_believed() {
     // A log without drum speed says nothing of it, nor does one whose engine speed was computed from the drum's, rounded.
     let unlogged = found(with_ratio(&|_| None));
     let rounded = |ratio: f64| 7.9 * (1.0 + 1e-3 * (1e5 * ratio).sin());
-    let computed = found(with_ratio(&|ratio| Some(rounded(ratio))));
+    let by_ratio = with_ratio(&|ratio| Some(rounded(ratio)));
+    let asked_for = |visit: &Visit| {
+        let plan = Plan::as_it_stands();
+        let question = Question::new(&sheet, &plan, std::slice::from_ref(visit), None);
+        !question.before.logged.contains(&Log::DrumSpeed)
+    };
+    assert!(!asked_for(&seen) && asked_for(&by_ratio));
+    let computed = found(by_ratio);
     assert!(unlogged.abs() < 0.05, "{unlogged}");
     assert!(
         (computed - unlogged).abs() < 1e-9,

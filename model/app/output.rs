@@ -182,8 +182,8 @@ impl<'s> Output<'s> {
             self.note(&format!("charts written to {}", path.display()));
         }
         if let Some(path) = &args.png {
-            let picture =
-                png::picture(&drawing).map_err(|error| Failure::Gate(error.to_string()))?;
+            let picture = png::picture(&drawing)
+                .map_err(|error| Failure::Gate(format!("{}: {error}", path.display())))?;
             write_file(path, &picture, force)?;
             self.note(&format!("charts written to {}", path.display()));
         }

@@ -21,7 +21,7 @@ use crate::dyno::recording_check::{BAND, RADIUS};
 /// | `spark_tilt` | 8 deg | the same, growing from the lowest to the highest speed; no source |
 /// | `fuel_flow` | 0.08, 0.03 | injectors' flow as typed into a controller; common practice, no source, see below |
 /// | `air_flow` | 0.05, 0.03 | air meter, common practice, no source |
-/// | `gearing` | 0.01, 0.002 | a stated rolling radius; lag of the pick-up and run-out: see [`crate::dyno::recording_check`] |
+/// | `drum_ratio` | 0.01, 0.002 | a stated rolling radius; lag of the pick-up and run-out: see [`crate::dyno::recording_check`] |
 ///
 /// A calibrated fuel flow is good to 2 %. Fitted as well as that, though, it makes quotes of recorded builds worse: what the law of
 /// knock gets wrong at high speed and boost no longer hides in the filling, and shows in the gain (new displacement blowers +9 points in the mean, +6 without). So these logs speak softly until that law agrees with them.
@@ -52,7 +52,7 @@ pub struct Noise {
     /// Air flow, relative.
     pub air_flow: SensorError,
     /// Engine over drum speed, relative.
-    pub gearing: SensorError,
+    pub drum_ratio: SensorError,
 }
 
 /// Error of a logged channel, in its own SI unit.
@@ -96,7 +96,7 @@ impl Default for Noise {
                 offset: 0.05,
                 shape: 0.03,
             },
-            gearing: SensorError {
+            drum_ratio: SensorError {
                 offset: RADIUS,
                 shape: BAND,
             },

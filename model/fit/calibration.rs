@@ -65,8 +65,7 @@ pub enum Channel {
     #[serde(rename = "air_flow")]
     Air,
     /// Engine over drum speed: the tyres' slip under their force, and their growth.
-    #[serde(rename = "engine_over_drum")]
-    Gearing,
+    DrumRatio,
 }
 
 impl Channel {
@@ -79,12 +78,12 @@ impl Channel {
         Self::Spark,
         Self::Fuel,
         Self::Air,
-        Self::Gearing,
+        Self::DrumRatio,
     ];
 
     /// Whether its errors are told as shares.
     pub const fn is_relative(self) -> bool {
-        matches!(self, Self::Power | Self::Fuel | Self::Air | Self::Gearing)
+        matches!(self, Self::Power | Self::Fuel | Self::Air | Self::DrumRatio)
     }
 
     /// What a band holds of it, SI; the spark in deg before top dead centre.
@@ -97,7 +96,29 @@ impl Channel {
             Self::Spark => band.spark_deg,
             Self::Fuel => band.fuel_kg_s.filter(|flow| *flow > 0.0),
             Self::Air => band.air_kg_s.filter(|flow| *flow > 0.0),
-            Self::Gearing => band.engine_per_drum.filter(|ratio| *ratio > 0.0),
+            Self::DrumRatio => band.engine_per_drum.filter(|ratio| *ratio > 0.0),
+        }
+    }
+
+    /// Whether a pull's bands say something of it.
+    pub(crate) fn told_by(self, bands: &[Band]) -> bool {
+        match self {
+            Self::DrumRatio => shows_slip(bands),
+            _ => bands.iter().any(|band| self.measured(band).is_some()),
+        }
+    }
+
+    /// How far its sensor strays; none of power, which has a scale.
+    pub(crate) const fn sensor(self, noise: &Noise) -> Option<SensorError> {
+        match self {
+            Self::Power => None,
+            Self::Manifold => Some(noise.manifold),
+            Self::Charge => Some(noise.charge),
+            Self::Lambda => Some(noise.lambda),
+            Self::Spark => Some(noise.spark),
+            Self::Fuel => Some(noise.fuel_flow),
+            Self::Air => Some(noise.air_flow),
+            Self::DrumRatio => Some(noise.drum_ratio),
         }
     }
 
@@ -106,7 +127,7 @@ impl Channel {
         match self {
             Self::Power => point.power_w,
             Self::Charge => point.sensor_k,
-            Self::Gearing => point.engine_per_drum,
+            Self::DrumRatio => point.engine_per_drum,
             _ => self.at_the_crank(&point.engine),
         }
     }
@@ -121,7 +142,7 @@ impl Channel {
             Self::Spark => spark_deg(engine),
             Self::Fuel => engine.cylinder.fuel_kg_s,
             Self::Air => engine.air_kg_s,
-            Self::Gearing => f64::NAN,
+            Self::DrumRatio => f64::NAN,
         }
     }
 }
@@ -285,8 +306,9 @@ impl<'a> Calibration<'a> {
     /// Offset of a row's sensor at coordinates `z`, relative for flows; zero for power, which has a scale.
     pub fn offset(&self, z: &[f64], row: &Row) -> f64 {
         let visit = self.visit_coordinate(row.visit);
-        let own = self
-            .sensor(row.channel)
+        let own = row
+            .channel
+            .sensor(&self.noise)
             .map_or(0.0, |s| s.offset * z[visit + row.channel as usize]);
         own + self.tilt(row) * z[visit + PER_VISIT - 1]
     }
@@ -309,19 +331,6 @@ impl<'a> Calibration<'a> {
             }
             channel if channel.is_relative() => predicted * self.offset(z, row).exp(),
             _ => predicted + self.offset(z, row),
-        }
-    }
-
-    fn sensor(&self, channel: Channel) -> Option<SensorError> {
-        match channel {
-            Channel::Power => None,
-            Channel::Manifold => Some(self.noise.manifold),
-            Channel::Charge => Some(self.noise.charge),
-            Channel::Lambda => Some(self.noise.lambda),
-            Channel::Spark => Some(self.noise.spark),
-            Channel::Fuel => Some(self.noise.fuel_flow),
-            Channel::Air => Some(self.noise.air_flow),
-            Channel::Gearing => Some(self.noise.gearing),
         }
     }
 
@@ -368,7 +377,7 @@ impl<'a> Calibration<'a> {
 fn shows_slip(bands: &[Band]) -> bool {
     let thirds = bands.chunks(bands.len().div_ceil(3).max(1));
     let means = thirds.filter_map(|third| {
-        let ratios = || third.iter().filter_map(|b| Channel::Gearing.measured(b));
+        let ratios = || third.iter().filter_map(|b| Channel::DrumRatio.measured(b));
         let count = ratios().count();
         (count > 0).then(|| ratios().sum::<f64>() / count as f64)
     });
@@ -388,7 +397,7 @@ fn push_rows(
     pulls: usize,
     gearing: bool,
 ) {
-    let slips = gearing && shows_slip(bands);
+    let drum_ratio_told = gearing && Channel::DrumRatio.told_by(bands);
     let n = bands.len() as f64;
     // Smooth errors are the same in all pulls of a car, so more pulls do not dilute them.
     let spread = (n * pulls as f64 / f64::from(INDEPENDENT_PIECES))
@@ -414,19 +423,11 @@ fn push_rows(
             white.hypot(noise.shape),
             white.hypot(noise.shape * spread),
         );
-        for (channel, sensor) in [
-            (Channel::Manifold, noise.manifold),
-            (Channel::Charge, noise.charge),
-            (Channel::Lambda, noise.lambda),
-            (Channel::Spark, noise.spark),
-            (Channel::Fuel, noise.fuel_flow),
-            (Channel::Air, noise.air_flow),
-        ] {
-            push(channel, sensor.shape, sensor.shape * spread);
-        }
-        if slips {
-            let sensor = noise.gearing;
-            push(Channel::Gearing, sensor.shape, sensor.shape * spread);
+        for channel in Channel::ALL {
+            let told = channel != Channel::DrumRatio || drum_ratio_told;
+            if let Some(sensor) = channel.sensor(noise).filter(|_| told) {
+                push(channel, sensor.shape, sensor.shape * spread);
+            }
         }
     }
 }
@@ -493,7 +494,7 @@ impl Problem for Calibration<'_> {
         }
         for (i, row) in self.rows.iter().enumerate() {
             let visit = self.visit_coordinate(row.visit);
-            if let Some(sensor) = self.sensor(row.channel) {
+            if let Some(sensor) = row.channel.sensor(&self.noise) {
                 let size = if row.channel.is_relative() {
                     self.reading(z, row, here[i]) / row.measured
                 } else {

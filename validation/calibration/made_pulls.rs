@@ -63,7 +63,7 @@ pub(crate) fn measured(
         astray(rng, noise.manifold),
         astray(rng, noise.charge),
         astray(rng, noise.lambda),
-        astray(rng, noise.gearing),
+        astray(rng, noise.drum_ratio),
     );
     let visit_scale = (noise.visit * standard_normal(rng)).exp();
     let (low, high) = course.bands_rpm;

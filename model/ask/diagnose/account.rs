@@ -130,7 +130,7 @@ pub struct SizeLine {
     pub open_above: bool,
 }
 
-/// A range that ends so many times as high as it begins says where it begins, and no more.
+/// A range that ends so many times as high as it begins says where it begins, and no more (no source, assumed).
 const OPEN_ABOVE: f64 = 8.0;
 
 /// Something in the log.
@@ -186,7 +186,7 @@ pub struct NextLine {
 
 /// Causes this likely are shown in full.
 pub const IN_FULL: f64 = 0.05;
-/// A cause less likely than this is not told, and nothing is measured to rule it out.
+/// A cause less likely than this is not told, and nothing is measured to rule it out (no source, assumed).
 pub const LEAST_TOLD: f64 = 0.01;
 /// A cause this likely is named as the one.
 const NAMED: f64 = 0.8;

@@ -265,7 +265,7 @@ fn check(channel: Channel, mean: f64, car: &Car, station_pa: f64) -> Check {
     // Taking gauge for absolute, or the reverse, is wrong by the whole pressure of the room.
     let by_the_room = mean.abs() > 0.6 * station_pa;
     match channel {
-        Channel::Power | Channel::Gearing => Check::GearDrumsOrMissingPart,
+        Channel::Power | Channel::DrumRatio => Check::GearDrumsOrMissingPart,
         Channel::Manifold if by_the_room && (blown || !above) => Check::GaugeOrAbsolute,
         Channel::Manifold if above && !blown => Check::BlowerMissing,
         Channel::Manifold if above => Check::BlowerSize,

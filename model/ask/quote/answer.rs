@@ -415,7 +415,7 @@ impl Answer {
                 ),
             ),
             drivers: account::drivers(question.sheet, question.plan, draws, &gain),
-            next: next::narrowings(&logs, &gains, &question.noise),
+            next: next::narrowings(&logs, &gains, &question.noise, &question.before.logged),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
             cautions: cautions(centre, built),

@@ -1,5 +1,6 @@
 //! The pull before the work: in which air, how started, and what was read.
 
+use super::next::Log;
 use crate::ask::basis::{Air, AirSource};
 use crate::belief::MeasuredSpeeds;
 use crate::car::Car;
@@ -20,6 +21,8 @@ pub struct Before {
     pub read_over: Option<MeasuredSpeeds>,
     /// Where that was read.
     pub read_on: Option<ReadOn>,
+    /// Logs that were made of it.
+    pub logged: Vec<Log>,
 }
 
 /// Which pulls the reading before, and its air, are taken from.
@@ -42,6 +45,7 @@ impl Before {
             read_w: None,
             read_over: None,
             read_on: None,
+            logged: Vec::new(),
         }
     }
 
@@ -67,6 +71,7 @@ impl Before {
             before.conditions.axle = pull.conditions.axle;
             before.conditions.core_k = pull.conditions.core_k;
         }
+        before.logged = Log::made(visits);
         before.read_w = visit.read_w();
         before.read_over = visit.read_over();
         before.read_on = Some(ReadOn {

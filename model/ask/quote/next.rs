@@ -6,7 +6,8 @@
 
 use crate::belief::Noise;
 use crate::dyno::{Pull, PullPoint};
-use crate::fit::calibration::spark_deg;
+use crate::fit::calibration::{Channel, spark_deg};
+use crate::fit::observation::Visit;
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 
@@ -56,18 +57,31 @@ impl Log {
         }
     }
 
+    /// The channel that a fit reads it as.
+    const fn channel(self) -> Option<Channel> {
+        match self {
+            Self::Spark => Some(Channel::Spark),
+            Self::FuelFlow => Some(Channel::Fuel),
+            Self::AirFlow => Some(Channel::Air),
+            Self::ManifoldPressure => Some(Channel::Manifold),
+            Self::ChargeTemperature => Some(Channel::Charge),
+            Self::DrumSpeed => Some(Channel::DrumRatio),
+            Self::CoastDown => None,
+        }
+    }
+
     /// How far it strays as a whole, and from speed to speed.
     fn strays(self, noise: &Noise) -> (f64, f64) {
-        let sensor = match self {
-            Self::Spark => noise.spark,
-            Self::FuelFlow => noise.fuel_flow,
-            Self::AirFlow => noise.air_flow,
-            Self::ManifoldPressure => noise.manifold,
-            Self::ChargeTemperature => noise.charge,
-            Self::DrumSpeed => noise.gearing,
-            Self::CoastDown => return COAST_DOWN,
-        };
-        (sensor.offset, sensor.shape)
+        let sensor = self.channel().and_then(|channel| channel.sensor(noise));
+        sensor.map_or(COAST_DOWN, |sensor| (sensor.offset, sensor.shape))
+    }
+
+    /// Those that visits hold already.
+    pub(super) fn made(visits: &[Visit]) -> Vec<Self> {
+        let pulls = || visits.iter().flat_map(|visit| &visit.pulls);
+        let told = |channel: Channel| pulls().any(|pull| channel.told_by(&pull.curve.bands));
+        let made = |log: &Self| log.channel().is_some_and(told);
+        Self::ALL.into_iter().filter(made).collect()
     }
 }
 
@@ -96,7 +110,7 @@ pub struct Narrowing {
     pub narrows: f64,
 }
 
-/// Logs that would narrow the range, most first.
+/// Logs that would narrow the range and are not made yet, most first.
 ///
 /// ```text
 /// narrowing = 1 − √(1 − R²),   R² = cᵀ (C + S)⁻¹ c/var(gain)
@@ -106,7 +120,12 @@ pub struct Narrowing {
 /// set right for the count of cars. Every car has as many readings.
 /// Source: regression of the gain on the log (linear Bayes, textbook; from memory).
 /// Equation (8.13).
-pub(super) fn narrowings(logs: &[Shown], gains: &[f64], noise: &Noise) -> Vec<Narrowing> {
+pub(super) fn narrowings(
+    logs: &[Shown],
+    gains: &[f64],
+    noise: &Noise,
+    made: &[Log],
+) -> Vec<Narrowing> {
     let n = logs.len() as f64;
     let readings = gains.len() / logs.len().max(1);
     let mean = |of_car: &[f64]| of_car.iter().sum::<f64>() / readings as f64;
@@ -116,6 +135,7 @@ pub(super) fn narrowings(logs: &[Shown], gains: &[f64], noise: &Noise) -> Vec<Na
     let of_cars = variance_of(&gains);
     let mut found: Vec<Narrowing> = Log::ALL
         .into_iter()
+        .filter(|log| !made.contains(log))
         .filter_map(|log| {
             let column = |k: usize| centred(logs.iter().map(|l| l[log as usize][k]).collect());
             let columns: Vec<DVector<f64>> = (0..AT.len()).map(column).collect();
@@ -172,7 +192,9 @@ mod tests {
             .iter()
             .flat_map(|(a, b)| [strays, -strays].map(|stray| hidden * (a + b) + stray))
             .collect();
-        let found = narrowings(&logs, &gains, &noise);
+        let found = narrowings(&logs, &gains, &noise, &[]);
+        // Nobody is told to make what was made.
+        assert!(narrowings(&logs, &gains, &noise, &[Log::AirFlow]).is_empty());
         let [narrowing] = found[..] else {
             panic!("one log tells something: {found:?}");
         };

@@ -11,6 +11,9 @@ use crate::units::{Dimension, UNITS, Unit, find, show_number};
 /// Shares of power over torque × speed within which they agree.
 const AGREES: f64 = 0.03;
 
+/// Ratios nearer than this are of one unit: less than half of the 1.4 % between both horsepowers, the closest of all.
+const SAME_UNIT: f64 = 0.006;
+
 /// Units of power and torque that stand together on a rig's screen: a file whose heads were translated and whose numbers were not holds both.
 fn usual_pairs() -> impl Iterator<Item = (&'static Unit, &'static Unit)> {
     [
@@ -212,7 +215,7 @@ impl Settling<'_, '_> {
         // Units under which the two would agree.
         let mut would = Vec::new();
         for unit in of(Dimension::Power) {
-            if (ratio * unit.factor() / p.unit.factor() - 1.0).abs() < 0.006 {
+            if (ratio * unit.factor() / p.unit.factor() - 1.0).abs() < SAME_UNIT {
                 would.push((
                     power.head.clone(),
                     format!("wheel_power_{}", suffix_of(unit.symbol)),
@@ -220,7 +223,7 @@ impl Settling<'_, '_> {
             }
         }
         for unit in of(Dimension::Torque) {
-            if (ratio * t.unit.factor() / unit.factor() - 1.0).abs() < 0.006 {
+            if (ratio * t.unit.factor() / unit.factor() - 1.0).abs() < SAME_UNIT {
                 would.push((
                     torque.head.clone(),
                     format!("wheel_torque_{}", suffix_of(unit.symbol)),
@@ -231,7 +234,7 @@ impl Settling<'_, '_> {
         if would.is_empty() && steady {
             let fits = |(power, torque): &(&'static Unit, &'static Unit)| {
                 let factor = power.factor() / p.unit.factor() * t.unit.factor() / torque.factor();
-                (ratio * factor - 1.0).abs() < 0.006
+                (ratio * factor - 1.0).abs() < SAME_UNIT
             };
             if let Some((of_power, of_torque)) = usual_pairs().find(fits) {
                 let power = (index, power.head.clone(), of_power);

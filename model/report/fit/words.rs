@@ -185,7 +185,7 @@ pub(in crate::report) const fn channel(channel: Channel) -> &'static str {
         Channel::Spark => "spark",
         Channel::Fuel => "fuel flow",
         Channel::Air => "air flow",
-        Channel::Gearing => "engine-to-drum speed ratio",
+        Channel::DrumRatio => "engine-to-drum speed ratio",
     }
 }
 
@@ -195,7 +195,7 @@ const fn value(channel: Channel) -> What {
         Channel::Power => What::Power,
         Channel::Manifold => What::Pressure,
         Channel::Charge => What::Temperature,
-        Channel::Lambda | Channel::Gearing => What::Ratio,
+        Channel::Lambda | Channel::DrumRatio => What::Ratio,
         Channel::Spark => What::CrankAngle,
         Channel::Fuel | Channel::Air => What::MassFlow,
     }
@@ -204,7 +204,7 @@ const fn value(channel: Channel) -> What {
 /// Quantity of a difference in a channel; that of power is relative.
 pub(super) const fn difference(channel: Channel) -> What {
     match channel {
-        Channel::Power | Channel::Fuel | Channel::Air | Channel::Gearing => What::Percent,
+        Channel::Power | Channel::Fuel | Channel::Air | Channel::DrumRatio => What::Percent,
         Channel::Manifold => What::Pressure,
         Channel::Charge => What::TemperatureDifference,
         Channel::Lambda => What::Ratio,
