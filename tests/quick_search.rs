@@ -3,6 +3,8 @@
 use pullcast::car::{Car, OnADay, Onset, OperatingPoint, Slow, Sweep};
 use pullcast::dyno::{Conditions, Setup};
 use pullcast::files;
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
 use std::path::Path;
 
 use crate::laws::{blown_coupe, coupe, drums, electric, mild};
@@ -98,6 +100,46 @@ fn every_point_of_a_sweep_is_the_bracketed_one() {
     // A search that fell back to the bracketed one at every point would be no quicker.
     for (name, taken) in passes {
         assert!(taken < 7.0, "{name}: {taken}");
+    }
+}
+
+/// Drawn cars, of which some knock at every speed and some at none.
+#[test]
+fn points_found_side_by_side_are_the_bracketed_ones() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/manual_coupe/car.toml");
+    let sheet = files::car::open(&path).expect("the demo's coupe").0.sheet;
+    let mut rng = ChaCha8Rng::seed_from_u64(11);
+    let (mut worst, mut limited, mut points) = (0.0_f64, 0, 0);
+    for _ in 0..30 {
+        let mut setup = sheet.setup_at(&sheet.draw(&mut rng));
+        setup.car.retabulate_knock();
+        let on_day = OnADay::new(&setup.car, mild());
+        let rpm: Vec<f64> = speeds(&setup).collect();
+        let abreast = on_day.abreast(&rpm).expect("points of a natural car");
+        for quick in &abreast {
+            let slowly = on_day.bracketed_at(quick.rpm, Slow::settled(310.0));
+            assert_eq!(quick.limits, slowly.limits, "{}", quick.rpm);
+            assert!(quick.ledger.imbalance().abs() < 1e-6, "{}", quick.rpm);
+            worst = worst.max(apart(quick, &slowly));
+            limited += u32::from(quick.cylinder.knock_limited);
+            points += 1;
+        }
+    }
+    assert!(
+        limited > points / 20 && limited < points,
+        "{limited} of {points}"
+    );
+    // As for a sweep.
+    assert!(worst < 2e-6, "{worst:.1e}");
+}
+
+#[test]
+fn cars_whose_speeds_hang_together_are_not_searched_side_by_side() {
+    for (name, setup) in cars() {
+        let on_day = OnADay::new(&setup.car, mild());
+        let rpm: Vec<f64> = speeds(&setup).collect();
+        let natural = ["manual_coupe", "upland_estate", "coupe", "helped"].contains(&name);
+        assert_eq!(on_day.abreast(&rpm).is_some(), natural, "{name}");
     }
 }
 

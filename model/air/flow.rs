@@ -6,6 +6,7 @@
 //! pulsation, and a discharge coefficient is the caller's.
 
 use super::gas::PerfectGas;
+use crate::numeric::Real;
 use std::f64::consts::PI;
 
 /// Largest `1 − x` in which the flow function is regularised: 100 Pa in one atmosphere.
@@ -350,9 +351,11 @@ impl DuctLoss {
     /// For a flow running back the root is kept at or above half the downstream pressure, where the
     /// drop is largest.
     /// Equation (4.7).
-    pub fn upstream_pa(&self, flow_kg_s: f64, temperature_k: f64, downstream_pa: f64) -> f64 {
-        let loss = self.k * flow_kg_s * flow_kg_s.abs() * temperature_k;
-        0.5 * (downstream_pa + (downstream_pa * downstream_pa + 4.0 * loss).max(0.0).sqrt())
+    #[inline(always)]
+    pub fn upstream_pa<R: Real>(&self, flow_kg_s: R, temperature_k: R, downstream_pa: f64) -> R {
+        let loss = flow_kg_s * self.k * flow_kg_s.abs() * temperature_k;
+        let square = (loss * 4.0 + downstream_pa * downstream_pa).at_least(0.0);
+        (square.sqrt() + downstream_pa) * 0.5
     }
 }
 

@@ -5,6 +5,7 @@
 //! temperature (for the operating-point solve). Burned gas is the engine's own affair.
 
 use super::moist::{DRY_AIR_J_KG_K, WATER_TO_AIR_MASS, gas_constant_j_kg_k};
+use crate::numeric::Real;
 
 /// NASA seven-coefficient polynomial: two ranges that meet at 1000 K.
 ///
@@ -260,8 +261,9 @@ impl PerfectGas {
 
     /// Speed of sound, m/s: `a = √(γRT)`. Worked: air at 298.15 K gives 346.1.
     /// Equation (1.12).
-    pub fn sound_m_s(&self, temperature_k: f64) -> f64 {
-        (self.gamma * self.gas_constant_j_kg_k * temperature_k).sqrt()
+    #[inline(always)]
+    pub fn sound_m_s<R: Real>(&self, temperature_k: R) -> R {
+        (temperature_k * (self.gamma * self.gas_constant_j_kg_k)).sqrt()
     }
 }
 

@@ -6,6 +6,7 @@
 //! methanol replaces fuel of the tank, nitrous oxide gets its own. It refuses pumps, nozzles and droplets: the flow and the
 //! share that evaporates in time are numbers of the kit.
 
+use super::Car;
 use super::on_a_day::OnADay;
 use crate::air::moist::WATER_VAPOUR_J_KG_K;
 use crate::cooling::evaporation::{Liquid, MoistStream};
@@ -14,6 +15,7 @@ use crate::fuel::{
     Fuel, NITROUS_AIR, NITROUS_CP_J_KG_K, NITROUS_DECOMPOSITION_J_KG, NITROUS_KG_KMOL,
     NITROUS_LATENT_J_KG,
 };
+use crate::numeric::Real;
 
 /// How a spray is metered.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -79,20 +81,47 @@ pub struct Added {
     pub held_back: bool,
 }
 
+impl Car {
+    /// Whether a kit of it adds anything at all.
+    pub(super) fn adds(&self) -> bool {
+        let sprays = |spray: &WaterMethanol| {
+            let (SprayRate::Constant(rate) | SprayRate::OfFuel(rate)) = spray.rate;
+            rate != 0.0
+        };
+        self.water_methanol.as_ref().is_some_and(sprays)
+            || self.nitrous.as_ref().is_some_and(|n| n.flow_kg_s != 0.0)
+    }
+}
+
+/// A flow over another; without it nothing is divided.
+#[inline(always)]
+pub(super) fn per<R: Real>(flow: f64, other: R) -> R {
+    if flow == 0.0 {
+        return other.of(0.0);
+    }
+    other.dividing(flow)
+}
+
 impl Added {
     /// Nitrous oxide per dry air.
-    pub(super) fn nitrous_per_air(&self, dry_kg_s: f64) -> f64 {
-        self.nitrous_kg_s / dry_kg_s
+    #[inline(always)]
+    pub(super) fn nitrous_per_air<R: Real>(&self, dry_kg_s: R) -> R {
+        per(self.nitrous_kg_s, dry_kg_s)
     }
 
     /// Oxygen for the fuel, over that of the air alone; exactly 1 without nitrous oxide.
-    pub(super) fn oxygen_factor(&self, dry_kg_s: f64) -> f64 {
-        1.0 + NITROUS_AIR * self.nitrous_per_air(dry_kg_s)
+    #[inline(always)]
+    pub(super) fn oxygen_factor<R: Real>(&self, dry_kg_s: R) -> R {
+        if self.nitrous_kg_s == 0.0 {
+            return dry_kg_s.of(1.0);
+        }
+        self.nitrous_per_air(dry_kg_s) * NITROUS_AIR + 1.0
     }
 
     /// Fuel of the tank that the mixture asks for, kg/s: with the oxygen of the nitrous oxide, less what methanol brings.
     /// Equation (2.15).
-    pub(super) fn tank_fuel_kg_s(&self, fuel: &Fuel, lambda: f64, dry_kg_s: f64) -> f64 {
+    #[inline(always)]
+    pub(super) fn tank_fuel_kg_s<R: Real>(&self, fuel: &Fuel, lambda: R, dry_kg_s: R) -> R {
         dry_kg_s * fuel.fuel_per_air(lambda) * self.oxygen_factor(dry_kg_s)
             - self.replaced_kg_s(fuel)
     }
@@ -138,15 +167,17 @@ impl Added {
     }
 
     /// Water per dry air.
-    pub(super) fn water_per_air(&self, dry_kg_s: f64) -> f64 {
-        self.water_kg_s / dry_kg_s
+    #[inline(always)]
+    pub(super) fn water_per_air<R: Real>(&self, dry_kg_s: R) -> R {
+        per(self.water_kg_s, dry_kg_s)
     }
 
     /// Gas constant of the trapped charge with what was added, less that without, J/(kg K).
-    pub(super) fn gas_constant_excess(&self, own: f64, charge_kg_s: f64) -> f64 {
+    #[inline(always)]
+    pub(super) fn gas_constant_excess<R: Real>(&self, own: f64, charge_kg_s: R) -> R {
         let water = self.water_kg_s * (WATER_VAPOUR_J_KG_K - own);
         let nitrous = self.nitrous_kg_s * (NITROUS_J_KG_K - own);
-        (water + nitrous) / charge_kg_s
+        per(water + nitrous, charge_kg_s)
     }
 }
 

@@ -17,7 +17,7 @@ use super::sweep::{Carried, Settled, Sweep, UNKNOWNS};
 use super::{Added, Ledger};
 use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
-use crate::numeric::{Broyden, Root, RootSettings, find_root_near};
+use crate::numeric::{Broyden, Real, Root, RootSettings, find_root_near};
 use crate::units;
 
 /// Passes allowed until the carried numbers stand still.
@@ -37,7 +37,7 @@ const MOST_TOGETHER: u32 = 25;
 const PATIENCE: u32 = 5;
 const LEAST_GAIN: f64 = 0.7;
 /// Slope of the gap that an unblown engine's search starts with: ambient pressures per relative change of flow.
-const USUAL_SLOPE: f64 = 1.2;
+pub(super) const USUAL_SLOPE: f64 = 1.2;
 /// Longest step, relative to the flow and to what the carried numbers are measured in.
 const MOST_STEP: f64 = 0.3;
 /// Weights of the gaps of flow and carried numbers (in their order). A gap of the gas temperatures behind the valve moves what is found a thirtieth as
@@ -91,29 +91,29 @@ pub struct OperatingPoint {
 }
 
 /// The gas path at one flow.
-struct Path {
-    delivered: Delivered,
-    around: Around,
+pub(super) struct Path {
+    pub(super) delivered: Delivered,
+    pub(super) around: Around,
 }
 
 /// What stands around the cylinders.
 #[derive(Debug, Clone, Copy)]
-struct Around {
+pub(super) struct Around<R = f64> {
     /// Pressure behind the exhaust valve, Pa; around top dead centre, Pa.
-    exhaust_pa: f64,
-    overlap_pa: f64,
-    port_k: f64,
+    pub(super) exhaust_pa: R,
+    pub(super) overlap_pa: R,
+    pub(super) port_k: R,
     /// Manifold pressure that the cylinders need, Pa.
-    needed_pa: f64,
+    pub(super) needed_pa: R,
 }
 
 /// What the cylinders made of it.
-struct Pass {
-    feed: Feed,
-    burned: Burned,
-    shaft: Option<ShaftPoint>,
-    fed: Fed,
-    found: Carried,
+pub(super) struct Pass {
+    pub(super) feed: Feed,
+    pub(super) burned: Burned,
+    pub(super) shaft: Option<ShaftPoint>,
+    pub(super) fed: Fed,
+    pub(super) found: Carried,
 }
 
 impl OnADay<'_> {
@@ -161,7 +161,7 @@ impl OnADay<'_> {
         let speed = self.at_speed(rpm);
         let foreseen = sweep.foreseen(rpm, speed.asked.lambda);
         let start = foreseen.unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
-        let filling = self.filling(&speed, start.carried.manifold_k, start.carried.lambda);
+        let filling = self.filling_at(&speed, start.carried.manifold_k, start.carried.lambda);
         let start = match foreseen {
             Some(foreseen) => foreseen.swallowing(filling.volume_m3_s),
             None => start,
@@ -180,7 +180,7 @@ impl OnADay<'_> {
 
     /// The same numbers with the flow that goes with them, roughly: a wild guess must not be learned from.
     fn with_flow(&self, speed: &AtSpeed, slow: Slow, mut at: Settled) -> Settled {
-        let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+        let filling = self.filling_at(speed, at.carried.manifold_k, at.carried.lambda);
         at.flow_kg_s = self.flow(&filling, slow, &at, 0.02, FIRST_RESIDUAL).x;
         at
     }
@@ -219,7 +219,7 @@ impl OnADay<'_> {
                 .iter()
                 .zip(&weights)
                 .fold(0.0, |most: f64, (gap, weight)| most.max(weight * gap.abs()));
-            let knock_ca50_deg = pass.burned.knock.ca50_deg;
+            let knock_ca50_deg = pass.burned.knock_ca50_deg;
             if change < enough {
                 let mut point = self.finish(&at, &filling, &path, &pass);
                 point.passes = passes;
@@ -234,7 +234,7 @@ impl OnADay<'_> {
             at.advance(&step);
             at.knock_ca50_deg = knock_ca50_deg;
             last = Some((step, gap));
-            filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+            filling = self.filling_at(speed, at.carried.manifold_k, at.carried.lambda);
         }
         Err((at, MOST_TOGETHER))
     }
@@ -255,14 +255,14 @@ impl OnADay<'_> {
         let mut passes = 0;
         loop {
             let residual = (0.01 * last_change).clamp(FINEST, COARSEST);
-            let filling = self.filling(speed, at.carried.manifold_k, at.carried.lambda);
+            let filling = self.filling_at(speed, at.carried.manifold_k, at.carried.lambda);
             let root = self.flow(&filling, slow, &at, last_change.min(0.02), residual);
             at.flow_kg_s = root.x;
             let path = self.path(&filling, slow, &at.carried, at.flow_kg_s);
             let pass = self.burn(speed, slow, &at, &filling, &path);
             passes += 1;
             let found = pass.found;
-            let knock_ca50_deg = pass.burned.knock.ca50_deg;
+            let knock_ca50_deg = pass.burned.knock_ca50_deg;
             let change = found.change(&at.carried);
             // The first comparison is with a guess, so a point is settled only from the second pass on.
             let settled = root.converged() && change < enough && residual <= enough;
@@ -315,24 +315,43 @@ impl OnADay<'_> {
     /// The gas path at a flow: what is delivered, and what the cylinders would need.
     fn path(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Path {
         let delivered = self.delivered_past_leak(filling, slow, carried, flow);
-        let around = self.around_cylinders(filling, &delivered, carried, flow);
+        let around = self.around(filling, &delivered, carried, flow);
         Path { delivered, around }
     }
 
-    /// Pressure behind the cylinders, charge temperature at their ports, and the pressure they need for a flow of what is delivered.
-    fn around_cylinders(
+    fn around(
         &self,
         filling: &Filling,
         delivered: &Delivered,
         carried: &Carried,
         flow: f64,
     ) -> Around {
+        self.around_cylinders(
+            filling,
+            (delivered.manifold_pa, delivered.manifold_k),
+            &delivered.added,
+            (carried.exhaust_k, carried.turbine_pa),
+            (carried.lambda, flow),
+        )
+    }
+
+    /// Pressure behind the cylinders, charge temperature at their ports, and the pressure they need for a flow of what is delivered.
+    #[inline(always)]
+    pub(super) fn around_cylinders<R: Real>(
+        &self,
+        filling: &Filling<R>,
+        (manifold_pa, manifold_k): (R, R),
+        added: &Added,
+        (exhaust_k, turbine_pa): (R, R),
+        (lambda, flow): (R, R),
+    ) -> Around<R> {
         // Back pressure is stated by air flow; the fuel's share goes without saying.
-        let gas_kg_s = flow + delivered.added.inert_kg_s();
-        let exhaust_pa = self.exhaust_pa(gas_kg_s, carried.exhaust_k, carried.turbine_pa);
+        let gas_kg_s = flow + added.inert_kg_s();
+        let exhaust_pa = self.exhaust_pa(gas_kg_s, exhaust_k, turbine_pa);
         let overlap_pa = self.car.exhaust.overlap_pa(exhaust_pa, flow);
-        let port_k = self.port_k(delivered, carried.lambda, flow);
-        let needed_pa = self.needed_manifold_pa(filling, flow, port_k, overlap_pa, delivered);
+        let port_k = self.port_k(manifold_k, added, lambda, flow);
+        let needed_pa =
+            self.needed_manifold_pa(filling, (flow, port_k), overlap_pa, manifold_pa, added);
         Around {
             exhaust_pa,
             overlap_pa,
@@ -391,7 +410,13 @@ impl OnADay<'_> {
     }
 
     /// Everything else that is known of a settled pass.
-    fn finish(&self, at: &Settled, filling: &Filling, path: &Path, pass: &Pass) -> OperatingPoint {
+    pub(super) fn finish(
+        &self,
+        at: &Settled,
+        filling: &Filling,
+        path: &Path,
+        pass: &Pass,
+    ) -> OperatingPoint {
         let (rpm, flow) = (at.rpm, at.flow_kg_s);
         let (delivered, feed, shaft) = (&path.delivered, &pass.feed, pass.shaft);
         let cylinder = cylinder::finish(self, feed, &pass.burned);
@@ -451,7 +476,7 @@ impl OnADay<'_> {
         if self.car.defects.leak_m2 == 0.0 {
             return sound;
         }
-        let around = self.around_cylinders(filling, &sound, carried, flow);
+        let around = self.around(filling, &sound, carried, flow);
         let leak_kg_s = self.leak_kg_s(around.needed_pa, sound.manifold_k);
         self.delivered(filling.rpm, slow, carried.slip, (flow, leak_kg_s))
     }

@@ -3,7 +3,7 @@
 //! The mean-value cylinder is a chain of ratios around a level that a fit calibrates. Given the flow and the
 //! pressures around it, everything here is explicit: no iteration happens below this line.
 
-use super::added::{Added, COLDEST_K};
+use super::added::{Added, COLDEST_K, per};
 use super::on_a_day::OnADay;
 use crate::engine::burn_law::BurnCharge;
 use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
@@ -11,40 +11,44 @@ use crate::engine::enriched;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
 use crate::engine::knock::mixed_charge_k;
-use crate::engine::knock_map::{KnockConditions, KnockLimit};
+use crate::engine::knock_limit::beyond_table;
+use crate::engine::knock_map::{KnockConditions, LATEST_CA50_DEG};
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
-use crate::engine::residual::residual_fraction;
+use crate::engine::residual::trapped_fraction;
 use crate::fuel::{Fuel, NITROUS_LATENT_J_KG};
+use crate::numeric::Real;
 
 /// The charge offered to the cylinders.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Feed {
-    pub(super) rpm: f64,
-    pub(super) lambda: f64,
+pub(super) struct Feed<R = f64> {
+    pub(super) rpm: R,
+    pub(super) lambda: R,
     /// Moist air, kg/s.
-    pub(super) air_kg_s: f64,
-    pub(super) manifold_pa: f64,
-    pub(super) manifold_k: f64,
-    pub(super) port_k: f64,
-    pub(super) exhaust_pa: f64,
+    pub(super) air_kg_s: R,
+    pub(super) manifold_pa: R,
+    pub(super) manifold_k: R,
+    pub(super) port_k: R,
+    pub(super) exhaust_pa: R,
     /// Pressure behind the exhaust valve around top dead centre, Pa.
-    pub(super) overlap_pa: f64,
+    pub(super) overlap_pa: R,
     pub(super) added: Added,
     /// Gas temperature behind the exhaust valve, of the pass before, K.
-    pub(super) residual_k: f64,
-    pub(super) mach_index: f64,
+    pub(super) residual_k: R,
+    pub(super) mach_index: R,
     /// Where knock held the burn last, deg: the search for its limit begins there.
-    pub(super) near_ca50_deg: f64,
+    pub(super) near_ca50_deg: R,
     /// What the tank's fuel burns to at the mixture asked for.
-    pub(super) asked: Asked,
+    pub(super) asked: Asked<R>,
 }
 
 /// A mixture, and what the tank's fuel burns to with it.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Asked {
-    pub(super) lambda: f64,
-    pub(super) products: Products,
+pub(super) struct Asked<R = f64> {
+    pub(super) lambda: R,
+    pub(super) products: Products<R>,
+    /// Work of the ideal cycle at the engine's level, per dry air, J/kg.
+    pub(super) work_j_kg_air: R,
 }
 
 /// The cylinders at one operating point; powers and mean pressures are for the whole engine.
@@ -96,96 +100,167 @@ pub struct CylinderPoint {
 
 /// The charge when the inlet valve closes.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Closing {
-    residual: f64,
-    kelvin: f64,
-    pascal: f64,
-    density_kg_m3: f64,
+pub(super) struct Closing<R = f64> {
+    residual: R,
+    kelvin: R,
+    pascal: R,
+    density_kg_m3: R,
+    /// Logarithms of temperature, pressure and density.
+    kelvin_ln: R,
+    pascal_ln: R,
+    density_ln: R,
     /// Residual and sprayed water over charge: what slows the flame.
-    diluent: f64,
+    diluent: R,
 }
 
 /// What a pass must know of the burn: all that the exhaust's temperature hangs on.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Burned {
-    closing: Closing,
+pub(super) struct Burned<R = f64> {
+    closing: Closing<R>,
     /// Fuel of the tank, kg/s.
-    pub(super) fuel_kg_s: f64,
-    duration_deg: f64,
+    pub(super) fuel_kg_s: R,
+    duration_deg: R,
     octane_index: f64,
     /// Pressure of the burn over that without water and nitrous oxide.
-    pressure_factor: f64,
-    pub(super) knock: KnockLimit,
+    pressure_factor: R,
+    /// Temperature at closing that the knock table is asked for, K.
+    end_gas_k: R,
+    /// Earliest half of the burn that knock allows, deg after top dead centre, within the table.
+    pub(super) knock_ca50_deg: R,
     /// Angle of half the burn, deg after top dead centre.
-    ca50_deg: f64,
-    wall_share: f64,
-    phasing_factor: f64,
-    indicated_w: f64,
-    pumping_pa: f64,
+    ca50_deg: R,
+    wall_share: R,
+    phasing_factor: R,
+    indicated_w: R,
+    pumping_pa: R,
     /// Where the heat went.
-    pub(super) heat: EnergyLedger,
+    pub(super) heat: EnergyLedger<R>,
+}
+
+/// What burns, at a flow.
+struct Charge<'a, R = f64> {
+    /// Fuel of the tank, kg/s.
+    fuel_kg_s: R,
+    /// It, with what is sprayed beside it.
+    fuel: &'a Fuel,
+    /// Work of the ideal cycle at the engine's level, per dry air, J/kg.
+    work_j_kg_air: R,
+    products: Products<R>,
 }
 
 /// The burn of a charge, and the exhaust it leaves.
 /// Equation (3.1).
 pub(super) fn burn(day: &OnADay<'_>, feed: &Feed) -> Burned {
+    let added = &feed.added;
+    let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
+    let fuel_kg_s = added.tank_fuel_kg_s(&day.car.fuel, feed.lambda, dry_kg_s);
+    let as_asked = feed.lambda == feed.asked.lambda && added.methanol_kg_s == 0.0;
+    let fuel = added.burned(&day.car.fuel, fuel_kg_s);
+    let (work_j_kg_air, products) = if as_asked {
+        (feed.asked.work_j_kg_air, feed.asked.products)
+    } else {
+        let work = work_of(day, added, fuel_kg_s, &fuel).work_j_kg_air(feed.lambda);
+        (work, Products::burned(&fuel, feed.lambda))
+    };
+    let charge = Charge {
+        fuel_kg_s,
+        fuel: &fuel,
+        work_j_kg_air,
+        products: products.with_nitrous(added.nitrous_per_air(dry_kg_s)),
+    };
+    burn_charge(day, feed, &charge)
+}
+
+/// The same of the tank's fuel alone, as rich as asked for.
+/// Equation (3.1).
+#[inline(always)]
+pub(super) fn burn_as_asked<R: Real>(day: &OnADay<'_>, feed: &Feed<R>) -> Burned<R> {
+    let fuel = &day.car.fuel;
+    let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
+    let charge = Charge {
+        fuel_kg_s: feed.added.tank_fuel_kg_s(fuel, feed.lambda, dry_kg_s),
+        fuel,
+        work_j_kg_air: feed.asked.work_j_kg_air,
+        products: feed.asked.products,
+    };
+    burn_charge(day, feed, &charge)
+}
+
+/// Equation (3.1).
+#[inline(always)]
+fn burn_charge<R: Real>(day: &OnADay<'_>, feed: &Feed<R>, charge: &Charge<'_, R>) -> Burned<R> {
     let car = day.car;
-    let (engine, fuel) = (&car.engine, &car.fuel);
+    let engine = &car.engine;
     let cylinder = &engine.geometry.cylinder;
     let dry_kg_s = feed.air_kg_s / (1.0 + day.day.humidity_ratio());
-    let added = &feed.added;
-    let fuel_kg_s = added.tank_fuel_kg_s(fuel, feed.lambda, dry_kg_s);
-    let burned = added.burned(fuel, fuel_kg_s);
+    let (added, fuel_kg_s) = (&feed.added, charge.fuel_kg_s);
     let closing = close(day, feed, fuel_kg_s + added.methanol_kg_s);
 
-    let duration_deg = burn_duration_deg(day, feed, &burned, &closing);
-    let octane_index = burned.chemical_octane_index(engine.knock.octane_weight);
+    let duration_deg = burn_duration_deg(day, feed, charge.fuel, &closing);
+    let octane_index = charge
+        .fuel
+        .chemical_octane_index(engine.knock.octane_weight);
     // Nearly all of the end gas's delay passes near its highest pressure, so the knock table is asked for the charge that
     // would reach the same there.
     let (nitrous, water) = (
         added.nitrous_per_air(dry_kg_s),
         added.water_per_air(dry_kg_s),
     );
-    let pressure_factor = enriched::burn_pressure_factor(nitrous, water);
+    let plain = added.inert_kg_s() == 0.0;
+    let (pressure_factor, end_gas_k, knock_pressure_ln) = if plain {
+        (dry_kg_s.of(1.0), closing.kelvin, closing.pascal_ln)
+    } else {
+        let factor = enriched::burn_pressure_factor(nitrous, water);
+        (
+            factor,
+            closing.kelvin * enriched::end_gas_factor(water),
+            closing.pascal_ln + factor.ln(),
+        )
+    };
     let conditions = KnockConditions {
         pressure_pa: closing.pascal * pressure_factor,
-        temperature_k: closing.kelvin * enriched::end_gas_factor(water),
+        temperature_k: end_gas_k,
         rpm: feed.rpm,
         octane: octane_index,
         burn_duration_deg: duration_deg,
         delay_multiplier: engine.knock.delay_multiplier,
     };
     let map = &engine.knock.map;
-    let knock = map.knock_limit_near(&conditions, f64::NEG_INFINITY, feed.near_ca50_deg);
-    let ca50_deg = later_of(engine.phasing.mbt_ca50_deg, knock.ca50_deg)
+    let knock_ca50_deg = map
+        .knock_ca50_deg(&conditions, knock_pressure_ln, feed.near_ca50_deg)
+        .at_most(LATEST_CA50_DEG);
+    let ca50_deg = later_of(engine.phasing.mbt_ca50_deg, knock_ca50_deg)
         + car.tune.late_deg()
         + car.defects.late_burn.at(feed.rpm);
 
     let piston_speed = cylinder.mean_piston_speed_m_s(feed.rpm);
-    let walls = engine.wall_loss.level(piston_speed, closing.density_kg_m3);
+    let walls = engine
+        .wall_loss
+        .level_of_ln(piston_speed, closing.density_ln);
     let wall_share = walls.share(ca50_deg - engine.wall_loss.reference_ca50_deg);
     // The loss of late phasing was found with walls, so its smaller wall loss is in it already: work asks for the share at the
     // phasing to which that loss refers.
-    let reference_wall_share = walls.share(0.0);
+    let reference_wall_share = walls.at_reference();
     let phasing_factor = engine.phasing.relative_work(ca50_deg);
-    let condition = fuel_air::condition_factor(
+    let condition = fuel_air::condition_factor_of_ln(
         feed.lambda,
         closing.kelvin,
-        closing.pascal,
+        closing.pascal_ln,
         closing.residual,
     );
-    let work_j_kg = work_of(day, added, fuel_kg_s, &burned).work_j_kg_air(feed.lambda)
+    let mut work_j_kg = charge.work_j_kg_air
         * phasing_factor
         * engine.wall_loss.relative_work(reference_wall_share)
-        * condition
-        * enriched::nitrous_work_factor(feed.lambda, nitrous)
-        * engine
-            .work_by_cycle
-            .as_ref()
-            .map_or(1.0, |by_cycle| by_cycle.at(feed.rpm));
+        * condition;
+    if added.nitrous_kg_s > 0.0 {
+        work_j_kg = work_j_kg * enriched::nitrous_work_factor(feed.lambda, nitrous);
+    }
+    if let Some(by_cycle) = &engine.work_by_cycle {
+        work_j_kg = work_j_kg * feed.rpm.made(|k| by_cycle.at(feed.rpm.one(k)));
+    }
     let indicated_w = dry_kg_s * work_j_kg;
 
-    let manifold_density = feed.manifold_pa / (day.gas.gas_constant_j_kg_k * feed.manifold_k);
+    let manifold_density = feed.manifold_pa / (feed.manifold_k * day.gas.gas_constant_j_kg_k);
     let pumping_pa = pumping_pa(
         feed.manifold_pa,
         feed.exhaust_pa,
@@ -196,27 +271,79 @@ pub(super) fn burn(day: &OnADay<'_>, feed: &Feed) -> Burned {
     let pumping_w = engine
         .geometry
         .power_of_mean_pressure_w(pumping_pa, feed.rpm);
-    let heat = leave(
-        day,
-        feed,
-        &burned,
-        fuel_kg_s,
-        indicated_w - pumping_w,
-        wall_share,
-    );
+    let heat = leave(day, feed, charge, indicated_w - pumping_w, wall_share);
     Burned {
         closing,
         fuel_kg_s,
         duration_deg,
         octane_index,
         pressure_factor,
-        knock,
+        end_gas_k,
+        knock_ca50_deg,
         ca50_deg,
         wall_share,
         phasing_factor,
         indicated_w,
         pumping_pa,
         heat,
+    }
+}
+
+impl<R: Real> Feed<R> {
+    /// One of several side by side.
+    #[inline(always)]
+    pub(super) fn one(&self, k: usize) -> Feed {
+        Feed {
+            rpm: self.rpm.one(k),
+            lambda: self.lambda.one(k),
+            air_kg_s: self.air_kg_s.one(k),
+            manifold_pa: self.manifold_pa.one(k),
+            manifold_k: self.manifold_k.one(k),
+            port_k: self.port_k.one(k),
+            exhaust_pa: self.exhaust_pa.one(k),
+            overlap_pa: self.overlap_pa.one(k),
+            added: self.added,
+            residual_k: self.residual_k.one(k),
+            mach_index: self.mach_index.one(k),
+            near_ca50_deg: self.near_ca50_deg.one(k),
+            asked: Asked {
+                lambda: self.asked.lambda.one(k),
+                products: self.asked.products.one(k),
+                work_j_kg_air: self.asked.work_j_kg_air.one(k),
+            },
+        }
+    }
+}
+
+impl<R: Real> Burned<R> {
+    /// One of several side by side.
+    #[inline(always)]
+    pub(super) fn one(&self, k: usize) -> Burned {
+        let closing = &self.closing;
+        Burned {
+            closing: Closing {
+                residual: closing.residual.one(k),
+                kelvin: closing.kelvin.one(k),
+                pascal: closing.pascal.one(k),
+                density_kg_m3: closing.density_kg_m3.one(k),
+                kelvin_ln: closing.kelvin_ln.one(k),
+                pascal_ln: closing.pascal_ln.one(k),
+                density_ln: closing.density_ln.one(k),
+                diluent: closing.diluent.one(k),
+            },
+            fuel_kg_s: self.fuel_kg_s.one(k),
+            duration_deg: self.duration_deg.one(k),
+            octane_index: self.octane_index,
+            pressure_factor: self.pressure_factor.one(k),
+            end_gas_k: self.end_gas_k.one(k),
+            knock_ca50_deg: self.knock_ca50_deg.one(k),
+            ca50_deg: self.ca50_deg.one(k),
+            wall_share: self.wall_share.one(k),
+            phasing_factor: self.phasing_factor.one(k),
+            indicated_w: self.indicated_w.one(k),
+            pumping_pa: self.pumping_pa.one(k),
+            heat: self.heat.one(k),
+        }
     }
 }
 
@@ -247,8 +374,12 @@ pub(super) fn finish(day: &OnADay<'_>, feed: &Feed, burned: &Burned) -> Cylinder
         burn_duration_deg: burned.duration_deg,
         octane_index: burned.octane_index,
         ca50_deg: burned.ca50_deg,
-        knock_limited: burned.knock.ca50_deg > engine.phasing.mbt_ca50_deg,
-        beyond_knock_table: burned.knock.beyond_table,
+        knock_limited: burned.knock_ca50_deg > engine.phasing.mbt_ca50_deg,
+        beyond_knock_table: beyond_table(
+            burned.end_gas_k,
+            burned.duration_deg,
+            burned.knock_ca50_deg,
+        ),
         phasing_factor: burned.phasing_factor,
         wall_share: burned.wall_share,
         indicated_w: burned.indicated_w,
@@ -281,54 +412,64 @@ fn work_of(day: &OnADay<'_>, added: &Added, fuel_kg_s: f64, burned: &Fuel) -> In
 
 /// Fresh charge and residual mixed in the cylinder when the inlet valve closes.
 /// Equations (2.9) and (3.7).
-fn close(day: &OnADay<'_>, feed: &Feed, fuel_kg_s: f64) -> Closing {
+#[inline(always)]
+fn close<R: Real>(day: &OnADay<'_>, feed: &Feed<R>, fuel_kg_s: R) -> Closing<R> {
     let geometry = &day.car.engine.geometry;
     let cylinder = &geometry.cylinder;
     let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.overlap_pa, feed.rpm);
     let ratio = cylinder.compression_ratio;
     // Overlap is counted below, so the correlation is asked without it.
-    let trapped = residual_fraction(manifold_pa, exhaust_pa, feed.lambda, ratio, 0.0, rpm).fraction;
+    let trapped = trapped_fraction(manifold_pa / exhaust_pa, feed.lambda, ratio).within(0.0, 0.4);
     let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
-    let residual = trapped * (1.0 - renewed) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
-    let kept_k = RESIDUAL_WALL_K + RESIDUAL_HEAT_KEPT * (feed.residual_k - RESIDUAL_WALL_K);
+    let residual =
+        trapped * renewed.taken_from(1.0) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
+    let kept_k = (feed.residual_k - RESIDUAL_WALL_K) * RESIDUAL_HEAT_KEPT + RESIDUAL_WALL_K;
     let mixed_k = mixed_charge_k(feed.port_k, residual, kept_k);
     // A mixture that is cold by itself is left so.
-    let kelvin = (mixed_k - feed.added.late_cooling_k).max(mixed_k.min(COLDEST_K));
+    let kelvin = (mixed_k - feed.added.late_cooling_k).max(mixed_k.at_most(COLDEST_K));
     let cycles_per_s = rpm / 120.0 * f64::from(geometry.cylinders);
     let fresh_kg_s = feed.air_kg_s + fuel_kg_s + feed.added.inert_kg_s();
-    let charge_kg = fresh_kg_s / (cycles_per_s * (1.0 - residual));
+    let charge_kg = fresh_kg_s / (cycles_per_s * residual.taken_from(1.0));
     let density_kg_m3 = charge_kg / (cylinder.swept_volume_m3() + cylinder.clearance_volume_m3());
+    let excess = feed
+        .added
+        .gas_constant_excess(CHARGE_GAS_CONSTANT, fresh_kg_s);
+    let gas_j_kg_k = excess + CHARGE_GAS_CONSTANT;
+    let gas_ln = if feed.added.inert_kg_s() == 0.0 {
+        kelvin.of(CHARGE_GAS_CONSTANT.ln())
+    } else {
+        gas_j_kg_k.ln()
+    };
+    let (kelvin_ln, density_ln) = (kelvin.ln(), density_kg_m3.ln());
     Closing {
         residual,
         kelvin,
-        pascal: density_kg_m3
-            * (CHARGE_GAS_CONSTANT
-                + feed
-                    .added
-                    .gas_constant_excess(CHARGE_GAS_CONSTANT, fresh_kg_s))
-            * kelvin,
+        pascal: density_kg_m3 * gas_j_kg_k * kelvin,
         density_kg_m3,
-        diluent: residual + feed.added.water_kg_s / fresh_kg_s,
+        kelvin_ln,
+        pascal_ln: density_ln + gas_ln + kelvin_ln,
+        density_ln,
+        diluent: residual + per(feed.added.water_kg_s, fresh_kg_s),
     }
 }
 
 /// First law over the cylinder, per kilogram of dry air: what enters and is neither work nor lost to the walls leaves
 /// with the gas.
 /// Equation (4.6).
-fn leave(
+#[inline(always)]
+fn leave<R: Real>(
     day: &OnADay<'_>,
-    feed: &Feed,
-    burned: &Fuel,
-    fuel_kg_s: f64,
-    net_work_w: f64,
-    wall_share: f64,
-) -> EnergyLedger {
-    let fuel = &day.car.fuel;
+    feed: &Feed<R>,
+    charge: &Charge<'_, R>,
+    net_work_w: R,
+    wall_share: R,
+) -> EnergyLedger<R> {
+    let (fuel, fuel_kg_s) = (&day.car.fuel, charge.fuel_kg_s);
     let humidity_ratio = day.day.humidity_ratio();
     let dry_kg_s = feed.air_kg_s / (1.0 + humidity_ratio);
     let added = &feed.added;
     let drop_k = day.full_evaporation_drop_k(added, feed.lambda, feed.air_kg_s);
-    let cooling_k = day.port.evaporated_share * drop_k;
+    let cooling_k = drop_k * day.port.evaporated_share;
     let unsprayed_k = feed.port_k + cooling_k + added.cooling_k;
     let air_w = feed.air_kg_s * day.gas.cp_j_kg_k() * (unsprayed_k - REFERENCE_K);
     let methanol_w = if added.methanol_kg_s > 0.0 {
@@ -342,16 +483,10 @@ fn leave(
         work_j_kg_air: net_work_w / dry_kg_s,
         wall_share,
         inlet_j_kg_air: (air_w - fuel_kg_s * fuel.latent_heat_j_kg - sprayed_w) / dry_kg_s,
-        humidity_ratio: humidity_ratio + added.water_kg_s / dry_kg_s,
+        humidity_ratio: added.water_per_air(dry_kg_s) + humidity_ratio,
         flow_kg_s: feed.air_kg_s + fuel_kg_s + added.methanol_kg_s + added.inert_kg_s(),
     };
-    let products = if feed.lambda == feed.asked.lambda && added.methanol_kg_s == 0.0 {
-        feed.asked.products
-    } else {
-        Products::burned(burned, feed.lambda)
-    };
-    let products = products.with_nitrous(added.nitrous_per_air(dry_kg_s));
-    energy_ledger(&products, &input, &day.car.exhaust.port)
+    energy_ledger(&charge.products, &input, &day.car.exhaust.port)
 }
 
 /// Spread of half the burn from cycle to cycle, deg, over which the passage from best torque to the knock limit is smeared.
@@ -360,10 +495,12 @@ const CYCLIC_SPREAD_DEG: f64 = 1.0;
 
 /// The later of two angles, passing smoothly from one to the other: `a + s ln(1 + e^((b − a)/s))`.
 /// Equation (3.9).
-fn later_of(best_deg: f64, limit_deg: f64) -> f64 {
+#[inline(always)]
+fn later_of<R: Real>(best_deg: f64, limit_deg: R) -> R {
     let x = (limit_deg - best_deg) / CYCLIC_SPREAD_DEG;
-    // Beyond thirty spreads the exponential is all there is, or nothing.
-    best_deg + CYCLIC_SPREAD_DEG * if x > 30.0 { x } else { x.exp().ln_1p() }
+    // Beyond thirty spreads the exponential is all there is.
+    let smooth = x.at_most(30.0).exp().ln_1p();
+    R::choose(x.of(30.0).below(x), x, smooth) * CYCLIC_SPREAD_DEG + best_deg
 }
 
 /// Residual gas gives heat to the walls from the end of the exhaust stroke until the inlet valve closes: wall temperature, K,
@@ -379,7 +516,13 @@ const RESIDUAL_HEAT_KEPT: f64 = 0.7;
 const COMPLETENESS: f64 = 0.96;
 
 /// Burn duration at this charge: scaled from 3000 rpm and the reference state with flame speed and density.
-fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, burned: &Fuel, closing: &Closing) -> f64 {
+#[inline(always)]
+fn burn_duration_deg<R: Real>(
+    day: &OnADay<'_>,
+    feed: &Feed<R>,
+    burned: &Fuel,
+    closing: &Closing<R>,
+) -> R {
     let charge = BurnCharge {
         rpm: feed.rpm,
         lambda: feed.lambda,
@@ -387,5 +530,6 @@ fn burn_duration_deg(day: &OnADay<'_>, feed: &Feed, burned: &Fuel, closing: &Clo
         pressure_pa: closing.pascal,
         residual_fraction: closing.diluent,
     };
-    day.burn.duration_deg_of(burned, &charge)
+    let logarithms = (closing.kelvin_ln, closing.pascal_ln);
+    day.burn.duration_deg_of_ln(burned, &charge, logarithms)
 }

@@ -4,6 +4,8 @@
 //! physical thing, and zero of it changes nothing. It refuses to say why a thing has gone wrong, and what a better part would do:
 //! that is a plan's.
 
+use crate::numeric::Real;
+
 /// A defect that sets in at an engine speed and grows to its full size: `size · clamp((N − N₀)/ΔN, 0, 1)`.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Onset {
@@ -25,8 +27,9 @@ impl Onset {
 
     /// Its size at an engine speed.
     /// Equation (10.10).
-    pub fn at(&self, rpm: f64) -> f64 {
-        self.size * ((rpm - self.from_rpm) / self.over_rpm).clamp(0.0, 1.0)
+    #[inline(always)]
+    pub fn at<R: Real>(&self, rpm: R) -> R {
+        ((rpm - self.from_rpm) / self.over_rpm).within(0.0, 1.0) * self.size
     }
 }
 

@@ -13,6 +13,7 @@ use crate::engine::knock_maps::KnockMaps;
 use crate::engine::phasing::Phasing;
 use crate::engine::tuning::{Hump, MOST_HUMPS};
 use crate::engine::wiebe::BurnScaling;
+use crate::numeric::Real;
 use std::sync::Arc;
 
 /// How fuel meets the air.
@@ -136,10 +137,11 @@ impl Tune {
     /// Held in 0.6 to 1.3, outside which the engine would not fire at full load.
     /// Common practice, no source: full-load mixtures drift steadily with air flow.
     /// Equation (2.18).
-    pub fn lambda_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
+    #[inline(always)]
+    pub fn lambda_at<R: Real>(&self, rpm: R, redline_rpm: f64) -> R {
         let lambda =
-            self.lambda + self.lambda_offset + self.lambda_tilt * (2.0 * rpm / redline_rpm - 1.0);
-        lambda.clamp(0.6, 1.3)
+            (rpm * 2.0 / redline_rpm - 1.0) * self.lambda_tilt + (self.lambda + self.lambda_offset);
+        lambda.within(0.6, 1.3)
     }
 
     /// Holds half the burn this much later than best torque or the knock limit, deg; what is told against the limit knows no margin.
@@ -190,8 +192,9 @@ impl Breathing {
     ///
     /// Common practice, no source: a straight line for what the other terms leave.
     /// Equation (2.8).
-    pub fn tilt_at(&self, rpm: f64, redline_rpm: f64) -> f64 {
-        (1.0 + self.tilt * (rpm - redline_rpm / 1.5) / TILT_RPM).max(0.2)
+    #[inline(always)]
+    pub fn tilt_at<R: Real>(&self, rpm: R, redline_rpm: f64) -> R {
+        ((rpm - redline_rpm / 1.5) * self.tilt / TILT_RPM + 1.0).at_least(0.2)
     }
 
     /// The same filling over engine speed, told for another redline: the line keeps its course, its pivot goes into the level.

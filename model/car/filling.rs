@@ -5,62 +5,63 @@
 
 use super::Added;
 use super::cylinder::Asked;
-use super::delivery::Delivered;
 use super::on_a_day::{CHARGE_GAMMA, OnADay};
 use crate::engine::breathing::{fade, mach_filling, sound_speed_m_s, vapour_displacement_factor};
 use crate::engine::camshaft;
 use crate::engine::products::Products;
 use crate::engine::tuning::tuning_factor;
+use crate::numeric::Real;
 
 /// Manifold temperature at which the speeds of tuning humps are stated, K. Equation (2.4).
 const TUNING_REFERENCE_K: f64 = 310.0;
 
 /// What the cylinders could swallow at one unit of port density.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Filling {
-    pub(super) rpm: f64,
-    pub(super) swept_m3_s: f64,
-    pub(super) volume_m3_s: f64,
-    pub(super) mach_index: f64,
+pub(super) struct Filling<R = f64> {
+    pub(super) rpm: R,
+    pub(super) swept_m3_s: R,
+    pub(super) volume_m3_s: R,
+    pub(super) mach_index: R,
     pub(super) choking_index: f64,
 }
 
 /// What depends on engine speed alone.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct AtSpeed {
-    pub(super) rpm: f64,
+pub(super) struct AtSpeed<R = f64> {
+    pub(super) rpm: R,
     /// Factors of engine speed alone.
-    fade: f64,
-    tilt: f64,
-    late_closing: f64,
+    fade: R,
+    tilt: R,
+    late_closing: R,
     /// Room that the evaporated fuel takes at the mixture asked for.
-    vapour_room: f64,
+    pub(super) vapour_room: R,
     /// The mixture asked for.
-    pub(super) asked: Asked,
+    pub(super) asked: Asked<R>,
 }
 
 /// Volumetric efficiency on the density at the port, effect by effect.
 #[derive(Debug, Clone, Copy, PartialEq)]
-struct Factors {
+struct Factors<R> {
     /// Of the engine as a whole; what a fit finds.
     level: f64,
     /// Of inlet valves near choking.
-    choking: f64,
+    choking: R,
     /// Of speeds past those that cam and pipes are made for.
-    fade: f64,
+    fade: R,
     /// Of everything that grows or falls evenly over engine speed.
-    tilt: f64,
+    tilt: R,
     /// Of waves in intake and exhaust.
-    tuning: f64,
+    tuning: R,
     /// Of inlet valves that close late.
-    late_closing: f64,
+    late_closing: R,
     /// Of the room that evaporated fuel takes.
-    vapour_room: f64,
+    vapour_room: R,
 }
 
-impl Factors {
+impl<R: Real> Factors<R> {
     /// Volume filled, of one swept.
-    fn of_swept(&self, swept_m3_s: f64) -> f64 {
+    #[inline(always)]
+    fn of_swept(&self, swept_m3_s: R) -> R {
         swept_m3_s
             * self.level
             * self.choking
@@ -74,7 +75,13 @@ impl Factors {
 
 impl OnADay<'_> {
     /// What the cylinders could swallow at an engine speed, a manifold temperature and a mixture.
-    pub(super) fn filling(&self, speed: &AtSpeed, manifold_k: f64, lambda: f64) -> Filling {
+    #[inline(always)]
+    pub(super) fn filling<R: Real>(
+        &self,
+        speed: &AtSpeed<R>,
+        manifold_k: R,
+        vapour_room: R,
+    ) -> Filling<R> {
         let rpm = speed.rpm;
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
@@ -92,13 +99,9 @@ impl OnADay<'_> {
             tilt: speed.tilt,
             tuning: tuning_factor(&breathing.humps, rpm, manifold_k / TUNING_REFERENCE_K),
             late_closing: speed.late_closing,
-            vapour_room: if lambda == speed.asked.lambda {
-                speed.vapour_room
-            } else {
-                self.vapour_room(lambda)
-            },
+            vapour_room,
         };
-        let swept_m3_s = engine.geometry.displacement_m3() * rpm / 120.0;
+        let swept_m3_s = rpm * engine.geometry.displacement_m3() / 120.0;
         Filling {
             rpm,
             swept_m3_s,
@@ -108,8 +111,19 @@ impl OnADay<'_> {
         }
     }
 
+    /// The same at one engine speed and the mixture that is left there.
+    pub(super) fn filling_at(&self, speed: &AtSpeed, manifold_k: f64, lambda: f64) -> Filling {
+        let vapour_room = if lambda == speed.asked.lambda {
+            speed.vapour_room
+        } else {
+            self.vapour_room(lambda)
+        };
+        self.filling(speed, manifold_k, vapour_room)
+    }
+
     /// What a search at one engine speed asks for again and again.
-    pub(super) fn at_speed(&self, rpm: f64) -> AtSpeed {
+    #[inline(always)]
+    pub(super) fn at_speed<R: Real>(&self, rpm: R) -> AtSpeed<R> {
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
@@ -122,12 +136,25 @@ impl OnADay<'_> {
             asked: Asked {
                 lambda,
                 products: Products::burned(&self.car.fuel, lambda),
+                work_j_kg_air: self.work_at(lambda),
             },
         }
     }
 
+    /// Work of the ideal cycle at the engine's level, looked up once for mixtures that are the same.
+    #[inline(always)]
+    fn work_at<R: Real>(&self, lambda: R) -> R {
+        let first = lambda.one(0);
+        let work_j_kg_air = self.work.work_j_kg_air(first);
+        lambda.made(|k| match lambda.one(k) {
+            same if same == first => work_j_kg_air,
+            other => self.work.work_j_kg_air(other),
+        })
+    }
+
     /// Factor of inlet valves that close late, with a camshaft turned or changed.
-    fn late_closing(&self, rpm: f64) -> f64 {
+    #[inline(always)]
+    fn late_closing<R: Real>(&self, rpm: R) -> R {
         let engine = &self.car.engine;
         let (valves, cylinder) = (&engine.valves, &engine.geometry.cylinder);
         let torque_peak_rpm = engine.breathing.ram_speed * engine.redline_rpm;
@@ -137,9 +164,10 @@ impl OnADay<'_> {
     }
 
     /// Room the evaporated fuel leaves to the air.
-    fn vapour_room(&self, lambda: f64) -> f64 {
+    #[inline(always)]
+    fn vapour_room<R: Real>(&self, lambda: R) -> R {
         let fuel = &self.car.fuel;
-        let evaporated = self.port.evaporated_share * fuel.fuel_per_air(lambda);
+        let evaporated = fuel.fuel_per_air(lambda) * self.port.evaporated_share;
         vapour_displacement_factor(evaporated, fuel.molar_mass_kg_kmol)
     }
 
@@ -148,37 +176,36 @@ impl OnADay<'_> {
     /// Trapped air is linear in manifold and exhaust pressure, `ṁ = V̇ (a p_im − b p_e + s p_im)/(R T_port)`, with the
     /// gain (or loss) `s` of valve overlap evaluated at the pressure delivered. What is sprayed in and has evaporated adds its
     /// partial pressure, `ΣṁR`.
-    pub(super) fn needed_manifold_pa(
+    #[inline(always)]
+    pub(super) fn needed_manifold_pa<R: Real>(
         &self,
-        filling: &Filling,
-        flow: f64,
-        port_k: f64,
-        overlap_pa: f64,
-        delivered: &Delivered,
-    ) -> f64 {
+        filling: &Filling<R>,
+        (flow, port_k): (R, R),
+        overlap_pa: R,
+        manifold_pa: R,
+        added: &Added,
+    ) -> R {
         let engine = &self.car.engine;
         let ratio = engine.geometry.cylinder.compression_ratio;
-        let swept_out = self.overlap.gain(
-            delivered.manifold_pa,
-            overlap_pa,
-            filling.rpm,
-            ratio,
-            CHARGE_GAMMA,
-        );
-        let gas_w_k = flow * self.gas.gas_constant_j_kg_k + delivered.added.vapour_w_k;
+        let swept_out =
+            self.overlap
+                .gain(manifold_pa, overlap_pa, filling.rpm, ratio, CHARGE_GAMMA);
+        let gas_w_k = flow * self.gas.gas_constant_j_kg_k + added.vapour_w_k;
         let effective_pa = gas_w_k * port_k / filling.volume_m3_s;
-        (effective_pa + self.trapped.exhaust * overlap_pa) / (self.trapped.manifold + swept_out)
+        (effective_pa + overlap_pa * self.trapped.exhaust) / (swept_out + self.trapped.manifold)
     }
 
     /// Charge temperature at the closing valve before mixing with residual, K: warmed by the port, cooled by fuel.
-    pub(super) fn port_k(&self, delivered: &Delivered, lambda: f64, flow: f64) -> f64 {
-        let drop_k = self.full_evaporation_drop_k(&delivered.added, lambda, flow);
-        self.port.port_k(delivered.manifold_k, flow, drop_k)
+    #[inline(always)]
+    pub(super) fn port_k<R: Real>(&self, manifold_k: R, added: &Added, lambda: R, flow: R) -> R {
+        let drop_k = self.full_evaporation_drop_k(added, lambda, flow);
+        self.port.port_k(manifold_k, flow, drop_k)
     }
 
     /// Temperature drop if all the tank's fuel evaporated from the air's heat, K: less of it flows where methanol is sprayed,
     /// more with nitrous oxide.
-    pub fn full_evaporation_drop_k(&self, added: &Added, lambda: f64, flow: f64) -> f64 {
+    #[inline(always)]
+    pub fn full_evaporation_drop_k<R: Real>(&self, added: &Added, lambda: R, flow: R) -> R {
         let fuel = &self.car.fuel;
         let drop_k = fuel.full_evaporation_drop_k(lambda);
         if *added == Added::default() {

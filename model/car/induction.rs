@@ -7,6 +7,7 @@ use crate::air::flow::{DuctLoss, Side};
 use crate::air::moist::DRY_AIR_J_KG_K;
 use crate::boost::{BeltDrive, CentrifugalCompressor, PositiveDisplacement, Turbocharger};
 use crate::engine::exhaust::PortLoss;
+use crate::numeric::Real;
 
 /// Density of air at 100 kPa and 25 °C, kg/m³; the state at which duct losses are stated. Derived from the ideal gas law.
 pub const REFERENCE_DENSITY_KG_M3: f64 = 100_000.0 / (DRY_AIR_J_KG_K * 298.15);
@@ -37,22 +38,29 @@ impl Intake {
     /// Pressure behind what lies ahead of a blower, Pa.
     ///
     /// A blower draws on it, so a loss here raises the pressure ratio it works at.
-    pub fn ahead_of_blower_pa(&self, room_pa: f64, room_density_kg_m3: f64, flow_kg_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn ahead_of_blower_pa<R: Real>(
+        &self,
+        room_pa: f64,
+        room_density_kg_m3: f64,
+        flow_kg_s: R,
+    ) -> R {
         self.outlet_pa(
             1.0 - self.share_behind,
-            room_pa,
-            room_density_kg_m3,
+            flow_kg_s.of(room_pa),
+            flow_kg_s.of(room_density_kg_m3),
             flow_kg_s,
         )
     }
 
     /// Pressure behind what lies behind blower and charge cooler, Pa: a plain loss, smaller in the denser charge.
-    pub fn behind_blower_pa(
+    #[inline(always)]
+    pub fn behind_blower_pa<R: Real>(
         &self,
-        charge_pa: f64,
-        charge_density_kg_m3: f64,
-        flow_kg_s: f64,
-    ) -> f64 {
+        charge_pa: R,
+        charge_density_kg_m3: R,
+        flow_kg_s: R,
+    ) -> R {
         self.outlet_pa(
             self.share_behind,
             charge_pa,
@@ -70,22 +78,23 @@ impl Intake {
     /// Never below a tenth of the upstream pressure: past that the duct is choked and the flow cannot be had.
     /// Source: turbulent loss scaled with dynamic pressure; from memory of standard texts.
     /// Equation (2.1).
-    fn outlet_pa(
+    #[inline(always)]
+    fn outlet_pa<R: Real>(
         &self,
         share: f64,
-        upstream_pa: f64,
-        upstream_density_kg_m3: f64,
-        flow_kg_s: f64,
-    ) -> f64 {
+        upstream_pa: R,
+        upstream_density_kg_m3: R,
+        flow_kg_s: R,
+    ) -> R {
         if share == 0.0 {
             return upstream_pa;
         }
         let x = flow_kg_s / self.reference_flow_kg_s;
         let stated_pa = share * self.loss_now_pa();
-        let loss = stated_pa * x * x * REFERENCE_DENSITY_KG_M3 / upstream_density_kg_m3;
+        let loss = x * x * (stated_pa * REFERENCE_DENSITY_KG_M3 / 0.9);
         // p₀ (1 − s) for small s, smoothly held above 0.1 p₀ so that a solver may ask for any flow.
-        let share = loss / upstream_pa;
-        upstream_pa * (0.1 + 0.9 / (1.0 + share / 0.9 + (share / 0.9).powi(2)))
+        let share = loss / (upstream_density_kg_m3 * upstream_pa);
+        upstream_pa * ((share + 1.0 + share.squared()).dividing(0.9) + 0.1)
     }
 }
 
@@ -126,9 +135,10 @@ impl Exhaust {
     /// dynamic pressure. From memory: racing headers show 0.6 to 0.8 bar there at their tuned speed. It refuses tuned lengths:
     /// the fall is spread over all speeds.
     /// Equation (2.14).
-    pub fn overlap_pa(&self, exhaust_pa: f64, flow_kg_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn overlap_pa<R: Real>(&self, exhaust_pa: R, flow_kg_s: R) -> R {
         let x = flow_kg_s / self.reference_flow_kg_s;
-        exhaust_pa - (self.scavenging_pa * x * x).min(0.3 * exhaust_pa)
+        exhaust_pa - (x * self.scavenging_pa * x).min(exhaust_pa * 0.3)
     }
 }
 

@@ -5,6 +5,7 @@
 //! holds plain numbers in SI, checked by whoever built it; doubt about those numbers lives in `fit`, words about
 //! them in `files`.
 
+mod abreast;
 pub mod added;
 pub mod balance;
 mod by_cycle;

@@ -3,6 +3,7 @@
 use crate::driveline::clutch::held_nm;
 use crate::driveline::{GearOil, GearTrain, TorqueConverter, TurningParts, TyreOnDrum};
 use crate::electric::axle::ElectricAxle;
+use crate::numeric::Real;
 
 /// Driveline of the axle (or axles) the engine turns.
 #[derive(Debug, Clone, PartialEq)]
@@ -46,6 +47,21 @@ impl Driveline {
         self.converter.filter(|converter| !converter.locked)
     }
 
+    /// Torque that everything at the crank takes to gather speed with the wheels, N m, neither clutch nor converter slipping.
+    #[inline(always)]
+    pub(crate) fn spinning_up_nm<R: Real>(&self, wheel_rad_s2: R) -> R {
+        wheel_rad_s2 * (self.parts.at_crank_kg_m2() * self.train.ratio())
+    }
+
+    /// Whether nothing slips between crank and gearbox while the crank gathers speed.
+    pub(crate) fn holds(&self, engine_nm: f64, engine_rad_s2: f64) -> bool {
+        let into_nm = engine_nm - self.parts.ahead_of_clutch_kg_m2() * engine_rad_s2;
+        self.open_converter().is_none()
+            && self
+                .clutch_nm
+                .is_none_or(|capacity_nm| !held_nm(into_nm, capacity_nm).1)
+    }
+
     /// What clutch or converter hand to the gearbox while the wheels gather speed.
     ///
     /// A clutch past its capacity passes its capacity; its slip is not followed, so the speeds stay the gear's and the reading
@@ -82,7 +98,7 @@ impl Driveline {
                 converter_overrun: point.overrun,
             };
         }
-        let spinning_up_nm = parts.at_crank_kg_m2() * wheel_rad_s2 * ratio;
+        let spinning_up_nm = self.spinning_up_nm(wheel_rad_s2);
         let rigid = Coupled {
             gearbox_nm: engine_nm - spinning_up_nm,
             spinning_up_nm,

@@ -11,9 +11,9 @@ use crate::numeric::Broyden;
 /// Numbers that settle together: the flow and those carried.
 pub(super) const UNKNOWNS: usize = 7;
 /// Exhaust temperature that the first pass starts from, K; the answer does not depend on it.
-const FIRST_EXHAUST_K: f64 = 1200.0;
+pub(super) const FIRST_EXHAUST_K: f64 = 1200.0;
 /// What a step of the carried numbers is measured in, K and Pa: of the size they have.
-const GAS_K: f64 = 1000.0;
+pub(super) const GAS_K: f64 = 1000.0;
 const CHARGE_K: f64 = 300.0;
 const PRESSURE_PA: f64 = 1e5;
 /// Furthest that a curve through points is followed, in distances between the last two, and most that those may grow.
@@ -21,7 +21,7 @@ const FURTHEST: f64 = 2.0;
 /// Most that a belt loses.
 const MOST_SLIP: f64 = 0.9;
 /// Least share of the flow and of a temperature that a step leaves.
-const LEAST_LEFT: f64 = 0.3;
+pub(super) const LEAST_LEFT: f64 = 0.3;
 
 /// Numbers carried from one pass to the next.
 #[derive(Debug, Clone, Copy, PartialEq)]

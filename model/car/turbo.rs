@@ -7,7 +7,7 @@ use super::delivery::Delivered;
 use super::on_a_day::{OnADay, Slow};
 use crate::boost::turbocharger::CONTROL_S;
 use crate::boost::{BoostControl, ExhaustStream, ShaftPoint, Turbocharger};
-use crate::numeric::{RootSettings, find_root};
+use crate::numeric::{Real, RootSettings, find_root};
 
 /// Time in which the boost control corrects the shaft's speed, s.
 pub const BOOST_CONTROL_S: f64 = CONTROL_S;
@@ -23,7 +23,8 @@ const SPEEDS: u32 = 24;
 
 impl OnADay<'_> {
     /// Pressure behind the exhaust valve, Pa: that before the turbine, or what the system alone asks for.
-    pub(super) fn exhaust_pa(&self, flow_kg_s: f64, exhaust_k: f64, turbine_pa: f64) -> f64 {
+    #[inline(always)]
+    pub(super) fn exhaust_pa<R: Real>(&self, flow_kg_s: R, exhaust_k: R, turbine_pa: R) -> R {
         if self.exhaust_gas.is_some() {
             turbine_pa
         } else {

@@ -6,6 +6,7 @@
 //! Source: derived, power in is power out plus losses, stage by stage; the losses carry theirs in [`super::losses`].
 
 use super::losses::StageLoss;
+use crate::numeric::Real;
 
 /// One stage of a train.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -18,15 +19,15 @@ pub struct Stage {
 
 /// Torque and speed after a train, and what it cost.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ShaftFlow {
+pub struct ShaftFlow<R = f64> {
     /// Torque at the output, N m.
-    pub torque_nm: f64,
+    pub torque_nm: R,
     /// Speed at the output, rad/s.
-    pub speed_rad_s: f64,
+    pub speed_rad_s: R,
     /// Power lost in meshes, W.
-    pub mesh_loss_w: f64,
+    pub mesh_loss_w: R,
     /// Power lost to spinning, W.
-    pub spin_loss_w: f64,
+    pub spin_loss_w: R,
 }
 
 /// Stages in the order the torque passes them.
@@ -111,20 +112,21 @@ impl GearTrain {
     /// Loss is positive on overrun too. Energy closes exactly: in = out + mesh + spin.
     /// Source: derived from the power balance of a stage.
     /// Equation (6.1).
-    pub fn through(&self, torque_nm: f64, speed_rad_s: f64, oil_factor: f64) -> ShaftFlow {
+    #[inline(always)]
+    pub fn through<R: Real>(&self, torque_nm: R, speed_rad_s: R, oil_factor: f64) -> ShaftFlow<R> {
         let mut flow = ShaftFlow {
             torque_nm,
             speed_rad_s,
-            mesh_loss_w: 0.0,
-            spin_loss_w: 0.0,
+            mesh_loss_w: torque_nm.of(0.0),
+            spin_loss_w: torque_nm.of(0.0),
         };
         for stage in &self.stages {
             let mesh = stage.loss.mesh_nm(flow.torque_nm);
             let spin = stage.loss.spin_nm(flow.speed_rad_s, oil_factor);
-            flow.mesh_loss_w += mesh * flow.speed_rad_s;
-            flow.spin_loss_w += spin * flow.speed_rad_s;
-            flow.torque_nm = stage.ratio * (flow.torque_nm - mesh - spin);
-            flow.speed_rad_s /= stage.ratio;
+            flow.mesh_loss_w = flow.mesh_loss_w + mesh * flow.speed_rad_s;
+            flow.spin_loss_w = flow.spin_loss_w + spin * flow.speed_rad_s;
+            flow.torque_nm = (flow.torque_nm - mesh - spin) * stage.ratio;
+            flow.speed_rad_s = flow.speed_rad_s / stage.ratio;
         }
         flow
     }

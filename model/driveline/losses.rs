@@ -3,6 +3,7 @@
 //! Exists to keep the two apart, because a build that doubles the torque doubles only the first; and because the second
 //! falls as the oil warms. It refuses to model load-dependent bearing detail below that.
 
+use crate::numeric::Real;
 use crate::units;
 
 /// Loss of one stage.
@@ -70,15 +71,17 @@ impl StageLoss {
 
     /// Drag at the stage's input, N m: `T_spin (0.4 + 0.6 ω/ω_ref) · oil`, oil the factor of [`GearOil::spin_factor_against`].
     /// Equation (6.1).
-    pub fn spin_nm(&self, speed_rad_s: f64, oil_factor: f64) -> f64 {
+    #[inline(always)]
+    pub fn spin_nm<R: Real>(&self, speed_rad_s: R, oil_factor: f64) -> R {
         let relative = speed_rad_s.abs() / SPIN_REFERENCE_RAD_S;
-        self.spin_torque_nm * (SPIN_AT_REST + (1.0 - SPIN_AT_REST) * relative) * oil_factor
+        (relative * (1.0 - SPIN_AT_REST) + SPIN_AT_REST) * self.spin_torque_nm * oil_factor
     }
 
     /// Torque lost in the mesh, N m; positive whichever way the torque runs.
     /// Equation (6.1).
-    pub fn mesh_nm(&self, torque_nm: f64) -> f64 {
-        (1.0 - self.mesh_efficiency) * torque_nm.abs()
+    #[inline(always)]
+    pub fn mesh_nm<R: Real>(&self, torque_nm: R) -> R {
+        torque_nm.abs() * (1.0 - self.mesh_efficiency)
     }
 }
 

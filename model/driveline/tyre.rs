@@ -4,6 +4,8 @@
 //! reaches the drum. Grip is a limit with a name, not a wall the solver runs into. It refuses lateral forces and transient
 //! tread temperature; the tyre's temperature is given.
 
+use crate::numeric::Real;
+
 /// Slip stiffness per unit of load on a steel drum, and the standard deviation of its logarithm (from memory).
 pub const SLIP_STIFFNESS: (f64, f64) = (12.0, 0.3);
 /// Rolling coefficient on the flat, and its standard deviation (from memory).
@@ -66,19 +68,23 @@ pub fn curvature_factor(tyre_radius_m: f64, drum_radius_m: f64) -> f64 {
 }
 
 /// `(1 + x)^(−1/16)`; for small x, as it is far below the grip, by its series, to 3e-14.
-fn inverse_sixteenth_root(x: f64) -> f64 {
-    if x < 1e-4 {
-        1.0 - x / 16.0 * (1.0 - 17.0 / 32.0 * x)
-    } else {
-        1.0 / (1.0 + x).sqrt().sqrt().sqrt().sqrt()
+#[inline(always)]
+fn inverse_sixteenth_root<R: Real>(x: R) -> R {
+    let small = x.below(x.of(1e-4));
+    let series = (x / 16.0 * (x * (17.0 / 32.0)).taken_from(1.0)).taken_from(1.0);
+    if !R::any(x.of(1e-4).below(x)) {
+        return series;
     }
+    let root = (x + 1.0).sqrt().sqrt().sqrt().sqrt().dividing(1.0);
+    R::choose(small, series, root)
 }
 
 /// Rolling force at a speed over that at standstill.
 /// Equation (6.3).
-pub fn rolling_rise(speed_m_s: f64) -> f64 {
+#[inline(always)]
+pub fn rolling_rise<R: Real>(speed_m_s: R) -> R {
     let u = speed_m_s / REFERENCE_SPEED_M_S;
-    1.0 + ROLLING_SPEED_RISE * u * u
+    u * u * ROLLING_SPEED_RISE + 1.0
 }
 
 impl TyreOnDrum {
@@ -128,27 +134,39 @@ impl TyreOnDrum {
     /// Linear law: common practice, no source.
     /// Equation (6.4).
     pub fn slip(&self, force_n: f64) -> TyreSlip {
-        let f = force_n / self.load_n;
-        let u4 = (f / self.grip).powi(4);
-        let u8 = u4 * u4;
-        // Far beyond the grip the sixteenth power would only lose digits.
-        let transmitted_n = if u4 > 1e6 {
-            self.grip * self.load_n * force_n.signum()
-        } else {
-            force_n * inverse_sixteenth_root(u8 * u8)
-        };
+        let (slip, transmitted_n) = self.slip_and_force_n(force_n);
         TyreSlip {
-            slip: (f / self.slip_stiffness * (1.0 + u8 * u4)).clamp(-1.0, 1.0),
+            slip,
             transmitted_n,
-            limit: (f.abs() > 0.95 * self.grip).then_some(GripLimit::Spinning),
+            limit: self.grip_limit(force_n),
         }
+    }
+
+    /// Whether a force at the surface meets the grip.
+    pub fn grip_limit(&self, force_n: f64) -> Option<GripLimit> {
+        (force_n.abs() > 0.95 * self.grip * self.load_n).then_some(GripLimit::Spinning)
+    }
+
+    /// The same as two numbers: slip, and the force that reaches the drum, N.
+    /// Equation (6.4).
+    #[inline(always)]
+    pub fn slip_and_force_n<R: Real>(&self, force_n: R) -> (R, R) {
+        let f = force_n / self.load_n;
+        // Far beyond the grip the sixteenth power would only lose digits: there the grip is reached to the last of them.
+        let u4 = (f / self.grip).squared().squared().at_most(1e9);
+        let u8 = u4 * u4;
+        let slip = (f / self.slip_stiffness * (u8 * u4 + 1.0)).within(-1.0, 1.0);
+        let transmitted_n = force_n * inverse_sixteenth_root(u8 * u8);
+        let most_n = self.grip * self.load_n;
+        (slip, transmitted_n.within(-most_n, most_n))
     }
 
     /// Effective radius at speed, m: `r₀ (1 + c v²)`.
     /// Equation (6.4).
-    pub fn radius_at_m(&self, speed_m_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn radius_at_m<R: Real>(&self, speed_m_s: R) -> R {
         let u = speed_m_s / REFERENCE_SPEED_M_S;
-        self.radius_m * (1.0 + self.growth_at_60_m_s * u * u)
+        (u * u * self.growth_at_60_m_s + 1.0) * self.radius_m
     }
 }
 

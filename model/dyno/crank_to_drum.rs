@@ -10,6 +10,7 @@
 use super::Setup;
 use crate::car::{Coupled, Driveline};
 use crate::driveline::{ShaftFlow, TyreOnDrum, TyreSlip, rolling_rise};
+use crate::numeric::Real;
 
 /// Least slip that is followed: the wheel's surface at half the drum's speed. At −1 the wheel stands and the drum's speed would
 /// not follow from it.
@@ -34,17 +35,17 @@ pub struct EngineAxle<'a> {
 
 /// How the axle turns at one engine speed.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Rolling {
+pub struct Rolling<R = f64> {
     /// Crank speed, rad/s.
-    pub engine_rad_s: f64,
+    pub engine_rad_s: R,
     /// Speed of the gearbox's input, rad/s; the crank's but for an open converter.
-    pub shaft_rad_s: f64,
+    pub shaft_rad_s: R,
     /// Surface speed of the tyre over that of the drum, minus 1.
-    pub slip: f64,
+    pub slip: R,
     /// Effective radius at this speed, m.
-    pub radius_m: f64,
+    pub radius_m: R,
     /// Surface speed of the drum, m/s.
-    pub speed_m_s: f64,
+    pub speed_m_s: R,
 }
 
 /// Every step between crank and drum.
@@ -83,8 +84,9 @@ impl<'a> EngineAxle<'a> {
     }
 
     /// How it turns at a crank speed; `speed_ratio` is an open converter's, 1 without one.
-    pub fn rolling(&self, engine_rad_s: f64, speed_ratio: f64, slip: f64) -> Rolling {
-        let slip = slip.max(LEAST_SLIP);
+    #[inline(always)]
+    pub fn rolling<R: Real>(&self, engine_rad_s: R, speed_ratio: R, slip: R) -> Rolling<R> {
+        let slip = slip.at_least(LEAST_SLIP);
         let shaft_rad_s = engine_rad_s * speed_ratio;
         let wheel_rad_s = shaft_rad_s / self.ratio;
         let radius_m = self.tyre.radius_at_m(wheel_rad_s * self.tyre.radius_m);
@@ -93,31 +95,96 @@ impl<'a> EngineAxle<'a> {
             shaft_rad_s,
             slip,
             radius_m,
-            speed_m_s: wheel_rad_s * radius_m / (1.0 + slip),
+            speed_m_s: wheel_rad_s * radius_m / (slip + 1.0),
         }
     }
 
     /// What becomes of the crank's torque while the drum's surface accelerates, m/s².
     pub fn passes(&self, engine_nm: f64, rolling: &Rolling, acceleration_m_s2: f64) -> CrankToDrum {
-        let (line, radius_m) = (self.line, rolling.radius_m);
-        // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
-        // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
-        let growing_m = radius_m + 2.0 * (radius_m - self.tyre.radius_m);
-        let wheel_rad_s2 = acceleration_m_s2 * (1.0 + rolling.slip) / growing_m;
-        let coupled = line.coupled(engine_nm, rolling.engine_rad_s, wheel_rad_s2);
-        let (into_nm, at_rad_s) = (coupled.gearbox_nm, rolling.shaft_rad_s);
-        let shaft = line.train.through(into_nm, at_rad_s, self.oil_factor);
-        let turning_nm = self.turning_kg_m2 * wheel_rad_s2;
-        let rolling_n = self.rolling_at_rest_n * rolling_rise(rolling.speed_m_s);
-        let surface_n = (shaft.torque_nm - turning_nm) / radius_m - rolling_n;
+        let wheel_rad_s2 = self.wheel_rad_s2(rolling, acceleration_m_s2);
+        let coupled = (self.line).coupled(engine_nm, rolling.engine_rad_s, wheel_rad_s2);
+        let onto = self.onto_drum(coupled.gearbox_nm, rolling, wheel_rad_s2);
         CrankToDrum {
             coupled,
             ratio: self.ratio,
-            shaft,
-            turning_nm,
-            radius_m,
-            rolling_n,
-            passed: self.tyre.slip(surface_n),
+            shaft: onto.shaft,
+            turning_nm: onto.turning_nm,
+            radius_m: rolling.radius_m,
+            rolling_n: onto.rolling_n,
+            passed: self.tyre.slip(onto.surface_n),
         }
     }
+
+    /// The same as far as the search for the acceleration goes, with neither clutch nor converter slipping.
+    #[inline(always)]
+    pub(super) fn passes_rigidly<R: Real>(
+        &self,
+        engine_nm: R,
+        rolling: &Rolling<R>,
+        acceleration_m_s2: R,
+    ) -> Rigid<R> {
+        let wheel_rad_s2 = self.wheel_rad_s2(rolling, acceleration_m_s2);
+        let spinning_up_nm = self.line.spinning_up_nm(wheel_rad_s2);
+        let onto = self.onto_drum(engine_nm - spinning_up_nm, rolling, wheel_rad_s2);
+        let (slip, transmitted_n) = self.tyre.slip_and_force_n(onto.surface_n);
+        Rigid {
+            engine_rad_s2: wheel_rad_s2 * self.ratio,
+            spinning_up_nm,
+            surface_n: onto.surface_n,
+            slip,
+            transmitted_n,
+        }
+    }
+
+    /// How fast the wheels gather speed while the drum's surface does, rad/s².
+    #[inline(always)]
+    fn wheel_rad_s2<R: Real>(&self, rolling: &Rolling<R>, acceleration_m_s2: R) -> R {
+        // v = ω r(ω)/(1 + κ) with r = r₀ (1 + g), g ∝ ω²: dv/dω = r₀ (1 + 3g)/(1 + κ). How slip itself drifts through
+        // the pull is left out; it moves the clock by about a per cent and readings by a tenth of one.
+        let growing_m = rolling.radius_m * 3.0 - 2.0 * self.tyre.radius_m;
+        acceleration_m_s2 * (rolling.slip + 1.0) / growing_m
+    }
+
+    /// What becomes of the torque behind clutch or converter on its way to the tyre's surface.
+    #[inline(always)]
+    fn onto_drum<R: Real>(
+        &self,
+        gearbox_nm: R,
+        rolling: &Rolling<R>,
+        wheel_rad_s2: R,
+    ) -> OntoDrum<R> {
+        let train = &self.line.train;
+        let shaft = train.through(gearbox_nm, rolling.shaft_rad_s, self.oil_factor);
+        let turning_nm = wheel_rad_s2 * self.turning_kg_m2;
+        let rolling_n = rolling_rise(rolling.speed_m_s) * self.rolling_at_rest_n;
+        OntoDrum {
+            shaft,
+            turning_nm,
+            rolling_n,
+            surface_n: (shaft.torque_nm - turning_nm) / rolling.radius_m - rolling_n,
+        }
+    }
+}
+
+/// The way from gearbox to surface.
+struct OntoDrum<R> {
+    shaft: ShaftFlow<R>,
+    turning_nm: R,
+    rolling_n: R,
+    /// Force at the tyre's surface, N.
+    surface_n: R,
+}
+
+/// What passes with neither clutch nor converter slipping.
+pub(super) struct Rigid<R> {
+    /// Acceleration of the crank, rad/s².
+    pub(super) engine_rad_s2: R,
+    /// Torque that the parts at the crank take to gather speed, N m.
+    pub(super) spinning_up_nm: R,
+    /// Force at the tyre's surface, N.
+    pub(super) surface_n: R,
+    /// Its slip.
+    pub(super) slip: R,
+    /// Force that reaches the drum, N.
+    pub(super) transmitted_n: R,
 }

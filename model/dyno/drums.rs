@@ -8,6 +8,7 @@
 
 use crate::car::template::OF_THE_SHEET;
 use crate::driveline::TyreOnDrum;
+use crate::numeric::Real;
 
 /// How two axles' drums are joined.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -144,8 +145,9 @@ impl Drums {
 
     /// Drag at the surface, N: `F₀ + F₁ v + F₂ v²`.
     /// Equation (6.6).
-    pub fn drag_at_n(&self, speed_m_s: f64) -> f64 {
-        self.drag_n + (self.drag_n_s_m + self.drag_n_s2_m2 * speed_m_s) * speed_m_s
+    #[inline(always)]
+    pub fn drag_at_n<R: Real>(&self, speed_m_s: R) -> R {
+        (speed_m_s * self.drag_n_s2_m2 + self.drag_n_s_m) * speed_m_s + self.drag_n
     }
 
     /// Power the rig reports when its surface accelerates against its brake, W.

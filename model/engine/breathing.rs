@@ -8,6 +8,7 @@
 
 use super::geometry::CylinderGeometry;
 use crate::air::gas::PerfectGas;
+use crate::numeric::Real;
 use std::f64::consts::PI;
 
 /// Inlet valves of one cylinder with their cam.
@@ -34,15 +35,16 @@ impl InletValves {
     /// Volumetric efficiency falls fast once Z > 0.5 (JSME Mechanical Engineering Dictionary, mean effective area) to
     /// 0.6 (Taylor, from memory). Worked: 95 mm bore, 18 m/s, two 38 mm valves, `C_i` 0.35, 347 m/s: 0.463.
     /// Equation (2.2).
-    pub fn mach_index(
+    #[inline(always)]
+    pub fn mach_index<R: Real>(
         &self,
         piston_area_m2: f64,
-        piston_speed_m_s: f64,
-        sound_speed_m_s: f64,
-    ) -> f64 {
+        piston_speed_m_s: R,
+        sound_speed_m_s: R,
+    ) -> R {
         let valve_area = f64::from(self.count) * PI / 4.0 * self.diameter_m * self.diameter_m;
-        piston_area_m2 * piston_speed_m_s
-            / (self.mean_flow_coefficient * valve_area * sound_speed_m_s)
+        piston_speed_m_s * piston_area_m2
+            / (sound_speed_m_s * (self.mean_flow_coefficient * valve_area))
     }
 
     /// Index at which the filling is bounded by choked valves, `Z_c = 0.5787 D_v/180°`.
@@ -57,23 +59,25 @@ impl InletValves {
     /// Factor of late closing: `[V(IVC)/V(BDC)]^s`, s falling smoothly (in ln N) from 1 at 1000 rpm to 0 at the
     /// torque peak, where the ram makes up for it. Derived; no measurement behind the exponent.
     /// Equation (2.8).
-    pub fn late_closing_factor(
+    #[inline(always)]
+    pub fn late_closing_factor<R: Real>(
         &self,
         cylinder: &CylinderGeometry,
-        rpm: f64,
+        rpm: R,
         torque_peak_rpm: f64,
-    ) -> f64 {
+    ) -> R {
         let closing = cylinder.volume_m3((180.0 + self.closing_abdc_deg).to_radians());
         let whole = cylinder.swept_volume_m3() + cylinder.clearance_volume_m3();
         let span = (torque_peak_rpm / 1000.0).ln().max(1e-6);
-        let t = ((rpm / 1000.0).ln() / span).clamp(0.0, 1.0);
-        let strength = 1.0 - t * t * (3.0 - 2.0 * t);
-        (closing / whole).powf(strength)
+        let t = ((rpm / 1000.0).ln() / span).within(0.0, 1.0);
+        let strength = (t * t * (t * 2.0).taken_from(3.0)).taken_from(1.0);
+        (strength * (closing / whole).ln()).exp()
     }
 }
 
 /// Speed of sound in air, m/s, `√(1.4 R T)`. Worked: 298.15 K: 346.1 m/s.
-pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
+#[inline(always)]
+pub fn sound_speed_m_s<R: Real>(temperature_k: R) -> R {
     PerfectGas::AIR.sound_m_s(temperature_k)
 }
 
@@ -81,13 +85,14 @@ pub fn sound_speed_m_s(temperature_k: f64) -> f64 {
 ///
 /// 1 at standstill; never above `Z_c/Z`. Worked: `Z_c` = 0.868, p = 4: Z 0.5 gives 0.9742, 1.0 gives 0.7757.
 /// Equation (2.3).
-pub fn mach_filling(mach_index: f64, choking_index: f64, sharpness: f64) -> f64 {
+#[inline(always)]
+pub fn mach_filling<R: Real>(mach_index: R, choking_index: f64, sharpness: f64) -> R {
     let x = mach_index / choking_index;
     if sharpness == 4.0 {
         let square = x * x;
-        return 1.0 / (1.0 + square * square).sqrt().sqrt();
+        return (square * square + 1.0).sqrt().sqrt().dividing(1.0);
     }
-    (-(sharpness * x.ln()).exp().ln_1p() / sharpness).exp()
+    (-(x.ln() * sharpness).exp().ln_1p() / sharpness).exp()
 }
 
 /// Sharpness of [`fade`]: learned from the rated power and the peak torque of catalogued engines (`belief::learned`).
@@ -99,7 +104,8 @@ pub const FADE_SHARPNESS: f64 = 10.0;
 /// engine's power falls goes with its redline and not with the area of its valves. Source: derived; learned from open tables of engines. Worked: `N_f` 5950 rpm: 5000 rpm 0.9840,
 /// 6000 rpm 0.9291, 6600 rpm 0.8746.
 /// Equation (2.20).
-pub fn fade(rpm: f64, fade_rpm: f64) -> f64 {
+#[inline(always)]
+pub fn fade<R: Real>(rpm: R, fade_rpm: f64) -> R {
     mach_filling(rpm, fade_rpm, FADE_SHARPNESS)
 }
 
@@ -125,8 +131,9 @@ impl TrappedCharge {
 
     /// Pressure that, without residual, would trap the same charge, Pa: never below 0.
     /// Equation (2.6).
-    pub fn effective_pa(&self, manifold_pa: f64, exhaust_pa: f64) -> f64 {
-        (self.manifold * manifold_pa - self.exhaust * exhaust_pa).max(0.0)
+    #[inline(always)]
+    pub fn effective_pa<R: Real>(&self, manifold_pa: R, exhaust_pa: R) -> R {
+        (manifold_pa * self.manifold - exhaust_pa * self.exhaust).at_least(0.0)
     }
 }
 
@@ -138,24 +145,26 @@ impl TrappedCharge {
 ///
 /// Ideal cycle (Heywood, Taylor; from memory). 1 at `p_e` = `p_im`. Worked: r = 10, γ = 1.4, `p_e/p_im` = 1.1: 0.992063.
 /// Equation (2.6).
-pub fn exhaust_pressure_factor(
-    manifold_pa: f64,
-    exhaust_pa: f64,
+#[inline(always)]
+pub fn exhaust_pressure_factor<R: Real>(
+    manifold_pa: R,
+    exhaust_pa: R,
     compression_ratio: f64,
     gamma: f64,
-) -> f64 {
+) -> R {
     trapped_fraction(manifold_pa, exhaust_pa, compression_ratio, gamma) / manifold_pa
 }
 
 /// Effective filling pressure `a p_im − b p_e`, Pa, with the coefficients of [`TrappedCharge`].
 ///
 /// The same effect as [`exhaust_pressure_factor`], in the form a linear solve wants.
-pub fn trapped_fraction(
-    manifold_pa: f64,
-    exhaust_pa: f64,
+#[inline(always)]
+pub fn trapped_fraction<R: Real>(
+    manifold_pa: R,
+    exhaust_pa: R,
     compression_ratio: f64,
     gamma: f64,
-) -> f64 {
+) -> R {
     TrappedCharge::new(compression_ratio, gamma).effective_pa(manifold_pa, exhaust_pa)
 }
 
@@ -183,57 +192,62 @@ const DISPLACEMENT_RATIO: f64 = 2.7;
 impl Overlap {
     /// Flow over charge for a pressure difference: `1.266 (OF/n) √Δp`, without sign.
     /// Equation (2.7).
-    fn flow(self, difference_pa: f64, rpm: f64) -> f64 {
+    #[inline(always)]
+    fn flow<R: Real>(self, difference_pa: R, rpm: R) -> R {
         let bar = difference_pa.abs() * 1e-5;
-        OVERLAP_FLOW * self.factor_deg_m * 60.0 / rpm * bar / (bar + ROUNDING_BAR).sqrt()
+        rpm.dividing(OVERLAP_FLOW * self.factor_deg_m * 60.0) * bar / (bar + ROUNDING_BAR).sqrt()
     }
 
     /// Share of the clearance volume renewed: `1 − exp(−forward flow · r)`, a stirred vessel; 0 unless the manifold pressure
     /// exceeds the exhaust's.
     /// Equation (2.7).
-    pub fn renewed(
+    #[inline(always)]
+    pub fn renewed<R: Real>(
         &self,
-        manifold_pa: f64,
-        exhaust_pa: f64,
-        rpm: f64,
+        manifold_pa: R,
+        exhaust_pa: R,
+        rpm: R,
         compression_ratio: f64,
-    ) -> f64 {
-        let difference = manifold_pa - exhaust_pa;
-        if difference <= 0.0 {
-            return 0.0;
+    ) -> R {
+        let (difference, none) = (manifold_pa - exhaust_pa, rpm.of(0.0));
+        let forward = none.below(difference);
+        if !R::any(forward) {
+            return none;
         }
-        -(-FORWARD_OVER_BACK * self.flow(difference, rpm) * compression_ratio).exp_m1()
+        let flow = self.flow(difference, rpm);
+        let renewed = -(flow * -FORWARD_OVER_BACK * compression_ratio).exp_m1();
+        R::choose(forward, renewed, none)
     }
 
     /// Burned gas that flows back into the port, over the charge; 0 unless the exhaust pressure exceeds the manifold's.
     /// Equation (2.7).
-    pub fn back_flow(&self, manifold_pa: f64, exhaust_pa: f64, rpm: f64) -> f64 {
-        let difference = exhaust_pa - manifold_pa;
-        if difference <= 0.0 {
-            0.0
-        } else {
-            self.flow(difference, rpm).min(0.3)
+    #[inline(always)]
+    pub fn back_flow<R: Real>(&self, manifold_pa: R, exhaust_pa: R, rpm: R) -> R {
+        let (difference, none) = (exhaust_pa - manifold_pa, rpm.of(0.0));
+        let backward = none.below(difference);
+        if !R::any(backward) {
+            return none;
         }
+        R::choose(backward, self.flow(difference, rpm).at_most(0.3), none)
     }
 
     /// Change of filling, as a share of the swept charge: the room gained by renewing the clearance volume,
     /// `η (r/(r−1) − F_pe)`, or the volume that hot back flow takes.
     /// Equation (2.7).
-    pub fn gain(
+    #[inline(always)]
+    pub fn gain<R: Real>(
         &self,
-        manifold_pa: f64,
-        exhaust_pa: f64,
-        rpm: f64,
+        manifold_pa: R,
+        exhaust_pa: R,
+        rpm: R,
         compression_ratio: f64,
         gamma: f64,
-    ) -> f64 {
-        if manifold_pa > exhaust_pa {
-            let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
-            let room = compression_ratio / (compression_ratio - 1.0) - factor;
-            self.renewed(manifold_pa, exhaust_pa, rpm, compression_ratio) * room
-        } else {
-            -DISPLACEMENT_RATIO * self.back_flow(manifold_pa, exhaust_pa, rpm)
-        }
+    ) -> R {
+        // Of renewing and back flow one is nought at least.
+        let factor = exhaust_pressure_factor(manifold_pa, exhaust_pa, compression_ratio, gamma);
+        let room = factor.taken_from(compression_ratio / (compression_ratio - 1.0));
+        self.renewed(manifold_pa, exhaust_pa, rpm, compression_ratio) * room
+            - self.back_flow(manifold_pa, exhaust_pa, rpm) * DISPLACEMENT_RATIO
     }
 }
 
@@ -262,9 +276,12 @@ impl PortHeating {
     ///
     /// From Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
     /// Equation (2.5).
-    pub fn share(&self, flow_kg_s: f64) -> f64 {
-        let slower = self.reference_flow_kg_s / flow_kg_s.max(1e-6);
-        1.0 - (-self.reference_ntu * slower.sqrt().sqrt()).exp()
+    #[inline(always)]
+    pub fn share<R: Real>(&self, flow_kg_s: R) -> R {
+        let slower = flow_kg_s.at_least(1e-6).dividing(self.reference_flow_kg_s);
+        (slower.sqrt().sqrt() * -self.reference_ntu)
+            .exp()
+            .taken_from(1.0)
     }
 
     /// Charge temperature at the valve, K.
@@ -276,9 +293,10 @@ impl PortHeating {
     /// `full_evaporation_drop_k` from [`crate::fuel::Fuel::full_evaporation_drop_k`]. Not below 230 K.
     /// Source: derived from an energy balance of the port, mixing with its wall at effectiveness ε.
     /// Equation (2.5).
-    pub fn port_k(&self, manifold_k: f64, flow_kg_s: f64, full_evaporation_drop_k: f64) -> f64 {
-        let warmed = manifold_k + self.share(flow_kg_s) * (self.wall_k - manifold_k);
-        (warmed - self.evaporated_share * full_evaporation_drop_k).max(230.0)
+    #[inline(always)]
+    pub fn port_k<R: Real>(&self, manifold_k: R, flow_kg_s: R, full_evaporation_drop_k: R) -> R {
+        let warmed = manifold_k + self.share(flow_kg_s) * manifold_k.taken_from(self.wall_k);
+        (warmed - full_evaporation_drop_k * self.evaporated_share).at_least(230.0)
     }
 }
 
@@ -286,8 +304,9 @@ impl PortHeating {
 ///
 /// Worked: methanol at λ = 0.88 (0.1757 kg per kg air, 32.04): 0.863 if all of it is vapour.
 /// Equation (2.8).
-pub fn vapour_displacement_factor(vapour_per_air: f64, vapour_kg_kmol: f64) -> f64 {
-    1.0 / (1.0 + vapour_per_air * 28.96 / vapour_kg_kmol)
+#[inline(always)]
+pub fn vapour_displacement_factor<R: Real>(vapour_per_air: R, vapour_kg_kmol: f64) -> R {
+    (vapour_per_air * 28.96 / vapour_kg_kmol + 1.0).dividing(1.0)
 }
 
 #[cfg(test)]

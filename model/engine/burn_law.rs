@@ -7,6 +7,7 @@
 
 use super::wiebe::BurnScaling;
 use crate::fuel::Fuel;
+use crate::numeric::Real;
 
 /// State of the charge at closing at which burn duration is stated.
 const REFERENCE_K: f64 = 350.0;
@@ -21,17 +22,17 @@ const FLAME_PA: f64 = 15e5;
 
 /// A charge about to burn.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BurnCharge {
+pub struct BurnCharge<R = f64> {
     /// Engine speed, rpm.
-    pub rpm: f64,
+    pub rpm: R,
     /// Relative air-fuel ratio.
-    pub lambda: f64,
+    pub lambda: R,
     /// Temperature at inlet closing, K.
-    pub temperature_k: f64,
+    pub temperature_k: R,
     /// Pressure at inlet closing, Pa.
-    pub pressure_pa: f64,
+    pub pressure_pa: R,
     /// Residual gas and other diluents over charge, by mass.
-    pub residual_fraction: f64,
+    pub residual_fraction: R,
 }
 
 /// Burn duration of one engine on one fuel.
@@ -39,7 +40,7 @@ pub struct BurnCharge {
 pub struct BurnLaw {
     scaling: BurnScaling,
     fuel: Fuel,
-    reference_flame_m_s: f64,
+    reference_flame_ln: f64,
 }
 
 impl BurnLaw {
@@ -50,7 +51,7 @@ impl BurnLaw {
         Self {
             scaling,
             fuel,
-            reference_flame_m_s,
+            reference_flame_ln: reference_flame_m_s.ln(),
         }
     }
 
@@ -61,17 +62,31 @@ impl BurnLaw {
 
     /// The same of what burns in fact: the tank's fuel with whatever is sprayed beside it.
     /// Equations (3.5) and (9.13).
-    pub fn duration_deg_of(&self, burned: &Fuel, charge: &BurnCharge) -> f64 {
-        let warm = charge.temperature_k / REFERENCE_K;
-        let dense = charge.pressure_pa / REFERENCE_PA;
-        let here = burned.laminar_flame_speed_m_s(
+    #[inline(always)]
+    pub fn duration_deg_of<R: Real>(&self, burned: &Fuel, charge: &BurnCharge<R>) -> R {
+        let logarithms = (charge.temperature_k.ln(), charge.pressure_pa.ln());
+        self.duration_deg_of_ln(burned, charge, logarithms)
+    }
+
+    /// The same with the logarithms of the charge's temperature and pressure at hand.
+    /// Equations (3.5) and (9.13).
+    #[inline(always)]
+    pub(crate) fn duration_deg_of_ln<R: Real>(
+        &self,
+        burned: &Fuel,
+        charge: &BurnCharge<R>,
+        (temperature_ln, pressure_ln): (R, R),
+    ) -> R {
+        let warm_ln = temperature_ln - REFERENCE_K.ln();
+        let dense_ln = pressure_ln - REFERENCE_PA.ln();
+        let here_ln = burned.laminar_flame_ln(
             charge.lambda,
-            FLAME_K * warm,
-            FLAME_PA * dense,
+            warm_ln + FLAME_K.ln(),
+            dense_ln + FLAME_PA.ln(),
             charge.residual_fraction,
         );
-        self.scaling
-            .duration_deg(charge.rpm, here / self.reference_flame_m_s, dense / warm)
+        let faster_ln = here_ln - self.reference_flame_ln;
+        (self.scaling).duration_of_ln(charge.rpm, faster_ln, dense_ln - warm_ln)
     }
 }
 

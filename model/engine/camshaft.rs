@@ -6,6 +6,7 @@
 
 use super::breathing::InletValves;
 use super::geometry::CylinderGeometry;
+use crate::numeric::Real;
 
 /// Highest lift over head diameter where nobody measured it; 0.25 to 0.30, from memory of road engines.
 /// Equation (11.3).
@@ -58,22 +59,24 @@ const MOST_RAM: f64 = 2.5;
 /// Source: derived. Worked: 86 × 86 mm, r = 10.5, closing 55°, 9° later: −3.6 % far below the ram speed, +2.9 % at 1.43
 /// times it.
 /// Equation (2.11).
-pub fn closing_factor(
+#[inline(always)]
+pub fn closing_factor<R: Real>(
     valves: &InletValves,
     cylinder: &CylinderGeometry,
     later_deg: f64,
-    rpm: f64,
+    rpm: R,
     ram_rpm: f64,
-) -> f64 {
+) -> R {
     if later_deg == 0.0 {
-        return 1.0;
+        return rpm.of(1.0);
     }
     let angle = |abdc_deg: f64| (180.0 + (abdc_deg - SHUT_EARLY_DEG).max(0.0)).to_radians();
     let (volume, slope) = cylinder.volume_and_slope(angle(valves.closing_abdc_deg));
     let moved = cylinder.volume_m3(angle(valves.closing_abdc_deg + later_deg));
-    let ram = (rpm / ram_rpm).powi(2).min(MOST_RAM);
-    let exponent = (moved / volume).ln() - ram * slope / volume * later_deg.to_radians();
-    exponent.exp().clamp(0.5, 1.3)
+    let ram = (rpm / ram_rpm).squared().at_most(MOST_RAM);
+    let exponent =
+        (ram * slope / volume * later_deg.to_radians()).taken_from((moved / volume).ln());
+    exponent.exp().within(0.5, 1.3)
 }
 
 /// Overlap factor with more overlap and lift, over that before.

@@ -9,6 +9,7 @@
 
 use super::fuel_air::MixtureCurve;
 use crate::fuel::Fuel;
+use crate::numeric::Real;
 
 /// Compression ratio at which the level is stated.
 pub const LEVEL_COMPRESSION_RATIO: f64 = 10.0;
@@ -187,19 +188,29 @@ impl WallLoss {
 
     /// The same before phasing: `q₀ (S_p/S_p0)^a (ρ/ρ₀)^b`.
     /// Equation (3.10).
-    pub fn level(&self, piston_speed_m_s: f64, density_kg_m3: f64) -> WallLevel {
+    #[inline(always)]
+    pub fn level<R: Real>(&self, piston_speed_m_s: R, density_kg_m3: R) -> WallLevel<R> {
+        self.level_of_ln(piston_speed_m_s, density_kg_m3.ln())
+    }
+
+    /// The same of the density's logarithm.
+    #[inline(always)]
+    pub(crate) fn level_of_ln<R: Real>(&self, piston_speed_m_s: R, density_ln: R) -> WallLevel<R> {
         let faster = (piston_speed_m_s / self.reference_piston_speed_m_s).ln();
-        let denser = (density_kg_m3 / self.reference_density_kg_m3).ln();
-        let exponent = self.speed_exponent * faster + self.density_exponent * denser;
-        WallLevel(self.reference_share * self.multiplier * exponent.exp())
+        let denser = density_ln - self.reference_density_kg_m3.ln();
+        let exponent = faster * self.speed_exponent + denser * self.density_exponent;
+        WallLevel(exponent.exp() * (self.reference_share * self.multiplier))
     }
 
     /// Indicated work relative to the reference condition: `1 − k (q − q₀)`.
     ///
     /// k = 0.64 from the same closed cycles (0.60 at 7000 rpm to 0.69 at 1500 rpm).
     /// Equation (3.1).
-    pub fn relative_work(&self, share: f64) -> f64 {
-        (1.0 - self.work_per_share * (share - self.reference_share)).max(0.0)
+    #[inline(always)]
+    pub fn relative_work<R: Real>(&self, share: R) -> R {
+        ((share - self.reference_share) * self.work_per_share)
+            .taken_from(1.0)
+            .at_least(0.0)
     }
 
     /// Density of the charge at inlet closing, kg/m³, ideal gas with [`CHARGE_GAS_CONSTANT`].
@@ -210,14 +221,21 @@ impl WallLoss {
 
 /// Share of the heat that the walls take at one speed and density, whatever the phasing.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct WallLevel(f64);
+pub struct WallLevel<R = f64>(R);
 
-impl WallLevel {
+impl<R: Real> WallLevel<R> {
+    /// The same at the phasing at which the level is stated.
+    #[inline(always)]
+    pub fn at_reference(self) -> R {
+        self.0.within(0.0, 0.6)
+    }
+
     /// The share with half of the charge burned this much later than in the reference, deg; held in 0..0.6.
     /// Equation (3.10).
-    pub fn share(self, late_deg: f64) -> f64 {
-        let phasing = 1.0 - 0.42 * (1.0 - (-late_deg.max(-15.0) / 19.0).exp());
-        (self.0 * phasing).clamp(0.0, 0.6)
+    #[inline(always)]
+    pub fn share(self, late_deg: R) -> R {
+        let fallen = (-late_deg.at_least(-15.0) / 19.0).exp().taken_from(1.0);
+        (self.0 * (fallen * 0.42).taken_from(1.0)).within(0.0, 0.6)
     }
 }
 

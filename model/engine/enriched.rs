@@ -8,6 +8,7 @@
 //! (`validation/data/additives`).
 
 use crate::fuel::NITROUS_AIR;
+use crate::numeric::Real;
 
 /// Work per kilogram of dry air over that without nitrous oxide, at equal mixture and state.
 ///
@@ -20,9 +21,10 @@ use crate::fuel::NITROUS_AIR;
 /// by 0.3 % at 0.04 kg/kg and is left out.
 /// Source: fitted by hand to the computed cycle.
 /// Equation (3.13).
-pub fn nitrous_work_factor(lambda: f64, nitrous_per_air: f64) -> f64 {
-    let decomposition = 0.51 - 0.85 * (lambda - 0.88);
-    1.0 + (NITROUS_AIR + decomposition) * nitrous_per_air
+#[inline(always)]
+pub fn nitrous_work_factor<R: Real>(lambda: R, nitrous_per_air: R) -> R {
+    let decomposition = ((lambda - 0.88) * 0.85).taken_from(0.51);
+    (decomposition + NITROUS_AIR) * nitrous_per_air + 1.0
 }
 
 /// Pressure after the burn over that of the same charge without nitrous oxide and water.
@@ -34,9 +36,10 @@ pub fn nitrous_work_factor(lambda: f64, nitrous_per_air: f64) -> f64 {
 /// Within 1.5 % of the constant-volume pressures of the computed cycle, same range, y to 0.04.
 /// Source: fitted by hand to the computed cycle.
 /// Equation (3.14).
-pub fn burn_pressure_factor(nitrous_per_air: f64, water_per_air: f64) -> f64 {
+#[inline(always)]
+pub fn burn_pressure_factor<R: Real>(nitrous_per_air: R, water_per_air: R) -> R {
     let x = nitrous_per_air;
-    (1.0 + 1.9 * x) / (1.0 + x) * dilution(water_per_air)
+    (x * 1.9 + 1.0) / (x + 1.0) * dilution(water_per_air)
 }
 
 /// End-gas temperature over that of the same charge without water: it falls with the pressure, `f^((γ−1)/γ)`. Nitrous oxide
@@ -44,15 +47,17 @@ pub fn burn_pressure_factor(nitrous_per_air: f64, water_per_air: f64) -> f64 {
 ///
 /// γ of fresh charge near 800 K is 1.27 (computed with Cantera 3.2).
 /// Equation (3.14).
-pub fn end_gas_factor(water_per_air: f64) -> f64 {
-    if water_per_air == 0.0 {
-        return 1.0;
+#[inline(always)]
+pub fn end_gas_factor<R: Real>(water_per_air: R) -> R {
+    if !R::any(water_per_air.of(0.0).below(water_per_air)) {
+        return water_per_air.of(1.0);
     }
     dilution(water_per_air).powf(0.21)
 }
 
-fn dilution(water_per_air: f64) -> f64 {
-    1.0 / (1.0 + 1.18 * water_per_air)
+#[inline(always)]
+fn dilution<R: Real>(water_per_air: R) -> R {
+    (water_per_air * 1.18 + 1.0).dividing(1.0)
 }
 
 #[cfg(test)]

@@ -7,28 +7,29 @@
 //! (from memory), port heat by Depcik & Assanis, SAE 2002-01-0372 (abstract read).
 
 use super::products::Products;
+use crate::numeric::Real;
 
 /// Energy of one cycle per kilogram of dry air, J/kg. Enthalpies are sensible, above 25 °C.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct EnergyLedger {
+pub struct EnergyLedger<R = f64> {
     /// Chemical energy released.
-    pub released_j_kg_air: f64,
+    pub released_j_kg_air: R,
     /// Enthalpy of air and fuel vapour at the valve.
-    pub inlet_j_kg_air: f64,
+    pub inlet_j_kg_air: R,
     /// Net indicated work: gross work less pumping.
-    pub work_j_kg_air: f64,
+    pub work_j_kg_air: R,
     /// Heat to the cylinder walls.
-    pub wall_heat_j_kg_air: f64,
+    pub wall_heat_j_kg_air: R,
     /// Enthalpy leaving through the exhaust valve.
-    pub exhaust_j_kg_air: f64,
+    pub exhaust_j_kg_air: R,
     /// Heat lost by port and manifold.
-    pub port_heat_j_kg_air: f64,
+    pub port_heat_j_kg_air: R,
     /// Enthalpy behind the manifold.
-    pub manifold_j_kg_air: f64,
+    pub manifold_j_kg_air: R,
     /// Mean temperature at the exhaust valve, K.
-    pub valve_k: f64,
+    pub valve_k: R,
     /// Mean temperature behind the manifold, K.
-    pub manifold_k: f64,
+    pub manifold_k: R,
 }
 
 /// Heat loss of exhaust port and manifold.
@@ -65,33 +66,33 @@ impl PortLoss {
     /// Exponent from Nu = 0.07 Re^0.75 in ports (Depcik & Assanis, SAE 2002-01-0372, abstract read).
     /// Source: exponential approach derived for a wall of one temperature.
     /// Equation (4.6).
-    pub fn manifold_k(&self, valve_k: f64, flow_kg_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn manifold_k<R: Real>(&self, valve_k: R, flow_kg_s: R) -> R {
         let reference_rise = (self.reference_valve_k - self.wall_k).max(1.0);
         let kept = (1.0 - self.reference_drop_k / reference_rise).clamp(1e-3, 1.0);
-        let slower = (self.reference_flow_kg_s / flow_kg_s.max(1e-6))
-            .sqrt()
-            .sqrt();
-        self.wall_k + (valve_k - self.wall_k) * (kept.ln() * slower).exp()
+        let slower = flow_kg_s.at_least(1e-6).dividing(self.reference_flow_kg_s);
+        let kept = (slower.sqrt().sqrt() * kept.ln()).exp();
+        (valve_k - self.wall_k) * kept + self.wall_k
     }
 }
 
 /// What the energy balance of the exhaust needs.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExhaustInput {
+pub struct ExhaustInput<R = f64> {
     /// Share of the released energy that appears at all (blow-by and crevices keep the rest), about 0.96.
     pub completeness: f64,
     /// Net indicated work per kilogram of dry air, J/kg.
-    pub work_j_kg_air: f64,
+    pub work_j_kg_air: R,
     /// Share of the energy that the cylinder walls take up, as [`super::combustion::WallLoss`] gives it,
     /// plus what the exhaust valve and port take before the reference plane.
-    pub wall_share: f64,
+    pub wall_share: R,
     /// Enthalpy brought in with air and fuel per kilogram of dry air, above 25 °C; negative by the latent heat of fuel that
     /// enters liquid, J/kg.
-    pub inlet_j_kg_air: f64,
+    pub inlet_j_kg_air: R,
     /// Water vapour of the air, kg per kilogram of dry air.
-    pub humidity_ratio: f64,
+    pub humidity_ratio: R,
     /// Exhaust gas flow, kg/s.
-    pub flow_kg_s: f64,
+    pub flow_kg_s: R,
 }
 
 /// Heat capacity of the air's own water vapour over that of the products per kg of dry air, near 1100 K: 2.2 over 1.35
@@ -100,6 +101,25 @@ const VAPOUR_SHARE: f64 = 1.6;
 /// Coolest gas a firing engine at full load can leave behind its exhaust valve, K; met only where numbers contradict
 /// each other (work far above what the fuel releases).
 const COOLEST_EXHAUST_K: f64 = 500.0;
+
+impl<R: Real> EnergyLedger<R> {
+    /// One of several side by side.
+    #[inline(always)]
+    #[must_use]
+    pub fn one(&self, k: usize) -> EnergyLedger {
+        EnergyLedger {
+            released_j_kg_air: self.released_j_kg_air.one(k),
+            inlet_j_kg_air: self.inlet_j_kg_air.one(k),
+            work_j_kg_air: self.work_j_kg_air.one(k),
+            wall_heat_j_kg_air: self.wall_heat_j_kg_air.one(k),
+            exhaust_j_kg_air: self.exhaust_j_kg_air.one(k),
+            port_heat_j_kg_air: self.port_heat_j_kg_air.one(k),
+            manifold_j_kg_air: self.manifold_j_kg_air.one(k),
+            valve_k: self.valve_k.one(k),
+            manifold_k: self.manifold_k.one(k),
+        }
+    }
+}
 
 /// Energy balance of a cycle: exhaust temperatures and every term between fuel and pipe.
 ///
@@ -110,15 +130,20 @@ const COOLEST_EXHAUST_K: f64 = 500.0;
 /// Products as in [`Products`]: frozen water-gas composition, so a rich charge carries its unreleased energy out.
 /// Source: derived, the first law for an open system over one cycle.
 /// Equation (4.6).
-pub fn energy_ledger(products: &Products, input: &ExhaustInput, port: &PortLoss) -> EnergyLedger {
-    let released_j_kg_air = input.completeness * products.released_j;
+#[inline(always)]
+pub fn energy_ledger<R: Real>(
+    products: &Products<R>,
+    input: &ExhaustInput<R>,
+    port: &PortLoss,
+) -> EnergyLedger<R> {
+    let released_j_kg_air = products.released_j * input.completeness;
     let wall_heat_j_kg_air = input.wall_share * released_j_kg_air;
     let exhaust_j_kg_air =
         input.inlet_j_kg_air + released_j_kg_air - input.work_j_kg_air - wall_heat_j_kg_air;
-    let moist = 1.0 + VAPOUR_SHARE * input.humidity_ratio;
+    let moist = input.humidity_ratio * VAPOUR_SHARE + 1.0;
     let valve_k = products
         .temperature_k(exhaust_j_kg_air / moist)
-        .max(COOLEST_EXHAUST_K);
+        .at_least(COOLEST_EXHAUST_K);
     let manifold_k = port.manifold_k(valve_k, input.flow_kg_s);
     let manifold_j_kg_air = moist * products.sensible_enthalpy_j(manifold_k);
     EnergyLedger {

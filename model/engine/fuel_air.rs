@@ -7,6 +7,7 @@
 
 use super::whole_part;
 use crate::fuel::{Fuel, Hydrocarbon};
+use crate::numeric::Real;
 use std::sync::LazyLock;
 
 const TABLE_TEXT: &str = include_str!("fuel_air.csv");
@@ -155,24 +156,45 @@ fn interpolate(rows: &[[f64; MIXTURES]; RATIOS], compression_ratio: f64, lambda:
 /// Worked: λ = 1, 400 K instead of 350 K: −1.1 %.
 /// Source: least squares on the equilibrium tables.
 /// Equation (3.3).
-pub fn condition_factor(
-    lambda: f64,
-    start_temperature_k: f64,
-    start_pressure_pa: f64,
-    residual_fraction: f64,
-) -> f64 {
+#[inline(always)]
+pub fn condition_factor<R: Real>(
+    lambda: R,
+    start_temperature_k: R,
+    start_pressure_pa: R,
+    residual_fraction: R,
+) -> R {
+    let pressure_ln = start_pressure_pa.ln();
+    condition_factor_of_ln(lambda, start_temperature_k, pressure_ln, residual_fraction)
+}
+
+/// The same of the pressure's logarithm.
+/// Equation (3.3).
+#[inline(always)]
+pub(crate) fn condition_factor_of_ln<R: Real>(
+    lambda: R,
+    start_temperature_k: R,
+    start_pressure_ln: R,
+    residual_fraction: R,
+) -> R {
     const AT: [[f64; 3]; 4] = [
         [-0.01017, 0.00120, 0.09676],
         [-0.01429, 0.00279, 0.12533],
         [-0.02116, 0.00620, 0.18095],
         [-0.01860, 0.00360, 0.14483],
     ];
-    let place = ((lambda - 0.8) / 0.1).clamp(0.0, 3.0);
-    let i = whole_part(place).min(2);
-    let t = place - i as f64;
-    let at = |k: usize| AT[i][k] + t * (AT[i + 1][k] - AT[i][k]);
+    let place = (lambda - 0.8) / 0.1;
+    // How far along each of the three pieces.
+    let along = [
+        place.within(0.0, 1.0),
+        (place - 1.0).within(0.0, 1.0),
+        (place - 2.0).within(0.0, 1.0),
+    ];
+    let at = |k: usize| {
+        let rise = |piece: usize| along[piece] * (AT[piece + 1][k] - AT[piece][k]);
+        rise(0) + rise(1) + rise(2) + AT[0][k]
+    };
     let exponent = at(0) * (start_temperature_k - 350.0) / 100.0
-        + at(1) * (start_pressure_pa * 1e-5).ln()
+        + at(1) * (start_pressure_ln - 1e5_f64.ln())
         + at(2) * (residual_fraction - 0.05);
     exponent.exp()
 }

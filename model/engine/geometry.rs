@@ -4,6 +4,7 @@
 //!
 //! Source: derived, exact for a slider-crank with a centred pin.
 
+use crate::numeric::Real;
 use std::f64::consts::PI;
 
 /// One cylinder. Angles are radians of crank with 0 at firing top dead centre.
@@ -71,8 +72,9 @@ impl CylinderGeometry {
     }
 
     /// Mean piston speed `2 S N/60`, m/s. Worked: 90 mm at 6000 rpm: 18 m/s.
-    pub fn mean_piston_speed_m_s(&self, rpm: f64) -> f64 {
-        self.stroke_m * rpm / 30.0
+    #[inline(always)]
+    pub fn mean_piston_speed_m_s<R: Real>(&self, rpm: R) -> R {
+        rpm * self.stroke_m / 30.0
     }
 }
 
@@ -94,7 +96,8 @@ impl EngineGeometry {
     /// Power of a mean effective pressure on a four-stroke, W: `p · V_d · N/120`.
     ///
     /// Worked: 1 bar on 5.1035 litres at 6000 rpm: 25.5 kW.
-    pub fn power_of_mean_pressure_w(&self, mean_pressure_pa: f64, rpm: f64) -> f64 {
+    #[inline(always)]
+    pub fn power_of_mean_pressure_w<R: Real>(&self, mean_pressure_pa: R, rpm: R) -> R {
         mean_pressure_pa * self.displacement_m3() * rpm / 120.0
     }
 }

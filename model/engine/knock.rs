@@ -4,6 +4,8 @@
 //! and Eyzat correlation, which has no negative-temperature-coefficient region and was fitted to octane 80..100: refuse
 //! to trust its level without calibrating the delay multiplier (lognormal, sd 0.35) on the baseline's own spark.
 
+use crate::numeric::Real;
+
 /// Time constant of the delay, s (Douaud & Eyzat 1978, from memory).
 pub const DELAY_S: f64 = 17.68e-3;
 /// Exponent on octane/100.
@@ -65,9 +67,11 @@ impl LivengoodWu {
 ///
 /// Typical 335..365 K without boost. From memory.
 /// Equation (3.7).
-pub fn mixed_charge_k(port_k: f64, residual_fraction: f64, residual_k: f64) -> f64 {
+#[inline(always)]
+pub fn mixed_charge_k<R: Real>(port_k: R, residual_fraction: R, residual_k: R) -> R {
     let weight = residual_fraction * 1.1;
-    ((1.0 - residual_fraction) * port_k + weight * residual_k) / (1.0 - residual_fraction + weight)
+    let fresh = residual_fraction.taken_from(1.0);
+    (fresh * port_k + weight * residual_k) / (fresh + weight)
 }
 
 #[cfg(test)]

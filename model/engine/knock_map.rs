@@ -16,6 +16,7 @@ use super::short_cycle::ShortCycle;
 use super::whole_part;
 use super::wiebe::Wiebe;
 use crate::fuel::Fuel;
+use crate::numeric::Real;
 use crate::units;
 use std::f64::consts::PI;
 
@@ -27,15 +28,13 @@ pub const BURN_COMPLETENESS: f64 = 0.90;
 
 const TEMPERATURES: usize = 6;
 const DURATIONS: usize = 5;
-const PHASES: usize = 13;
-/// First of the last four phases.
-const LAST_WINDOW: usize = PHASES - 4;
-const LOWEST_K: f64 = 290.0;
-const HIGHEST_K: f64 = 470.0;
-const SHORTEST_DEG: f64 = 35.0;
-const LONGEST_DEG: f64 = 85.0;
-const EARLIEST_DEG: f64 = -2.0;
-const PHASE_STEP_DEG: f64 = 5.0;
+pub(super) const PHASES: usize = 13;
+pub(super) const LOWEST_K: f64 = 290.0;
+pub(super) const HIGHEST_K: f64 = 470.0;
+pub(super) const SHORTEST_DEG: f64 = 35.0;
+pub(super) const LONGEST_DEG: f64 = 85.0;
+pub(super) const EARLIEST_DEG: f64 = -2.0;
+pub(super) const PHASE_STEP_DEG: f64 = 5.0;
 /// Latest CA50 of the table, deg after top dead centre.
 pub const LATEST_CA50_DEG: f64 = EARLIEST_DEG + PHASE_STEP_DEG * (PHASES as f64 - 1.0);
 const TABLE_PRESSURE_PA: f64 = 1.4e5;
@@ -63,31 +62,19 @@ pub struct KnockMapInput {
 
 /// Charge and burn at which a limit is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KnockConditions {
+pub struct KnockConditions<R = f64> {
     /// Pressure at the start of compression, Pa.
-    pub pressure_pa: f64,
+    pub pressure_pa: R,
     /// Temperature there, K.
-    pub temperature_k: f64,
+    pub temperature_k: R,
     /// Speed, rpm.
-    pub rpm: f64,
+    pub rpm: R,
     /// Octane index of the fuel.
     pub octane: f64,
     /// Burn duration, deg.
-    pub burn_duration_deg: f64,
+    pub burn_duration_deg: R,
     /// Multiplier on the ignition delay (lognormal 1, sd 0.35).
     pub delay_multiplier: f64,
-}
-
-/// A knock limit.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct KnockLimit {
-    /// CA50 to run, deg after top dead centre: best torque, or the later one that knock forces.
-    pub ca50_deg: f64,
-    /// Whether knock, not best torque, set it.
-    pub limited: bool,
-    /// Whether the answer is the table's edge: charge temperature or burn duration outside, or knock even at the latest
-    /// CA50.
-    pub beyond_table: bool,
 }
 
 /// Table of knock integral and peak pressure over charge temperature, burn duration and phasing.
@@ -97,41 +84,43 @@ pub struct KnockLimit {
 /// with speed and pressure enters through a slope. What all this costs is measured in `validation/knock.rs`.
 #[derive(Debug, Clone, PartialEq)]
 pub struct KnockMap {
-    integral_ln: [[[f64; DURATIONS]; TEMPERATURES]; PHASES],
-    wall_slope: [f64; PHASES],
-    peak_ratio: [[[f64; DURATIONS]; TEMPERATURES]; PHASES],
+    pub(super) integral_ln: Table,
+    pub(super) wall_slope: [f64; PHASES],
+    peak_ratio: Table,
     motored_ratio: [f64; TEMPERATURES],
 }
 
+/// Phases side by side, since four of them are always asked together.
+pub(super) type Table = [[[f64; PHASES]; DURATIONS]; TEMPERATURES];
+
 const SIXTH: f64 = 1.0 / 6.0;
 
-/// Four weights of cubic Lagrange interpolation through equally spaced nodes, with the first node's index.
+/// Four weights of cubic Lagrange interpolation through equally spaced nodes, with the place of the first.
 ///
 /// Values run on along the outer cubic for up to one node step beyond the ends.
-fn cubic_weights(place: f64, count: usize) -> (usize, [f64; 4]) {
-    let place = place.clamp(-1.0, count as f64);
-    let first = (whole_part(place.max(1.0)) - 1).min(count - 4);
-    let t = place - first as f64;
+#[inline(always)]
+fn cubic_weights<R: Real>(place: R, count: usize) -> (R, [R; 4]) {
+    let place = place.within(-1.0, count as f64);
+    let most = (count - 4) as f64;
+    let first = (place.at_least(1.0).whole() - 1.0).at_most(most);
+    let t = place - first;
     let (a, b, c, d) = (t, t - 1.0, t - 2.0, t - 3.0);
+    let (ab, cd) = (a * b, c * d);
     (
         first,
-        [
-            -b * c * d * SIXTH,
-            a * c * d * 0.5,
-            -a * b * d * 0.5,
-            a * b * c * SIXTH,
-        ],
+        [b * cd * -SIXTH, a * cd * 0.5, ab * d * -0.5, ab * c * SIXTH],
     )
 }
 
 #[derive(Clone, Copy)]
-struct Blend {
-    temperature: (usize, [f64; 4]),
-    duration: (usize, [f64; 4]),
+pub(super) struct Blend<R = f64> {
+    temperature: (R, [R; 4]),
+    duration: (R, [R; 4]),
 }
 
-impl Blend {
-    fn new(temperature_k: f64, duration_deg: f64) -> Self {
+impl<R: Real> Blend<R> {
+    #[inline(always)]
+    pub(super) fn new(temperature_k: R, duration_deg: R) -> Self {
         let temperature_step = (HIGHEST_K - LOWEST_K) / (TEMPERATURES as f64 - 1.0);
         let duration_step = (LONGEST_DEG - SHORTEST_DEG) / (DURATIONS as f64 - 1.0);
         Self {
@@ -140,16 +129,35 @@ impl Blend {
         }
     }
 
-    fn of(&self, plane: &[[f64; DURATIONS]; TEMPERATURES]) -> f64 {
-        let (row, row_weights) = self.temperature;
-        let (column, column_weights) = self.duration;
-        let mut sum = 0.0;
-        for (weight, values) in row_weights.iter().zip(&plane[row..row + 4]) {
-            let [a, b, c, d] = column_weights;
-            let v = &values[column..column + 4];
-            sum += weight * (a * v[0] + b * v[1] + c * v[2] + d * v[3]);
+    /// One of several side by side.
+    #[inline(always)]
+    pub(super) fn one(&self, k: usize) -> Blend {
+        let one = |of: &[R; 4]| [of[0].one(k), of[1].one(k), of[2].one(k), of[3].one(k)];
+        Blend {
+            temperature: (self.temperature.0.one(k), one(&self.temperature.1)),
+            duration: (self.duration.0.one(k), one(&self.duration.1)),
         }
-        sum
+    }
+}
+
+impl Blend {
+    /// A table's values at four phases.
+    #[inline(always)]
+    pub(super) fn of(&self, table: &Table, first: usize) -> [f64; 4] {
+        let (row, column) = (whole_part(self.temperature.0), whole_part(self.duration.0));
+        let mut sums = [0.0; 4];
+        for (weight, columns) in self.temperature.1.iter().zip(&table[row..row + 4]) {
+            let mut along = [0.0; 4];
+            for (share, phases) in self.duration.1.iter().zip(&columns[column..column + 4]) {
+                for (sum, value) in along.iter_mut().zip(&phases[first..first + 4]) {
+                    *sum += share * value;
+                }
+            }
+            for (sum, value) in sums.iter_mut().zip(&along) {
+                *sum += weight * value;
+            }
+        }
+        sums
     }
 }
 
@@ -157,9 +165,9 @@ impl KnockMap {
     /// A table for a cylinder still to be stated: no number stands in it.
     pub(crate) fn unmade() -> Self {
         Self {
-            integral_ln: [[[f64::NAN; DURATIONS]; TEMPERATURES]; PHASES],
+            integral_ln: [[[f64::NAN; PHASES]; DURATIONS]; TEMPERATURES],
             wall_slope: [f64::NAN; PHASES],
-            peak_ratio: [[[f64::NAN; DURATIONS]; TEMPERATURES]; PHASES],
+            peak_ratio: [[[f64::NAN; PHASES]; DURATIONS]; TEMPERATURES],
             motored_ratio: [f64::NAN; TEMPERATURES],
         }
     }
@@ -185,8 +193,8 @@ impl KnockMap {
                     let ca50 = EARLIEST_DEG + PHASE_STEP_DEG * phase as f64;
                     let burn = Wiebe::centred(ca50.to_radians(), duration.to_radians());
                     let (integral, peak) = cylinder.burn(&compression, &burn);
-                    map.integral_ln[phase][row][column] = integral.ln();
-                    map.peak_ratio[phase][row][column] = peak;
+                    map.integral_ln[row][column][phase] = integral.ln();
+                    map.peak_ratio[row][column][phase] = peak;
                 }
             }
         }
@@ -200,7 +208,7 @@ impl KnockMap {
             let ca50 = EARLIEST_DEG + PHASE_STEP_DEG * phase as f64;
             let burn = Wiebe::centred(ca50.to_radians(), duration.to_radians());
             let (integral, _) = cylinder.burn(&compression, &burn);
-            map.wall_slope[phase] = (integral.ln() - map.integral_ln[phase][row][column]) / more;
+            map.wall_slope[phase] = (integral.ln() - map.integral_ln[row][column][phase]) / more;
         }
         map
     }
@@ -208,9 +216,9 @@ impl KnockMap {
     /// A table of noughts, to add others to.
     pub(super) fn zero() -> Self {
         Self {
-            integral_ln: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
+            integral_ln: [[[0.0; PHASES]; DURATIONS]; TEMPERATURES],
             wall_slope: [0.0; PHASES],
-            peak_ratio: [[[0.0; DURATIONS]; TEMPERATURES]; PHASES],
+            peak_ratio: [[[0.0; PHASES]; DURATIONS]; TEMPERATURES],
             motored_ratio: [0.0; TEMPERATURES],
         }
     }
@@ -224,7 +232,7 @@ impl KnockMap {
         }
     }
 
-    /// The table as numbers, for one who computes with the same one: logarithm of the integral and peak pressure ratio, by phase, temperature and duration; slope of the first with
+    /// The table as numbers, for one who computes with the same one: logarithm of the integral and peak pressure ratio, by temperature, duration and phase; slope of the first with
     /// wall heat, by phase; peak pressure ratio without a burn, by temperature.
     pub fn entries(&self) -> [&[f64]; 4] {
         [
@@ -249,83 +257,14 @@ impl KnockMap {
     pub fn knock_integral(&self, conditions: &KnockConditions, ca50_deg: f64) -> f64 {
         let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
         let (first, weights) = cubic_weights((ca50_deg - EARLIEST_DEG) / PHASE_STEP_DEG, PHASES);
-        let Scales { threshold, walls } = Scales::of(conditions);
+        let Scales { threshold, walls } = Scales::of(conditions, conditions.pressure_pa.ln());
+        let first = whole_part(first);
+        let values = blend.of(&self.integral_ln, first);
+        let slopes = &self.wall_slope[first..first + 4];
         let ln: f64 = (0..4)
-            .map(|k| {
-                let phase = first + k;
-                weights[k] * (blend.of(&self.integral_ln[phase]) + walls * self.wall_slope[phase])
-            })
+            .map(|k| weights[k] * (values[k] + walls * slopes[k]))
             .sum();
         (ln - threshold).exp()
-    }
-
-    /// Earliest CA50 without knock, not earlier than best torque at `mbt_ca50_deg`.
-    ///
-    /// Inverts the table, which falls with CA50. Looked for around a CA50 near which it lies: a search that is asked again and again
-    /// looks at four phases instead of a dozen. Error against the crank-angle cycle: see `validation/knock.rs`.
-    pub fn knock_limit_near(
-        &self,
-        conditions: &KnockConditions,
-        mbt_ca50_deg: f64,
-        near_deg: f64,
-    ) -> KnockLimit {
-        let blend = Blend::new(conditions.temperature_k, conditions.burn_duration_deg);
-        let Scales { threshold, walls } = Scales::of(conditions);
-        let outside = !(LOWEST_K..=HIGHEST_K).contains(&conditions.temperature_k)
-            || !(SHORTEST_DEG..=LONGEST_DEG).contains(&conditions.burn_duration_deg);
-        let node = |phase: usize| {
-            blend.of(&self.integral_ln[phase]) + walls * self.wall_slope[phase] - threshold
-        };
-        let at_best = KnockLimit {
-            ca50_deg: mbt_ca50_deg,
-            limited: false,
-            beyond_table: outside,
-        };
-        let place = ((near_deg - EARLIEST_DEG) / PHASE_STEP_DEG).clamp(0.0, LAST_WINDOW as f64);
-        let mut first = whole_part(place).saturating_sub(1).min(LAST_WINDOW);
-        // Each move is toward the one crossing of a table that falls; twice its length is room for any other.
-        for _ in 0..2 * PHASES {
-            let values = [
-                node(first),
-                node(first + 1),
-                node(first + 2),
-                node(first + 3),
-            ];
-            if values[0] <= 0.0 {
-                if first == 0 {
-                    return at_best;
-                }
-                first = first.saturating_sub(2);
-                continue;
-            }
-            let Some(step) = (0..3).find(|k| values[k + 1] <= 0.0) else {
-                if first == LAST_WINDOW {
-                    break;
-                }
-                first = (first + 2).min(LAST_WINDOW);
-                continue;
-            };
-            let centred = (first + step).saturating_sub(1).min(LAST_WINDOW);
-            if centred != first {
-                first = centred;
-                continue;
-            }
-            let place = first as f64 + root_between(&values, step as f64);
-            let ca50_deg = EARLIEST_DEG + PHASE_STEP_DEG * place;
-            if ca50_deg <= mbt_ca50_deg {
-                return at_best;
-            }
-            return KnockLimit {
-                ca50_deg,
-                limited: true,
-                beyond_table: outside,
-            };
-        }
-        KnockLimit {
-            ca50_deg: LATEST_CA50_DEG.max(mbt_ca50_deg),
-            limited: true,
-            beyond_table: true,
-        }
     }
 
     /// Peak pressure over the pressure at the start of compression, at a charge temperature, burn duration and CA50.
@@ -337,12 +276,10 @@ impl KnockMap {
     ) -> f64 {
         let blend = Blend::new(temperature_k, burn_duration_deg);
         let (first, weights) = cubic_weights((ca50_deg - EARLIEST_DEG) / PHASE_STEP_DEG, PHASES);
-        let fired: f64 = weights
-            .iter()
-            .zip(&self.peak_ratio[first..first + 4])
-            .map(|(weight, plane)| weight * blend.of(plane))
-            .sum();
-        let (row, row_weights) = blend.temperature;
+        let first = whole_part(first);
+        let values = blend.of(&self.peak_ratio, first);
+        let fired: f64 = (0..4).map(|k| weights[k] * values[k]).sum();
+        let (row, row_weights) = (whole_part(blend.temperature.0), blend.temperature.1);
         let motored: f64 = row_weights
             .iter()
             .zip(&self.motored_ratio[row..row + 4])
@@ -352,48 +289,26 @@ impl KnockMap {
     }
 }
 
-/// A step of Newton's method below this, in phases, was the last: the next would be its square.
-const LAST_NEWTON_STEP: f64 = 1e-7;
-
-/// Root of the cubic through four nodes 0..3 inside the step that starts at `from`, by Newton's method from the chord.
-///
-/// The nodes fall almost on a line, so four steps reach rounding; the guess is held inside the step.
-fn root_between(values: &[f64; 4], from: f64) -> f64 {
-    let [v0, v1, v2, v3] = *values;
-    let (d1, d2, d3) = (v1 - v0, v2 - 2.0 * v1 + v0, v3 - 3.0 * v2 + 3.0 * v1 - v0);
-    let (c1, c2, c3) = (d1 - d2 / 2.0 + d3 / 3.0, d2 / 2.0 - d3 / 2.0, d3 / 6.0);
-    let cubic = |t: f64| v0 + t * (c1 + t * (c2 + t * c3));
-    let (start, end) = (cubic(from), cubic(from + 1.0));
-    let mut guess = from + start / (start - end);
-    for _ in 0..4 {
-        let slope = c1 + guess * (2.0 * c2 + guess * 3.0 * c3);
-        let last = guess;
-        guess = (guess - cubic(guess) / slope.min(-1e-6)).clamp(from, from + 1.0);
-        if (guess - last).abs() < LAST_NEWTON_STEP {
-            break;
-        }
-    }
-    guess
-}
-
 /// How the table's integral scales to a charge.
-struct Scales {
+pub(super) struct Scales<R> {
     /// ln of the tabled integral at which the end gas lights itself.
-    threshold: f64,
+    pub(super) threshold: R,
     /// Excess of the wall-heat share over the table's, from its scaling with speed and pressure in [`super::combustion::WallLoss`].
-    walls: f64,
+    pub(super) walls: R,
 }
 
-impl Scales {
+impl<R: Real> Scales<R> {
     /// Equation (3.8).
-    fn of(conditions: &KnockConditions) -> Self {
+    #[inline(always)]
+    pub(super) fn of(conditions: &KnockConditions<R>, pressure_ln: R) -> Self {
         let slower = (conditions.rpm / TABLE_RPM).ln();
-        let dense = (conditions.pressure_pa / ATMOSPHERE_PA).ln();
+        let dense = pressure_ln - ATMOSPHERE_PA.ln();
         let octane = (conditions.octane / 100.0).ln();
         let delay = 6.0 * TABLE_RPM * DELAY_S * conditions.delay_multiplier;
+        let denser = dense - TABLE_PRESSURE_LN;
         Self {
-            threshold: delay.ln() + slower + OCTANE_EXPONENT * octane - PRESSURE_EXPONENT * dense,
-            walls: (-0.49 * slower - 0.19 * (dense - TABLE_PRESSURE_LN)).exp() - 1.0,
+            threshold: slower - dense * PRESSURE_EXPONENT + (delay.ln() + OCTANE_EXPONENT * octane),
+            walls: (slower * -0.49 - denser * 0.19).exp() - 1.0,
         }
     }
 }
@@ -509,7 +424,7 @@ mod tests {
             let (_, weights) = cubic_weights(place, 6);
             assert!((weights.iter().sum::<f64>() - 1.0).abs() < 1e-12);
         }
-        assert_eq!(cubic_weights(2.0, 6), (1, [0.0, 1.0, 0.0, 0.0]));
+        assert_eq!(cubic_weights(2.0, 6), (1.0, [0.0, 1.0, 0.0, 0.0]));
     }
 
     #[test]

@@ -20,6 +20,7 @@ pub mod fuel_air;
 pub mod geometry;
 pub mod heat_transfer;
 pub mod knock;
+pub mod knock_limit;
 pub mod knock_map;
 pub mod knock_maps;
 pub mod phasing;

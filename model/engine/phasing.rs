@@ -5,6 +5,8 @@
 //!
 //! Source: cubic fitted to the crank-angle cycle like [`super::closed_cycle`] (Wiebe burn, Woschni walls); levels from memory.
 
+use crate::numeric::Real;
+
 /// CA50 of best torque, deg after top dead centre: 8 ± 1.5 (4..13), from memory.
 pub const USUAL_MBT_CA50_DEG: f64 = 8.0;
 
@@ -32,19 +34,23 @@ pub struct Phasing {
 /// (C2, falling), held at 0. Worked: 10 deg 0.972, 20 deg 0.899.
 /// Source: derived by least squares.
 /// Equation (3.4).
-pub fn retard_factor(late_deg: f64) -> f64 {
-    let x = late_deg.min(STRAIGHT_FROM_DEG);
-    let cubic = 1.0 - x * x * (SQUARE - CUBE * x);
-    let tangent = x * (3.0 * CUBE * x - 2.0 * SQUARE);
-    (cubic + tangent * (late_deg - x)).max(0.0)
+#[inline(always)]
+pub fn retard_factor<R: Real>(late_deg: R) -> R {
+    let x = late_deg.at_most(STRAIGHT_FROM_DEG);
+    let cubic = (x * x * (x * CUBE).taken_from(SQUARE)).taken_from(1.0);
+    let tangent = x * (x * (3.0 * CUBE) - 2.0 * SQUARE);
+    (cubic + tangent * (late_deg - x)).at_least(0.0)
 }
 
 impl Phasing {
     /// Torque relative to best phasing at a CA50: `1 − multiplier · (1 − τ)`, held at 0.
     /// Equation (3.4).
-    pub fn relative_work(&self, ca50_deg: f64) -> f64 {
-        let loss = 1.0 - retard_factor(ca50_deg - self.mbt_ca50_deg);
-        (1.0 - self.retard_multiplier * loss).max(0.0)
+    #[inline(always)]
+    pub fn relative_work<R: Real>(&self, ca50_deg: R) -> R {
+        let loss = retard_factor(ca50_deg - self.mbt_ca50_deg).taken_from(1.0);
+        (loss * self.retard_multiplier)
+            .taken_from(1.0)
+            .at_least(0.0)
     }
 }
 

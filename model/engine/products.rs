@@ -11,6 +11,7 @@ use crate::fuel::{
     AIR_PER_OXYGEN, Fuel, NITROUS_AIR, NITROUS_DECOMPOSITION_J_KG, NITROUS_KG_KMOL,
     molar_mass_per_carbon,
 };
+use crate::numeric::Real;
 
 /// Equilibrium constant (H₂O·CO)/(CO₂·H₂) of the water-gas reaction at 1740 K (Heywood, from memory).
 pub const WATER_GAS_CONSTANT: f64 = 3.5;
@@ -36,62 +37,136 @@ const N2: [f64; 2] = [26_961.9, 2.7753];
 
 /// Burned gas of one fuel at one mixture; amounts are per kilogram of dry air that went in.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Products {
+pub struct Products<R = f64> {
     /// Carbon dioxide, kmol per kg air.
-    pub carbon_dioxide_kmol: f64,
+    pub carbon_dioxide_kmol: R,
     /// Carbon monoxide, kmol per kg air.
-    pub carbon_monoxide_kmol: f64,
+    pub carbon_monoxide_kmol: R,
     /// Water vapour, kmol per kg air.
-    pub water_kmol: f64,
+    pub water_kmol: R,
     /// Hydrogen, kmol per kg air.
-    pub hydrogen_kmol: f64,
+    pub hydrogen_kmol: R,
     /// Oxygen left over, kmol per kg air.
-    pub oxygen_kmol: f64,
+    pub oxygen_kmol: R,
     /// Nitrogen with argon, kmol per kg air.
-    pub nitrogen_kmol: f64,
+    pub nitrogen_kmol: R,
     /// Mass of products, kg per kg air.
-    pub mass_kg: f64,
+    pub mass_kg: R,
     /// Energy released (fuel as vapour at 25 °C, products back at 25 °C), J per kg air.
-    pub released_j: f64,
-    enthalpy: [f64; 2],
+    pub released_j: R,
+    enthalpy: [R; 2],
 }
 
-impl Products {
+impl<R: Real> Products<R> {
     /// Complete burning as far as the oxygen reaches; λ is held at 0.5 or more.
     /// Equation (3.19).
-    pub fn burned(fuel: &Fuel, lambda: f64) -> Self {
-        let lambda = lambda.max(0.5);
+    #[inline(always)]
+    pub fn burned(fuel: &Fuel, lambda: R) -> Self {
+        let lambda = lambda.at_least(0.5);
         let (h, o) = (fuel.hydrogen_per_carbon, fuel.oxygen_per_carbon);
         let demand = 1.0 + h / 4.0 - o / 2.0;
         let fuel_kg = fuel.fuel_per_air(lambda);
         let carbon_kmol = fuel_kg / molar_mass_per_carbon(h, o);
-        let short = (2.0 * (1.0 - lambda) * demand).max(0.0);
+        let short = (lambda.taken_from(1.0) * (2.0 * demand)).at_least(0.0);
         // H2O·CO = K·CO2·H2 with CO = c, H2 = short − c per carbon.
         let k = WATER_GAS_CONSTANT;
-        let linear = h / 2.0 - short + k + k * short;
-        let root = (linear * linear + 4.0 * (1.0 - k) * k * short)
-            .max(0.0)
+        let linear = short.taken_from(h / 2.0) + k + short * k;
+        let root = (linear * linear + short * (4.0 * (1.0 - k) * k))
+            .at_least(0.0)
             .sqrt();
-        let monoxide = (2.0 * k * short / (linear + root)).min(1.0);
+        let monoxide = (short * (2.0 * k) / (linear + root)).at_most(1.0);
         let hydrogen = short - monoxide;
         let oxygen_in = lambda * demand;
-        let per_air = |per_carbon: f64| carbon_kmol * per_carbon;
+        let per_air = |per_carbon: R| carbon_kmol * per_carbon;
         let mut products = Self {
-            carbon_dioxide_kmol: per_air(1.0 - monoxide),
+            carbon_dioxide_kmol: per_air(monoxide.taken_from(1.0)),
             carbon_monoxide_kmol: per_air(monoxide),
-            water_kmol: per_air(h / 2.0 - hydrogen),
+            water_kmol: per_air(hydrogen.taken_from(h / 2.0)),
             hydrogen_kmol: per_air(hydrogen),
-            oxygen_kmol: per_air((oxygen_in - demand).max(0.0)),
-            nitrogen_kmol: (1.0 - 1.0 / AIR_PER_OXYGEN) / NITROGEN_KG_KMOL,
-            mass_kg: 1.0 + fuel_kg,
+            oxygen_kmol: per_air((oxygen_in - demand).at_least(0.0)),
+            nitrogen_kmol: lambda.of((1.0 - 1.0 / AIR_PER_OXYGEN) / NITROGEN_KG_KMOL),
+            mass_kg: fuel_kg + 1.0,
             released_j: fuel_kg * fuel.lower_heating_value_vapour_j_kg
                 - per_air(monoxide * CARBON_MONOXIDE_J_KMOL + hydrogen * HYDROGEN_J_KMOL),
-            enthalpy: [0.0; 2],
+            enthalpy: [lambda.of(0.0); 2],
         };
         products.add_enthalpies();
         products
     }
 
+    /// One of several side by side.
+    #[inline(always)]
+    #[must_use]
+    pub fn one(&self, k: usize) -> Products {
+        Products {
+            carbon_dioxide_kmol: self.carbon_dioxide_kmol.one(k),
+            carbon_monoxide_kmol: self.carbon_monoxide_kmol.one(k),
+            water_kmol: self.water_kmol.one(k),
+            hydrogen_kmol: self.hydrogen_kmol.one(k),
+            oxygen_kmol: self.oxygen_kmol.one(k),
+            nitrogen_kmol: self.nitrogen_kmol.one(k),
+            mass_kg: self.mass_kg.one(k),
+            released_j: self.released_j.one(k),
+            enthalpy: self.enthalpy.map(|e| e.one(k)),
+        }
+    }
+
+    #[inline(always)]
+    fn add_enthalpies(&mut self) {
+        for power in 0..2 {
+            self.enthalpy[power] = self.carbon_dioxide_kmol * CO2[power]
+                + self.carbon_monoxide_kmol * CO[power]
+                + self.water_kmol * H2O[power]
+                + self.hydrogen_kmol * H2[power]
+                + self.oxygen_kmol * O2[power]
+                + self.nitrogen_kmol * N2[power];
+        }
+    }
+
+    /// Sensible enthalpy above 25 °C, J per kg of air that went in. Range 300..1700 K, about 0.5 %.
+    #[inline(always)]
+    pub fn sensible_enthalpy_j(&self, temperature_k: R) -> R {
+        let [a, b] = self.enthalpy;
+        a * (temperature_k - REFERENCE_K)
+            + b * (temperature_k * temperature_k - REFERENCE_K * REFERENCE_K)
+    }
+
+    /// Temperature at a sensible enthalpy (J per kg air), K: the positive root of the quadratic.
+    #[inline(always)]
+    pub fn temperature_k(&self, sensible_enthalpy_j: R) -> R {
+        let [a, b] = self.enthalpy;
+        let constant = sensible_enthalpy_j + a * REFERENCE_K + b * REFERENCE_K * REFERENCE_K;
+        constant * 2.0 / (a + (a * a + b * 4.0 * constant).at_least(0.0).sqrt())
+    }
+
+    /// Specific heat at constant pressure, J/K per kg of air that went in.
+    pub fn heat_capacity_j_k(&self, temperature_k: R) -> R {
+        self.enthalpy[0] + self.enthalpy[1] * 2.0 * temperature_k
+    }
+
+    /// Amount of products, kmol per kg air.
+    pub fn total_kmol(&self) -> R {
+        self.carbon_dioxide_kmol
+            + self.carbon_monoxide_kmol
+            + self.water_kmol
+            + self.hydrogen_kmol
+            + self.oxygen_kmol
+            + self.nitrogen_kmol
+    }
+
+    /// Gas constant of the products, J/kg K.
+    pub fn gas_constant_j_kg_k(&self) -> R {
+        self.total_kmol() * super::GAS_CONSTANT_J_KMOL_K / self.mass_kg
+    }
+
+    /// Frozen heat-capacity ratio of the products.
+    pub fn gamma(&self, temperature_k: R) -> R {
+        let cp = self.heat_capacity_j_k(temperature_k);
+        cp / (cp - self.total_kmol() * super::GAS_CONSTANT_J_KMOL_K)
+    }
+}
+
+impl Products {
     /// The same with nitrous oxide beside the air, kg per kg air, its oxygen burned at the same mixture.
     ///
     /// Everything of the fuel grows with the oxygen; nitrogen only by what the nitrous oxide leaves, and its heat of
@@ -113,57 +188,6 @@ impl Products {
         self.released_j = self.released_j * oxygen + per_air * NITROUS_DECOMPOSITION_J_KG;
         self.add_enthalpies();
         self
-    }
-
-    fn add_enthalpies(&mut self) {
-        for power in 0..2 {
-            self.enthalpy[power] = self.carbon_dioxide_kmol * CO2[power]
-                + self.carbon_monoxide_kmol * CO[power]
-                + self.water_kmol * H2O[power]
-                + self.hydrogen_kmol * H2[power]
-                + self.oxygen_kmol * O2[power]
-                + self.nitrogen_kmol * N2[power];
-        }
-    }
-
-    /// Sensible enthalpy above 25 °C, J per kg of air that went in. Range 300..1700 K, about 0.5 %.
-    pub fn sensible_enthalpy_j(&self, temperature_k: f64) -> f64 {
-        let [a, b] = self.enthalpy;
-        a * (temperature_k - REFERENCE_K)
-            + b * (temperature_k * temperature_k - REFERENCE_K * REFERENCE_K)
-    }
-
-    /// Temperature at a sensible enthalpy (J per kg air), K: the positive root of the quadratic.
-    pub fn temperature_k(&self, sensible_enthalpy_j: f64) -> f64 {
-        let [a, b] = self.enthalpy;
-        let constant = sensible_enthalpy_j + a * REFERENCE_K + b * REFERENCE_K * REFERENCE_K;
-        2.0 * constant / (a + (a * a + 4.0 * b * constant).max(0.0).sqrt())
-    }
-
-    /// Specific heat at constant pressure, J/K per kg of air that went in.
-    pub fn heat_capacity_j_k(&self, temperature_k: f64) -> f64 {
-        self.enthalpy[0] + 2.0 * self.enthalpy[1] * temperature_k
-    }
-
-    /// Amount of products, kmol per kg air.
-    pub fn total_kmol(&self) -> f64 {
-        self.carbon_dioxide_kmol
-            + self.carbon_monoxide_kmol
-            + self.water_kmol
-            + self.hydrogen_kmol
-            + self.oxygen_kmol
-            + self.nitrogen_kmol
-    }
-
-    /// Gas constant of the products, J/kg K.
-    pub fn gas_constant_j_kg_k(&self) -> f64 {
-        super::GAS_CONSTANT_J_KMOL_K * self.total_kmol() / self.mass_kg
-    }
-
-    /// Frozen heat-capacity ratio of the products.
-    pub fn gamma(&self, temperature_k: f64) -> f64 {
-        let cp = self.heat_capacity_j_k(temperature_k);
-        cp / (cp - super::GAS_CONSTANT_J_KMOL_K * self.total_kmol())
     }
 }
 

@@ -4,6 +4,8 @@
 //!
 //! Source: the difference of mean pressures is common practice, the valve term has no source.
 
+use crate::numeric::Real;
+
 /// Air density that the valve term is scaled from, kg/m³ (25 °C, 101.325 kPa).
 pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
 
@@ -16,16 +18,17 @@ pub const PUMPING_REFERENCE_DENSITY_KG_M3: f64 = 1.184;
 /// `k_v` = 20 ± 8 kPa (0..60): loss through the valves, grows with the square of the inlet Mach index Z.
 /// First term: common practice, no source; the second: no source, assumed. Worked: `p_e` = `p_im`, Z = 0.5, ρ₀: 20 kPa.
 /// Equation (4.2).
-pub fn pumping_pa(
-    manifold_pa: f64,
-    exhaust_pa: f64,
-    manifold_density_kg_m3: f64,
-    mach_index: f64,
+#[inline(always)]
+pub fn pumping_pa<R: Real>(
+    manifold_pa: R,
+    exhaust_pa: R,
+    manifold_density_kg_m3: R,
+    mach_index: R,
     valve_loss_pa: f64,
-) -> f64 {
+) -> R {
     let index = mach_index / 0.5;
     exhaust_pa - manifold_pa
-        + valve_loss_pa * manifold_density_kg_m3 / PUMPING_REFERENCE_DENSITY_KG_M3 * index * index
+        + manifold_density_kg_m3 * valve_loss_pa / PUMPING_REFERENCE_DENSITY_KG_M3 * index * index
 }
 
 #[cfg(test)]

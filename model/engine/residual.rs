@@ -3,6 +3,8 @@
 //! Exists for the charge temperature that knock needs. Correlation of Fox, Cheng and Heywood inside its range; beyond
 //! it (boost above exhaust pressure) only the clearance-volume term remains.
 
+use crate::numeric::Real;
+
 /// A residual fraction and whether the correlation was inside its stated range.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Residual {
@@ -32,7 +34,7 @@ pub fn residual_fraction(
     rpm: f64,
 ) -> Residual {
     let ratio = inlet_pa / exhaust_pa;
-    let trapped = 0.632 / lambda * (-0.74 * ratio.ln()).exp() / compression_ratio;
+    let trapped = trapped_fraction(ratio, lambda, compression_ratio);
     let difference_bar = (exhaust_pa - inlet_pa) * 1e-5;
     let back = if difference_bar > 0.0 && overlap_factor_deg_m > 0.0 {
         1.266 * overlap_factor_deg_m / (rpm / 60.0) * ratio.powf(-0.87) * difference_bar.sqrt()
@@ -43,6 +45,14 @@ pub fn residual_fraction(
         fraction: (trapped + back).clamp(0.0, 0.4),
         inside_range: ratio > 0.3 && ratio < 1.0,
     }
+}
+
+/// The part of it that no overlap brings: what is left in the clearance volume, `0.632 φ (p_i/p_e)^−0.74 / r`.
+/// Equation (2.9).
+#[inline(always)]
+pub fn trapped_fraction<R: Real>(inlet_over_exhaust: R, lambda: R, compression_ratio: f64) -> R {
+    let fall = (inlet_over_exhaust.ln() * -0.74).exp();
+    lambda.dividing(0.632) * fall / compression_ratio
 }
 
 #[cfg(test)]

@@ -6,6 +6,8 @@
 //! Source: H. W. Engelman's resonance (from memory) and the quarter wave of an open pipe (from memory); the shape of a hump has
 //! no source.
 
+use crate::numeric::Real;
+
 /// One hump, `A · exp(−(ln(N/N_k))²/(2 s²))`. A negative height is a hole.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Hump {
@@ -25,14 +27,15 @@ pub const MOST_HUMPS: usize = 3;
 /// `intake_temperature_ratio` is `T_im` over that at which the humps were found: their speed follows the sound speed,
 /// its square root; their relative height stays.
 /// Equation (2.4).
-pub fn tuning_factor(humps: &[Hump], rpm: f64, intake_temperature_ratio: f64) -> f64 {
-    let speed = rpm / intake_temperature_ratio.sqrt();
-    let mut sum = 1.0;
+#[inline(always)]
+pub fn tuning_factor<R: Real>(humps: &[Hump], rpm: R, intake_temperature_ratio: R) -> R {
+    let speed_ln = rpm.ln() - intake_temperature_ratio.ln() * 0.5;
+    let mut sum = rpm.of(1.0);
     for hump in humps.iter().filter(|hump| hump.height != 0.0) {
-        let away = (speed / hump.rpm).ln() / hump.log_width;
-        sum += hump.height * (-0.5 * away * away).exp();
+        let away = (speed_ln - hump.rpm.ln()) / hump.log_width;
+        sum = sum + (away * -0.5 * away).exp() * hump.height;
     }
-    sum.max(0.3)
+    sum.at_least(0.3)
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 //! Exists to give the closed cycle its heat release. The curve is empirical; it refuses to say why a burn has a
 //! duration, only how the duration moves from a known condition ([`BurnScaling`]).
 
+use crate::numeric::Real;
+
 /// Burn curve `x_b = 1 − exp(−a z^(m+1))`, z = (θ − θ₀)/D.
 ///
 /// Not cut off at z = 1 (where a = 5 leaves 0.7 % unburned): it runs on to 1, so all heat given is released.
@@ -126,10 +128,23 @@ impl Default for BurnScaling {
 impl BurnScaling {
     /// Burn duration, deg, at a speed and at flame speed and density ratios to the base condition.
     /// Equation (3.5).
-    pub fn duration_deg(&self, rpm: f64, flame_speed_ratio: f64, density_ratio: f64) -> f64 {
+    #[inline(always)]
+    pub fn duration_deg<R: Real>(&self, rpm: R, flame_speed_ratio: R, density_ratio: R) -> R {
+        self.duration_of_ln(rpm, flame_speed_ratio.ln(), density_ratio.ln())
+    }
+
+    /// The same of the logarithms of both ratios.
+    /// Equation (3.5).
+    #[inline(always)]
+    pub(super) fn duration_of_ln<R: Real>(
+        &self,
+        rpm: R,
+        flame_speed_ratio_ln: R,
+        density_ratio_ln: R,
+    ) -> R {
         let faster = (rpm / self.base_rpm).ln();
-        let fiercer = (flame_speed_ratio * flame_speed_ratio * density_ratio).ln();
-        self.base_duration_deg * (self.speed_exponent * faster - fiercer / 3.0).exp()
+        let fiercer = flame_speed_ratio_ln * 2.0 + density_ratio_ln;
+        (faster * self.speed_exponent - fiercer / 3.0).exp() * self.base_duration_deg
     }
 }
 

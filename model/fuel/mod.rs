@@ -10,6 +10,8 @@ pub mod supply;
 
 pub use kind::{FuelKind, MOTOR_OCTANE_DOUBT};
 
+use crate::numeric::Real;
+
 /// Fresh air of combustion: kilograms of dry air that carry one kilogram of oxygen.
 ///
 /// 23.144 % oxygen by mass. The equilibrium tables (Cantera 3.2: O₂ 0.2095, N₂ 0.7808, Ar 0.0093 by mole) leave out
@@ -370,8 +372,9 @@ impl Fuel {
     }
 
     /// Fuel burned with a kilogram of dry air at a mixture λ, kg.
-    pub fn fuel_per_air(&self, lambda: f64) -> f64 {
-        1.0 / (self.stoichiometric_air_fuel * lambda)
+    #[inline(always)]
+    pub fn fuel_per_air<R: Real>(&self, lambda: R) -> R {
+        (lambda * self.stoichiometric_air_fuel).dividing(1.0)
     }
 
     /// Heating value of the vapour that a kilogram of air can burn at λ = 1, J/kg of air.
@@ -389,7 +392,8 @@ impl Fuel {
     /// heat in port injection. Worked: ethanol at λ = 0.88 gives 113 K, methanol 199 K, petrol 26 K
     /// (200 K for methanol with `CoolProp` latent heat, computed elsewhere).
     /// Equation (2.5).
-    pub fn full_evaporation_drop_k(&self, lambda: f64) -> f64 {
+    #[inline(always)]
+    pub fn full_evaporation_drop_k<R: Real>(&self, lambda: R) -> R {
         self.fuel_per_air(lambda) * self.latent_heat_j_kg / 1030.0
     }
 
@@ -402,20 +406,39 @@ impl Fuel {
     /// Holds for 0.4..50 atm, 298..700 K, diluent mass fraction Y ≤ 0.2, within 10 % (Metghalchi & Keck 1982,
     /// abstract read; coefficients from memory). Not below 2 cm/s, so that ratios stay finite at the mixture limits.
     /// Equation (3.6).
-    pub fn laminar_flame_speed_m_s(
+    #[inline(always)]
+    pub fn laminar_flame_speed_m_s<R: Real>(
         &self,
-        lambda: f64,
-        temperature_k: f64,
-        pressure_pa: f64,
-        diluent_mass_fraction: f64,
-    ) -> f64 {
-        let phi = 1.0 / lambda;
+        lambda: R,
+        temperature_k: R,
+        pressure_pa: R,
+        diluent_mass_fraction: R,
+    ) -> R {
+        let (temperature_ln, pressure_ln) = (temperature_k.ln(), pressure_pa.ln());
+        self.laminar_flame_ln(lambda, temperature_ln, pressure_ln, diluent_mass_fraction)
+            .exp()
+    }
+
+    /// Its logarithm, of those of temperature, K, and pressure, Pa.
+    /// Equation (3.6).
+    #[inline(always)]
+    pub(crate) fn laminar_flame_ln<R: Real>(
+        &self,
+        lambda: R,
+        temperature_ln: R,
+        pressure_ln: R,
+        diluent_mass_fraction: R,
+    ) -> R {
+        let phi = lambda.dividing(1.0);
         let off_peak = phi - self.flame.peak_equivalence;
-        let base = (self.flame.peak_m_s + self.flame.curvature_m_s * off_peak * off_peak).max(0.02);
-        let (alpha, beta) = (2.18 - 0.8 * (phi - 1.0), -0.16 + 0.22 * (phi - 1.0));
-        let dilution = (1.0 - 2.1 * diluent_mass_fraction).max(0.1);
-        let exponent = alpha * (temperature_k / 298.0).ln() + beta * (pressure_pa / 101_325.0).ln();
-        base * exponent.exp() * dilution
+        let bend = off_peak * self.flame.curvature_m_s * off_peak;
+        let base = (bend + self.flame.peak_m_s).at_least(0.02);
+        let richer = phi - 1.0;
+        let (alpha, beta) = ((richer * 0.8).taken_from(2.18), richer * 0.22 - 0.16);
+        let dilution = (diluent_mass_fraction * 2.1).taken_from(1.0).at_least(0.1);
+        (base * dilution).ln()
+            + alpha * (temperature_ln - 298_f64.ln())
+            + beta * (pressure_ln - 101_325_f64.ln())
     }
 }
 

@@ -10,6 +10,7 @@ mod median;
 mod monotone_cubic;
 mod progress;
 mod quasi_newton;
+mod real;
 mod root;
 mod side_by_side;
 mod straight;
@@ -21,6 +22,10 @@ pub(crate) use median::{MAD_TO_SD, median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;
 pub use progress::Progress;
 pub(crate) use quasi_newton::Broyden;
+pub use real::Real;
+#[cfg(test)]
+pub(crate) use real::on_each_unit;
+pub(crate) use real::{LANES, Vectors, on_this_machine};
 pub use root::{Root, RootSettings, RootStop, find_root, find_root_near};
 pub use side_by_side::side_by_side;
 pub(crate) use straight::{straight, straight_between, straight_held};

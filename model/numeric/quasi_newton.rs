@@ -7,27 +7,70 @@
 //! Source: C. G. Broyden, A class of methods for solving nonlinear simultaneous equations, Math. Comp. 19 (1965), the first ("good")
 //! update in its inverse form.
 
+use super::Real;
+
 /// Steps `x ← x + B g(x)` toward `g(x) = 0`, B an estimate of `−(∂g/∂x)⁻¹`.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub(crate) struct Broyden<const N: usize> {
-    inverse: [[f64; N]; N],
+pub(crate) struct Broyden<const N: usize, R = f64> {
+    inverse: [[R; N]; N],
 }
 
 impl<const N: usize> Default for Broyden<N> {
-    /// The fixed-point iteration, `x ← x + g(x)`.
     fn default() -> Self {
-        let mut inverse = [[0.0; N]; N];
-        for (k, row) in inverse.iter_mut().enumerate() {
-            row[k] = 1.0;
-        }
-        Self { inverse }
+        Self::fixed_point(0.0)
     }
 }
 
-impl<const N: usize> Broyden<N> {
+impl<const N: usize, R: Real> Broyden<N, R> {
+    /// The fixed-point iteration, `x ← x + g(x)`, of numbers like this one.
+    #[inline(always)]
+    pub(crate) fn fixed_point(like: R) -> Self {
+        let mut inverse = [[like.of(0.0); N]; N];
+        for (k, row) in inverse.iter_mut().enumerate() {
+            row[k] = like.of(1.0);
+        }
+        Self { inverse }
+    }
+
+    /// A slope known beforehand.
+    #[inline(always)]
+    pub(crate) fn known(like: R, inverse: &[[f64; N]; N]) -> Self {
+        Self::made(like, |_, row, column| inverse[row][column])
+    }
+
+    /// Each of several slopes taken from one of others.
+    #[inline(always)]
+    pub(crate) fn gathered(like: R, from: &[&Broyden<N>]) -> Self {
+        Self::made(like, |k, row, column| from[k].inverse[row][column])
+    }
+
+    /// One of several slopes.
+    #[inline(always)]
+    pub(crate) fn one(&self, k: usize) -> Broyden<N> {
+        let mut slope = Broyden::fixed_point(0.0);
+        for (row, own) in slope.inverse.iter_mut().zip(&self.inverse) {
+            for (b, own) in row.iter_mut().zip(own) {
+                *b = own.one(k);
+            }
+        }
+        slope
+    }
+
+    #[inline(always)]
+    fn made(like: R, from: impl Fn(usize, usize, usize) -> f64) -> Self {
+        let mut slope = Self::fixed_point(like);
+        for (row, own) in slope.inverse.iter_mut().enumerate() {
+            for (column, b) in own.iter_mut().enumerate() {
+                *b = like.made(|k| from(k, row, column));
+            }
+        }
+        slope
+    }
+
     /// The step that would close a gap, were the slope as it was learned.
-    pub(crate) fn step(&self, gap: &[f64; N]) -> [f64; N] {
-        let mut step = [0.0; N];
+    #[inline(always)]
+    pub(crate) fn step(&self, gap: &[R; N]) -> [R; N] {
+        let mut step = *gap;
         for (step, row) in step.iter_mut().zip(&self.inverse) {
             *step = dot(row, gap);
         }
@@ -41,28 +84,28 @@ impl<const N: usize> Broyden<N> {
     /// ```
     ///
     /// A step that tells next to nothing, or against which the gap stood still, teaches nothing.
-    pub(crate) fn learn(&mut self, step: &[f64; N], before: &[f64; N], after: &[f64; N]) {
+    #[inline(always)]
+    pub(crate) fn learn(&mut self, step: &[R; N], before: &[R; N], after: &[R; N]) {
         let mut change = *after;
         for (c, b) in change.iter_mut().zip(before) {
-            *c -= b;
+            *c = *c - *b;
         }
         let moved = self.step(&change);
         let told = -dot(step, &moved);
-        let length = dot(step, step);
-        let telling = told > LEAST_TOLD * length;
-        if !telling {
+        let telling = (dot(step, step) * LEAST_TOLD).below(told);
+        if !R::any(telling) {
             return;
         }
-        let mut across = [0.0; N];
+        let mut across = [told.of(0.0); N];
         for (s, row) in step.iter().zip(&self.inverse) {
             for (a, b) in across.iter_mut().zip(row) {
-                *a += s * b;
+                *a = *a + *s * *b;
             }
         }
         for ((row, s), m) in self.inverse.iter_mut().zip(step).zip(&moved) {
-            let share = (s + m) / told;
+            let share = R::choose(telling, (*s + *m) / told, told.of(0.0));
             for (b, a) in row.iter_mut().zip(&across) {
-                *b += share * a;
+                *b = *b + share * *a;
             }
         }
     }
@@ -71,8 +114,10 @@ impl<const N: usize> Broyden<N> {
 /// A step teaches where the estimate foresaw at least this share of it.
 const LEAST_TOLD: f64 = 0.1;
 
-fn dot<const N: usize>(a: &[f64; N], b: &[f64; N]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
+#[inline(always)]
+fn dot<const N: usize, R: Real>(a: &[R; N], b: &[R; N]) -> R {
+    let products = a.iter().zip(b).map(|(a, b)| *a * *b);
+    products.fold(a[0].of(0.0), |sum, product| sum + product)
 }
 
 #[cfg(test)]

@@ -8,8 +8,11 @@
 //! Source: the predictor-corrector pair of Adams, Bashforth and Moulton (E. Hairer, S. P. Nørsett and G. Wanner, Solving Ordinary
 //! Differential Equations I, ch. III.1; from memory).
 
+use super::forces::Forces;
 use super::state::{SCALE, SENSOR_K, State, TIME_S, value};
 use super::{LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
+use crate::car::OperatingPoint;
+use crate::units;
 
 /// Fewest steps of a pull; readings further apart get points between them.
 const FEWEST_STEPS: usize = 24;
@@ -18,6 +21,11 @@ const FORESIGHT: f64 = 10.0;
 const NEAR_ENOUGH: f64 = 0.1;
 /// Times that it is asked again.
 const MOST_ROUNDS: usize = 3;
+
+/// The engine's points side by side, where nothing that it leaves behind at one speed acts on the next.
+pub(super) fn abreast(motion: &Motion<'_>, steps: &Steps) -> Option<Vec<OperatingPoint>> {
+    (!motion.feeds_back()).then(|| motion.on_day.abreast(&steps.rpm()))?
+}
 
 /// Readings at the ends of equal pieces of the pull, up to the first at which the car has stalled; the first is known. `None` where the
 /// slow states are not foreseen well enough.
@@ -32,42 +40,55 @@ const MOST_ROUNDS: usize = 3;
 /// Equation (6.5).
 pub(super) fn readings(
     motion: &Motion<'_>,
-    (from, to): (f64, f64),
     (start, first): (State, Moment),
-    pieces: usize,
+    (steps, abreast): (Steps, Option<Vec<OperatingPoint>>),
     tolerance: f64,
 ) -> Option<impl Iterator<Item = (f64, State, Moment)>> {
-    let each = FEWEST_STEPS.div_ceil(pieces);
-    let steps = pieces * each;
-    let step = (to - from) / steps as f64;
-    let speed_at = move |k: usize| {
-        if k == steps {
-            to
-        } else {
-            from + step * k as f64
-        }
-    };
-    let mut states = Vec::with_capacity(steps + 1);
-    let mut moments = Vec::with_capacity(steps + 1);
-    let mut paces = Vec::with_capacity(steps + 1);
+    let Steps {
+        each, count, step, ..
+    } = steps;
+    let mut states = Vec::with_capacity(count + 1);
+    let mut moments = Vec::with_capacity(count + 1);
+    let mut paces = Vec::with_capacity(count + 1);
     let mut rates = Rates::default();
     let feeds_back = motion.feeds_back();
     let rate_of = |moment: &Moment, y: &State| {
         let pace = 1.0 / motion.climb(moment);
         (pace, motion.rates_per_s(moment, y) * (step * pace))
     };
+    let forces = abreast.as_ref().and_then(|engine| {
+        let speeds = engine.iter().enumerate();
+        let engine: Vec<_> = speeds
+            .map(|(k, point)| (steps.speed_at(k), point.torque_nm))
+            .collect();
+        let Motion {
+            setup,
+            drums,
+            engine_axle,
+            ramp,
+            ..
+        } = motion;
+        Forces::abreast(setup, drums, engine_axle, &engine, *ramp)
+    });
     let mut y = start;
     let (pace, rate) = rate_of(&first, &y);
     rates.push(rate);
     paces.push(pace);
     states.push(y);
     moments.push(first);
-    for k in 1..=steps {
+    for k in 1..=count {
         let mut guess = if feeds_back { y + rates.foreseen() } else { y };
         let mut round = 0;
         let (pace, stalled) = loop {
             moments.truncate(k);
-            moments.push(motion.moment(speed_at(k), &guess));
+            moments.push(match (&abreast, &forces) {
+                (Some(engine), Some(forces)) => Moment {
+                    engine: engine[k],
+                    forces: forces[k],
+                },
+                (Some(engine), None) => motion.moment_of(&engine[k], steps.speed_at(k), &guess),
+                _ => motion.moment(steps.speed_at(k), &guess),
+            });
             let moment = &moments[k];
             let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
             if stalled || !feeds_back {
@@ -114,9 +135,50 @@ pub(super) fn readings(
             charge_k = now_k;
             y[TIME_S] = clock_s / SCALE[TIME_S];
             y[SENSOR_K] = sensor_k / SCALE[SENSOR_K];
-            (speed_at(k), y, moment)
+            (steps.speed_at(k), y, moment)
         });
     Some(readings.step_by(each))
+}
+
+/// Where a car is asked.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Steps {
+    from: f64,
+    to: f64,
+    /// Steps from one reading to the next, and in all.
+    each: usize,
+    count: usize,
+    /// Their length, rad/s.
+    step: f64,
+}
+
+impl Steps {
+    /// For readings at the ends of so many equal pieces of a pull.
+    pub(super) fn new((from, to): (f64, f64), pieces: usize) -> Self {
+        let each = FEWEST_STEPS.div_ceil(pieces);
+        let count = pieces * each;
+        Self {
+            from,
+            to,
+            each,
+            count,
+            step: (to - from) / count as f64,
+        }
+    }
+
+    fn speed_at(&self, k: usize) -> f64 {
+        if k == self.count {
+            self.to
+        } else {
+            self.from + self.step * k as f64
+        }
+    }
+
+    /// Engine speeds at which the car is asked, rpm.
+    fn rpm(&self) -> Vec<f64> {
+        let speeds = (0..=self.count).map(|k| units::rpm(self.speed_at(k)));
+        speeds.collect()
+    }
 }
 
 /// Changes of the states over one step at the rates of the last points, the newest first.
@@ -183,6 +245,37 @@ fn lagged(sensor_k: f64, (from_k, to_k): (f64, f64), seconds: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::air::Day;
+    use crate::car::OnADay;
+    use crate::dyno::Setup;
+
+    fn speeds(count: u32) -> Vec<f64> {
+        let last = f64::from(count.max(2) - 1);
+        (0..count)
+            .map(|k| 2000.0 + 5000.0 * f64::from(k) / last)
+            .collect()
+    }
+
+    #[test]
+    fn every_vector_unit_finds_the_same_points_to_the_last_bit() {
+        let car = Setup::example().car;
+        let on_day = OnADay::new(&car, Day::reference());
+        let found = on_day.abreast_on_each_unit(&speeds(28));
+        assert!(found[0].is_some());
+        assert!(found.windows(2).all(|pair| pair[0] == pair[1]));
+    }
+
+    #[test]
+    fn points_side_by_side_stand_in_order_however_many() {
+        let car = Setup::example().car;
+        let on_day = OnADay::new(&car, Day::reference());
+        for count in [1, 2, 7, 8, 9, 17, 90] {
+            let rpm = speeds(count);
+            let points = on_day.abreast(&rpm).expect("points");
+            assert!(points.iter().map(|p| p.rpm).eq(rpm), "{count}");
+        }
+        assert!(on_day.abreast(&[]).is_none());
+    }
 
     #[test]
     fn the_rule_is_exact_for_a_parabola() {

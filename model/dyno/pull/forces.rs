@@ -5,9 +5,10 @@
 
 use crate::car::Coupled;
 use crate::driveline::TyreSlip;
-use crate::dyno::crank_to_drum::{CrankToDrum, EngineAxle};
+use crate::dyno::crank_to_drum::{CrankToDrum, EngineAxle, Rigid, Rolling};
 use crate::dyno::{Coupling, Drums, Setup};
 use crate::electric::axle::{AxlePower, AxleState};
+use crate::numeric::{Real, Vectors, on_this_machine};
 
 /// The drums' state of motion at one engine speed, and the forces behind it.
 #[derive(Debug, Clone, Copy)]
@@ -49,6 +50,16 @@ pub(super) enum Ramp {
     Engine(f64),
     /// Acceleration of the surface, m/s².
     Surface(f64),
+}
+
+impl Ramp {
+    /// Whether a free car would run ahead of it.
+    fn leads(self, engine_rad_s2: f64, acceleration_m_s2: f64) -> bool {
+        match self {
+            Self::Engine(rad_s2) => engine_rad_s2 > rad_s2,
+            Self::Surface(m_s2) => acceleration_m_s2 > m_s2,
+        }
+    }
 }
 
 /// Secant steps on the acceleration; each shrinks the error a hundredfold.
@@ -117,6 +128,141 @@ impl Near {
             (acceleration - self.acceleration_m_s2) / further,
             (slip - self.slip) / further,
         )
+    }
+}
+
+/// Engine speeds of a pull, rad/s, and the crank's torque at each, N m.
+pub(super) struct Moving<'a> {
+    setup: &'a Setup,
+    drums: &'a Drums,
+    engine_axle: &'a EngineAxle<'a>,
+    engine: &'a [(f64, f64)],
+    ramp: Option<Ramp>,
+}
+
+/// Most steps of the search at many speeds at once, and its last.
+const STEPS_ABREAST: usize = 16;
+const LAST_STEP_ABREAST: f64 = 1e-9;
+
+impl Forces {
+    /// Forces at many speeds at once; `None` where an electric axle, a brake or what slips between crank and gearbox has a say at any, and
+    /// where they do not settle.
+    pub(super) fn abreast(
+        setup: &Setup,
+        drums: &Drums,
+        engine_axle: &EngineAxle<'_>,
+        engine: &[(f64, f64)],
+        ramp: Option<Ramp>,
+    ) -> Option<Vec<Self>> {
+        let alone = drums.coupling == Coupling::Single
+            || (setup.car.electric.is_none() && drums.second_mass_kg().is_none());
+        let rigid = setup.car.driveline.open_converter().is_none();
+        (alone && rigid).then_some(())?;
+        on_this_machine(Moving {
+            setup,
+            drums,
+            engine_axle,
+            engine,
+            ramp,
+        })
+    }
+}
+
+impl Moving<'_> {
+    /// One speed's, of what was found at several.
+    fn one<R: Real>(
+        &self,
+        engine_nm: R,
+        rolling: &Rolling<R>,
+        (acceleration, passed): (R, &Rigid<R>),
+        k: usize,
+    ) -> Option<Forces> {
+        let (engine_rad_s, engine_nm) = (rolling.engine_rad_s.one(k), engine_nm.one(k));
+        let (engine_rad_s2, speed_m_s) = (passed.engine_rad_s2.one(k), rolling.speed_m_s.one(k));
+        let spinning_up_nm = passed.spinning_up_nm.one(k);
+        let holds = self.setup.car.driveline.holds(engine_nm, engine_rad_s2);
+        let led = self
+            .ramp
+            .is_some_and(|ramp| ramp.leads(engine_rad_s2, acceleration.one(k)));
+        (holds && !led).then(|| Forces {
+            speed_m_s,
+            acceleration_m_s2: acceleration.one(k),
+            engine_rad_s2,
+            rad_s_per_m_s: engine_rad_s / speed_m_s,
+            coupled: Coupled {
+                gearbox_nm: engine_nm - spinning_up_nm,
+                spinning_up_nm,
+                speed_ratio: 1.0,
+                engine_rad_s2,
+                clutch_slips: false,
+                converter_overrun: false,
+            },
+            slip: passed.slip.one(k),
+            spinning: (self.engine_axle.tyre)
+                .grip_limit(passed.surface_n.one(k))
+                .is_some(),
+            net_n: passed.transmitted_n.one(k),
+            electric_n: 0.0,
+            axle: None,
+            electric_spinning: false,
+            second_speed_m_s: speed_m_s,
+            second_acceleration_m_s2: 0.0,
+            brake_n: (0.0, 0.0),
+        })
+    }
+}
+
+impl Vectors for Moving<'_> {
+    type Output = Option<Vec<Forces>>;
+
+    /// Equation (6.5).
+    #[inline(always)]
+    fn run<R: Real>(self, like: R) -> Self::Output {
+        let mut found = Vec::with_capacity(self.engine.len());
+        let last = self.engine.len().saturating_sub(1);
+        let one_kg = 1.0 / self.drums.mass_kg();
+        // Each search begins with what was found eight speeds below.
+        let (mut acceleration, mut slip, mut slope) = (like, like, like.of(Near::REST.slope));
+        let mut last_nm = like.of(1.0);
+        for first in (0..self.engine.len()).step_by(R::COUNT) {
+            let engine_rad_s = like.made(|k| self.engine[(first + k).min(last)].0);
+            let engine_nm = like.made(|k| self.engine[(first + k).min(last)].1);
+            let more = engine_nm / last_nm;
+            (acceleration, slip) = (acceleration * more, slip * more);
+            last_nm = engine_nm;
+            let (mut before, mut before_error) = (like, like);
+            let mut open = like.below(engine_rad_s);
+            let mut step = 0;
+            loop {
+                let rolling = self.engine_axle.rolling(engine_rad_s, like.of(1.0), slip);
+                let passed = (self.engine_axle).passes_rigidly(engine_nm, &rolling, acceleration);
+                let drag_n = self.drums.drag_at_n(rolling.speed_m_s);
+                let error = (passed.transmitted_n - drag_n) * one_kg - acceleration;
+                let most = (acceleration.abs() + 1.0) * LAST_STEP_ABREAST;
+                let still = error.abs().below(most)
+                    & (passed.slip - slip).abs().below(like.of(LAST_CHANGE));
+                open = R::without(open, still);
+                if !R::any(open) {
+                    for k in 0..R::COUNT.min(self.engine.len() - first) {
+                        found.push(self.one(engine_nm, &rolling, (acceleration, &passed), k)?);
+                    }
+                    break;
+                }
+                if step == STEPS_ABREAST {
+                    return None;
+                }
+                if step > 0 {
+                    let secant = (error - before_error) / (acceleration - before);
+                    let steep = secant.below(like.of(-0.2)) & like.of(-5.0).below(secant);
+                    slope = R::choose(steep & open, secant, slope);
+                }
+                (before, before_error) = (acceleration, error);
+                acceleration = R::choose(open, acceleration - error / slope, acceleration);
+                slip = R::choose(open, passed.slip, slip);
+                step += 1;
+            }
+        }
+        Some(found)
     }
 }
 
@@ -216,10 +362,7 @@ impl AtSpeed<'_> {
         let Some(ramp) = ramp else {
             return (free, at_free, 0.0, near);
         };
-        let follows = match ramp {
-            Ramp::Engine(rad_s2) => at_free.coupled.engine_rad_s2 > rad_s2,
-            Ramp::Surface(m_s2) => free > m_s2,
-        };
+        let follows = ramp.leads(at_free.coupled.engine_rad_s2, free);
         // An engine that flares against its converter climbs as it likes, whatever the drum does.
         if !follows || at_free.coupled.converter_overrun {
             return (free, at_free, 0.0, near);

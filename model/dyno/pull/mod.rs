@@ -17,11 +17,12 @@ mod readings;
 mod state;
 
 use super::crank_to_drum::{CrankToDrum, EngineAxle, Rolling};
-use super::{Brake, Drums, Setup};
+use super::{Brake, Coupling, Drums, Setup};
 use crate::air::Day;
 use crate::car::{Limits, OnADay, OperatingPoint, Slow, Sweep};
 use crate::electric::axle::AxleLimit;
 use crate::units;
+use along::Steps;
 use forces::{Forces, Near, Ramp};
 use ode_solvers::System;
 use readings::read_off;
@@ -282,18 +283,24 @@ struct Moment {
 impl Motion<'_> {
     /// Whether any state but clock and sensor can change, and so act on what follows.
     fn feeds_back(&self) -> bool {
-        let car = &self.setup.car;
-        car.cooler.is_some()
-            || (car.electric.is_some() && self.start.axle.on)
-            || self.drums.second_mass_kg().is_some()
+        let (car, coupling) = (&self.setup.car, self.drums.coupling);
+        let helped = car.electric.is_some() && self.start.axle.on && coupling != Coupling::Single;
+        helped || car.cooler.is_some() || self.drums.second_mass_kg().is_some()
     }
 
     fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
         let rpm = units::rpm(speed_rad_s);
         let mut sweep = self.sweep.borrow_mut();
         let engine = self.on_day.along(rpm, self.slow(y), &mut sweep);
-        let forces = self.forces(engine.torque_nm, speed_rad_s, y);
-        Moment { engine, forces }
+        self.moment_of(&engine, speed_rad_s, y)
+    }
+
+    /// The same with the engine's point known.
+    fn moment_of(&self, engine: &OperatingPoint, speed_rad_s: f64, y: &State) -> Moment {
+        Moment {
+            engine: *engine,
+            forces: self.forces(engine.torque_nm, speed_rad_s, y),
+        }
     }
 
     fn slow(&self, y: &State) -> Slow {
@@ -399,7 +406,11 @@ fn simulate(
         near: Cell::new(Near::REST),
         stalled: Cell::new(false),
     };
-    let (start, first) = beginning(&motion, day, from);
+    let pieces = count.max(2) - 1;
+    let steps = Steps::new((from, to), pieces);
+    let quick = !integrated && motion.wheel_range.is_none();
+    let abreast = quick.then(|| along::abreast(&motion, &steps)).flatten();
+    let (start, first) = beginning(&motion, day, from, abreast.as_deref());
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
         let force_n = first.forces.net_n;
         return Err(PullError::CannotAccelerate {
@@ -408,9 +419,8 @@ fn simulate(
             drag_n: motion.drums.drag_at_n(first.forces.speed_m_s),
         });
     }
-    let pieces = count.max(2) - 1;
-    if !integrated && motion.wheel_range.is_none() {
-        let quickly = along::readings(&motion, (from, to), (start, first), pieces, tolerance);
+    if quick {
+        let quickly = along::readings(&motion, (start, first), (steps, abreast), tolerance);
         if let Some(readings) = quickly {
             return read_off(&motion, start, readings);
         }
@@ -442,7 +452,12 @@ fn simulate(
 }
 
 /// The first state, and everything at it.
-fn beginning(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> (State, Moment) {
+fn beginning(
+    motion: &Motion<'_>,
+    day: &Day,
+    from_rad_s: f64,
+    abreast: Option<&[OperatingPoint]>,
+) -> (State, Moment) {
     let start = motion.start;
     let ambient_k = day.temperature_k();
     let coolant_k = motion
@@ -460,18 +475,21 @@ fn beginning(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> (State, Moment)
         wheel_rad_s,
         control_ca50_deg: 0.0,
     };
-    let engine = motion
-        .on_day
-        .along(from_rpm, slow, &mut motion.sweep.borrow_mut());
-    let (forces, _) = Forces::at(
-        motion.setup,
-        &motion.drums,
-        &motion.engine_axle,
-        (from_rad_s, engine.torque_nm),
-        None,
-        (0.0, motion.ramp),
-        Near::REST,
-    );
+    let alone = || (motion.on_day).along(from_rpm, slow, &mut motion.sweep.borrow_mut());
+    let engine = abreast.map_or_else(alone, |points| points[0]);
+    // A second drum that turns apart starts as fast as the first.
+    let second_m_s = motion.drums.second_mass_kg().map_or(0.0, |_| {
+        let (forces, _) = Forces::at(
+            motion.setup,
+            &motion.drums,
+            &motion.engine_axle,
+            (from_rad_s, engine.torque_nm),
+            None,
+            (0.0, motion.ramp),
+            Near::REST,
+        );
+        forces.speed_m_s
+    });
     let battery_k = start.axle.battery_k.unwrap_or(ambient_k);
     let mut y = State::from([
         0.0,
@@ -481,7 +499,7 @@ fn beginning(motion: &Motion<'_>, day: &Day, from_rad_s: f64) -> (State, Moment)
         battery_k,
         motor_k,
         start.axle.case_k.unwrap_or(motor_k),
-        forces.speed_m_s,
+        second_m_s,
         wheel_rad_s.unwrap_or_default(),
         0.0,
     ]);

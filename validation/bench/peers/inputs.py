@@ -37,9 +37,9 @@ def read(path: str) -> Car:
     knock = document["knock"]
     tables = (
         np.array(document["efficiency"]),
-        np.array(knock["integral"]).reshape(13, 6, 5),
+        np.moveaxis(np.array(knock["integral"]).reshape(6, 5, 13), 2, 0).copy(),
         np.array(knock["slope"]),
-        np.array(knock["peak"]).reshape(13, 6, 5),
+        np.moveaxis(np.array(knock["peak"]).reshape(6, 5, 13), 2, 0).copy(),
         np.array(knock["motored"]),
     )
     rows = document["curve"]
