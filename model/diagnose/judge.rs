@@ -53,7 +53,9 @@ const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
-/// How far slip at any load wanders about its mean, as a share of it (no source).
+/// How far slip at any load wanders about its mean, as a share of it: where it keeps still, as of a tyre that is worn, wet or too soft all along,
+/// and where it takes any course (no source).
+const KEEPS_STILL: f64 = 0.05;
 const SLIDES: f64 = 0.7;
 /// Change of the logarithm of power from which a fault moves where boost arrives by the whole doubt of its speed (no source).
 const STIRRED: f64 = 0.05;
@@ -238,19 +240,23 @@ impl Judge {
                 }
                 let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
                 if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
-                    // Slip at any load may take any course about its mean.
-                    let wanders = (SLIDES * made(index).mean()).powi(2);
-                    let any = |like: fn(f64, f64) -> f64| {
+                    // Slip at any load may keep still, or take any course about its mean.
+                    let mean = made(index).mean();
+                    let wanders = |share: f64, like: fn(f64, f64) -> f64| {
                         let rpm = &curve.rpm;
                         let mut c = self.honest[index].clone();
                         for (j, mut column) in c.column_iter_mut().enumerate() {
                             for (i, value) in column.iter_mut().enumerate() {
-                                *value += wanders * like(rpm[i], rpm[j]);
+                                *value += (share * mean).powi(2) * like(rpm[i], rpm[j]);
                             }
                         }
                         c
                     };
-                    return Doubted::of([any(likeness), any(kinked_likeness)]);
+                    return Doubted::of([
+                        wanders(KEEPS_STILL, likeness),
+                        wanders(SLIDES, likeness),
+                        wanders(SLIDES, kinked_likeness),
+                    ]);
                 }
                 let mut shaped = self.honest[index].clone();
                 for size in &doubts {
