@@ -239,7 +239,13 @@ fn pulls_simulated_together_are_as_each_alone() {
             for channel in [Channel::Power, Channel::Manifold, Channel::Charge] {
                 let of = |made: &Simulated| made.reading(channel, band.rpm);
                 let apart = of(made) / of(&alone[0]) - 1.0;
-                assert!(apart.abs() < 1e-4, "{channel:?} {}: {apart:.1e}", band.rpm);
+                // What a lagging sensor shows begins with the pull: where one starts later, 0.05 K of some 300.
+                let most = if channel == Channel::Charge {
+                    3e-4
+                } else {
+                    1e-4
+                };
+                assert!(apart.abs() < most, "{channel:?} {}: {apart:.1e}", band.rpm);
             }
         }
     }

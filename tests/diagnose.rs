@@ -348,6 +348,28 @@ fn what_no_cause_makes_is_none_of_them() {
     assert!(missed.is_empty(), "{missed:#?}");
 }
 
+/// A tyre that slips by the same share all along leaves the trace of another gear in engine over drum speed; what the drums get less of tells it.
+#[test]
+fn slip_of_one_share_at_every_speed_is_no_other_gear() {
+    fn slips(band: &mut Band, share: f64) {
+        band.power_w /= 1.0 + share;
+        band.engine_per_drum = band.engine_per_drum.map(|r| r * (1.0 + share));
+    }
+    let of = |altered: fn(&mut Band)| Log { altered, ..HONEST };
+    let faults: [Fault; 3] = [
+        (Cause::TyreSlip, |_| (), of(|band| slips(band, 0.07))),
+        (Cause::TyreSlip, |_| (), of(|band| slips(band, 0.20))),
+        // The same ratio, and all of the power.
+        (
+            Cause::Gear,
+            |s| s.car.driveline.train.stages[0].ratio *= 1.2,
+            HONEST,
+        ),
+    ];
+    name_all(&setup(coupe()), &faults);
+    name_all(&setup(blown_coupe()), &faults);
+}
+
 /// Speed computed from the drums: slip hides in it, and shows in power and pressure at the wrong speed alone.
 #[test]
 fn a_slip_that_the_speed_signal_cannot_see_is_no_speed_ratio() {

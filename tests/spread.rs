@@ -276,9 +276,7 @@ fn the_program_says_it_in_25_lines_and_writes_the_draws() {
         .collect();
     powers.sort_by(f64::total_cmp);
     let p50 = json["after"]["power_w"]["p50"].as_f64().expect("a number");
-    assert!(
-        (powers[300] / p50 - 1.0).abs() < 1e-3,
-        "{} {p50}",
-        powers[300]
-    );
+    // A row is rounded to a tenth of a watt.
+    let between = powers[299] - 0.1..=powers[300] + 0.1;
+    assert!(between.contains(&p50), "{between:?} {p50}");
 }

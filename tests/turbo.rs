@@ -239,7 +239,7 @@ fn a_settled_turbocharger_holds_the_boost_of_the_textbook_balance() {
 fn a_pull_that_ends_early_says_where() {
     let mut setup = four();
     // Drag that grows with speed until it meets the tyre force somewhere on the way.
-    setup.drums.drag_n_s2_m2 = 3.0;
+    setup.drums.drag_n_s2_m2 = 4.0;
     let conditions = Conditions::rested(setup.car.engine.redline_rpm);
     for (name, bare) in [("turbo", false), ("bare", true)] {
         if bare {
@@ -284,18 +284,18 @@ fn a_boost_the_fuel_does_not_bear_is_taken_out_and_said() {
     };
     let (mild, held) = peak(50e3);
     assert!(!held);
-    let (more, _) = peak(90e3);
+    let (more, _) = peak(140e3);
     assert!(more > mild);
     // Asked for half as much again, the control gives up what the spark could not follow: power stays where it was, within a
     // tenth, and the pull says why.
-    let (most, held) = peak(135e3);
+    let (most, held) = peak(210e3);
     assert!(held && (0.9..1.1).contains(&(most / more)), "{most} {more}");
 }
 
 #[test]
 fn a_settled_control_has_heard_of_the_burn_there_is() {
     let mut setup = four();
-    turbo(&mut setup.car).control.asked = vec![(0.0, 130e3)];
+    turbo(&mut setup.car).control.asked = vec![(0.0, 170e3)];
     let point = OnADay::new(&setup.car, day(97e3)).at(5000.0, Slow::settled(300.0), None);
     let shaft = point.shaft.expect("a shaft");
     assert!(shaft.held_back_pa > 0.0 && point.limits.contains(Limit::BoostHeldBack));

@@ -13,6 +13,7 @@ use pullcast::engine::breathing::{InletValves, exhaust_pressure_factor, sound_sp
 use pullcast::engine::charge_gas::{ChargeGas, GasModel};
 use pullcast::engine::closed_cycle::ClosedCycle;
 use pullcast::engine::heat_transfer::{WallCorrelation, Walls};
+use pullcast::engine::knock::{ACTIVATION_K, PRESSURE_EXPONENT};
 use pullcast::engine::products::Products;
 use pullcast::engine::wiebe::{BurnScaling, Wiebe};
 use pullcast::fuel::Fuel;
@@ -133,7 +134,7 @@ fn motored_compression_is_isentropic() {
 
 /// The older closed cycle (one zone, fitted γ, no change of moles) on the same charge, burn and walls. Measured, new over old:
 /// work 1.036 to 1.042 at λ = 0.88 and 0.982 to 0.989 at λ = 1, peak pressure 0.953 to 1.011, wall heat 0.935 to 1.008, knock
-/// integral 0.927 to 1.067. The older one's γ of burned gas carries 5e-3, which is some 4 % of γ − 1 and so of work.
+/// integral as that of a pressure 3.4 % lower at most. The older one's γ of burned gas carries 5e-3, which is some 4 % of γ − 1 and so of work.
 #[test]
 fn both_closed_cycles_tell_the_same_story() {
     let fuel = Fuel::petrol(95.0, None);
@@ -165,7 +166,11 @@ fn both_closed_cycles_tell_the_same_story() {
                 .run();
                 assert!((new.work_j / old.work_j - 1.0).abs() < 0.045);
                 assert!((new.peak_pa / old.peak_pressure_pa - 1.0).abs() < 0.05);
-                assert!((new.knock_integral / old.knock_integral - 1.0).abs() < 0.08);
+                // Told as a pressure, for the integral goes with p^1.7 and, through the end gas at some 900 K, with p^0.23 in the exponential. The
+                // window closes near the peak, where the two pressures differ by up to 4.7 %.
+                let of_pressure = PRESSURE_EXPONENT + 0.23 * ACTIVATION_K / 900.0;
+                let knock = (new.knock_integral / old.knock_integral).ln() / of_pressure;
+                assert!(knock.abs() < 0.035, "{knock}");
                 if walls.is_some() {
                     assert!((new.wall_heat_j / old.wall_heat_j - 1.0).abs() < 0.07);
                 }
@@ -175,61 +180,55 @@ fn both_closed_cycles_tell_the_same_story() {
 }
 
 /// Knock-limited CA50 from an independent script, as for the older cycle in `knock.rs`: iso-octane, λ = 0.88, 5 % residual, nine
-/// tenths of the heat, wall area 2 `A_p` + 4 V/B. NaN: best torque, i.e. a limit earlier than about 8 deg. Tolerance 2.2 deg, of which
-/// the heat's doubt of 4 % is 1.2; measured 0.8 to 2.0 deg, ours later, and 1.6 at most for the older cycle.
+/// tenths of the heat, wall area 2 `A_p` + 4 V/B. Empty: earlier than 2 deg. Tolerance 2.2 deg, of which the heat's doubt of 4 % is 1.2.
 #[test]
 fn knock_limits_agree_with_an_independent_cycle() {
-    const MBT: f64 = f64::NAN;
     let gas = WorkingGas::new(&Fuel::iso_octane(), 0.88, 0.0);
     let base = shut(&gas, 10.0);
     let walls = Some(Walls {
         head_factor: 1.0,
         ..Walls::default()
     });
-    for (bar, kelvin, octane, limits) in [
-        (1.0, 350.0, 91.0, [15.0, MBT, MBT]),
-        (1.4, 350.0, 95.0, [23.0, 11.5, MBT]),
-        (1.5, 370.0, 91.0, [32.0, 19.0, 12.0]),
-        (2.0, 360.0, 98.0, [36.0, 22.0, 15.5]),
-        (2.0, 360.0, 105.0, [30.0, 17.5, 11.0]),
-    ] {
-        for ((rpm, duration_deg), expected) in [(2000.0, 48.0_f64), (4000.0, 55.0), (6000.0, 62.0)]
-            .into_iter()
-            .zip(limits)
-        {
-            let (mut low, mut high) = (-5.0_f64, 60.0);
-            for _ in 0..30 {
-                let middle = 0.5 * (low + high);
-                let phase = ClosedPhase {
-                    burn: Some(Wiebe::centred(
-                        middle.to_radians(),
-                        duration_deg.to_radians(),
-                    )),
-                    burning_share: 0.9,
-                    residual_fraction: 0.05,
-                    temperature_k: kelvin,
-                    mass_kg: base.mass_kg * bar * 350.0 / kelvin,
-                    walls,
-                    rpm,
-                    octane,
-                    ..base
-                };
-                if phase.knock_integral() > 1.0 {
-                    low = middle;
-                } else {
-                    high = middle;
-                }
-            }
-            if expected.is_nan() {
-                assert!(low < 8.0, "{bar} {kelvin} {octane} {rpm}: {low}");
+    let mut held = 0;
+    for line in include_str!("data/knock/limits.csv").lines().skip(1) {
+        let cells: Vec<f64> = line
+            .split(',')
+            .map(|cell| cell.parse().unwrap_or(f64::NAN))
+            .collect();
+        let [bar, kelvin, octane, rpm, duration_deg, expected] = cells[..] else {
+            panic!("{line}");
+        };
+        let (mut low, mut high) = (-5.0_f64, 60.0);
+        for _ in 0..30 {
+            let middle = 0.5 * (low + high);
+            let phase = ClosedPhase {
+                burn: Some(Wiebe::centred(
+                    middle.to_radians(),
+                    duration_deg.to_radians(),
+                )),
+                burning_share: 0.9,
+                residual_fraction: 0.05,
+                temperature_k: kelvin,
+                mass_kg: base.mass_kg * bar * 350.0 / kelvin,
+                walls,
+                rpm,
+                octane,
+                ..base
+            };
+            if phase.knock_integral() > 1.0 {
+                low = middle;
             } else {
-                assert!(
-                    (low - expected).abs() < 2.2,
-                    "{bar} {kelvin} {octane} {rpm}: {low}"
-                );
+                high = middle;
             }
         }
+        if expected.is_nan() {
+            assert!(low < 4.2, "{line}: {low}");
+        } else {
+            assert!((low - expected).abs() < 2.2, "{line}: {low}");
+            held += 1;
+        }
     }
+    assert!(held > 15, "{held}");
 }
 
 /// Over the settled cycle, mass in equals mass out to 1e-5 of the charge and energy in energy out to 1e-5 of the fuel's heating value.

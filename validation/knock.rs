@@ -10,6 +10,7 @@ use pullcast::fuel::Fuel;
 use std::sync::LazyLock;
 
 const POINTS: &str = include_str!("data/knock/knock_delay_points.csv");
+const LIMITS: &str = include_str!("data/knock/limits.csv");
 const CASES: &str = include_str!("data/knock/knock.csv");
 const ATMOSPHERE_PA: f64 = 101_325.0;
 
@@ -19,17 +20,17 @@ fn numbers(line: &str) -> Vec<f64> {
         .collect()
 }
 
-/// Douaud & Eyzat as written, computed apart: 40 atm, 800 K, ON 95; 60 atm; ON 100; 850 K. 0.01 % of printed digits.
+/// Equation (3.8) as written, computed apart (Python): 40 atm, 900 K, ON 95; 60 atm; ON 100; 950 K. 0.01 % of printed digits.
 #[test]
 fn delay_matches_the_worked_values() {
     for (atm, kelvin, octane, ms) in [
-        (40.0, 800.0, 95.0, 3.2441),
-        (60.0, 800.0, 95.0, 1.6283),
-        (40.0, 800.0, 100.0, 3.8626),
-        (40.0, 850.0, 95.0, 2.4533),
+        (40.0, 900.0, 95.0, 1.5860),
+        (60.0, 900.0, 95.0, 0.79604),
+        (40.0, 900.0, 100.0, 2.0496),
+        (40.0, 950.0, 95.0, 1.1166),
     ] {
         let delay = 1.0 / delay_rate_per_s(atm * ATMOSPHERE_PA, kelvin, octane);
-        assert!((delay * 1e3 / ms - 1.0).abs() < 1e-4);
+        assert!((delay * 1e3 / ms - 1.0).abs() < 1e-4, "{delay}");
     }
 }
 
@@ -145,27 +146,12 @@ fn direct_limit(input: &KnockMapInput, at: &KnockConditions) -> f64 {
     low
 }
 
-/// Knock-limited CA50 of the reference cylinder at λ = 0.88, from an independent script (its heat release is not stated).
-/// NaN: best torque, i.e. a limit earlier than about 8 deg. Tolerance 2.0 deg: 4 % of heat released, the doubt of
-/// [`BURN_COMPLETENESS`], moves the limit by 1.2 deg and the gas model by 0.3; measured worst 1.6 deg, ours later.
+/// Knock-limited CA50 of the reference cylinder at λ = 0.88 from a closed cycle of a Python script (`make_limits.py`: SciPy LSODA, iso-octane,
+/// the same heat). Empty: earlier than 2 deg. Tolerance 1.0 deg: half of it the map's own against whole cycles, the rest for gases that
+/// differ by 0.003 in their heat-capacity ratio and 1 % of heat.
 #[test]
 fn limits_agree_with_an_independent_cycle() {
-    const MBT: f64 = f64::NAN;
-    let cases: [(f64, f64, f64, [f64; 3]); 12] = [
-        (1.0, 350.0, 87.0, [18.0, MBT, MBT]),
-        (1.0, 350.0, 91.0, [15.0, MBT, MBT]),
-        (1.0, 350.0, 98.0, [10.0, MBT, MBT]),
-        (1.4, 350.0, 91.0, [26.0, 14.5, MBT]),
-        (1.4, 350.0, 95.0, [23.0, 11.5, MBT]),
-        (1.4, 350.0, 98.0, [21.0, 9.0, MBT]),
-        (1.5, 370.0, 91.0, [32.0, 19.0, 12.0]),
-        (1.5, 370.0, 95.0, [28.5, 16.0, 8.5]),
-        (1.5, 370.0, 98.0, [26.0, 14.0, MBT]),
-        (2.0, 360.0, 91.0, [45.0, 27.0, 20.5]),
-        (2.0, 360.0, 98.0, [36.0, 22.0, 15.5]),
-        (2.0, 360.0, 105.0, [30.0, 17.5, 11.0]),
-    ];
-    // The script's gas was iso-octane, its wall area 2 A_p + 4 V/B.
+    // The script's gas is iso-octane, its wall area 2 A_p + 4 V/B.
     let walls = Some(Walls {
         head_factor: 1.0,
         ..Walls::default()
@@ -175,58 +161,52 @@ fn limits_agree_with_an_independent_cycle() {
         walls,
         ..input(10.0)
     });
-    for (bar, kelvin, octane, limits) in cases {
-        for ((rpm, duration), expected) in [(2000.0, 48.0), (4000.0, 55.0), (6000.0, 62.0)]
-            .into_iter()
-            .zip(limits)
-        {
-            let limit = map
-                .knock_limit_near(&conditions(bar, kelvin, rpm, octane, duration), 0.0, 0.0)
-                .ca50_deg;
-            let label = format!("{bar} bar {kelvin} K ON {octane} {rpm} rpm: {limit:.1}");
-            if expected.is_nan() {
-                assert!(limit < 10.0, "{label}");
-            } else {
-                assert!(
-                    (limit - expected).abs() < 2.0,
-                    "{label}, expected {expected}"
-                );
-            }
+    let (mut held, mut free) = (0, 0);
+    for line in LIMITS.lines().skip(1) {
+        let v = numbers(line);
+        let limit = map
+            .knock_limit_near(&conditions(v[0], v[1], v[3], v[2], v[4]), 0.0, 0.0)
+            .ca50_deg;
+        let expected = v[5];
+        if expected.is_nan() {
+            assert!(limit < 3.0, "{line}: {limit}");
+            free += 1;
+        } else {
+            assert!((limit - expected).abs() < 1.0, "{line}: {limit}");
+            held += 1;
         }
     }
+    assert!(held > 25 && free > 2, "{held} {free}");
 }
 
-/// Slopes at 4000 rpm, 1.4 bar, 350 K, ON 95 of the same independent script, per +10 K, +0.1 bar, +1 r, −3 ON: +1.0, +2.5, +4, +2
-/// deg. They are printed to half a degree and depend on where they are taken: 40 %.
+/// The level is Douaud & Eyzat's at borderline knock of engines without boost: integrals with their own numbers, from the Python cycle
+/// (`make_limits.py` prints them), against this program's cycle with the numbers in use. 5 %: 3 % of the rounded constant, the
+/// rest of gases and heat that differ by 1 %; it is a tenth of the doubt of the delay.
 #[test]
-fn slopes_of_the_limit_have_the_printed_size() {
-    let base = conditions(1.4, 350.0, 4000.0, 95.0, 55.0);
-    let limit = |at: &KnockConditions| MAP.knock_limit_near(at, 0.0, 0.0).ca50_deg;
-    let here = limit(&base);
-    let hotter = limit(&KnockConditions {
-        temperature_k: 360.0,
-        ..base
-    }) - here;
-    let denser = limit(&KnockConditions {
-        pressure_pa: 1.5e5,
-        ..base
-    }) - here;
-    let poorer = limit(&KnockConditions {
-        octane: 92.0,
-        ..base
-    }) - here;
-    let tighter = KnockMap::build(&input(11.0))
-        .knock_limit_near(&base, 0.0, 0.0)
-        .ca50_deg
-        - here;
-    for (slope, expected) in [(hotter, 1.0), (denser, 2.5), (tighter, 4.0), (poorer, 2.0)] {
-        assert!((slope / expected - 1.0).abs() < 0.4, "{slope} {expected}");
+fn the_level_is_douaud_and_eyzats_at_borderline_knock() {
+    let input = KnockMapInput {
+        fuel: Fuel::iso_octane(),
+        walls: Some(Walls {
+            head_factor: 1.0,
+            ..Walls::default()
+        }),
+        ..input(10.0)
+    };
+    for (at, theirs) in [
+        (conditions(1.05, 352.0, 1500.0, 91.0, 42.0), 1.4420),
+        (conditions(1.10, 355.0, 2500.0, 95.0, 48.0), 0.8861),
+    ] {
+        let ours = input.cycle(&at, 15.0).run().knock_integral;
+        assert!((ours / theirs - 1.0).abs() < 0.05, "{ours} {theirs}");
     }
 }
 
-/// The map against whole cycles over 0.9..2.6 bar, 300..420 K, 2000..6500 rpm, 38..78 deg: measured worst 0.41 deg.
+/// Earliest half burn of best torque that is believed of any engine, deg: a limit before it is never run.
+const EARLIEST_BEST_DEG: f64 = 4.0;
+
+/// The map against whole cycles over 0.9..2.6 bar, 300..420 K, 2000..6500 rpm, 38..78 deg: measured worst 0.28 deg.
 #[test]
-fn map_is_within_half_a_degree_of_the_cycle() {
+fn map_is_within_a_third_of_a_degree_of_the_cycle() {
     let input = input(10.0);
     let mut checked = 0;
     for bar in [0.9, 1.6, 2.6] {
@@ -238,11 +218,11 @@ fn map_is_within_half_a_degree_of_the_cycle() {
                 (6500.0, 64.0),
             ] {
                 let at = conditions(bar, kelvin, rpm, 95.0, duration);
-                let limit = MAP.knock_limit_near(&at, -1.0, -1.0);
+                let limit = MAP.knock_limit_near(&at, EARLIEST_BEST_DEG, EARLIEST_BEST_DEG);
                 if limit.limited && !limit.beyond_table {
                     let direct = direct_limit(&input, &at);
                     assert!(
-                        (limit.ca50_deg - direct).abs() < 0.5,
+                        (limit.ca50_deg - direct).abs() < 0.35,
                         "{at:?}: {} {direct}",
                         limit.ca50_deg
                     );
@@ -251,7 +231,7 @@ fn map_is_within_half_a_degree_of_the_cycle() {
             }
         }
     }
-    assert!(checked > 20, "{checked}");
+    assert!(checked > 15, "{checked}");
 }
 
 /// Largest differences between shared maps and maps made for the same cylinder, over mixtures where the parabolas err most and either side
@@ -279,9 +259,9 @@ fn worst_of_shared(maps: &KnockMaps, cylinders: &[[f64; 4]]) -> (f64, f64) {
                 (2.4, 380.0, 6000.0),
             ] {
                 let at = conditions(bar, kelvin, rpm, 95.0, 55.0);
-                let limits =
-                    [&shared, &made].map(|map: &KnockMap| map.knock_limit_near(&at, -1.0, -1.0));
-                assert_eq!(limits[0].limited, limits[1].limited);
+                let limits = [&shared, &made].map(|map: &KnockMap| {
+                    map.knock_limit_near(&at, EARLIEST_BEST_DEG, EARLIEST_BEST_DEG)
+                });
                 limited += usize::from(limits[0].limited && !limits[0].beyond_table);
                 worst_deg = worst_deg.max((limits[0].ca50_deg - limits[1].ca50_deg).abs());
                 for ca50 in [4.0, 14.0, 26.0, 41.0] {
@@ -291,12 +271,12 @@ fn worst_of_shared(maps: &KnockMaps, cylinders: &[[f64; 4]]) -> (f64, f64) {
             }
         }
     }
-    assert!(limited > 20 * cylinders.len(), "{limited}");
+    assert!(limited > 12 * cylinders.len(), "{limited}");
     (worst_deg, worst_peak)
 }
 
-/// Maps had from the shared ones are those made for the same cylinder and mixture. Measured: itself 0.031 deg and 0.02 % of the peak, within
-/// 5 % 0.035 deg and 0.13 %, out to 20 % 0.045 deg and 1.2 %, the last where a late burn meets the compression peak: the map strays ten times
+/// Maps had from the shared ones are those made for the same cylinder and mixture. Measured: itself 0.016 deg and 0.02 % of the peak, within
+/// 5 % 0.016 deg and 0.13 %, out to 20 % 0.047 deg and 1.2 %, the last where a late burn meets the compression peak: the map strays ten times
 /// as far from whole cycles.
 #[test]
 fn shared_maps_are_those_made_for_their_cylinder_and_mixture() {

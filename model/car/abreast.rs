@@ -122,6 +122,7 @@ impl OnADay<'_> {
             added: none,
             residual_k: at.residual_k,
             mach_index: filling.mach_index,
+            late_cooling: speed.late_cooling,
             near_ca50_deg: at.knock_ca50_deg,
             asked: speed.asked,
         };

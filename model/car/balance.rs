@@ -384,6 +384,7 @@ impl OnADay<'_> {
             added: delivered.added,
             residual_k: carried.residual_k,
             mach_index: filling.mach_index,
+            late_cooling: speed.late_cooling,
             near_ca50_deg: at.knock_ca50_deg,
             asked: speed.asked,
         };

@@ -10,12 +10,11 @@ use crate::engine::combustion::{CHARGE_GAS_CONSTANT, IndicatedWork};
 use crate::engine::enriched;
 use crate::engine::exhaust::{EnergyLedger, ExhaustInput, energy_ledger};
 use crate::engine::fuel_air;
-use crate::engine::knock::mixed_charge_k;
 use crate::engine::knock_limit::beyond_table;
 use crate::engine::knock_map::{KnockConditions, LATEST_CA50_DEG};
 use crate::engine::products::{Products, REFERENCE_K};
 use crate::engine::pumping::pumping_pa;
-use crate::engine::residual::trapped_fraction;
+use crate::engine::residual;
 use crate::fuel::{Fuel, NITROUS_LATENT_J_KG};
 use crate::numeric::Real;
 
@@ -36,6 +35,8 @@ pub(super) struct Feed<R = f64> {
     /// Gas temperature behind the exhaust valve, of the pass before, K.
     pub(super) residual_k: R,
     pub(super) mach_index: R,
+    /// Factor of an inlet valve closing late on the charge's temperature.
+    pub(super) late_cooling: R,
     /// Where knock held the burn last, deg: the search for its limit begins there.
     pub(super) near_ca50_deg: R,
     /// What the tank's fuel burns to at the mixture asked for.
@@ -305,6 +306,7 @@ impl<R: Real> Feed<R> {
             added: self.added,
             residual_k: self.residual_k.one(k),
             mach_index: self.mach_index.one(k),
+            late_cooling: self.late_cooling.one(k),
             near_ca50_deg: self.near_ca50_deg.one(k),
             asked: Asked {
                 lambda: self.asked.lambda.one(k),
@@ -418,19 +420,30 @@ fn close<R: Real>(day: &OnADay<'_>, feed: &Feed<R>, fuel_kg_s: R) -> Closing<R> 
     let cylinder = &geometry.cylinder;
     let (manifold_pa, exhaust_pa, rpm) = (feed.manifold_pa, feed.overlap_pa, feed.rpm);
     let ratio = cylinder.compression_ratio;
-    // Overlap is counted below, so the correlation is asked without it.
-    let trapped = trapped_fraction(manifold_pa / exhaust_pa, feed.lambda, ratio).within(0.0, 0.4);
+    let manifold_density = feed.manifold_pa / (feed.manifold_k * day.gas.gas_constant_j_kg_k);
+    let closing_pa = residual::at_exhaust_closing_pa(
+        exhaust_pa,
+        day.car.engine.valve_pumping_pa,
+        manifold_density,
+        feed.mach_index,
+    );
+    let left_k = residual::left_k(feed.residual_k);
+    let gas_constant = feed.asked.products.gas_constant_j_kg_k();
+    let clearance_m3 = cylinder.clearance_volume_m3();
     let renewed = day.overlap.renewed(manifold_pa, exhaust_pa, rpm, ratio);
-    let residual =
-        trapped * renewed.taken_from(1.0) + day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
-    let kept_k = (feed.residual_k - RESIDUAL_WALL_K) * RESIDUAL_HEAT_KEPT + RESIDUAL_WALL_K;
-    let mixed_k = mixed_charge_k(feed.port_k, residual, kept_k);
-    // A mixture that is cold by itself is left so.
-    let kelvin = (mixed_k - feed.added.late_cooling_k).max(mixed_k.at_most(COLDEST_K));
+    let left_kg =
+        residual::left_kg(closing_pa, left_k, gas_constant, clearance_m3) * renewed.taken_from(1.0);
     let cycles_per_s = rpm / 120.0 * f64::from(geometry.cylinders);
     let fresh_kg_s = feed.air_kg_s + fuel_kg_s + feed.added.inert_kg_s();
-    let charge_kg = fresh_kg_s / (cycles_per_s * residual.taken_from(1.0));
-    let density_kg_m3 = charge_kg / (cylinder.swept_volume_m3() + cylinder.clearance_volume_m3());
+    let fresh_kg = fresh_kg_s / cycles_per_s;
+    let back_flow = day.overlap.back_flow(manifold_pa, exhaust_pa, rpm);
+    let residual = (left_kg / (left_kg + fresh_kg) + back_flow).at_most(MOST_RESIDUAL);
+    let worked_on_k = residual::worked_on_k(left_k, manifold_pa, closing_pa);
+    let mixed_k = residual::mixed_charge_k(feed.port_k, residual, worked_on_k) * feed.late_cooling;
+    // A mixture that is cold by itself is left so.
+    let kelvin = (mixed_k - feed.added.late_cooling_k).max(mixed_k.at_most(COLDEST_K));
+    let charge_kg = fresh_kg / residual.taken_from(1.0);
+    let density_kg_m3 = charge_kg / (cylinder.swept_volume_m3() + clearance_m3);
     let excess = feed
         .added
         .gas_constant_excess(CHARGE_GAS_CONSTANT, fresh_kg_s);
@@ -503,11 +516,8 @@ fn later_of<R: Real>(best_deg: f64, limit_deg: R) -> R {
     R::choose(x.of(30.0).below(x), x, smooth) * CYCLIC_SPREAD_DEG + best_deg
 }
 
-/// Residual gas gives heat to the walls from the end of the exhaust stroke until the inlet valve closes: wall temperature, K,
-/// and share of the temperature difference that is left. With it a petrol engine without boost closes its valves on 368 K
-/// (2000 rpm) to 386 K (power peak) at full load; cycle simulations give 350 to 390 K (from memory).
-const RESIDUAL_WALL_K: f64 = 450.0;
-const RESIDUAL_HEAT_KEPT: f64 = 0.7;
+/// Most residual that the laws of the cylinder are asked about, by mass.
+const MOST_RESIDUAL: f64 = 0.4;
 
 /// Share of the releasable energy that appears before the exhaust valve; the rest stays in blow-by, crevices and quench
 /// layers. From memory of the usual petrol engine. More than [`crate::engine::knock_map::BURN_COMPLETENESS`]: what burns too

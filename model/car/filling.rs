@@ -9,6 +9,7 @@ use super::on_a_day::{CHARGE_GAMMA, OnADay};
 use crate::engine::breathing::{fade, mach_filling, sound_speed_m_s, vapour_displacement_factor};
 use crate::engine::camshaft;
 use crate::engine::products::Products;
+use crate::engine::residual::late_closing_cooling;
 use crate::engine::tuning::tuning_factor;
 use crate::numeric::Real;
 
@@ -33,6 +34,8 @@ pub(super) struct AtSpeed<R = f64> {
     fade: R,
     tilt: R,
     late_closing: R,
+    /// What that does to the temperature of the charge, seen as filling the whole cylinder.
+    pub(super) late_cooling: R,
     /// Room that the evaporated fuel takes at the mixture asked for.
     pub(super) vapour_room: R,
     /// The mixture asked for.
@@ -127,12 +130,14 @@ impl OnADay<'_> {
         let engine = &self.car.engine;
         let breathing = &engine.breathing;
         let lambda = self.car.tune.lambda_at(rpm, engine.redline_rpm);
+        let late_closing = self.late_closing(rpm);
         AtSpeed {
             rpm,
             fade: fade(rpm, breathing.fade_speed * engine.redline_rpm),
             tilt: breathing.tilt_at(rpm, engine.redline_rpm),
             vapour_room: self.vapour_room(lambda),
-            late_closing: self.late_closing(rpm),
+            late_closing,
+            late_cooling: late_closing_cooling(late_closing),
             asked: Asked {
                 lambda,
                 products: Products::burned(&self.car.fuel, lambda),

@@ -5,8 +5,9 @@
 
 use super::cause::Cause;
 use super::disturb::{ExpectedLog, Scene};
+use super::doubted::log_normal_of_one;
 use super::expect::Channel;
-use super::judge::{Judge, log_normal_of_one, smoothed};
+use super::judge::{Judge, smoothed};
 use super::suspect::{Explained, Sign, Suspect, Trace};
 use nalgebra::DVector;
 

@@ -51,6 +51,8 @@ pub(super) struct ExpectedLog {
     pub(super) curves: Vec<Vec<f64>>,
     pub(super) facts: Vec<f64>,
     pub(super) pull: Pull,
+    /// Whether that is another pull than the sound one.
+    pub(super) new_pull: bool,
 }
 
 /// Engine speeds at which a pull is simulated; with turbochargers, whose curves bend where the boost arrives, as many as the shaft takes
@@ -187,6 +189,7 @@ impl Scene<'_> {
             curves,
             facts: made.facts,
             pull,
+            new_pull: made.new_pull,
         })
     }
 

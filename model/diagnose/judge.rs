@@ -5,6 +5,7 @@
 
 use super::cause::{Cause, Origin};
 use super::disturb::{ExpectedLog, Fault, Scene};
+use super::doubted::{Doubted, WhitePart, log_mean, log_normal, log_normal_of_one};
 use super::doubts::Doubts;
 use super::expect::{Channel, Curve, Fact};
 use super::form::Form;
@@ -12,7 +13,6 @@ use super::noise::{self, Straying, kinked_likeness, likeness};
 use super::suspect::Explained;
 use crate::numeric::straight_held;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
-use std::f64::consts::TAU;
 
 /// Doubt about what follows by arithmetic: settings, corrections, and a channel that is the fault itself.
 const ARITHMETIC_DOUBT: f64 = 0.02;
@@ -53,7 +53,9 @@ const ANY_PRESSURE_PA: f64 = 8e3;
 const ANY_SHARE: f64 = 0.1;
 /// Bands over which a change that is seen is smoothed, to be a measure of doubt.
 const SMOOTHED: usize = 5;
-/// How far slip at any load wanders about its mean, as a share of it (no source).
+/// How far slip at any load wanders about its mean, as a share of it: where it keeps still, as of a tyre that is worn, wet or too soft all along,
+/// and where it takes any course (no source).
+const KEEPS_STILL: f64 = 0.05;
 const SLIDES: f64 = 0.7;
 /// Change of the logarithm of power from which a fault moves where boost arrives by the whole doubt of its speed (no source).
 const STIRRED: f64 = 0.05;
@@ -76,14 +78,6 @@ pub(super) struct Judge {
     boost: Option<usize>,
     /// Log-probability of the log if none of the causes is at work.
     pub(super) unexplained: f64,
-}
-
-/// Covariances of a curve for a cause, factored: where the change has the shape that the model gives it and is doubted in size alone,
-/// and where its shape is doubted too.
-#[derive(Debug)]
-pub(super) struct Doubted {
-    shaped: Cholesky<f64, Dyn>,
-    bent: Cholesky<f64, Dyn>,
 }
 
 /// Those of all curves.
@@ -246,22 +240,23 @@ impl Judge {
                 }
                 let slides = |f: &Fault| f.cause == Cause::TyreSlip && f.form == Form::AnyLoad;
                 if curve.channel == Channel::DrumRatio && faults.iter().any(slides) {
-                    // Slip at any load may take any course about its mean.
-                    let wanders = (SLIDES * made(index).mean()).powi(2);
-                    let any = |like: fn(f64, f64) -> f64| {
+                    // Slip at any load may keep still, or take any course about its mean.
+                    let mean = made(index).mean();
+                    let wanders = |share: f64, like: fn(f64, f64) -> f64| {
                         let rpm = &curve.rpm;
                         let mut c = self.honest[index].clone();
                         for (j, mut column) in c.column_iter_mut().enumerate() {
                             for (i, value) in column.iter_mut().enumerate() {
-                                *value += wanders * like(rpm[i], rpm[j]);
+                                *value += (share * mean).powi(2) * like(rpm[i], rpm[j]);
                             }
                         }
-                        c.cholesky()
+                        c
                     };
-                    return Some(Doubted {
-                        shaped: any(likeness)?,
-                        bent: any(kinked_likeness)?,
-                    });
+                    return Doubted::of([
+                        wanders(KEEPS_STILL, likeness),
+                        wanders(SLIDES, likeness),
+                        wanders(SLIDES, kinked_likeness),
+                    ]);
                 }
                 let mut shaped = self.honest[index].clone();
                 for size in &doubts {
@@ -271,10 +266,7 @@ impl Judge {
                 for size in &doubts {
                     add_bent(&mut bent, size, &self.bent[index]);
                 }
-                Some(Doubted {
-                    shaped: shaped.cholesky()?,
-                    bent: bent.cholesky()?,
-                })
+                Doubted::of([shaped, bent])
             })
             .collect()
     }
@@ -286,13 +278,7 @@ impl Judge {
             .iter()
             .zip(&shown.curves)
             .zip(factors)
-            .map(|((curve, expected), doubted)| {
-                let off = residual(&curve.measured, expected);
-                log_mean(&[
-                    log_normal(&doubted.shaped, &off),
-                    log_normal(&doubted.bent, &off),
-                ])
-            })
+            .map(|((curve, expected), doubted)| doubted.log(&residual(&curve.measured, expected)))
             .collect();
         let facts = scene
             .facts
@@ -359,10 +345,7 @@ impl Judge {
             .map(|(index, curve)| {
                 factors.as_ref().map_or_else(
                     || vec![f64::INFINITY; curve.rpm.len()],
-                    |factors| {
-                        let l = factors[index].bent.l();
-                        l.row_iter().map(|row| row.norm()).collect()
-                    },
+                    |factors| factors[index].standard_deviations(),
                 )
             })
             .collect()
@@ -458,24 +441,40 @@ impl Judge {
         whitened_of(scene, &seen, &facts, rough)
     }
 
-    /// For every curve, which of the two doubts makes what is seen likelier.
-    pub(super) fn likelier<'f>(
+    /// For every curve, the doubt that makes what is seen likeliest.
+    pub(super) fn likeliest<'f>(
         scene: &Scene<'_>,
         shown: &ExpectedLog,
         factors: &'f Factors,
-    ) -> Vec<&'f Cholesky<f64, Dyn>> {
+    ) -> Option<Vec<&'f Cholesky<f64, Dyn>>> {
         let curves = scene.curves.iter().zip(&shown.curves).zip(factors);
-        curves
-            .map(|((curve, expected), doubted)| {
-                let off = residual(&curve.measured, expected);
-                let shaped = log_normal(&doubted.shaped, &off);
-                if shaped > log_normal(&doubted.bent, &off) {
-                    &doubted.shaped
-                } else {
-                    &doubted.bent
-                }
-            })
-            .collect()
+        let each = curves.map(|((curve, expected), doubted)| {
+            doubted.likeliest(&residual(&curve.measured, expected))
+        });
+        each.collect()
+    }
+
+    /// Whitened residuals of every curve in every way of doubt, and of the facts together; each with its log-density where there is none.
+    pub(super) fn white_parts(
+        scene: &Scene<'_>,
+        shown: &ExpectedLog,
+        factors: &Factors,
+    ) -> Option<(Vec<Vec<WhitePart>>, WhitePart)> {
+        let curves = scene.curves.iter().zip(&shown.curves).zip(factors);
+        let curves = curves
+            .map(|((curve, expected), doubted)| doubted.white(&residual(&curve.measured, expected)))
+            .collect::<Option<Vec<_>>>()?;
+        let facts = scene.facts.iter().zip(&shown.facts);
+        let white = facts.map(|((_, value, sd), expected)| (value - expected) / sd);
+        let levels = scene
+            .facts
+            .iter()
+            .map(|(_, _, sd)| log_normal_of_one(0.0, *sd));
+        let facts = WhitePart {
+            level: levels.sum(),
+            white: DVector::from_iterator(scene.facts.len(), white),
+        };
+        Some((curves, facts))
     }
 
     /// Whitened residuals of everything, for the slope of the search.
@@ -541,13 +540,6 @@ fn whitened_of(
     Some(DVector::from_vec(all))
 }
 
-/// Logarithm of the mean of likelihoods.
-fn log_mean(logs: &[f64]) -> f64 {
-    let most = logs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-    let sum: f64 = logs.iter().map(|log| (log - most).exp()).sum();
-    most + (sum / logs.len() as f64).ln()
-}
-
 /// Share of the greatest change of power that no pair may leave: of half of it nothing is explained.
 /// Equation (10.4).
 const LEFT: f64 = 0.5;
@@ -568,18 +560,4 @@ fn residual(measured: &[f64], expected: &[f64]) -> DVector<f64> {
         measured.len(),
         measured.iter().zip(expected).map(|(m, e)| m - e),
     )
-}
-
-/// Log-density of a normal at an offset from its mean.
-pub(super) fn log_normal_of_one(off: f64, sd: f64) -> f64 {
-    -0.5 * (off / sd).powi(2) - 0.5 * (TAU * sd * sd).ln()
-}
-
-/// Log-density of a multivariate normal at an offset from its mean.
-fn log_normal(factor: &Cholesky<f64, Dyn>, off: &DVector<f64>) -> f64 {
-    let l = factor.l_dirty();
-    let white = l.solve_lower_triangular(off);
-    let square = white.map_or(f64::INFINITY, |w| w.norm_squared());
-    let log_det: f64 = (0..off.len()).map(|i| l[(i, i)].ln()).sum();
-    -0.5 * square - log_det - 0.5 * off.len() as f64 * TAU.ln()
 }

@@ -14,7 +14,7 @@ use std::f64::consts::TAU;
 use std::sync::Arc;
 
 /// Logarithm of the belief about a size at a standardised value: a normal cut to its bounds.
-fn belief(size: &Size, z: f64) -> f64 {
+pub(super) fn belief(size: &Size, z: f64) -> f64 {
     let unit = Normal::standard();
     let (low, high) = size.prior.z_bounds();
     -0.5 * (z * z + TAU.ln()) - (unit.cdf(high) - unit.cdf(low)).ln()
@@ -154,6 +154,8 @@ pub(super) struct Search<'a> {
     pub(super) sizes: &'a [Size],
     /// What the log would show at sizes already looked at: each round comes back to most of them with another doubt.
     shown: RefCell<HashMap<Vec<u64>, Option<Arc<ExpectedLog>>>>,
+    /// The same in order, where the car could have made the pull.
+    pub(super) tried: RefCell<Vec<(Vec<f64>, Arc<ExpectedLog>)>>,
     /// The points of its grid.
     pub(super) grid: RefCell<Vec<AtSizes>>,
 }
@@ -167,6 +169,13 @@ pub struct Trials {
     pub failed: usize,
 }
 
+impl std::ops::AddAssign for Trials {
+    fn add_assign(&mut self, other: Self) {
+        self.all += other.all;
+        self.failed += other.failed;
+    }
+}
+
 impl<'a> Search<'a> {
     /// A search that has looked at nothing yet.
     pub(super) fn of(rival: &'a Rival<'a>, sizes: &'a [Size]) -> Self {
@@ -174,6 +183,7 @@ impl<'a> Search<'a> {
             rival,
             sizes,
             shown: RefCell::default(),
+            tried: RefCell::default(),
             grid: RefCell::default(),
         }
     }
@@ -202,11 +212,19 @@ impl<'a> Search<'a> {
             return None;
         }
         let place = z.iter().map(|z| z.to_bits()).collect();
+        let look = || {
+            let shown = self.rival.shown(self.sizes, z);
+            if let Some(shown) = &shown {
+                let tried = (z.to_vec(), Arc::clone(shown));
+                self.tried.borrow_mut().push(tried);
+            }
+            shown
+        };
         let shown = self
             .shown
             .borrow_mut()
             .entry(place)
-            .or_insert_with(|| self.rival.shown(self.sizes, z))
+            .or_insert_with(look)
             .clone()?;
         self.rival.weighed(self.sizes, z, shown, factors)
     }

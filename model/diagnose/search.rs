@@ -1,9 +1,10 @@
 //! The search for the sizes of a cause that account best for a log.
 //!
 //! A grid; then, in rounds that each hold the doubt of where the one before ended, a climb along the axes with shrinking steps, which is
-//! sure-footed where a trace has kinks, and one step of Gauss–Newton; last a look around the peak for its [`Shape`]. It refuses more
-//! than two sizes.
+//! sure-footed where a trace has kinks: of what is foreseen between sizes tried ([`super::foresee`]) where each costs a pull, else of the sizes
+//! themselves with one step of Gauss–Newton at the end. Last a look around the peak for its [`Shape`]. It refuses more than two sizes.
 
+use super::foresee::Foresight;
 use super::judge::{Factors, Judge};
 use super::rival::{AtSizes, Search};
 use super::shape::Shape;
@@ -20,7 +21,7 @@ impl Search<'_> {
             let ends = starts.iter().filter_map(|start| {
                 let factors = self.rival.factors(start)?;
                 let mut end = self.at(&start.z, Some(&factors))?;
-                self.climb(&mut end, &factors, COARSE);
+                self.rise(&mut end, &factors, COARSE);
                 self.at(&end.z, None)
             });
             ends.max_by(|a, b| a.log_p.total_cmp(&b.log_p))?
@@ -33,12 +34,8 @@ impl Search<'_> {
         for round in 0..ROUNDS {
             let factors = self.rival.factors(&best)?;
             best = self.at(&best.z, Some(&factors))?;
-            self.climb(&mut best, &factors, LAST_STEP);
-            if let Some((next, curvature)) = self.step(&best, &factors) {
+            if let Some(curvature) = self.rise(&mut best, &factors, LAST_STEP) {
                 shape = Shape::of(curvature);
-                if next.log_p > best.log_p {
-                    best = next;
-                }
             }
             if best.log_p < self.rival.judge.unexplained - HOPELESS {
                 break;
@@ -49,6 +46,50 @@ impl Search<'_> {
         }
         best = self.at(&best.z, None)?;
         Some((best, shape))
+    }
+
+    /// Rises to the peak under covariances that stay, and the curvature seen there: foreseen between sizes tried where each costs a pull, and by
+    /// sizes tried alone where that leads nowhere or a look costs nothing.
+    fn rise(&self, best: &mut AtSizes, factors: &Factors, last_step: f64) -> Option<DMatrix<f64>> {
+        if best.shown.new_pull
+            && let Some(curvature) = self.foreseen(best, factors)
+        {
+            return Some(curvature);
+        }
+        self.climb(best, factors, last_step);
+        if last_step > LAST_STEP {
+            return None;
+        }
+        let (next, curvature) = self.step(best, factors)?;
+        if next.log_p > best.log_p {
+            *best = next;
+        }
+        Some(curvature)
+    }
+
+    /// Climbs what is foreseen, looks at where that ends, and so on until nothing more is foreseen to be gained; nothing where it does not come to
+    /// that.
+    fn foreseen(&self, best: &mut AtSizes, factors: &Factors) -> Option<DMatrix<f64>> {
+        let mut foresight = Foresight::new(self.rival, self.sizes, factors);
+        for _ in 0..LOOKS {
+            let known = {
+                let tried = self.tried.borrow();
+                foresight.learn(tried.iter().map(|(z, shown)| (z.as_slice(), &**shown)))
+            };
+            if !known {
+                return None;
+            }
+            let look = |z: &[f64]| Some(((), foresight.log_p(z)?));
+            let (z, log_p) = climbed(look, (best.z.clone(), best.log_p), FINE_STEP).0;
+            if log_p < best.log_p + ENOUGH {
+                return foresight.curvature(&best.z);
+            }
+            let there = self.at(&z, Some(factors))?;
+            if there.log_p > best.log_p {
+                *best = there;
+            }
+        }
+        None
     }
 
     /// Where the search starts: the best place of the grid, and others nearly as good that lie apart from it.
@@ -101,36 +142,16 @@ impl Search<'_> {
             .collect()
     }
 
-    /// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has
-    /// kinks, as at an onset.
+    /// Climbs by sizes tried.
     pub(super) fn climb(&self, best: &mut AtSizes, factors: &Factors, last_step: f64) {
-        let d = self.sizes.len();
-        let mut step = FIRST_STEP;
-        while step > last_step {
-            let from = best.z.clone();
-            for i in 0..d {
-                for sign in [1.0, -1.0] {
-                    let mut z = best.z.clone();
-                    z[i] += sign * step;
-                    if let Some(point) = self.at(&z, Some(factors)).filter(|p| p.log_p > best.log_p)
-                    {
-                        *best = point;
-                        break;
-                    }
-                }
-            }
-            let moved: Vec<f64> = best.z.iter().zip(&from).map(|(a, b)| a - b).collect();
-            if moved.iter().all(|m| *m == 0.0) {
-                step *= 0.4;
-                continue;
-            }
-            let onward: Vec<f64> = best.z.iter().zip(&moved).map(|(z, m)| z + m).collect();
-            if let Some(point) = self
-                .at(&onward, Some(factors))
-                .filter(|p| p.log_p > best.log_p)
-            {
-                *best = point;
-            }
+        let look = |z: &[f64]| {
+            let point = self.at(z, Some(factors))?;
+            let log_p = point.log_p;
+            Some((point, log_p))
+        };
+        let from = (best.z.clone(), best.log_p);
+        if let (_, Some(higher)) = climbed(look, from, last_step) {
+            *best = higher;
         }
     }
 
@@ -142,8 +163,8 @@ impl Search<'_> {
     ) -> Option<(AtSizes, DMatrix<f64>)> {
         let (sizes, scene) = (self.sizes, self.rival.scene);
         let d = sizes.len();
-        let likelier = Judge::likelier(scene, &from.shown, factors);
-        let here = Judge::whitened(scene, &from.shown, &likelier)?;
+        let likeliest = Judge::likeliest(scene, &from.shown, factors)?;
+        let here = Judge::whitened(scene, &from.shown, &likeliest)?;
         let mut slopes = DMatrix::zeros(here.len(), d);
         for i in 0..d {
             let (low, high) = sizes[i].prior.z_bounds();
@@ -155,7 +176,7 @@ impl Search<'_> {
             let mut z = from.z.clone();
             z[i] = (z[i] + step).clamp(low, high);
             let there = self.at(&z, Some(factors))?;
-            let white = Judge::whitened(scene, &there.shown, &likelier)?;
+            let white = Judge::whitened(scene, &there.shown, &likeliest)?;
             slopes.set_column(i, &((white - &here) / (z[i] - from.z[i])));
         }
         let z = DVector::from_column_slice(&from.z);
@@ -184,6 +205,45 @@ impl Search<'_> {
     }
 }
 
+/// Climbs along the axes and the last gain with steps that shrink where none of them gains: sure-footed where a trace has kinks, as at an
+/// onset. Where it ends, how high that is, and what was seen there, unless it ends where it began.
+fn climbed<T>(
+    at: impl Fn(&[f64]) -> Option<(T, f64)>,
+    from: (Vec<f64>, f64),
+    last_step: f64,
+) -> ((Vec<f64>, f64), Option<T>) {
+    let (mut best, mut seen) = (from, None);
+    let mut step = FIRST_STEP;
+    let mut gains = |best: &mut (Vec<f64>, f64), z: Vec<f64>| {
+        let Some((what, log_p)) = at(&z).filter(|there| there.1 > best.1) else {
+            return false;
+        };
+        *best = (z, log_p);
+        seen = Some(what);
+        true
+    };
+    while step > last_step {
+        let from = best.0.clone();
+        for i in 0..from.len() {
+            for sign in [1.0, -1.0] {
+                let mut z = best.0.clone();
+                z[i] += sign * step;
+                if gains(&mut best, z) {
+                    break;
+                }
+            }
+        }
+        if best.0 == from {
+            step *= 0.4;
+            continue;
+        }
+        let onward = best.0.iter().zip(&from).map(|(a, b)| a + (a - b));
+        let onward = onward.collect();
+        gains(&mut best, onward);
+    }
+    (best, seen)
+}
+
 /// Places of the grid in standardised sizes, for one size and for each of two: 98 % and 93 % of a belief lie between, and the climb's first
 /// step reaches half-way to the next.
 const ALONG: &[f64] = &[-2.4, -1.6, -0.8, 0.0, 0.8, 1.6, 2.4];
@@ -200,6 +260,13 @@ const FIRST_STEP: f64 = 0.4;
 const LAST_STEP: f64 = 0.02;
 /// Last step of a climb from one of several starts.
 const COARSE: f64 = 0.1;
+/// Last step of a climb of what is foreseen, which costs next to nothing.
+const FINE_STEP: f64 = 0.002;
+/// Looks at where what is foreseen ends, before sizes tried alone decide.
+const LOOKS: usize = 10;
+/// A gain foreseen that is not worth a look, as a logarithm: far below what changes a chance.
+/// Equation (10.4).
+const ENOUGH: f64 = 0.02;
 /// Starts of a search, at most; how far apart in standardised sizes, and by how much less likely than the best, as a logarithm.
 const STARTS: usize = 3;
 const APART: f64 = 1.0;

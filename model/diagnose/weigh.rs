@@ -15,7 +15,7 @@ use super::judge::{Judge, smoothed};
 use super::next::{self, NextStep};
 use super::pair::{self, Alone};
 use super::remark::{self, Remark};
-use super::rival::Rival;
+use super::rival::{Rival, Trials};
 use super::suspect::{Explained, Suspect};
 use super::weights::{Hypothesis, Weighing};
 use crate::dyno::{Pull, PullError, Setup};
@@ -63,6 +63,8 @@ pub struct Diagnosis {
     pub blind: Vec<Blind>,
     /// Every explanation weighed, for who would weigh them otherwise.
     pub hypotheses: Vec<Hypothesis>,
+    /// Sizes tried in all searches.
+    pub trials: Trials,
 }
 
 /// Why there is no answer.
@@ -128,18 +130,24 @@ impl Question<'_> {
             })
             .map(|fault| rival(vec![fault]))
             .collect();
+        // The longest searches first, or one core would be left with one at the end.
+        let mut order: Vec<usize> = (0..rivals.len()).collect();
+        order.sort_by_key(|index| std::cmp::Reverse(rivals[*index].sizes().len()));
         let done = AtomicUsize::new(0);
-        let explained = side_by_side(rivals.len(), |index| {
-            let explained = rivals[index].explain();
+        let mut explained: Vec<_> = side_by_side(order.len(), |place| {
+            let explained = rivals[order[place]].explain();
             let done = done.fetch_add(1, Ordering::Relaxed) + 1;
             progress.tell(done, Some(rivals.len()));
-            explained
+            (order[place], explained)
         });
+        explained.sort_by_key(|(index, _)| *index);
         let mut ways: Vec<(Cause, Option<Explained>)> = Vec::new();
         let mut alone: Vec<Alone> = Vec::new();
-        for (rival, found) in rivals.iter().zip(explained) {
+        let mut trials = Trials::default();
+        for (rival, (_, found)) in rivals.iter().zip(explained) {
             let cause = rival.first().cause;
             let explained = found.map(|(explained, grid)| {
+                trials += explained.trials;
                 if cause.place() != Origin::Nowhere {
                     alone.push(Alone {
                         fault: rival.first(),
@@ -164,6 +172,9 @@ impl Question<'_> {
         let pairs = odd
             .map(|first| pair::explained((&scene, &judge), &alone, first))
             .unwrap_or_default();
+        for pair in &pairs {
+            trials += pair.trials;
+        }
         if !pairs.is_empty() {
             suspects = weighing.suspects(&ways, &pairs);
         }
@@ -198,6 +209,7 @@ impl Question<'_> {
             remarks,
             blind: blind::blind(&scene),
             hypotheses: weighing.hypotheses(&ways, &pairs),
+            trials,
         })
     }
 

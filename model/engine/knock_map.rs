@@ -79,7 +79,7 @@ pub struct KnockConditions<R = f64> {
 
 /// Table of knock integral and peak pressure over charge temperature, burn duration and phasing.
 ///
-/// Stored: `ln ∫ (p/p_ivc)^1.7 exp(−3800/T_u) dθ` (θ in deg, until 95 % burned) and `p_max/p_ivc`. Pressure level, speed,
+/// Stored: `ln ∫ (p/p_ivc)^1.7 exp(−6000/T_u) dθ` (θ in deg, until 95 % burned) and `p_max/p_ivc`. Pressure level, speed,
 /// octane and delay multiplier scale the integral in closed form. Walls are taken at 4000 rpm and 1.4 bar; their change
 /// with speed and pressure enters through a slope. What all this costs is measured in `validation/knock.rs`.
 #[derive(Debug, Clone, PartialEq)]

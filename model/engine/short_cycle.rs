@@ -14,7 +14,7 @@ use super::whole_part;
 use super::wiebe::Wiebe;
 use std::f64::consts::PI;
 
-const BURN_STEPS: usize = 20;
+const BURN_STEPS: usize = 34;
 const COMPRESSION_STEP_DEG: f64 = 3.0;
 
 /// A cylinder at one charge state and speed, ready for many burns. Lengths and angles in SI and radians.

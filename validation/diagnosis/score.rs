@@ -127,13 +127,14 @@ impl Asked {
             .map_or(99, |p| p + 1);
         let widths: Vec<String> = self.needs().iter().map(|w| format!("{w:.2}")).collect();
         format!(
-            "{} {:?} against {}: place {rank}, {:.3}; {}; sizes need {}; {:.2} s",
+            "{} {:?} against {}: place {rank}, {:.3}; {}; sizes need {}; {} tried; {:.2} s",
             self.name,
             self.truth,
             self.good,
             self.chance(self.temper(doubts)),
             first.join(", "),
             widths.join(" "),
+            self.diagnosis.trials.all,
             self.seconds
         )
     }
@@ -152,6 +153,8 @@ pub(crate) struct Score {
     /// Chance of the first, and whether it was right.
     pub(crate) stated: Vec<(f64, bool)>,
     seconds: Vec<f64>,
+    /// Sizes tried in the longest search.
+    pub(crate) most_tried: usize,
 }
 
 impl Score {
@@ -164,6 +167,7 @@ impl Score {
         let right = place == 0;
         self.stated.push((chances[0].1, right));
         self.seconds.push(asked.seconds);
+        self.most_tried = self.most_tried.max(asked.diagnosis.trials.all);
         match (asked.truth, asked.good) {
             (Cause::Nothing, 1) => add(&mut self.sound_by_one, right),
             (Cause::Nothing, _) => add(&mut self.sound, right),

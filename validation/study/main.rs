@@ -11,7 +11,7 @@
 //!     cargo run --release --example recorded_builds -- --in-order new.csv # builds as the closed jobs of one shop, each learned from those before
 //!     ... -- --shops 200 new.csv                                         # made-up shops of thirty such jobs, each with a bias of its own
 //!     cargo run --release --example recorded_builds -- --cut             # baselines cut short against the rest of them
-//!     ... -- --believe combustion.knock_delay=1.2,0.15                # another belief: middle and standard deviation, SI
+//!     ... -- --believe combustion.knock_delay=ln1.0,0.35              # another belief: middle and standard deviation, SI; with ln, median and the logarithm's
 //!     ... -- --no-log                                                    # as if neither spark nor fuel flow had been logged
 //!
 //! Beside each figure stands that of the program before this study was made (`data/recorded_builds/earlier.csv`, commit 27a657d). Sets
@@ -124,7 +124,7 @@ struct How {
     no_log: bool,
 }
 
-/// A belief written as `path=middle,sd`.
+/// A belief written as `path=middle,sd`, or `path=lnmedian,sd` where it goes by the logarithm.
 fn belief(text: &str) -> Belief {
     let (path, numbers) = text
         .split_once('=')
@@ -133,10 +133,17 @@ fn belief(text: &str) -> Belief {
         .split_once(',')
         .expect("--believe takes path=middle,sd");
     let number = |text: &str| -> f64 { text.parse().expect("a number") };
-    let (middle, sd) = (number(middle), number(sd));
+    let sd = number(sd);
+    let prior = if let Some(median) = middle.strip_prefix("ln") {
+        let (median, far) = (number(median), (6.0 * sd).exp());
+        Prior::log_normal(median, sd, median / far, median * far)
+    } else {
+        let middle = number(middle);
+        Prior::normal(middle, sd, middle - 6.0 * sd, middle + 6.0 * sd)
+    };
     Belief {
         parameter: parameter::find(path).expect("a number of the catalogue"),
-        prior: Prior::normal(middle, sd, middle - 6.0 * sd, middle + 6.0 * sd).expect("a spread"),
+        prior: prior.expect("a spread"),
         origin: Origin::Given,
     }
 }

@@ -163,7 +163,7 @@ pub(super) const ENTRIES: &[Parameter] = &[
     entry("combustion.heat_loss", Measure::RATIO, (0.5, 2.0), always!(LogNormal(1.0, 0.25)),
         engine!(wall_loss.multiplier),
         "multiplier on the heat lost in the cylinder", FromMemory("Woschni")),
-    entry("combustion.knock_delay", Measure::RATIO, (0.3, 3.0), always!(LogNormal(1.0, 0.35)),
+    entry("combustion.knock_delay", Measure::RATIO, (0.3, 3.0), always!(LogNormal(0.8, 0.35)),
         engine!(knock.delay_multiplier),
         "multiplier on the autoignition delay of the end gas", FromMemory("Douaud and Eyzat 1978")),
     entry("combustion.octane_weight", Measure::RATIO, (-0.8, 0.8), always!(Normal(0.0, 0.3)),

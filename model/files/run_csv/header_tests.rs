@@ -318,6 +318,12 @@ fn headers_of_many_hands_are_understood() {
         ),
         ("Boost (psi)", Channel::Boost, "psi gauge", 1.0),
         ("MAP [kPa]", Channel::ManifoldPressure, "kPa absolute", 1.0),
+        (
+            "Ciśnienie w kolektorze [kPa abs]",
+            Channel::ManifoldPressure,
+            "kPa absolute",
+            1.0,
+        ),
         ("AFR (14.7:1)", Channel::Lambda, "1", 1.0 / 14.7),
         ("IAT (°F)", Channel::InletTemperature, "°F", 1.0),
         ("Time (ms)", Channel::Time, "ms", 1.0),

@@ -101,6 +101,17 @@ impl Reading<'_> {
             .map_or_else(String::new, |c| format!(", column '{}'", c.header))
     }
 
+    /// What is most likely mistaken about an impossible reading.
+    fn doubt(&self, row: usize) -> &'static str {
+        // Nothing lies below no pressure but what is counted from the room's.
+        let gauge = self.from.contains(&Channel::ManifoldPressure) && self.values[row] <= 0.0;
+        if gauge {
+            "is it gauge pressure, 'boost', and not absolute?"
+        } else {
+            "is the unit right?"
+        }
+    }
+
     /// Whether a reading stands far off its neighbours' median.
     fn apart(&self, row: usize) -> Option<f64> {
         let half = NEIGHBOURS.min(row).min(self.values.len() - 1 - row);
@@ -266,7 +277,7 @@ pub(super) fn apart(
             return Err(Box::new(
                 at_row(run, pull, row, Code::OUT_OF_RANGE, &message)
                     .value(value)
-                    .expected(format!("{}; is the unit right?", reading.range())),
+                    .expected(format!("{}; {}", reading.range(), reading.doubt(row))),
             ));
         }
     }

@@ -132,7 +132,12 @@ fn a_reading_that_no_car_makes_is_refused_with_row_value_and_range() {
     for (cell, text, value, range) in [
         (2, "9999", "9999 kW", "at most 5000 kW"),
         (2, "-60", "-60.00 kW", "kW"),
-        (3, "-20", "-20.00 kPa", "more than 0 and at most 600.0 kPa"),
+        (
+            3,
+            "-20",
+            "-20.00 kPa",
+            "more than 0 and at most 600.0 kPa; is it gauge pressure, 'boost', and not absolute?",
+        ),
         (3, "980", "980.0 kPa", "at most 600.0 kPa"),
         (
             4,

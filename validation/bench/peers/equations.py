@@ -68,10 +68,7 @@ def filling(c, humps, rpm, manifold_k, lam):
         if humps[k, 0] != 0.0:
             away = math.log(tuned / humps[k, 1]) / humps[k, 2]
             tuning += humps[k, 0] * math.exp(-0.5 * away * away)
-    whole = swept_volume(c) * c.compression_ratio / (c.compression_ratio - 1.0)
-    closing = cylinder_volume(c, math.radians(180.0 + c.valve_closing_deg))
-    s = min(max(math.log(rpm / 1000.0) / max(math.log(c.ram_rpm / 1000.0), 1e-6), 0.0), 1.0)
-    late = (closing / whole) ** (1.0 - s * s * (3.0 - 2.0 * s))
+    late = late_closing(c, rpm)
     vapour = 1.0 / (1.0 + c.evaporated_share / (c.air_fuel * lam) * 28.96 / c.vapour_molar)
     swept = swept_volume(c) * c.cylinders * rpm / 120.0
     return swept * c.level * choking * fade * tilt * max(tuning, 0.3) * late * vapour, mach
@@ -88,6 +85,14 @@ def behind_duct(c, share, pascal, density, flow):
     x = flow / c.intake_flow
     s = share * c.intake_pa * x * x * STATED_DENSITY / density / pascal / 0.9
     return pascal * (0.1 + 0.9 / (1.0 + s + s * s))
+
+
+def late_closing(c, rpm):
+    """Share of the swept charge that an inlet valve closing late keeps (2.8)."""
+    whole = swept_volume(c) * c.compression_ratio / (c.compression_ratio - 1.0)
+    closing = cylinder_volume(c, math.radians(180.0 + c.valve_closing_deg))
+    s = min(max(math.log(rpm / 1000.0) / max(math.log(c.ram_rpm / 1000.0), 1e-6), 0.0), 1.0)
+    return (closing / whole) ** (1.0 - s * s * (3.0 - 2.0 * s))
 
 
 def through_overlap(c, difference, rpm):
@@ -164,7 +169,7 @@ def crossing(y0, y1, y2, y3, left):
 def knock_limit(c, ki, ks, rpm, pascal, kelvin, duration):
     """Earliest angle of half the burn without knock, deg (3.8); far before best torque where nothing knocks."""
     u, v = four_weights((kelvin - 290.0) / 36.0, 6), four_weights((duration - 35.0) / 12.5, 5)
-    threshold = math.log(6.0 * rpm * 17.68e-3 * c.knock_delay) + 3.402 * math.log(c.octane / 100.0) - 1.7 * math.log(pascal / 101_325.0)
+    threshold = math.log(6.0 * rpm * 1.38e-3 * c.knock_delay) + 5.0 * math.log(c.octane / 100.0) - 1.7 * math.log(pascal / 101_325.0)
     walls = math.exp(-0.49 * math.log(rpm / 4000.0) - 0.19 * math.log(pascal / 1.4e5)) - 1.0
     low, high = 0, 12
     if in_plane(ki[0], u, v) + walls * ks[0] <= threshold:
@@ -215,7 +220,7 @@ def condition_exponents(lam):
 
 
 def products(c, lam):
-    """Energy released per kg of dry air, and the enthalpy's two coefficients, of the burned gas (3.19)."""
+    """Energy released per kg of dry air, the enthalpy's two coefficients and the gas constant, of the burned gas (3.19)."""
     h, o, k = c.hydrogen, c.oxygen, 3.5
     demand = 1.0 + h / 4.0 - o / 2.0
     fuel = 1.0 / (c.air_fuel * lam)
@@ -228,7 +233,8 @@ def products(c, lam):
     nitrogen = (1.0 - 0.23144) / 28.155
     a = co2 * 35513.7 + carbon * co * 27007.3 + water * 29275.1 + carbon * h2 * 27948.2 + oxygen * 27899.2 + nitrogen * 26961.9
     b = co2 * 8.9779 + carbon * co * 2.9652 + water * 6.0252 + carbon * h2 * 1.2318 + oxygen * 3.3248 + nitrogen * 2.7753
-    return fuel * c.heating_value - carbon * (co * 282.98e6 + h2 * 241.82e6), a, b
+    gas_constant = 8314.462618 * (co2 + carbon * co + water + carbon * h2 + oxygen + nitrogen) / (1.0 + fuel)
+    return fuel * c.heating_value - carbon * (co * 282.98e6 + h2 * 241.82e6), a, b, gas_constant
 
 
 def wall_level(c, speed, density):
@@ -243,16 +249,23 @@ def burn(c, t, ki, ks, kp, km, rpm, lam, flow, around, residual_k, mach):
     dry = flow / (1.0 + c.humidity_ratio)
     fuel = dry / (c.air_fuel * lam)
     # the charge when the inlet valve closes (2.9, 3.7)
-    trapped = min(max(0.632 / lam * (manifold_pa / overlap_pa) ** -0.74 / r, 0.0), 0.4)
+    released, a, b, burned_gas = products(c, lam)
+    density = manifold_pa / (c.air_gas_constant * manifold_k)
+    closing_pa = overlap_pa + c.valve_pumping_pa * density / 1.184 * (mach / 0.5) ** 4
+    left_k = 450.0 + 0.5 * (residual_k - 450.0)
     renewed, back = 0.0, 0.0
     if manifold_pa > overlap_pa:
         renewed = -math.expm1(-1.9 * through_overlap(c, manifold_pa - overlap_pa, rpm) * r)
     else:
         back = min(through_overlap(c, overlap_pa - manifold_pa, rpm), 0.3)
-    residual = trapped * (1.0 - renewed) + back
+    left = closing_pa * swept_volume(c) / (r - 1.0) / (burned_gas * left_k) * (1.0 - renewed)
+    fresh = (flow + fuel) / (rpm / 120.0 * c.cylinders)
+    residual = min(left / (left + fresh) + back, 0.4)
     w = 1.1 * residual
-    kelvin = ((1.0 - residual) * port_k + w * (450.0 + 0.7 * (residual_k - 450.0))) / (1.0 - residual + w)
-    density = (flow + fuel) / (rpm / 120.0 * c.cylinders * (1.0 - residual)) / (swept_volume(c) * r / (r - 1.0))
+    hot_k = left_k * (1.0 / 1.3 + (1.0 - 1.0 / 1.3) * manifold_pa / closing_pa)
+    kelvin = ((1.0 - residual) * port_k + w * hot_k) / (1.0 - residual + w)
+    kelvin = (kelvin + 0.2 * (450.0 - kelvin)) * late_closing(c, rpm) ** 0.35
+    density = fresh / (1.0 - residual) / (swept_volume(c) * r / (r - 1.0))
     pascal = density * CHARGE_GAS * kelvin
     # how long it burns (3.5, 3.6)
     phi = 1.0 / lam
@@ -284,7 +297,6 @@ def burn(c, t, ki, ks, kp, km, rpm, lam, flow, around, residual_k, mach):
     accessories = c.accessories_w * (c.accessories_constant + (1.0 - c.accessories_constant) * (rpm / 6000.0) ** 2)
     torque = (indicated - (pumping + friction) * per_pa - accessories) / (rpm * TURN / 60.0)
     # what leaves (4.6)
-    released, a, b = products(c, lam)
     unsprayed = port_k + c.evaporated_share * evaporation_drop(c, lam)
     inlet = (flow * 1.4 * c.air_gas_constant / 0.4 * (unsprayed - ROOM_K) - fuel * c.latent_heat) / dry
     leaving = inlet + 0.96 * released * (1.0 - share) - (indicated - pumping * per_pa) / dry
@@ -336,7 +348,7 @@ def drum(c, rpm, torque):
 
 #: Every function of this text, callees first: what a compiler is given in this order.
 IN_ORDER = (
-    piston_area, swept_volume, cylinder_volume, lambda_at, on_curve, smooth_bound, filling, warmed, behind_duct, through_overlap,
+    piston_area, swept_volume, cylinder_volume, lambda_at, on_curve, smooth_bound, filling, warmed, behind_duct, late_closing, through_overlap,
     evaporation_drop, around_cylinders, four_weights, in_plane, through_four, crossing, knock_limit, peak_ratio, retard_loss,
     condition_exponents, products, wall_level, burn, drum,
 )  # fmt: skip

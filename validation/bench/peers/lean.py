@@ -70,7 +70,9 @@ def point(c, humps, tables, car_lns, rpm, start):
     tilt = max(1.0 + c.tilt * (rpm - c.redline_rpm / 1.5) / 2500.0, 0.2)
     vapour = 1.0 / (1.0 + c.evaporated_share / (c.air_fuel * lam) * 28.96 / c.vapour_molar)
     per_pa = swept * c.cylinders * rpm / 120.0
-    filled = per_pa * c.level * fade * tilt * vapour * math.exp(late_ln * (1.0 - s * s * (3.0 - 2.0 * s)))
+    late_now_ln = late_ln * (1.0 - s * s * (3.0 - 2.0 * s))
+    filled = per_pa * c.level * fade * tilt * vapour * math.exp(late_now_ln)
+    late_cooling = math.exp(0.35 * late_now_ln)
     mach_root = area * speed / (c.valve_flow * c.valve_count * math.pi / 4.0 * c.valve_m * c.valve_m * math.sqrt(1.4 * DRY_AIR))
     choke = c.choking_ratio * 0.5787 * c.valve_open_deg / 180.0
     drop = c.evaporated_share * c.latent_heat / (c.air_fuel * lam) / 1030.0
@@ -88,7 +90,7 @@ def point(c, humps, tables, car_lns, rpm, start):
     by_kelvin, by_pascal, by_residual = condition_exponents(lam)
     off = lam - c.best_lambda
     best_work = max(on_curve(t, (lam - 0.70) / 0.05), 0.0) * c.energy_per_air / lam * max(1.0 - c.mixture_curvature * off * off, 0.0)
-    released, ea, eb = products(c, lam)
+    released, ea, eb, burned_gas = products(c, lam)
     room = ea * ROOM_K + eb * ROOM_K * ROOM_K
     dry_share = 1.0 / (1.0 + c.humidity_ratio)
     fuel_share = dry_share / (c.air_fuel * lam)
@@ -137,11 +139,17 @@ def point(c, humps, tables, car_lns, rpm, start):
         step = -gap / slope
         # cylinder
         dry, fuel = flow * dry_share, flow * fuel_share
-        trapped = min(0.632 / lam * math.exp(-0.74 * math.log(manifold_pa / overlap_pa)) / r, 0.4)
-        residual = trapped * (1.0 - renewed) + back
+        valves_pa = c.valve_pumping_pa * manifold_pa / (c.air_gas_constant * manifold_k) / 1.184 * 4.0 * mach * mach
+        closing_pa = overlap_pa + valves_pa * 4.0 * mach * mach
+        left_k = 450.0 + 0.5 * (valve_k - 450.0)
+        left = closing_pa / (r * burned_gas * left_k) * (1.0 - renewed)
+        fresh = (flow + fuel) * charge
+        residual = min(left / (left + fresh) + back, 0.4)
         hot = 1.1 * residual
-        kelvin = ((1.0 - residual) * port_k + hot * (450.0 + 0.7 * (valve_k - 450.0))) / (1.0 - residual + hot)
-        density = (flow + fuel) * charge / (1.0 - residual)
+        hot_k = left_k * (1.0 / 1.3 + (1.0 - 1.0 / 1.3) * manifold_pa / closing_pa)
+        kelvin = ((1.0 - residual) * port_k + hot * hot_k) / (1.0 - residual + hot)
+        kelvin = (kelvin + 0.2 * (450.0 - kelvin)) * late_cooling
+        density = fresh / (1.0 - residual)
         density_ln, kelvin_ln = math.log(density), math.log(kelvin)
         pascal_ln = density_ln + kelvin_ln + 5.6094717951849598
         warm_ln, dense_ln = kelvin_ln - 5.857933154483459, pascal_ln - 11.512925464970229
@@ -157,7 +165,7 @@ def point(c, humps, tables, car_lns, rpm, start):
         condition = math.exp(by_kelvin * (kelvin - 350.0) / 100.0 + by_pascal * dense_ln + by_residual * (residual - 0.05))
         phasing = max(1.0 - c.retard_multiplier * (1.0 - retard_loss(ca50 - c.best_ca50_deg)), 0.0)
         indicated = dry * best_work * phasing * condition * max(1.0 - c.wall_work * (min(level, 0.6) - c.wall_reference), 0.0)
-        pumping = exhaust_pa - manifold_pa + c.valve_pumping_pa * manifold_pa / (c.air_gas_constant * manifold_k) / 1.184 * 4.0 * mach * mach
+        pumping = exhaust_pa - manifold_pa + valves_pa
         inlet = flow * 3.5 * c.air_gas_constant * (port_k + drop - ROOM_K) - fuel * c.latent_heat
         leaving = (inlet - indicated + pumping * per_pa) / dry + 0.96 * released * (1.0 - share)
         heat = leaving / (1.0 + 1.6 * c.humidity_ratio) + room
@@ -217,6 +225,6 @@ def prepare(car, count):
     c = car.plain()
     whole = equations.swept_volume(c) * c.compression_ratio / (c.compression_ratio - 1.0)
     closing = equations.cylinder_volume(c, math.radians(180.0 + c.valve_closing_deg))
-    octane_ln = 3.402 * math.log(c.octane / 100.0) + math.log(6.0 * 17.68e-3 * c.knock_delay)
+    octane_ln = 5.0 * math.log(c.octane / 100.0) + math.log(6.0 * 1.38e-3 * c.knock_delay)
     car_lns = (math.log(closing / whole), max(math.log(c.ram_rpm / 1000.0), 1e-6), octane_ln)
     return car.record(), car.humps, car.tables, np.linspace(car.from_rpm, car.to_rpm, count), car_lns
