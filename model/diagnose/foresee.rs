@@ -9,7 +9,7 @@
 //! shown(z) = Σ w_k(z) shown_k,   w from K w' = (|z − z_k|³, 1, z)
 //! ```
 //!
-//! K holds |z_i − z_k|³ and the columns 1 and z_i: along one size the natural cubic spline. Source: J. Duchon, Splines minimizing
+//! K holds `|z_i − z_k|³` and the columns 1 and `z_i`: along one size the natural cubic spline. Source: J. Duchon, Splines minimizing
 //! rotation-invariant semi-norms in Sobolev spaces, 1977 (from memory).
 
 use super::disturb::ExpectedLog;

@@ -15,7 +15,7 @@ use super::judge::{Judge, smoothed};
 use super::next::{self, NextStep};
 use super::pair::{self, Alone};
 use super::remark::{self, Remark};
-use super::rival::{Rival, Trials};
+use super::rival::{AtSizes, Rival, Trials};
 use super::suspect::{Explained, Suspect};
 use super::weights::{Hypothesis, Weighing};
 use crate::dyno::{Pull, PullError, Setup};
@@ -130,21 +130,11 @@ impl Question<'_> {
             })
             .map(|fault| rival(vec![fault]))
             .collect();
-        // The longest searches first, or one core would be left with one at the end.
-        let mut order: Vec<usize> = (0..rivals.len()).collect();
-        order.sort_by_key(|index| std::cmp::Reverse(rivals[*index].sizes().len()));
-        let done = AtomicUsize::new(0);
-        let mut explained: Vec<_> = side_by_side(order.len(), |place| {
-            let explained = rivals[order[place]].explain();
-            let done = done.fetch_add(1, Ordering::Relaxed) + 1;
-            progress.tell(done, Some(rivals.len()));
-            (order[place], explained)
-        });
-        explained.sort_by_key(|(index, _)| *index);
+        let explained = explain_all(&rivals, progress);
         let mut ways: Vec<(Cause, Option<Explained>)> = Vec::new();
         let mut alone: Vec<Alone> = Vec::new();
         let mut trials = Trials::default();
-        for (rival, (_, found)) in rivals.iter().zip(explained) {
+        for (rival, found) in rivals.iter().zip(explained) {
             let cause = rival.first().cause;
             let explained = found.map(|(explained, grid)| {
                 trials += explained.trials;
@@ -311,6 +301,25 @@ impl Question<'_> {
             faults: vec![Fault { cause, form }],
         })
     }
+}
+
+/// Every cause's best way to explain the pull, in the order given; the longest searches first, or one core would be left with one at the
+/// end.
+fn explain_all(
+    rivals: &[Rival<'_>],
+    progress: Progress<'_>,
+) -> Vec<Option<(Explained, Vec<AtSizes>)>> {
+    let mut order: Vec<usize> = (0..rivals.len()).collect();
+    order.sort_by_key(|index| std::cmp::Reverse(rivals[*index].sizes().len()));
+    let done = AtomicUsize::new(0);
+    let mut explained: Vec<_> = side_by_side(order.len(), |place| {
+        let explained = rivals[order[place]].explain();
+        let done = done.fetch_add(1, Ordering::Relaxed) + 1;
+        progress.tell(done, Some(rivals.len()));
+        (order[place], explained)
+    });
+    explained.sort_by_key(|(index, _)| *index);
+    explained.into_iter().map(|(_, found)| found).collect()
 }
 
 /// Slip that the log shows beyond a sound pull, over engine speed; nothing where speed is not measured apart from the drum's.
