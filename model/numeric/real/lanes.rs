@@ -122,30 +122,20 @@ macro_rules! operators {
             }
         }
     )*};
+    (with numbers: $($operator:ident $method:ident;)*) => {
+        operators! { $($operator $method;)* }
+        $(impl<S: Simd> $operator<f64> for Lanes<S> {
+            type Output = Self;
+            #[inline(always)]
+            fn $method(self, other: f64) -> Self {
+                Self($operator::$method(self.0, other))
+            }
+        })*
+    };
 }
-operators! { Add add; Sub sub; Mul mul; Div div; }
+operators! { with numbers: Add add; Sub sub; Mul mul; }
+operators! { Div div; }
 
-impl<S: Simd> Add<f64> for Lanes<S> {
-    type Output = Self;
-    #[inline(always)]
-    fn add(self, other: f64) -> Self {
-        Self(self.0 + other)
-    }
-}
-impl<S: Simd> Sub<f64> for Lanes<S> {
-    type Output = Self;
-    #[inline(always)]
-    fn sub(self, other: f64) -> Self {
-        Self(self.0 - other)
-    }
-}
-impl<S: Simd> Mul<f64> for Lanes<S> {
-    type Output = Self;
-    #[inline(always)]
-    fn mul(self, other: f64) -> Self {
-        Self(self.0 * other)
-    }
-}
 impl<S: Simd> Div<f64> for Lanes<S> {
     type Output = Self;
     /// By the reciprocal: a division of eight numbers takes as long as ten products.
