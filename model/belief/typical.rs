@@ -38,6 +38,23 @@ impl Setup {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::air::Day;
+    use crate::boost::{BeltDrive, PositiveDisplacement, RotorKind};
+    use crate::car::{Blower, OnADay};
+
+    #[test]
+    fn every_vector_unit_finds_the_same_points_behind_a_blower() {
+        let mut car = typical(Facts::example());
+        let size_m3 = car.engine.geometry.displacement_m3();
+        car.blower = Blower::Displacement {
+            machine: PositiveDisplacement::typical(RotorKind::Screw, 0.5 * size_m3, 2500.0),
+            drive: BeltDrive::of_overall_ratio(1.5, 0.075),
+        };
+        let rpm: Vec<f64> = (0..28).map(|k| 2000.0 + 180.0 * f64::from(k)).collect();
+        let found = OnADay::new(&car, Day::reference()).abreast_on_each_unit(&rpm);
+        assert!(found[0].is_some());
+        assert!(found.windows(2).all(|pair| pair[0] == pair[1]));
+    }
 
     /// A number may stand in a part's own file and be named here, but no default has two values.
     #[test]

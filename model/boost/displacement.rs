@@ -15,6 +15,7 @@ use super::orifice::leak_kg_s;
 use super::rotors::{Heating, RotorKind, WorkLine, ideal_work_ratio};
 use crate::air::compression::{compress, isentropic_temperature_ratio};
 use crate::air::gas::PerfectGas;
+use crate::numeric::Real;
 use crate::units;
 
 /// Size of the machines that the numbers of this file were found on, m³ a turn.
@@ -138,6 +139,17 @@ pub struct DisplacementPoint {
     pub limit: Option<DisplacementLimit>,
 }
 
+/// A machine against pressures above its inlet's.
+#[derive(Debug, Clone, Copy)]
+pub(crate) struct Against<R> {
+    /// What it delivers, kg/s.
+    pub(crate) flow_kg_s: R,
+    /// Total temperature at the outlet, K.
+    pub(crate) outlet_k: R,
+    /// Power at the input shaft, W.
+    pub(crate) shaft_power_w: R,
+}
+
 /// Rotor speed at which a machine has the reference rim speed, rad/s: of one shape, the larger turns the slower.
 /// Equation (5.1).
 pub fn reference_speed_rad_s(displacement_m3_rev: f64) -> f64 {
@@ -149,6 +161,12 @@ pub fn reference_speed_rad_s(displacement_m3_rev: f64) -> f64 {
 /// Equation (5.16).
 pub fn usual_leak_area_m2(displacement_m3_rev: f64) -> f64 {
     USUAL_LEAK_AREA_M2 * (displacement_m3_rev / USUAL_DISPLACEMENT_M3_REV).powf(2.0 / 3.0)
+}
+
+/// Power given to a flow of gas by a relative rise of its temperature, W.
+#[inline(always)]
+fn gas_power_w<R: Real>(inlet: Inlet<R>, flow_kg_s: R, rise: R) -> R {
+    flow_kg_s.at_least(0.0) * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise
 }
 
 impl PositiveDisplacement {
@@ -253,24 +271,28 @@ impl PositiveDisplacement {
 
     /// Share of the pressure lost in each port.
     /// Equation (5.1).
-    fn port_share(&self, speed_rad_s: f64) -> f64 {
+    #[inline(always)]
+    fn port_share<R: Real>(&self, speed_rad_s: R) -> R {
         let speed = speed_rad_s / reference_speed_rad_s(self.displacement_m3_rev);
-        self.port_loss * speed * speed
+        speed * self.port_loss * speed
     }
 
     /// Mass the rotors would carry if every pocket filled, kg/s: `ρ₁ D n`.
-    pub fn swept_kg_s(&self, inlet: Inlet, speed_rad_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn swept_kg_s<R: Real>(&self, inlet: Inlet<R>, speed_rad_s: R) -> R {
         inlet.density_kg_m3() * self.displacement_m3_rev * speed_rad_s / std::f64::consts::TAU
     }
 
     /// Share of the pockets' volume that fills, `1/(1 + ½ k (n/n_ref)²)`: the inlet port throttles a fast rotor.
     /// Equation (5.1).
-    pub fn filling(&self, speed_rad_s: f64) -> f64 {
-        1.0 / (1.0 + INLET_FELT * self.port_share(speed_rad_s))
+    #[inline(always)]
+    pub fn filling<R: Real>(&self, speed_rad_s: R) -> R {
+        (self.port_share(speed_rad_s) * INLET_FELT + 1.0).dividing(1.0)
     }
 
     /// Mass the rotors carry over, before what leaks back, kg/s.
-    pub fn carried_kg_s(&self, inlet: Inlet, speed_rad_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn carried_kg_s<R: Real>(&self, inlet: Inlet<R>, speed_rad_s: R) -> R {
         self.swept_kg_s(inlet, speed_rad_s) * self.filling(speed_rad_s)
     }
 
@@ -302,6 +324,81 @@ impl PositiveDisplacement {
         self.point(inlet, speed_rad_s, flow_kg_s, pressure_ratio, choked)
     }
 
+    /// Flow, outlet and shaft of the machine against pressures above its inlet's, as [`Self::at_outlet_pressure`] has them.
+    /// Equation (5.1).
+    #[inline(always)]
+    pub(crate) fn against<R: Real>(
+        &self,
+        inlet: Inlet<R>,
+        speed_rad_s: R,
+        outlet_pa: R,
+    ) -> Against<R> {
+        let gamma = inlet.gas.gamma;
+        let ratio = outlet_pa / inlet.pressure_pa;
+        let flow_kg_s = self.flow_against(inlet, speed_rad_s, ratio);
+        let volumetric = flow_kg_s / self.carried_kg_s(inlet, speed_rad_s);
+        let rise = self.heating(gamma, volumetric, speed_rad_s).at(ratio);
+        Against {
+            flow_kg_s,
+            outlet_k: inlet.temperature_k * (rise + 1.0),
+            shaft_power_w: self.shaft_power_w(gas_power_w(inlet, flow_kg_s, rise), speed_rad_s),
+        }
+    }
+
+    /// What the rotors carry less what leaks back at the temperature that the leak itself makes, kg/s, for a pressure ratio above 1.
+    /// Equation (5.1).
+    #[inline(always)]
+    fn flow_against<R: Real>(&self, inlet: Inlet<R>, speed_rad_s: R, ratio: R) -> R {
+        let gas = inlet.gas;
+        let carried = self.carried_kg_s(inlet, speed_rad_s);
+        // The leak at the inlet temperature; heating thins it by 1/sqrt(T2/T1), which depends on the flow itself.
+        let cold = leak_kg_s(
+            self.leak_area_m2,
+            ratio * inlet.pressure_pa,
+            inlet.temperature_k,
+            inlet.pressure_pa,
+            gas,
+        );
+        // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
+        let full = self.heating(gas.gamma, ratio.of(1.0), speed_rad_s);
+        let full_rise = full.at(ratio);
+        let leak_at = |flow: R| {
+            let lost = (flow / carried).at_most(1.0).taken_from(1.0);
+            let factor = (lost * self.leak_heating).taken_from(1.0);
+            let rise = full_rise / factor.at_least(LEAST_FACTOR);
+            let leak = cold / (rise + 1.0).sqrt();
+            let heated = flow.of(LEAST_FACTOR).below(factor) & flow.below(carried);
+            let slope = leak * rise * (0.5 * self.leak_heating) / ((rise + 1.0) * carried * factor);
+            (leak, R::choose(heated, slope, flow.of(0.0)))
+        };
+        // flow + leak(flow) rises faster than flow itself, so the root lies in this bracket and Newton is safe in it.
+        let (mut low, mut high) = (carried - cold, carried - leak_at(carried - cold).0);
+        let mut flow = high;
+        for _ in 0..80 {
+            let (leak, slope) = leak_at(flow);
+            let excess = flow + leak - carried;
+            let over = flow.of(0.0).below(excess);
+            high = R::choose(over, flow, high);
+            low = R::choose(over, low, flow);
+            let open = (carried * 1e-13).below(excess.abs()) & (carried * 1e-15).below(high - low);
+            if !R::any(open) {
+                break;
+            }
+            let step = flow - excess / (slope + 1.0);
+            let inside = low.below(step) & step.below(high);
+            let next = R::choose(inside, step, (low + high) * 0.5);
+            flow = R::choose(open, next, flow);
+        }
+        flow
+    }
+
+    /// Power at the input shaft for that given to the gas, W.
+    #[inline(always)]
+    fn shaft_power_w<R: Real>(&self, gas_power_w: R, speed_rad_s: R) -> R {
+        gas_power_w / (1.0 - self.mechanical_loss_fraction)
+            + speed_rad_s * self.drag_w_s2 * speed_rad_s
+    }
+
     /// The point at which the machine works against a given outlet pressure: the inverse of [`Self::at_flow`].
     pub fn at_outlet_pressure(
         &self,
@@ -324,60 +421,23 @@ impl PositiveDisplacement {
                 choked,
             );
         }
-        // The leak at the inlet temperature; heating thins it by 1/sqrt(T2/T1), which depends on the flow itself.
-        let cold = leak_kg_s(
-            self.leak_area_m2,
-            outlet_pa,
-            inlet.temperature_k,
-            inlet.pressure_pa,
-            gas,
-        );
-        // Temperature rise with nothing leaked; leakage divides it by its own factor, a straight line in flow.
-        let full_rise = self.heating(gas.gamma, 1.0, speed_rad_s).at(ratio);
-        let leak_at = |flow: f64| {
-            let factor = 1.0 - self.leak_heating * (1.0 - (flow / carried).min(1.0));
-            let rise = full_rise / factor.max(LEAST_FACTOR);
-            let leak = cold / (1.0 + rise).sqrt();
-            let heated = factor > LEAST_FACTOR && flow < carried;
-            let slope = if heated {
-                0.5 * leak * rise / (1.0 + rise) * self.leak_heating / (carried * factor)
-            } else {
-                0.0
-            };
-            (leak, slope)
-        };
-        // flow + leak(flow) rises faster than flow itself, so the root lies in this bracket and Newton is safe in it.
-        let (mut low, mut high) = (carried - cold, carried - leak_at(carried - cold).0);
-        let mut flow = high;
-        for _ in 0..80 {
-            let (leak, slope) = leak_at(flow);
-            let excess = flow + leak - carried;
-            if excess > 0.0 {
-                high = flow;
-            } else {
-                low = flow;
-            }
-            if excess.abs() <= 1e-13 * carried || high - low <= 1e-15 * carried {
-                break;
-            }
-            let step = flow - excess / (1.0 + slope);
-            flow = if step > low && step < high {
-                step
-            } else {
-                0.5 * (low + high)
-            };
-        }
+        let flow = self.flow_against(inlet, speed_rad_s, ratio);
         self.point(inlet, speed_rad_s, flow, ratio, false)
     }
 
     /// Efficiency left after leakage: what leaks is compressed again.
     /// Equation (5.1).
-    fn leak_factor(&self, volumetric_efficiency: f64) -> f64 {
-        (1.0 - self.leak_heating * (1.0 - volumetric_efficiency.min(1.0))).max(LEAST_FACTOR)
+    #[inline(always)]
+    fn leak_factor<R: Real>(&self, volumetric_efficiency: R) -> R {
+        let lost = volumetric_efficiency.at_most(1.0).taken_from(1.0);
+        (lost * self.leak_heating)
+            .taken_from(1.0)
+            .at_least(LEAST_FACTOR)
     }
 
-    fn heating(&self, gamma: f64, volumetric_efficiency: f64, speed_rad_s: f64) -> Heating {
-        let per_work = (gamma - 1.0) / (gamma * self.leak_factor(volumetric_efficiency));
+    #[inline(always)]
+    fn heating<R: Real>(&self, gamma: f64, volumetric_efficiency: R, speed_rad_s: R) -> Heating<R> {
+        let per_work = (self.leak_factor(volumetric_efficiency) * gamma).dividing(gamma - 1.0);
         Heating {
             work: WorkLine::new(self.built_in_volume_ratio, gamma),
             per_work: per_work / self.efficiency_scale,
@@ -397,7 +457,7 @@ impl PositiveDisplacement {
         let gamma = inlet.gas.gamma;
         let volumetric = flow / carried;
         let rise = self.heating(gamma, volumetric, speed_rad_s).at(ratio);
-        let gas_power_w = flow.max(0.0) * inlet.gas.cp_j_kg_k() * inlet.temperature_k * rise;
+        let gas_power_w = gas_power_w(inlet, flow, rise);
         let adiabatic_efficiency = if rise > 0.0 && ratio > 1.0 {
             (isentropic_temperature_ratio(ratio, gamma) - 1.0) / rise
         } else {
@@ -420,8 +480,7 @@ impl PositiveDisplacement {
             volumetric_efficiency: flow / self.swept_kg_s(inlet, speed_rad_s),
             adiabatic_efficiency,
             gas_power_w,
-            shaft_power_w: gas_power_w / (1.0 - self.mechanical_loss_fraction)
-                + self.drag_w_s2 * speed_rad_s * speed_rad_s,
+            shaft_power_w: self.shaft_power_w(gas_power_w, speed_rad_s),
             limit,
         }
     }

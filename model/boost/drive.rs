@@ -4,6 +4,8 @@
 //! what wrap and tension can hold, lets the blower fall back. The blower's demand belongs to the caller; this file says
 //! what speed the belt leaves it. It refuses to model dynamic belt flap and temperature.
 
+use crate::numeric::Real;
+
 /// Speed lost to creep at full capacity, and its standard deviation (from memory).
 pub const CREEP: (f64, f64) = (0.010, 0.005);
 /// Efficiency of a V-ribbed drive, and its standard deviation (from memory).
@@ -17,6 +19,9 @@ pub const USUAL_PULLEY_RATIO: f64 = 2.0;
 
 /// Relative overload at which the belt would slip by 100 %, extrapolated: beyond capacity the pull hardly grows.
 const OVERLOAD_PER_SLIP: f64 = 0.1;
+
+/// A belt that its own speed has thrown holds this much, N: as good as nothing.
+const NO_CAPACITY_N: f64 = 1e-9;
 
 /// Crank and blower pulley.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -105,15 +110,16 @@ pub fn tension_ratio(friction: f64, wrap_rad: f64) -> f64 {
 /// Falls to 0 at v = √(T₁,max/m′) and is held there. Source: Euler-Eytelwein with centrifugal tension (any machine
 /// elements text, from memory).
 /// Equation (5.4).
-pub fn pull_capacity_n(
+#[inline(always)]
+pub fn pull_capacity_n<R: Real>(
     max_tension_n: f64,
     belt_mass_kg_m: f64,
-    belt_speed_m_s: f64,
+    belt_speed_m_s: R,
     friction: f64,
     wrap_rad: f64,
-) -> f64 {
-    let left = max_tension_n - belt_mass_kg_m * belt_speed_m_s * belt_speed_m_s;
-    left.max(0.0) * (1.0 - 1.0 / tension_ratio(friction, wrap_rad))
+) -> R {
+    let left = (belt_speed_m_s * belt_mass_kg_m * belt_speed_m_s).taken_from(max_tension_n);
+    left.at_least(0.0) * (1.0 - 1.0 / tension_ratio(friction, wrap_rad))
 }
 
 impl BeltDrive {
@@ -150,12 +156,14 @@ impl BeltDrive {
     }
 
     /// Belt speed, m/s.
-    pub fn belt_speed_m_s(&self, crank_speed_rad_s: f64) -> f64 {
-        0.5 * self.pulleys.crank_diameter_m * crank_speed_rad_s
+    #[inline(always)]
+    pub fn belt_speed_m_s<R: Real>(&self, crank_speed_rad_s: R) -> R {
+        crank_speed_rad_s * (0.5 * self.pulleys.crank_diameter_m)
     }
 
     /// Greatest effective pull at a crank speed, N.
-    pub fn capacity_n(&self, crank_speed_rad_s: f64) -> f64 {
+    #[inline(always)]
+    pub fn capacity_n<R: Real>(&self, crank_speed_rad_s: R) -> R {
         let v = self.belt_speed_m_s(crank_speed_rad_s);
         pull_capacity_n(
             self.max_tension_n,
@@ -188,22 +196,15 @@ impl BeltDrive {
     ///
     /// Closed form, monotone in power and below 1 for any power; the joint solution for that demand, without iteration.
     /// Equation (5.4).
-    pub fn slip_for_power(&self, crank_speed_rad_s: f64, unslipped_power_w: f64) -> f64 {
+    #[inline(always)]
+    pub fn slip_for_power<R: Real>(&self, crank_speed_rad_s: R, unslipped_power_w: R) -> R {
         let unslipped = crank_speed_rad_s * self.overall_ratio();
-        let load = self.pull_n(unslipped_power_w.max(0.0) / unslipped)
-            / self.capacity_n(crank_speed_rad_s);
-        if load == f64::INFINITY {
-            return 1.0;
-        }
-        if load.is_nan() {
-            return 0.0;
-        }
+        let pull_n = self.pull_n(unslipped_power_w.at_least(0.0) / unslipped);
+        let load = pull_n / self.capacity_n(crank_speed_rad_s).at_least(NO_CAPACITY_N);
         // load (1 − s) = s/s_c, else load (1 − s) = 1 + (s − s_c)·k.
-        let creeping = self.creep * load / (1.0 + self.creep * load);
-        if creeping <= self.creep {
-            return creeping;
-        }
-        (load - 1.0 + self.creep * OVERLOAD_PER_SLIP) / (load + OVERLOAD_PER_SLIP)
+        let creeping = load * self.creep / (load * self.creep + 1.0);
+        let gross = (load - (1.0 - self.creep * OVERLOAD_PER_SLIP)) / (load + OVERLOAD_PER_SLIP);
+        R::choose(load.of(self.creep).below(creeping), gross, creeping)
     }
 
     /// Speed, slip and power of the drive for a blower whose torque is a function of its speed (falling or flat torque
@@ -255,7 +256,8 @@ impl BeltDrive {
     }
 
     /// Effective pull at the blower pulley for a torque of the blower shaft, N.
-    fn pull_n(&self, blower_torque_nm: f64) -> f64 {
+    #[inline(always)]
+    fn pull_n<R: Real>(&self, blower_torque_nm: R) -> R {
         blower_torque_nm * self.gear_ratio
             / (self.gear_efficiency * 0.5 * self.pulleys.blower_diameter_m)
     }

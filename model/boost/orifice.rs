@@ -6,6 +6,7 @@
 
 use crate::air::flow::critical_ratio;
 use crate::air::gas::PerfectGas;
+use crate::numeric::Real;
 
 /// Square of the orifice flow function, Ψ², without any smoothing; choked below the critical ratio.
 ///
@@ -16,12 +17,11 @@ use crate::air::gas::PerfectGas;
 /// Smooth and of finite slope −2 at x = 1, which is why inversions work with the square.
 /// Source: derived, the square of the orifice equation of this file.
 /// Equations (1.7) and (1.8).
-pub(crate) fn psi_squared(pressure_ratio_down: f64, gamma: f64) -> f64 {
-    let x = pressure_ratio_down
-        .clamp(0.0, 1.0)
-        .max(critical_ratio(gamma));
+#[inline(always)]
+pub(crate) fn psi_squared<R: Real>(pressure_ratio_down: R, gamma: f64) -> R {
+    let x = pressure_ratio_down.within(critical_ratio(gamma), 1.0);
     let a = x.powf(1.0 / gamma);
-    2.0 * gamma / (gamma - 1.0) * a * (a - x)
+    a * (2.0 * gamma / (gamma - 1.0)) * (a - x)
 }
 
 /// Ψ² at and below the critical ratio x*: `γ (2/(γ+1))^((γ+1)/(γ−1))`, which is `γ (γ+1)/2 · x*²`; Ψ = 0.68473 at γ = 1.4.
@@ -35,7 +35,8 @@ pub(crate) const PSI_SMOOTHING: f64 = 4.0e-5;
 
 /// Smoothed flow function from its exact square.
 /// Equation (1.11).
-pub(crate) fn smooth_psi(psi_squared: f64) -> f64 {
+#[inline(always)]
+pub(crate) fn smooth_psi<R: Real>(psi_squared: R) -> R {
     psi_squared / (psi_squared + PSI_SMOOTHING).sqrt()
 }
 
@@ -55,8 +56,15 @@ pub(crate) fn square_of_smooth_psi(psi: f64) -> f64 {
 /// Source: de Saint-Venant and Wantzel; the form of NASA Glenn's "mass flow choking" page rewritten for a pressure ratio.
 /// 1 cm², 101 325 Pa, 288.15 K into vacuum → 0.024124 kg/s.
 /// Equation (1.8).
-pub(crate) fn leak_kg_s(area_m2: f64, up_pa: f64, up_k: f64, down_pa: f64, gas: PerfectGas) -> f64 {
-    area_m2 * up_pa / (gas.gas_constant_j_kg_k * up_k).sqrt()
+#[inline(always)]
+pub(crate) fn leak_kg_s<R: Real>(
+    area_m2: f64,
+    up_pa: R,
+    up_k: R,
+    down_pa: R,
+    gas: PerfectGas,
+) -> R {
+    up_pa * area_m2 / (up_k * gas.gas_constant_j_kg_k).sqrt()
         * smooth_psi(psi_squared(down_pa / up_pa, gas.gamma))
 }
 

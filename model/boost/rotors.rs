@@ -3,6 +3,7 @@
 //! Exists because the ideal work is a straight line in the pressure ratio, whatever the built-in compression, which is
 //! what lets the machine be solved in closed form. It refuses to know sizes and clearances.
 
+use crate::numeric::Real;
 use crate::units;
 
 /// Families of rotors a shop can buy, for the efficiency to assume when the maker says nothing.
@@ -146,28 +147,32 @@ impl WorkLine {
     }
 
     /// Work at a pressure ratio; a machine whose outlet lies below its inlet is taken to give no work back.
-    pub(crate) fn at(self, pressure_ratio: f64) -> f64 {
-        (self.at_zero + self.slope * pressure_ratio.max(1.0)).max(0.0)
+    #[inline(always)]
+    pub(crate) fn at<R: Real>(self, pressure_ratio: R) -> R {
+        (pressure_ratio.at_least(1.0) * self.slope + self.at_zero).at_least(0.0)
     }
 }
 
 /// Relative temperature rise as a straight line in the pressure ratio.
 #[derive(Debug, Clone, Copy)]
-pub(crate) struct Heating {
+pub(crate) struct Heating<R = f64> {
     pub(crate) work: WorkLine,
     /// Temperature rise over inlet temperature per unit of ideal work.
-    pub(crate) per_work: f64,
+    pub(crate) per_work: R,
     /// The same of what the ports take, per unit of 1 + pressure ratio.
-    pub(crate) ports: f64,
+    pub(crate) ports: R,
 }
 
-impl Heating {
-    pub(crate) fn at(self, pressure_ratio: f64) -> f64 {
-        self.per_work * self.work.at(pressure_ratio) + self.ports * (1.0 + pressure_ratio.max(1.0))
+impl<R: Real> Heating<R> {
+    #[inline(always)]
+    pub(crate) fn at(self, pressure_ratio: R) -> R {
+        self.per_work * self.work.at(pressure_ratio)
+            + self.ports * (pressure_ratio.at_least(1.0) + 1.0)
     }
 
     /// Rise at a pressure ratio of zero, extrapolated, and per unit of pressure ratio; holds at and above 1.
-    pub(crate) fn line(self) -> (f64, f64) {
+    #[inline(always)]
+    pub(crate) fn line(self) -> (R, R) {
         (
             self.per_work * self.work.at_zero + self.ports,
             self.per_work * self.work.slope + self.ports,

@@ -8,8 +8,9 @@ use super::limit::{Limit, Limits};
 use super::on_a_day::{OnADay, Slow};
 use super::{Added, Blower};
 use crate::air::flow::{OrificeGas, Side};
-use crate::boost::{CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
+use crate::boost::{BeltDrive, CentrifugalPoint, DisplacementLimit, Inlet, MapLimit};
 use crate::cooling::charge_cooler::{ChargeStream, CoolerPoint};
+use crate::numeric::Real;
 use crate::units;
 
 /// Blower at an operating point.
@@ -243,9 +244,17 @@ impl OnADay<'_> {
         let Some(drive) = self.car.blower.drive() else {
             return 0.0;
         };
+        self.slip_at(drive, rpm, (blower.slip, blower.shaft_w))
+    }
+
+    /// The same from the slip and the shaft's power that a pass began with.
+    #[inline(always)]
+    pub(super) fn slip_at<R: Real>(&self, drive: &BeltDrive, rpm: R, (slip, shaft_w): (R, R)) -> R {
         // The torque is taken to follow the speed, so power without slip is power with it over (1 − s)².
-        let kept = (1.0 - blower.slip).max(0.05);
-        let turning = 1.0 - drive.slip_for_power(units::rad_s(rpm), blower.shaft_w / (kept * kept));
-        (1.0 - turning * (1.0 - self.car.defects.lost_drive.at(rpm))).min(0.9)
+        let kept = slip.taken_from(1.0).at_least(0.05);
+        let crank_rad_s = rpm * units::rad_s(1.0);
+        let slipped = drive.slip_for_power(crank_rad_s, shaft_w / (kept * kept));
+        let turning = slipped.taken_from(1.0) * self.car.defects.lost_drive.at(rpm).taken_from(1.0);
+        turning.taken_from(1.0).at_most(0.9)
     }
 }

@@ -169,10 +169,16 @@ fn operating_point(bencher: Bencher, blown: bool) {
     bencher.bench(|| on_day.at(5000.0, Slow::settled(310.0), Some(&near)));
 }
 
-#[divan::bench(args = [false, true])]
-fn one_predicted_pull(bencher: Bencher, blown: bool) {
-    let setup = setup(blown);
-    let conditions = Conditions::rested(6800.0);
+#[divan::bench(args = ["unblown", "blown", "blown and cooled", "turbo"])]
+fn one_predicted_pull(bencher: Bencher, kind: &str) {
+    let mut setup = match kind {
+        "turbo" => turbo_four(),
+        kind => setup(kind != "unblown"),
+    };
+    if kind == "blown" {
+        setup.car.cooler = None;
+    }
+    let conditions = Conditions::rested(setup.car.engine.redline_rpm);
     bencher.bench(|| setup.pull(&day(), &conditions, 28));
 }
 

@@ -59,20 +59,8 @@ pub(super) fn readings(
         let pace = 1.0 / motion.climb(moment);
         (pace, motion.rates_per_s(moment, y) * (step * pace))
     };
-    let forces = abreast.as_ref().filter(|_| !feeds_back).and_then(|engine| {
-        let speeds = engine.iter().enumerate();
-        let engine: Vec<_> = speeds
-            .map(|(k, point)| (steps.speed_at(k), point.torque_nm))
-            .collect();
-        let Motion {
-            setup,
-            drums,
-            engine_axle,
-            ramp,
-            ..
-        } = motion;
-        Forces::abreast(setup, drums, engine_axle, &engine, *ramp)
-    });
+    let known = abreast.as_ref().filter(|_| !feeds_back);
+    let forces = known.and_then(|engine| forces_abreast(motion, &steps, engine));
     let mut y = start;
     let (pace, rate) = rate_of(&first, &y);
     rates.push(rate);
@@ -108,21 +96,13 @@ pub(super) fn readings(
             if stalled || !feeds_back {
                 break (1.0 / motion.climb(moment), stalled);
             }
-            let asked = guess[CONTROL_CA50_DEG];
-            if turbo {
-                let heard = coming_up_s / KNOCK_RESPONSE_S;
-                let ca50 = moment.engine.cylinder.ca50_deg / SCALE[CONTROL_CA50_DEG];
-                guess[CONTROL_CA50_DEG] = (come[CONTROL_CA50_DEG] + heard * ca50) / (1.0 + heard);
-                guess[WHEEL_RAD_S] = moment.engine.blower.speed_rad_s / SCALE[WHEEL_RAD_S];
-            }
-            let (pace, rate) = rate_of(moment, &guess);
-            let corrected = come + rate * share;
-            let held_back = moment.engine.shaft.is_some_and(|s| s.held_back_pa > 0.0);
-            let misheard = if held_back {
-                (guess[CONTROL_CA50_DEG] - asked).abs()
+            let misheard = if turbo {
+                come_up(&mut guess, &come, &moment.engine, coming_up_s)
             } else {
                 0.0
             };
+            let (pace, rate) = rate_of(moment, &guess);
+            let corrected = come + rate * share;
             let missed = missed(&corrected, &guess).max(misheard);
             if missed < NEAR_ENOUGH * tolerance {
                 guess = corrected;
@@ -165,6 +145,42 @@ pub(super) fn readings(
             (steps.speed_at(k), y, moment)
         });
     Some(readings.step_by(each))
+}
+
+/// Forces at all speeds at once, where no state acts on them.
+fn forces_abreast(
+    motion: &Motion<'_>,
+    steps: &Steps,
+    engine: &[OperatingPoint],
+) -> Option<Vec<Forces>> {
+    let speeds = engine.iter().enumerate();
+    let engine: Vec<_> = speeds
+        .map(|(k, point)| (steps.speed_at(k), point.torque_nm))
+        .collect();
+    let Motion {
+        setup,
+        drums,
+        engine_axle,
+        ramp,
+        ..
+    } = motion;
+    Forces::abreast(setup, drums, engine_axle, &engine, *ramp)
+}
+
+/// Shaft speed and what the boost control has heard at the end of a step, as the point found there has them; how far that is from what the point was asked with,
+/// where it holds boost back.
+fn come_up(state: &mut State, come: &State, point: &OperatingPoint, coming_up_s: f64) -> f64 {
+    let asked = state[CONTROL_CA50_DEG];
+    let share = coming_up_s / KNOCK_RESPONSE_S;
+    let ca50 = point.cylinder.ca50_deg / SCALE[CONTROL_CA50_DEG];
+    state[CONTROL_CA50_DEG] = (come[CONTROL_CA50_DEG] + share * ca50) / (1.0 + share);
+    state[WHEEL_RAD_S] = point.blower.speed_rad_s / SCALE[WHEEL_RAD_S];
+    let held_back = point.shaft.is_some_and(|s| s.held_back_pa > 0.0);
+    if held_back {
+        (state[CONTROL_CA50_DEG] - asked).abs()
+    } else {
+        0.0
+    }
 }
 
 /// Where a car is asked.
