@@ -141,3 +141,32 @@ fn a_diagnosis_is_warned_and_goes_on() {
     assert!(ran.err.contains("recording_contradicts"), "{}", ran.err);
     assert_eq!(ran.code, 0, "{}", ran.err);
 }
+
+#[test]
+fn a_displacement_mistyped_is_warned_of_with_the_one_that_would_agree() {
+    let shop = Shop::new();
+    shop.measure();
+    for (mm, mistyped_l) in [("96 mm", 2.779), ("77 mm", 1.434)] {
+        shop.write("odd.toml", &CAR.replace("86 mm", mm));
+        for verb in [
+            "fit odd.toml visit.toml --accept-misfit",
+            "quote odd.toml plan.toml --visit visit.toml --draws 60 --accept-misfit",
+            "diagnose odd.toml visit.toml --pull 2",
+        ] {
+            let err = shop.run(verb).err;
+            let err = err.split_whitespace().collect::<Vec<_>>().join(" ");
+            let told = err
+                .split("a displacement of ")
+                .nth(1)
+                .and_then(|rest| rest.split(' ').next());
+            let told = told.unwrap_or_else(|| panic!("{verb}, {mistyped_l} l: {err}"));
+            let told: f64 = told.parse().expect("a number");
+            // 86 mm by 86 mm four times, to what an engine's own losses do not go with its size.
+            assert!((told / 1.998 - 1.0).abs() < 0.07, "{verb}: {told}");
+        }
+    }
+    // A car that was fitted has its size from the file it was fitted with.
+    shop.well("fit car.toml visit.toml --out fitted.toml");
+    let ran = shop.run("diagnose fitted.toml visit.toml --pull 2");
+    assert!(!ran.err.contains("a displacement of"), "{}", ran.err);
+}

@@ -23,6 +23,8 @@ use std::path::Path;
 /// A sound pull of a known car.
 struct Sound {
     name: String,
+    /// The car as its file says, and what is known of it besides.
+    car: (Value, Value),
     sheet: Sheet,
     pull: MeasuredPull,
     recording: Recording,
@@ -55,6 +57,7 @@ fn sound(folder: &Path) -> Vec<Sound> {
             found.push(Sound {
                 name: format!("{name} {}", pull.name),
                 sheet: car::sheet(&name, &car, &mods),
+                car: (car.clone(), mods.clone()),
                 pull,
                 recording: read::recording(&table),
                 others: pulls[..index].to_vec(),
@@ -74,6 +77,8 @@ enum Planted {
     Entry(Mistake, &'static str, f64),
     /// The same where what was typed into the rig is noted.
     Noted(Mistake, &'static str, f64),
+    /// The displacement of the car file, times a factor.
+    Size(f64),
     /// What happened to the log or the room.
     Happened(Mistake, fn(&mut Made) -> Option<f64>),
 }
@@ -195,7 +200,7 @@ fn another_car(made: &mut Made) -> Option<f64> {
 const HP: f64 = 1.341_022;
 const LB_FT: f64 = 0.737_562;
 
-const PLANTED: [(&str, Planted); 19] = [
+const PLANTED: [(&str, Planted); 21] = [
     ("hp as kW", Planted::Reading(Mistake::PowerHpAsKw, Some(HP))),
     (
         "kW as hp",
@@ -263,6 +268,8 @@ const PLANTED: [(&str, Planted); 19] = [
         "another car",
         Planted::Happened(Mistake::AnotherCar, another_car),
     ),
+    ("displacement 40 % high", Planted::Size(1.4)),
+    ("displacement 40 % low", Planted::Size(1.0 / 1.4)),
 ];
 
 /// What became of a planted mistake.
@@ -333,6 +340,14 @@ impl Sound {
                     agrees = Some(factor);
                 }
             }
+            Some(Planted::Size(factor)) => {
+                let (mut car, mods) = self.car.clone();
+                for length in ["bore_mm", "stroke_mm"] {
+                    car[length] = (car[length].as_f64().expect("a length") * factor.cbrt()).into();
+                }
+                agrees = Some(sheet.centre.car.engine.geometry.displacement_m3());
+                sheet = car::sheet(&self.name, &car, &mods);
+            }
             Some(Planted::Entry(_, path, factor) | Planted::Noted(_, path, factor)) => {
                 let found = parameter::find(path).expect("a number of the catalogue");
                 let slot = (found.slot)(&mut sheet.centre).expect("every car has it");
@@ -364,10 +379,13 @@ const VALUE: f64 = 0.035;
 
 fn tally(sound: &[Sound], planted: Planted, drum: bool, text: &mut String) -> Tally {
     let mut tally = Tally::default();
-    let (Planted::Reading(mistake, _)
-    | Planted::Entry(mistake, ..)
-    | Planted::Noted(mistake, ..)
-    | Planted::Happened(mistake, _)) = planted;
+    let mistake = match planted {
+        Planted::Reading(mistake, _)
+        | Planted::Entry(mistake, ..)
+        | Planted::Noted(mistake, ..)
+        | Planted::Happened(mistake, _) => mistake,
+        Planted::Size(_) => Mistake::Displacement,
+    };
     for case in sound {
         let Some((answer, Some(agrees))) = case.with(Some(planted), drum) else {
             continue;

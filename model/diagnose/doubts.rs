@@ -39,8 +39,8 @@ impl Doubts {
         excuse: 0.5,
         weather: 0.4,
         temper: 0.7,
-        temper_of_one: 0.4,
-        size: 1.4,
+        temper_of_one: 0.25,
+        size: 1.2,
     };
 
     /// Share of a logarithmic evidence that counts with so many good pulls.

@@ -30,9 +30,12 @@ impl Search<'_> {
         if self.sizes.is_empty() {
             return Some((best, shape));
         }
-        // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself.
+        // The doubt goes by the change; held while the search goes on, a larger change cannot excuse itself. The peak under it is another place, and so
+        // on, until a place is the peak under its own doubt.
+        let (mut came, mut share): (Option<DVector<f64>>, f64) = (None, 1.0);
         for round in 0..ROUNDS {
             let factors = self.rival.factors(&best)?;
+            let from = DVector::from_column_slice(&best.z);
             best = self.at(&best.z, Some(&factors))?;
             if let Some(curvature) = self.rise(&mut best, &factors, LAST_STEP) {
                 shape = Shape::of(curvature);
@@ -40,9 +43,21 @@ impl Search<'_> {
             if best.log_p < self.rival.judge.unexplained - HOPELESS {
                 break;
             }
-            if round + 1 == ROUNDS {
+            let went = DVector::from_column_slice(&best.z) - &from;
+            if went.amax() < SETTLED || round + 1 == ROUNDS {
                 shape = self.shape(&mut best, shape.curvature, &factors);
+                break;
             }
+            // A larger doubt likes a smaller change and the other way about: each time it turns back it goes half as far.
+            if came.is_some_and(|came| came.dot(&went) < 0.0) {
+                share *= 0.5;
+            }
+            if share < 1.0
+                && let Some(between) = self.at((from + share * &went).as_slice(), None)
+            {
+                best = between;
+            }
+            came = Some(went);
         }
         best = self.at(&best.z, None)?;
         Some((best, shape))
@@ -250,8 +265,10 @@ const ALONG: &[f64] = &[-2.4, -1.6, -0.8, 0.0, 0.8, 1.6, 2.4];
 const ACROSS: &[f64] = &[-1.8, -0.9, 0.0, 0.9, 1.8];
 /// Share of a belief's room, or of four standard deviations, by which the grid keeps off a bound, where a cause may be none at all.
 const OFF_BOUND: f64 = 0.05;
-/// Rounds of the search, each with the doubt of where the one before ended.
-const ROUNDS: usize = 3;
+/// Rounds of the search, each with the doubt of where the one before ended, at most; and the move in standardised sizes that is none.
+/// Equation (10.4).
+const ROUNDS: usize = 12;
+const SETTLED: f64 = 0.02;
 /// A cause less likely than something unknown by more than this, as a logarithm, after a whole round is left at that. Over the recorded
 /// faults and those of the tests, four in five are, and none of them came back to within 80.
 const HOPELESS: f64 = 100.0;

@@ -166,6 +166,9 @@ pub(super) const fn contradiction(id: Contradiction) -> &'static str {
         Contradiction::GearingOfTheVisit => {
             "engine speed over drum speed is not that of the other pulls of this visit, off"
         }
+        Contradiction::TorqueOfTheEngine => {
+            "the torque is not that of an engine of this displacement, even with all else in its file in doubt, off"
+        }
         Contradiction::PowerOfTheForce => {
             "the recorded power is not the force logged at the drums times their speed, off"
         }

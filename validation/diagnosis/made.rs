@@ -4,6 +4,7 @@
 //! the pull is a recording's own, the trace of the fault the model's own, so what is found this way is the best that can be hoped for.
 
 use super::case::Case;
+use super::loose;
 use pullcast::air::Day;
 use pullcast::air::atmosphere::{AltimeterSetting, StationPressure};
 use pullcast::car::Onset;
@@ -140,7 +141,7 @@ pub(crate) const LADDERS: [Ladder; 16] = [
 ];
 
 /// Causes that are put in alone.
-pub(crate) const ALONE: [Ladder; 3] = [
+pub(crate) const ALONE: [Ladder; 4] = [
     ladder(
         Cause::LowBattery,
         "charge at the start lower by, % of it",
@@ -159,6 +160,12 @@ pub(crate) const ALONE: [Ladder; 3] = [
         &[0.05, 0.1, 0.2, 0.4, 0.8],
         (0.3, 0.8),
     ),
+    ladder(
+        Cause::ClutchSlip,
+        "clutch holds less than the greatest torque by, %",
+        &[0.5, 1.0, 2.0, 4.0, 8.0],
+        (2.0, 8.0),
+    ),
 ];
 
 /// Rounds in which the altimeter setting of a room is found: each leaves less than a tenth of what the one before did.
@@ -175,6 +182,8 @@ struct Spoil {
     shown: f64,
     /// How late engine speed is shown, s.
     late_s: f64,
+    /// Share of the greatest torque that the clutch holds, where it does not hold all.
+    clutch: Option<f64>,
     /// Factor on manifold pressure by engine speed.
     manifold: Box<dyn Fn(f64) -> f64>,
     /// Factors on the power that the rig works out, and on the correction it applies.
@@ -204,6 +213,7 @@ pub(crate) fn spoiled(
         ratio: 1.0,
         shown: 1.0,
         late_s: 0.0,
+        clutch: None,
         manifold: Box::new(|_| 1.0),
         rig: 1.0,
         applied: 1.0,
@@ -237,6 +247,10 @@ pub(crate) fn spoiled(
         let late = 1.0 - spoil.late_s * climb_rpm_s(&after, rpm) / rpm;
         band.engine_per_drum = band.engine_per_drum.map(|r| r * late);
         band.rpm *= spoil.shown * late;
+    }
+    if let Some(holds) = spoil.clutch {
+        let from_drum = entered.speed_source == SpeedSource::FromDrum;
+        loose::clutch(&mut odd, (&spoil.setup, &after), holds, from_drum);
     }
     odd.day = spoil.day;
     let rig = &mut odd.curve.rig;
@@ -349,6 +363,7 @@ fn put(
             }
             spoil.late_s = size;
         }
+        Cause::ClutchSlip => spoil.clutch = Some(1.0 - share),
         _ => return None,
     }
     Some(())

@@ -45,9 +45,8 @@ fn the_cause_of_a_recorded_fault_is_named() {
 const SAMPLES: usize = 300;
 
 /// Laplace takes the peak for a paraboloid. A factor of e² in the evidence is what two rivals must differ by before anybody would act on
-/// it. It does not hold for traces that set in at an unknown speed (clutch, belt, held-back spark): they have steps and kinks, and their doubt moves
-/// with their size, so the search ends below the highest peak and is too careful (measured: a belt by 3.9, a clutch by 8.0). Nor does it for heat soak and a
-/// restricted exhaust, since knock answers to temperature as measured (by 10 to 14, by 3.2): not looked into; both are named first all the same.
+/// it. Heat soak alone is left out: its two sizes lie on a ridge whose doubt moves with them, under the doubt of the peak found another place of it is
+/// higher by 6, and all of the 300 draws' weight rests on that one draw; it is named first all the same.
 #[test]
 fn evidence_by_laplace_is_that_of_sampling() {
     for name in read::names(&folder("first")) {
@@ -59,15 +58,7 @@ fn evidence_by_laplace_is_that_of_sampling() {
             .iter()
             .find(|s| s.explained.cause == truth);
         let found = &found.expect("among the causes").explained;
-        let sets_in = matches!(
-            truth,
-            Cause::ClutchSlip
-                | Cause::BeltSlip
-                | Cause::KnockRetard
-                | Cause::HeatSoak
-                | Cause::RestrictedExhaust
-        );
-        if found.values.is_empty() || found.with.is_some() || sets_in {
+        if found.values.is_empty() || found.with.is_some() || truth == Cause::HeatSoak {
             continue;
         }
         let sampled = case.ask(case.good(3), case.spoiled(), Doubts::CHOSEN, |question| {

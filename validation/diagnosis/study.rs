@@ -20,6 +20,7 @@ mod cases {
     pub(crate) mod car;
     pub(crate) mod read;
 }
+mod loose;
 mod made;
 mod pairs;
 mod score;

@@ -5,6 +5,7 @@
 //! mend anything, and to name a mistake that the log cannot tell from none.
 
 mod course;
+mod described;
 mod energy;
 mod room;
 
@@ -102,6 +103,8 @@ pub enum Contradiction {
     GearingOfTheVisit,
     /// Energy of the recorded power against that of the force logged at the drums.
     PowerOfTheForce,
+    /// Torque against that of the engine as its file describes it.
+    TorqueOfTheEngine,
 }
 
 /// What may have been mistaken.
@@ -184,7 +187,7 @@ pub enum OnTrust {
 
 impl Contradiction {
     /// All.
-    pub const ALL: [Self; 14] = [
+    pub const ALL: [Self; 15] = [
         Self::EnergyOfTheDrum,
         Self::GearingOfTheLog,
         Self::EnergyThroughTheGearing,
@@ -199,6 +202,7 @@ impl Contradiction {
         Self::PullsOfTheVisit,
         Self::GearingOfTheVisit,
         Self::PowerOfTheForce,
+        Self::TorqueOfTheEngine,
     ];
 }
 
@@ -304,15 +308,17 @@ impl Question<'_> {
         ];
         let beside =
             energy.and_then(|e| self.beside_the_force(drum.map(|held| widened(held, inertia)), &e));
+        let mut findings: Vec<Finding> = list
+            .into_iter()
+            .flatten()
+            .chain(beside)
+            .chain(self.room())
+            .chain(self.course())
+            .collect();
+        findings.extend(self.described(&findings));
         Answer {
             pull: self.pull.name.clone(),
-            findings: list
-                .into_iter()
-                .flatten()
-                .chain(beside)
-                .chain(self.room())
-                .chain(self.course())
-                .collect(),
+            findings,
             on_trust,
         }
     }
