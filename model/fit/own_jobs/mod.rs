@@ -1,16 +1,23 @@
-//! What a shop's own closed jobs say of the misses of the model: of each mechanism a bias that all its jobs share and a spread from job to job.
+//! What a shop's own closed jobs say of the misses of the model: of each mechanism a bias that all its jobs share and a spread from job to job, and of
+//! each kind of work what its parts do alike.
 //!
 //! Every closed job tells one number: by how much its reading lay off the middle that was quoted for it. Which mechanism missed it stands in none of
 //! them, but jobs differ in what goes through each, so many jobs tell. Sizes of biases and of spreads are pooled: a mechanism that few jobs went through
-//! is believed to err about as much as the others do. Drawn by Gibbs sampling, so a quote made from it carries what is still unknown. It refuses to
-//! judge from fewer than [`FEWEST`] jobs, and it knows no car: what a job would show without a miss comes with it.
+//! is believed to err about as much as the others do. What is in doubt of car and parts strays from job to job or is alike in the jobs of one kind (one maker's claims,
+//! one fuel, one law of knock); how much of it is alike is not believed beforehand, the jobs tell. Drawn by Gibbs sampling, so a quote made from it carries
+//! what is still unknown. It refuses to judge from fewer than [`FEWEST`] jobs, and it knows no car: what a job would show without a miss comes with it.
+
+mod closed_job;
+mod slice;
+
+pub use closed_job::ClosedJob;
 
 use crate::belief::sheet::standard_normal;
 use crate::belief::{Mechanism, Miss};
-use nalgebra::{Cholesky, SMatrix, SVector};
-use rand::{Rng, RngExt, SeedableRng};
+use nalgebra::{Cholesky, DMatrix, DVector, SVector};
+use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use serde::{Deserialize, Serialize};
+use slice::slice;
 
 /// Fewest closed jobs that anything is learned from.
 pub const FEWEST: usize = 5;
@@ -26,30 +33,16 @@ const SHOP_DOUBT: f64 = 0.7;
 const MECHANISM_DOUBT: f64 = 0.7;
 /// Mechanisms that are learned of; waves are not: what they do has no sign.
 pub const LEARNED_OF: usize = Mechanism::ALL.len() - 1;
-/// A job through whose mechanisms less of the power goes than this tells nothing.
-const LEAST_EFFECT: f64 = 1e-3;
 /// Its random numbers stand apart from the numbered draws of a quote.
 const STREAM: u64 = u64::MAX;
 
-/// What one closed job tells.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct ClosedJob {
-    /// Logarithm of the peak read over the middle quoted for it without anything learned.
-    pub missed: f64,
-    /// Standard deviation of that from everything but the mechanisms: drums, car, parts, waves.
-    pub own: f64,
-    /// Shares of the peak that go through each mechanism, in the order of [`crate::belief::Mechanism::ALL`], as far as they are learned of.
-    pub effects: [f64; LEARNED_OF],
-}
-
-impl ClosedJob {
-    /// Whether anything can be learned from it.
-    pub fn tells(&self) -> bool {
-        let numbers = [self.missed, self.own];
-        numbers.iter().chain(&self.effects).all(|x| x.is_finite())
-            && self.own > 0.0
-            && self.effects.iter().any(|x| x.abs() > LEAST_EFFECT)
-    }
+/// What jobs of the same kinds had alike: of the part of a quote's doubt that car, parts and waves bring.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Alike {
+    /// Share of its square.
+    pub share: f64,
+    /// Where that share lies, in its standard deviations.
+    pub shift: f64,
 }
 
 /// What was learned: draws of the shop's misses.
@@ -59,31 +52,82 @@ pub struct Learned {
     pub jobs: usize,
     /// Draws of biases and spreads.
     misses: Vec<Miss>,
+    /// Kinds of work among the jobs, in the order of their first.
+    kinds: Vec<String>,
+    /// Draws of the share that is alike, and of where it lies by kind.
+    alike: Vec<(f64, Vec<f64>)>,
 }
 
 impl Learned {
     /// From closed jobs, beginning with what is missed in general; nothing from too few of them. The same seed gives the same draws.
     pub fn of(jobs: &[ClosedJob], general: &Miss, seed: u64) -> Option<Self> {
-        let jobs: Vec<ClosedJob> = jobs.iter().copied().filter(ClosedJob::tells).collect();
+        let jobs: Vec<&ClosedJob> = jobs.iter().filter(|job| job.tells()).collect();
         (jobs.len() >= FEWEST).then(|| Self::sampled(&jobs, general, seed))
     }
 
-    fn sampled(jobs: &[ClosedJob], general: &Miss, seed: u64) -> Self {
+    fn sampled(jobs: &[&ClosedJob], general: &Miss, seed: u64) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         rng.set_stream(STREAM);
-        let jobs: Vec<Job> = jobs.iter().map(|job| Job::of(job, general)).collect();
-        let mut state = State::default();
-        let mut misses = Vec::with_capacity(KEPT);
+        let mut kinds: Vec<String> = Vec::new();
+        for kind in jobs
+            .iter()
+            .filter(|job| job.parts > 0.0)
+            .flat_map(|job| &job.kinds)
+        {
+            if !kinds.contains(kind) {
+                kinds.push(kind.clone());
+            }
+        }
+        let jobs: Vec<Job> = jobs
+            .iter()
+            .map(|job| Job::of(job, &kinds, general))
+            .collect();
+        let mut state = State::new(kinds.len());
+        let (mut misses, mut alike) = (Vec::with_capacity(KEPT), Vec::with_capacity(KEPT));
         for sweep in 0..BURN_IN + KEPT * APART {
             state.sweep(&jobs, &mut rng);
             if sweep >= BURN_IN && (sweep - BURN_IN).is_multiple_of(APART) {
                 misses.push(state.miss(general));
+                alike.push((state.alike, state.of_kinds().to_vec()));
             }
         }
         Self {
             jobs: jobs.len(),
             misses,
+            kinds,
+            alike,
         }
+    }
+
+    /// What goes with a numbered draw of a quote for work of some kinds; a kind that no job had leaves its part as it was.
+    /// Equation (8.15).
+    pub fn alike(&self, draw: usize, kinds: &[&str]) -> Alike {
+        let (share, of_kinds) = &self.alike[draw % self.alike.len()];
+        let each = weight(kinds.len());
+        let known: Vec<f64> = kinds
+            .iter()
+            .filter_map(|kind| self.kinds.iter().position(|known| known == kind))
+            .map(|place| each * of_kinds[place])
+            .collect();
+        Alike {
+            share: share * each * each * known.len() as f64,
+            shift: share.sqrt() * known.iter().sum::<f64>(),
+        }
+    }
+
+    /// Mean and standard deviation of where work of some kinds lies, in standard deviations of what its car, parts and waves bring; none of kinds that no
+    /// job had.
+    pub fn told_of_kinds(&self, kinds: &[&str]) -> Option<(f64, f64)> {
+        kinds
+            .iter()
+            .find(|kind| self.kinds.iter().any(|known| known == *kind))?;
+        let shifts: Vec<f64> = (0..self.alike.len())
+            .map(|draw| self.alike(draw, kinds).shift)
+            .collect();
+        let n = shifts.len() as f64;
+        let mean = shifts.iter().sum::<f64>() / n;
+        let square = shifts.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n;
+        Some((mean, square.sqrt()))
     }
 
     /// The misses that go with a numbered draw.
@@ -115,79 +159,133 @@ impl Learned {
     }
 }
 
+/// Weight of each of so many kinds of a job: their squares add up to one.
+fn weight(kinds: usize) -> f64 {
+    1.0 / (kinds.max(1) as f64).sqrt()
+}
+
 /// A job in units of the general sizes.
 struct Job {
     missed: f64,
-    own: f64,
-    effects: SVector<f64, LEARNED_OF>,
+    /// Variance of what the drums bring, and all of it if its kinds have nothing alike.
+    drums: f64,
+    /// Variance that its kinds may have alike.
+    parts: f64,
+    /// What goes with the biases, then with what each kind has alike (if all of it is).
+    slopes: DVector<f64>,
 }
 
 impl Job {
-    fn of(job: &ClosedJob, general: &Miss) -> Self {
+    fn of(job: &ClosedJob, kinds: &[String], general: &Miss) -> Self {
+        // Both are read off the same few hundred draws, so the part may come out a little above the whole.
+        let parts = if job.kinds.is_empty() {
+            0.0
+        } else {
+            job.parts.clamp(0.0, job.own).powi(2)
+        };
+        let mut slopes = DVector::zeros(LEARNED_OF + kinds.len());
+        for (m, effect) in job.effects.iter().enumerate() {
+            slopes[m] = effect * general.change[m];
+        }
+        for (k, kind) in kinds.iter().enumerate() {
+            if job.kinds.contains(kind) {
+                slopes[LEARNED_OF + k] = weight(job.kinds.len()) * parts.sqrt();
+            }
+        }
         Self {
             missed: job.missed,
-            own: job.own,
-            effects: SVector::from_fn(|m, _| job.effects[m] * general.change[m]),
+            drums: job.own * job.own - parts,
+            parts,
+            slopes,
         }
     }
 
-    /// `v = own² + Σ (x s)²`
-    fn variance(&self, ln_spread: &[f64; LEARNED_OF]) -> f64 {
+    /// `v = drums² + (1 − α) parts² + Σ (x s)²`
+    fn variance(&self, ln_spread: &[f64; LEARNED_OF], alike: f64) -> f64 {
         let missed: f64 = self
-            .effects
+            .slopes
             .iter()
             .zip(ln_spread)
             .map(|(x, u)| (x * u.exp()).powi(2))
             .sum();
-        self.own * self.own + missed
+        self.drums + (1.0 - alike) * self.parts + missed
+    }
+
+    /// What is left of its miss without its mechanisms' biases, and what its kinds have alike if all of it is.
+    fn left(&self, common: &DVector<f64>) -> (f64, f64) {
+        let (slopes, common) = (self.slopes.as_slice(), common.as_slice());
+        let dot = |a: &[f64], b: &[f64]| -> f64 { a.iter().zip(b).map(|(a, b)| a * b).sum() };
+        let of_biases = dot(&slopes[..LEARNED_OF], &common[..LEARNED_OF]);
+        let of_kinds = dot(&slopes[LEARNED_OF..], &common[LEARNED_OF..]);
+        (self.missed - of_biases, of_kinds)
     }
 }
 
 /// Where the sampler stands; everything in units of the general sizes.
 struct State {
-    bias: SVector<f64, LEARNED_OF>,
+    /// Biases of the mechanisms, then what each kind has alike, N(0, 1).
+    common: DVector<f64>,
     ln_spread: [f64; LEARNED_OF],
     /// Logarithm of the shop's common size.
     ln_size: f64,
     /// Share of its square that all jobs have in common.
     share: f64,
-}
-
-impl Default for State {
-    fn default() -> Self {
-        Self {
-            bias: SVector::zeros(),
-            ln_spread: [-0.5; LEARNED_OF],
-            ln_size: 0.0,
-            share: 0.5,
-        }
-    }
+    /// Share of the parts' square that jobs of one kind have alike.
+    alike: f64,
 }
 
 impl State {
-    /// One sweep: biases together from their normal, the rest one by one from slices.
+    fn new(kinds: usize) -> Self {
+        Self {
+            common: DVector::zeros(LEARNED_OF + kinds),
+            ln_spread: [-0.5; LEARNED_OF],
+            ln_size: 0.0,
+            share: 0.5,
+            alike: 0.5,
+        }
+    }
+
+    fn bias(&self) -> SVector<f64, LEARNED_OF> {
+        self.common.fixed_rows::<LEARNED_OF>(0).into()
+    }
+
+    fn of_kinds(&self) -> &[f64] {
+        &self.common.as_slice()[LEARNED_OF..]
+    }
+
+    /// One sweep: biases and kinds together from their normal, the rest one by one from slices.
     ///
     /// ```text
-    /// y_j = Σ x_jm (β_m + s_m ξ_jm) + e_j,   e_j N(0, own_j²)
-    /// β_m N(0, ρ g²)    ln s_m N(ln g + ½ ln(1 − ρ) − κ², κ²)    ln g N(−κ², κ²)    ρ even from 0 to 1
+    /// y_j = Σ x_jm (β_m + s_m ξ_jm) + p_j {√α Σ w_jk γ_k + √(1 − α) ζ_j} + e_j,   e_j N(0, own_j² − p_j²)
+    /// β_m N(0, ρ g²)    ln s_m N(ln g + ½ ln(1 − ρ) − κ², κ²)    ln g N(−κ², κ²)    γ_k N(0, 1)    ρ, α even from 0 to 1
     /// ```
     ///
-    /// in units of the general size of m; the means are such that `β² + s²` is one in the mean before the first job.
+    /// in units of the general size of m; the means are such that `β² + s²` is one in the mean before the first job, and `Σ w²` of a job is one.
     /// Equation (8.15).
     fn sweep<R: Rng + ?Sized>(&mut self, jobs: &[Job], rng: &mut R) {
-        self.draw_bias(jobs, rng);
+        self.draw_common(jobs, rng);
+        let left: Vec<(f64, f64)> = jobs.iter().map(|job| job.left(&self.common)).collect();
+        let root_alike = self.alike.sqrt();
         for m in 0..LEARNED_OF {
-            let (middle, others) = (self.spread_middle(), self.ln_spread);
-            let bias = self.bias;
-            let left = |job: &Job| job.missed - job.effects.dot(&bias);
+            let middle = self.spread_middle();
+            // Of each job what the slice does not move: variance, effect's square, what is left.
+            let (at, alike) = (&self.ln_spread, self.alike);
+            let still: Vec<(f64, f64, f64)> = jobs
+                .iter()
+                .zip(&left)
+                .map(|(job, (left, of_kinds))| {
+                    let effect = job.slopes[m].powi(2);
+                    let others = job.variance(at, alike) - effect * (2.0 * at[m]).exp();
+                    // A difference of two nearly equal numbers may come out below zero.
+                    (others.max(0.0), effect, left - root_alike * of_kinds)
+                })
+                .collect();
             let density = |u: f64| {
-                let mut spread = others;
-                spread[m] = u;
-                let of = |job: &Job| {
-                    let v = job.variance(&spread);
-                    v.ln() + left(job).powi(2) / v
-                };
-                let data: f64 = jobs.iter().map(of).sum();
+                let size = (2.0 * u).exp();
+                let data: f64 = still
+                    .iter()
+                    .map(|(others, effect, left)| told(others + effect * size, *left))
+                    .sum();
                 -0.5 * (data + ((u - middle) / MECHANISM_DOUBT).powi(2))
             };
             let around = (self.ln_spread[m] - 10.0, self.ln_spread[m] + 10.0);
@@ -200,6 +298,24 @@ impl State {
                 - 0.5 * ((ln_size + SHOP_DOUBT.powi(2)) / SHOP_DOUBT).powi(2)
         };
         self.ln_size = slice(self.ln_size, 1.0, (-10.0, 10.0), of_size, rng);
+        if !self.of_kinds().is_empty() {
+            let of_alike = |alike: f64| {
+                if alike <= 0.0 || alike >= 1.0 {
+                    return f64::NEG_INFINITY;
+                }
+                let root_alike = alike.sqrt();
+                let data: f64 = jobs
+                    .iter()
+                    .zip(&left)
+                    .map(|(job, (left, of_kinds))| {
+                        let v = job.variance(&self.ln_spread, alike);
+                        told(v, left - root_alike * of_kinds)
+                    })
+                    .sum();
+                -0.5 * data
+            };
+            self.alike = slice(self.alike, 1.0, (0.0, 1.0), of_alike, rng);
+        }
     }
 
     fn spread_middle(&self) -> f64 {
@@ -213,7 +329,7 @@ impl State {
         }
         let variance = share * (2.0 * ln_size).exp();
         let middle = spread_middle(ln_size, share);
-        let biases = LEARNED_OF as f64 * variance.ln() + self.bias.norm_squared() / variance;
+        let biases = LEARNED_OF as f64 * variance.ln() + self.bias().norm_squared() / variance;
         let spreads: f64 = self
             .ln_spread
             .iter()
@@ -222,226 +338,49 @@ impl State {
         -0.5 * (biases + spreads)
     }
 
-    /// `β ~ N(A⁻¹ Σ x y/v, A⁻¹)`, `A = 1/(ρ g²) + Σ x xᵀ/v`.
-    fn draw_bias<R: Rng + ?Sized>(&mut self, jobs: &[Job], rng: &mut R) {
+    /// `(β, γ) ~ N(A⁻¹ Σ x y/v, A⁻¹)`, `A = diag(1/(ρ g²), 1) + Σ x xᵀ/v`.
+    fn draw_common<R: Rng + ?Sized>(&mut self, jobs: &[Job], rng: &mut R) {
         let variance = self.share * (2.0 * self.ln_size).exp();
-        let mut precision = SMatrix::<f64, LEARNED_OF, LEARNED_OF>::identity() / variance;
-        let mut pull = SVector::<f64, LEARNED_OF>::zeros();
+        let size = self.common.len();
+        let of_place = |k: usize, bias: f64, kind: f64| if k < LEARNED_OF { bias } else { kind };
+        let mut precision = DMatrix::from_diagonal(&DVector::from_fn(size, |k, _| {
+            of_place(k, 1.0 / variance, 1.0)
+        }));
+        let mut pull = DVector::zeros(size);
+        let root_alike = self.alike.sqrt();
         for job in jobs {
-            let v = job.variance(&self.ln_spread);
-            precision += job.effects * job.effects.transpose() / v;
-            pull += job.effects * (job.missed / v);
+            let v = job.variance(&self.ln_spread, self.alike);
+            let slopes =
+                DVector::from_fn(size, |k, _| job.slopes[k] * of_place(k, 1.0, root_alike));
+            precision.ger(1.0 / v, &slopes, &slopes, 1.0);
+            pull.axpy(job.missed / v, &slopes, 1.0);
         }
-        // A sum of squares on a positive diagonal has a root but for numbers past those of the machine; then the biases stay.
+        // A sum of squares on a positive diagonal has a root but for numbers past those of the machine; then all stays.
         let Some(root) = Cholesky::new(precision) else {
             return;
         };
-        let strays = SVector::<f64, LEARNED_OF>::from_fn(|_, _| standard_normal(rng));
+        let strays = DVector::from_fn(size, |_, _| standard_normal(rng));
         let strays = root.l().transpose().solve_upper_triangular(&strays);
-        self.bias = root.solve(&pull) + strays.unwrap_or_default();
+        self.common = root.solve(&pull) + strays.unwrap_or_else(|| DVector::zeros(size));
     }
 
     fn miss(&self, general: &Miss) -> Miss {
         Miss {
-            bias: std::array::from_fn(|m| general.change[m] * self.bias[m]),
+            bias: std::array::from_fn(|m| general.change[m] * self.common[m]),
             change: std::array::from_fn(|m| general.change[m] * self.ln_spread[m].exp()),
             ..*general
         }
     }
 }
 
+/// Twice the negative logarithm of a normal density, but for a constant.
+fn told(variance: f64, left: f64) -> f64 {
+    variance.ln() + left * left / variance
+}
+
 fn spread_middle(ln_size: f64, share: f64) -> f64 {
     ln_size + 0.5 * (1.0 - share).ln() - MECHANISM_DOUBT.powi(2)
 }
 
-/// Steps by which a slice is widened to each side, at most.
-const MOST_STEPS: usize = 20;
-
-/// A number drawn from a density known but for its scale (as a logarithm), from where it stands: slice sampling with stepping out and shrinking (Neal 2003,
-/// Ann. Stat. 31, figures 3 and 5; from memory).
-fn slice<R: Rng + ?Sized>(
-    from: f64,
-    step: f64,
-    (low, high): (f64, f64),
-    ln_density: impl Fn(f64) -> f64,
-    rng: &mut R,
-) -> f64 {
-    let mut uniform = || -> f64 { rng.sample(rand::distr::Open01) };
-    let level = ln_density(from) + uniform().ln();
-    let mut left = from - step * uniform();
-    let mut right = left + step;
-    for _ in 0..MOST_STEPS {
-        if left <= low || ln_density(left) < level {
-            break;
-        }
-        left -= step;
-    }
-    for _ in 0..MOST_STEPS {
-        if right >= high || ln_density(right) < level {
-            break;
-        }
-        right += step;
-    }
-    (left, right) = (left.max(low), right.min(high));
-    // Each try that misses halves the interval in the mean: sixty leave nothing of it.
-    for _ in 0..60 {
-        let x = left + (right - left) * uniform();
-        if ln_density(x) >= level {
-            return x;
-        }
-        if x < from {
-            left = x;
-        } else {
-            right = x;
-        }
-    }
-    from
-}
-
 #[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::numeric::side_by_side;
-
-    fn rng(number: u64) -> ChaCha8Rng {
-        let mut rng = ChaCha8Rng::seed_from_u64(5);
-        rng.set_stream(number);
-        rng
-    }
-
-    /// Effects as those of a shop's work: much air, less of the rest.
-    fn effects<R: Rng + ?Sized>(rng: &mut R) -> [f64; LEARNED_OF] {
-        [0.4, 0.15, 0.15, 0.05, 0.1, 0.05].map(|size| size * standard_normal(rng))
-    }
-
-    fn job<R: Rng + ?Sized>(miss: &Miss, own: f64, rng: &mut R) -> ClosedJob {
-        let effects = effects(rng);
-        let mut missed = own * standard_normal(rng);
-        for (m, effect) in effects.iter().enumerate() {
-            missed += effect * (miss.bias[m] + miss.change[m] * standard_normal(rng));
-        }
-        ClosedJob {
-            missed,
-            own,
-            effects,
-        }
-    }
-
-    #[test]
-    fn jobs_that_tell_nothing_leave_the_general_size() {
-        // So doubtful that nothing is learned: what comes back is what was believed, as large in the mean square as the general size.
-        let general = Miss::default();
-        let of_seed = |seed: usize| {
-            let mut rng = rng(seed as u64);
-            let jobs: Vec<ClosedJob> = (0..FEWEST).map(|_| job(&general, 1e3, &mut rng)).collect();
-            let learned = Learned::of(&jobs, &general, seed as u64).expect("enough");
-            let mean = |of: &dyn Fn(&Miss) -> f64| learned.mean(of);
-            let square = mean(&|miss| miss.bias.iter().map(|b| b * b).sum::<f64>())
-                + mean(&|miss| miss.change.iter().map(|s| s * s).sum::<f64>());
-            square / LEARNED_OF as f64 / general.change[0].powi(2)
-        };
-        let seeds = side_by_side(40, of_seed);
-        let mean = seeds.iter().sum::<f64>() / seeds.len() as f64;
-        let scatter = seeds.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / 39.0;
-        // Three standard errors of the mean of forty chains.
-        let error = (scatter / 40.0).sqrt();
-        assert!((mean - 1.0).abs() < 3.0 * error, "{mean} ± {error}");
-        assert!(error < 0.15, "{error}");
-    }
-
-    #[test]
-    fn a_planted_bias_is_found_where_work_goes_through_it() {
-        let general = Miss::default();
-        let mut shop = Miss {
-            change: [0.005; LEARNED_OF],
-            ..general
-        };
-        shop.bias[0] = 0.09;
-        shop.bias[2] = -0.06;
-        let mut rng = rng(3);
-        let jobs: Vec<ClosedJob> = (0..40).map(|_| job(&shop, 0.005, &mut rng)).collect();
-        let learned = Learned::of(&jobs, &general, 1).expect("enough");
-        for mechanism in Mechanism::ALL {
-            let Some((bias, doubt, spread)) = learned.told(mechanism) else {
-                assert_eq!(mechanism, Mechanism::Waves);
-                continue;
-            };
-            let truth = shop.bias_of(mechanism);
-            assert!(
-                (bias - truth).abs() < 3.0 * doubt,
-                "{mechanism:?}: {bias} ± {doubt} for {truth}"
-            );
-            assert!(spread < general.change[0], "{mechanism:?}: {spread}");
-        }
-        let (_, doubt, _) = learned.told(Mechanism::Air).expect("learned of");
-        assert!(doubt < 0.01, "{doubt}");
-    }
-
-    /// Shops drawn from the very belief the sampler begins with: their biases must lie in its ranges as often as those say, or the sampler draws from
-    /// something else. Source of the demand: Cook, Gelman and Rubin, J. Comput. Graph. Stat. 15 (2006), from memory.
-    #[test]
-    fn shops_drawn_from_the_belief_lie_in_the_ranges_as_often_as_they_say() {
-        const SHOPS: usize = 80;
-        let general = Miss::default();
-        let inside = side_by_side(SHOPS, |shop| {
-            let mut rng = rng(100 + shop as u64);
-            let square = SHOP_DOUBT * SHOP_DOUBT;
-            let ln_size = -square + SHOP_DOUBT * standard_normal(&mut rng);
-            let share: f64 = rng.sample(rand::distr::Open01);
-            let middle = spread_middle(ln_size, share);
-            let scale = general.change[0];
-            let truth = Miss {
-                bias: std::array::from_fn(|_| {
-                    scale * share.sqrt() * ln_size.exp() * standard_normal(&mut rng)
-                }),
-                change: std::array::from_fn(|_| {
-                    scale * (middle + MECHANISM_DOUBT * standard_normal(&mut rng)).exp()
-                }),
-                ..general
-            };
-            let jobs: Vec<ClosedJob> = (0..15).map(|_| job(&truth, 0.01, &mut rng)).collect();
-            let learned = Learned::of(&jobs, &general, shop as u64).expect("enough");
-            let held = |truth: f64, of: &dyn Fn(&Miss) -> f64| {
-                let below = learned
-                    .misses
-                    .iter()
-                    .filter(|miss| of(miss) < truth)
-                    .count();
-                let share = below as f64 / learned.misses.len() as f64;
-                u32::from((0.1..=0.9).contains(&share))
-            };
-            let biases: u32 = (0..LEARNED_OF)
-                .map(|m| held(truth.bias[m], &|miss| miss.bias[m]))
-                .sum();
-            let spreads: u32 = (0..LEARNED_OF)
-                .map(|m| held(truth.change[m], &|miss| miss.change[m]))
-                .sum();
-            (biases, spreads)
-        });
-        let count = (SHOPS * LEARNED_OF) as f64;
-        // Four in five; six mechanisms of a shop share its size, so they count as two: three standard errors of 160.
-        let error = (0.8_f64 * 0.2 / (2.0 * SHOPS as f64)).sqrt();
-        let (biases, spreads) = inside.iter().fold((0, 0), |(a, b), (x, y)| (a + x, b + y));
-        for (what, held) in [("bias", biases), ("spread", spreads)] {
-            let share = f64::from(held) / count;
-            assert!((share - 0.8).abs() < 3.0 * error, "{what}: {share}");
-        }
-    }
-
-    #[test]
-    fn one_seed_gives_one_answer_and_too_few_jobs_none() {
-        let general = Miss::default();
-        let mut rng = rng(9);
-        let mut jobs: Vec<ClosedJob> = (0..FEWEST).map(|_| job(&general, 0.02, &mut rng)).collect();
-        let learned = Learned::of(&jobs, &general, 1);
-        assert!(learned.is_some());
-        assert_eq!(learned, Learned::of(&jobs, &general, 1));
-        assert_ne!(learned, Learned::of(&jobs, &general, 2));
-        // Work that goes through no mechanism tells nothing, and neither does a number that is none.
-        jobs[0].effects = [0.0; LEARNED_OF];
-        assert_eq!(Learned::of(&jobs, &general, 1), None);
-        jobs[0] = jobs[1];
-        jobs[0].missed = f64::NAN;
-        assert_eq!(Learned::of(&jobs, &general, 1), None);
-    }
-}
+mod tests;
