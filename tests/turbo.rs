@@ -44,9 +44,8 @@ fn the_books_of_a_turbocharged_engine_balance_whatever_its_shaft_does() {
     for rpm in [1500.0, 2500.0, 4000.0, 6000.0] {
         for wheel_rad_s in [2e3, 6e3, 10e3, 14e3] {
             let slow = Slow {
-                core_k: 300.0,
                 wheel_rad_s: Some(wheel_rad_s),
-                control_ca50_deg: 0.0,
+                ..Slow::settled(300.0)
             };
             let point = on_day.at(rpm, slow, None);
             assert!(

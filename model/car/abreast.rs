@@ -250,6 +250,7 @@ impl OnADay<'_> {
             slip: 0.0,
             turbine_pa: self.day.station().pa(),
             lambda: feed.lambda,
+            wheel_rad_s: 0.0,
         };
         let settled = Settled {
             rpm: feed.rpm,

@@ -13,7 +13,7 @@ use super::fed::Fed;
 use super::filling::{AtSpeed, Filling};
 use super::limit::{Limit, Limits};
 use super::on_a_day::{OnADay, Slow};
-use super::sweep::{Carried, Settled, Sweep, UNKNOWNS};
+use super::sweep::{Carried, Settled, Sweep, UNKNOWNS, WHEEL};
 use super::{Added, Ledger};
 use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
@@ -42,8 +42,8 @@ pub(super) const USUAL_SLOPE: f64 = 1.2;
 const MOST_STEP: f64 = 0.3;
 /// Weights of the gaps of flow and carried numbers (in their order). A gap of the gas temperatures behind the valve moves what is found a thirtieth as
 /// far: it acts through the little that is left of the charge before, and on a turbine.
-const WEIGHTS: [f64; UNKNOWNS] = [3.0, 0.1, 0.1, 1.0, 1.0, 1.0, 1.0];
-const WEIGHTS_BEFORE_A_TURBINE: [f64; UNKNOWNS] = [3.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0];
+const WEIGHTS: [f64; UNKNOWNS] = [3.0, 0.1, 0.1, 1.0, 1.0, 1.0, 1.0, 0.0];
+const WEIGHTS_BEFORE_A_TURBINE: [f64; UNKNOWNS] = [3.0, 1.0, 1.0, 1.0, 1.0, 1.0, 1.0, 3.0];
 /// Pressure no blower of this trade delivers, Pa.
 const MOST_MANIFOLD_PA: f64 = 1.5e6;
 
@@ -146,24 +146,22 @@ impl OnADay<'_> {
     /// Equation (2.19).
     pub fn bracketed_at(&self, rpm: f64, slow: Slow) -> OperatingPoint {
         let speed = self.at_speed(rpm);
-        let start = self.guess(&speed);
-        self.one_in_the_other(
-            &speed,
-            self.with_settled_wheel(rpm, slow),
-            start,
-            SETTLED,
-            0,
-        )
+        let slow = self.with_settled_wheel(rpm, slow);
+        let start = slow.starting(self.guess(&speed));
+        self.one_in_the_other(&speed, slow, start, SETTLED, 0)
     }
 
     /// Equation (2.19).
     fn settle(&self, rpm: f64, slow: Slow, sweep: &mut Sweep, enough: f64) -> OperatingPoint {
         let speed = self.at_speed(rpm);
         let foreseen = sweep.foreseen(rpm, speed.asked.lambda);
-        let start = foreseen.unwrap_or_else(|| self.with_flow(&speed, slow, self.guess(&speed)));
+        let start = foreseen.map_or_else(
+            || self.with_flow(&speed, slow, slow.starting(self.guess(&speed))),
+            |start| slow.starting(start),
+        );
         let filling = self.filling_at(&speed, start.carried.manifold_k, start.carried.lambda);
         let start = match foreseen {
-            Some(foreseen) => foreseen.swallowing(filling.volume_m3_s),
+            Some(_) => start.swallowing(filling.volume_m3_s),
             None => start,
         };
         let start = (start, filling);
@@ -214,7 +212,10 @@ impl OnADay<'_> {
             if let Some((step, before)) = &last {
                 slope.learn(step, before, &gap);
             }
-            let step = slope.step(&gap).map(|s| s.clamp(-MOST_STEP, MOST_STEP));
+            let mut step = slope.step(&gap).map(|s| s.clamp(-MOST_STEP, MOST_STEP));
+            if !slow.comes_up() {
+                step[WHEEL] = 0.0;
+            }
             let change = gap
                 .iter()
                 .zip(&weights)
@@ -314,7 +315,7 @@ impl OnADay<'_> {
 
     /// The gas path at a flow: what is delivered, and what the cylinders would need.
     fn path(&self, filling: &Filling, slow: Slow, carried: &Carried, flow: f64) -> Path {
-        let delivered = self.delivered_past_leak(filling, slow, carried, flow);
+        let delivered = self.delivered_past_leak(filling, slow.at_wheel(carried), carried, flow);
         let around = self.around(filling, &delivered, carried, flow);
         Path { delivered, around }
     }
@@ -400,6 +401,7 @@ impl OnADay<'_> {
             slip: self.slip(rpm, &delivered.blower),
             turbine_pa: shaft.map_or(carried.turbine_pa, |s| s.turbine.inlet_pa),
             lambda: fed.lambda,
+            wheel_rad_s: self.wheel_rad_s(slow, shaft.as_ref()),
         };
         Pass {
             feed,

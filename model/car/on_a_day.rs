@@ -26,6 +26,9 @@ pub struct Slow {
     pub core_k: f64,
     /// Shaft speed of the turbochargers, rad/s; `None` for the speed at which it settles. Without one it has no effect.
     pub wheel_rad_s: Option<f64>,
+    /// Time over which it still comes up from there at the acceleration found, s: an implicit step, `ω = ω₀ + t dω/dt(ω)`. Zero for a shaft that has
+    /// that speed.
+    pub coming_up_s: f64,
     /// Angle of half the burn that a turbocharger's boost control has heard of, deg: it hears with a delay. Without one it has no
     /// effect, and for a shaft that is to settle it is found.
     pub control_ca50_deg: f64,
@@ -37,6 +40,7 @@ impl Slow {
         Self {
             core_k,
             wheel_rad_s: None,
+            coming_up_s: 0.0,
             control_ca50_deg: 0.0,
         }
     }

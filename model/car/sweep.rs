@@ -9,13 +9,16 @@ use super::on_a_day::OnADay;
 use crate::numeric::Broyden;
 
 /// Numbers that settle together: the flow and those carried.
-pub(super) const UNKNOWNS: usize = 7;
+pub(super) const UNKNOWNS: usize = 8;
+/// Which of them is the shaft's speed.
+pub(super) const WHEEL: usize = UNKNOWNS - 1;
 /// Exhaust temperature that the first pass starts from, K; the answer does not depend on it.
 pub(super) const FIRST_EXHAUST_K: f64 = 1200.0;
 /// What a step of the carried numbers is measured in, K and Pa: of the size they have.
 pub(super) const GAS_K: f64 = 1000.0;
 const CHARGE_K: f64 = 300.0;
 const PRESSURE_PA: f64 = 1e5;
+const WHEEL_RAD_S: f64 = 1e4;
 /// Furthest that a curve through points is followed, in distances between the last two, and most that those may grow.
 const FURTHEST: f64 = 2.0;
 /// Most that a belt loses.
@@ -34,6 +37,8 @@ pub(super) struct Carried {
     pub(super) turbine_pa: f64,
     /// Mixture that the fuel supply leaves; as asked for where it can follow.
     pub(super) lambda: f64,
+    /// Shaft speed of turbochargers, rad/s; zero without them.
+    pub(super) wheel_rad_s: f64,
 }
 
 impl Carried {
@@ -46,6 +51,7 @@ impl Carried {
             .max((self.slip - from.slip).abs())
             .max(relative(self.turbine_pa, from.turbine_pa))
             .max(relative(self.lambda, from.lambda))
+            .max((self.wheel_rad_s - from.wheel_rad_s).abs() / WHEEL_RAD_S)
     }
 
     /// What these, found in a pass, are from those it began with, in the units of a step; the flow's own gap comes first.
@@ -58,6 +64,7 @@ impl Carried {
             self.slip - from.slip,
             (self.turbine_pa - from.turbine_pa) / PRESSURE_PA,
             self.lambda - from.lambda,
+            (self.wheel_rad_s - from.wheel_rad_s) / WHEEL_RAD_S,
         ]
     }
 
@@ -71,6 +78,7 @@ impl Carried {
             slip: mix(self.slip, other.slip),
             turbine_pa: mix(self.turbine_pa, other.turbine_pa),
             lambda: mix(self.lambda, other.lambda),
+            wheel_rad_s: mix(self.wheel_rad_s, other.wheel_rad_s),
         }
     }
 }
@@ -101,6 +109,7 @@ impl Settled {
         carried.slip = (carried.slip + step[4]).clamp(0.0, MOST_SLIP);
         on(&mut carried.turbine_pa, PRESSURE_PA * step[5]);
         on(&mut carried.lambda, step[6]);
+        on(&mut carried.wheel_rad_s, WHEEL_RAD_S * step[WHEEL]);
     }
 
     /// The same with another volume to be swallowed: flow in proportion.
@@ -210,6 +219,7 @@ impl Settled {
                 slip: factor * c.slip,
                 turbine_pa: factor * c.turbine_pa,
                 lambda: factor * c.lambda,
+                wheel_rad_s: factor * c.wheel_rad_s,
             },
             ..*self
         }
@@ -228,6 +238,7 @@ impl Settled {
                 slip: a.slip + b.slip,
                 turbine_pa: a.turbine_pa + b.turbine_pa,
                 lambda: a.lambda + b.lambda,
+                wheel_rad_s: a.wheel_rad_s + b.wheel_rad_s,
             },
             ..*self
         }
@@ -250,6 +261,7 @@ impl OnADay<'_> {
                 slip: 0.0,
                 turbine_pa: self.day.station().pa(),
                 lambda: speed.asked.lambda,
+                wheel_rad_s: 0.0,
             },
         }
     }

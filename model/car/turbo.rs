@@ -5,6 +5,7 @@
 
 use super::delivery::Delivered;
 use super::on_a_day::{OnADay, Slow};
+use super::sweep::{Carried, Settled};
 use crate::boost::turbocharger::CONTROL_S;
 use crate::boost::{BoostControl, ExhaustStream, ShaftPoint, Turbocharger};
 use crate::numeric::{Real, RootSettings, find_root};
@@ -20,6 +21,30 @@ const MOST_ROUNDS: u32 = 20;
 const CLOSE_DEG: f64 = 0.02;
 /// Shaft speeds at which the search for the settled one looks first.
 const SPEEDS: u32 = 24;
+
+impl Slow {
+    /// Whether the shaft's speed is to be found with the point.
+    pub(super) fn comes_up(&self) -> bool {
+        self.coming_up_s > 0.0
+    }
+
+    /// The same with the shaft at the speed that a search has reached.
+    pub(super) fn at_wheel(self, carried: &Carried) -> Self {
+        Self {
+            wheel_rad_s: self.wheel_rad_s.map(|_| carried.wheel_rad_s),
+            ..self
+        }
+    }
+
+    /// The start of a search with the shaft's speed, where it is given, or where nothing is foreseen of it.
+    pub(super) fn starting(&self, mut start: Settled) -> Settled {
+        let wheel = &mut start.carried.wheel_rad_s;
+        if !self.comes_up() || *wheel <= 0.0 {
+            *wheel = self.wheel_rad_s.unwrap_or_default();
+        }
+        start
+    }
+}
 
 impl OnADay<'_> {
     /// Pressure behind the exhaust valve, Pa: that before the turbine, or what the system alone asks for.
@@ -131,6 +156,17 @@ impl OnADay<'_> {
         Slow {
             wheel_rad_s: Some(root.x),
             ..slow
+        }
+    }
+
+    /// Shaft speed after an implicit step at the acceleration found, rad/s, within what turbochargers are asked about.
+    pub(super) fn wheel_rad_s(&self, slow: Slow, shaft: Option<&ShaftPoint>) -> f64 {
+        let from = slow.wheel_rad_s.unwrap_or_default();
+        match (shaft, self.wheel_range_rad_s()) {
+            (Some(shaft), Some((low, high))) if slow.comes_up() => {
+                (from + slow.coming_up_s * shaft.wheel_rad_s2).clamp(low, high)
+            }
+            _ => from,
         }
     }
 

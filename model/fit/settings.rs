@@ -22,6 +22,9 @@ pub struct Settings {
     /// Whether a step whose bend is refused is tried straight: where a model has corners, a second difference is no bend, and a search that only shortens its
     /// steps stands before them.
     pub corners: bool,
+    /// Steps in succession that lower the cost by less than `cost_fall`, though the slopes promise more, after which the search gives up: it stands before a
+    /// corner of the model, or in its noise.
+    pub most_idle: u32,
     /// Difference scheme for problems without their own Jacobian.
     pub difference: Difference,
     /// Relative noise of the residuals as computed (rounding, or the tolerance of an inner solver).
@@ -39,6 +42,7 @@ impl Default for Settings {
             max_iterations: 100,
             first_damping: 1e-3,
             corners: false,
+            most_idle: u32::MAX,
             difference: Difference::Central,
             relative_noise: f64::EPSILON,
         }

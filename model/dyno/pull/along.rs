@@ -9,8 +9,9 @@
 //! Differential Equations I, ch. III.1; from memory).
 
 use super::forces::Forces;
-use super::state::{SCALE, SENSOR_K, State, TIME_S, value};
-use super::{LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
+use super::integrate::shaft_steps;
+use super::state::{CONTROL_CA50_DEG, SCALE, SENSOR_K, State, TIME_S, WHEEL_RAD_S, value};
+use super::{KNOCK_RESPONSE_S, LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
 use crate::car::OperatingPoint;
 use crate::units;
 
@@ -22,9 +23,10 @@ const NEAR_ENOUGH: f64 = 0.1;
 /// Times that it is asked again.
 const MOST_ROUNDS: usize = 3;
 
-/// The engine's points side by side, where nothing that it leaves behind at one speed acts on the next.
+/// The engine's points side by side, where nothing that it leaves behind at one speed acts on its next point; an axle and a second drum, which do carry
+/// something along, ask nothing of them.
 pub(super) fn abreast(motion: &Motion<'_>, steps: &Steps) -> Option<Vec<OperatingPoint>> {
-    (!motion.feeds_back()).then(|| motion.on_day.abreast(&steps.rpm()))?
+    motion.on_day.abreast(&steps.rpm())
 }
 
 /// Readings at the ends of equal pieces of the pull, up to the first at which the car has stalled; the first is known. `None` where the
@@ -50,13 +52,14 @@ pub(super) fn readings(
     let mut states = Vec::with_capacity(count + 1);
     let mut moments = Vec::with_capacity(count + 1);
     let mut paces = Vec::with_capacity(count + 1);
-    let mut rates = Rates::default();
+    let turbo = motion.wheel_range.is_some();
+    let mut rates = Rates::for_a_shaft(turbo);
     let feeds_back = motion.feeds_back();
     let rate_of = |moment: &Moment, y: &State| {
         let pace = 1.0 / motion.climb(moment);
         (pace, motion.rates_per_s(moment, y) * (step * pace))
     };
-    let forces = abreast.as_ref().and_then(|engine| {
+    let forces = abreast.as_ref().filter(|_| !feeds_back).and_then(|engine| {
         let speeds = engine.iter().enumerate();
         let engine: Vec<_> = speeds
             .map(|(k, point)| (steps.speed_at(k), point.torque_nm))
@@ -78,36 +81,60 @@ pub(super) fn readings(
     moments.push(first);
     for k in 1..=count {
         let mut guess = if feeds_back { y + rates.foreseen() } else { y };
+        let (past, share) = rates.past();
+        let come = y + past;
+        let mut foreseen_pace = next(&paces);
         let mut round = 0;
         let (pace, stalled) = loop {
             moments.truncate(k);
+            let coming_up_s = if turbo {
+                share * step * foreseen_pace
+            } else {
+                0.0
+            };
+            if turbo {
+                guess[WHEEL_RAD_S] = come[WHEEL_RAD_S];
+            }
             moments.push(match (&abreast, &forces) {
                 (Some(engine), Some(forces)) => Moment {
                     engine: engine[k],
                     forces: forces[k],
                 },
                 (Some(engine), None) => motion.moment_of(&engine[k], steps.speed_at(k), &guess),
-                _ => motion.moment(steps.speed_at(k), &guess),
+                _ => motion.moment(steps.speed_at(k), &guess, coming_up_s),
             });
             let moment = &moments[k];
             let stalled = moment.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2;
             if stalled || !feeds_back {
                 break (1.0 / motion.climb(moment), stalled);
             }
+            let asked = guess[CONTROL_CA50_DEG];
+            if turbo {
+                let heard = coming_up_s / KNOCK_RESPONSE_S;
+                let ca50 = moment.engine.cylinder.ca50_deg / SCALE[CONTROL_CA50_DEG];
+                guess[CONTROL_CA50_DEG] = (come[CONTROL_CA50_DEG] + heard * ca50) / (1.0 + heard);
+                guess[WHEEL_RAD_S] = moment.engine.blower.speed_rad_s / SCALE[WHEEL_RAD_S];
+            }
             let (pace, rate) = rate_of(moment, &guess);
-            let corrected = y + rates.corrected(&rate);
-            let missed = missed(&corrected, &guess);
+            let corrected = come + rate * share;
+            let held_back = moment.engine.shaft.is_some_and(|s| s.held_back_pa > 0.0);
+            let misheard = if held_back {
+                (guess[CONTROL_CA50_DEG] - asked).abs()
+            } else {
+                0.0
+            };
+            let missed = missed(&corrected, &guess).max(misheard);
             if missed < NEAR_ENOUGH * tolerance {
                 guess = corrected;
                 rates.push(rate);
                 break (pace, stalled);
             }
             round += 1;
-            let foreseen = missed < FORESIGHT * tolerance;
+            let foreseen = turbo || missed < FORESIGHT * tolerance;
             if round > MOST_ROUNDS || !foreseen {
                 return None;
             }
-            guess = corrected;
+            (guess, foreseen_pace) = (corrected, pace);
         };
         y = guess;
         paces.push(pace);
@@ -155,7 +182,11 @@ pub(super) struct Steps {
 impl Steps {
     /// For readings at the ends of so many equal pieces of a pull.
     pub(super) fn new((from, to): (f64, f64), pieces: usize) -> Self {
-        let each = FEWEST_STEPS.div_ceil(pieces);
+        Self::at_least(FEWEST_STEPS, (from, to), pieces)
+    }
+
+    fn at_least(fewest: usize, (from, to): (f64, f64), pieces: usize) -> Self {
+        let each = fewest.div_ceil(pieces);
         let count = pieces * each;
         Self {
             from,
@@ -164,6 +195,13 @@ impl Steps {
             count,
             step: (to - from) / count as f64,
         }
+    }
+
+    /// The same for a turbocharger's shaft, which is quick, in a pull that begins with such an acceleration, rad/s².
+    pub(super) fn of_a_shaft(self, climb_rad_s2: f64) -> Self {
+        let seconds = (self.to - self.from) / climb_rad_s2;
+        let pieces = self.count / self.each;
+        Self::at_least(shaft_steps(seconds), (self.from, self.to), pieces)
     }
 
     fn speed_at(&self, k: usize) -> f64 {
@@ -182,18 +220,28 @@ impl Steps {
 }
 
 /// Changes of the states over one step at the rates of the last points, the newest first.
-#[derive(Default)]
-struct Rates([Option<State>; 3]);
+struct Rates {
+    last: [Option<State>; 3],
+    /// A quick shaft under its control is stable by the rule of one order less.
+    shaft: bool,
+}
 
 impl Rates {
+    const fn for_a_shaft(shaft: bool) -> Self {
+        Self {
+            last: [None; 3],
+            shaft,
+        }
+    }
+
     fn push(&mut self, rate: State) {
-        let [last, before, _] = self.0;
-        self.0 = [Some(rate), last, before];
+        let [last, before, _] = self.last;
+        self.last = [Some(rate), last, before];
     }
 
     /// Change over the next step, from the rates known.
     fn foreseen(&self) -> State {
-        match self.0 {
+        match self.last {
             [Some(a), Some(b), Some(c)] => (a * 23.0 - b * 16.0 + c * 5.0) / 12.0,
             [Some(a), Some(b), None] => a * 1.5 - b * 0.5,
             [Some(a), ..] => a,
@@ -201,14 +249,26 @@ impl Rates {
         }
     }
 
-    /// The same with the rate at its end.
-    fn corrected(&self, next: &State) -> State {
-        match self.0 {
-            [Some(a), Some(b), Some(c)] => (next * 9.0 + a * 19.0 - b * 5.0 + c) / 24.0,
-            [Some(a), Some(b), None] => (next * 5.0 + a * 8.0 - b) / 12.0,
-            [Some(a), ..] => (next + a) * 0.5,
-            _ => *next,
+    /// Change over the next step as far as the rates known go, and the share that the rate at its end has in it.
+    fn past(&self) -> (State, f64) {
+        match self.last {
+            [Some(a), Some(b), Some(c)] if !self.shaft => {
+                ((a * 19.0 - b * 5.0 + c) / 24.0, 9.0 / 24.0)
+            }
+            [Some(a), Some(b), _] => ((a * 8.0 - b) / 12.0, 5.0 / 12.0),
+            [Some(a), ..] => (a * 0.5, 0.5),
+            _ => (State::zeros(), 1.0),
         }
+    }
+}
+
+/// The next of equally spaced values, on the polynomial through the last three.
+fn next(values: &[f64]) -> f64 {
+    match values {
+        [.., a, b, c] => 3.0 * (c - b) + a,
+        [a, b] => 2.0 * b - a,
+        [a] => *a,
+        [] => f64::NAN,
     }
 }
 

@@ -12,7 +12,7 @@ const FIRST_STEP_S: f64 = 1.0;
 /// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight. Twice, four times and so on as
 /// many in a pull that would take longer than [`SHAFT_STEP_S`] for each at its first acceleration: a shaft settles within a
 /// second, and the rule bears some two and a half of its time constants in a step.
-const SHAFT_STEPS: usize = 40;
+const SHAFT_STEPS: usize = 80;
 const SHAFT_STEP_S: f64 = 0.5;
 /// Doublings allowed; a pull of half an hour needs six.
 const MOST_DOUBLINGS: u32 = 8;
@@ -70,11 +70,7 @@ pub(super) fn in_equal_steps(
     pieces: usize,
     climb_rad_s2: f64,
 ) -> Option<Vec<(f64, State)>> {
-    let seconds = (to - from) / climb_rad_s2;
-    let doublings = (0..MOST_DOUBLINGS)
-        .find(|k| seconds <= SHAFT_STEP_S * (SHAFT_STEPS << k) as f64)
-        .unwrap_or(MOST_DOUBLINGS);
-    let each = (SHAFT_STEPS << doublings).div_ceil(pieces);
+    let each = shaft_steps((to - from) / climb_rad_s2).div_ceil(pieces);
     let step = (to - from) / (pieces * each) as f64;
     let held = Held { motion, step };
     let mut solver = Rk4::new(&held, from, start, to, step);
@@ -82,6 +78,14 @@ pub(super) fn in_equal_steps(
     let speeds = solver.x_out().iter().copied();
     let states = speeds.zip(solver.y_out().iter().copied()).step_by(each);
     Some(states.take(pieces + 1).collect())
+}
+
+/// Fewest equal steps of a pull with a turbocharger that would take so many seconds at its first acceleration.
+pub(super) fn shaft_steps(seconds: f64) -> usize {
+    let doublings = (0..MOST_DOUBLINGS)
+        .find(|k| seconds <= SHAFT_STEP_S * (SHAFT_STEPS << k) as f64)
+        .unwrap_or(MOST_DOUBLINGS);
+    SHAFT_STEPS << doublings
 }
 
 /// The pull in equal steps of engine speed, rad/s: where the gate holds the boost, the shaft closes its distance with a time

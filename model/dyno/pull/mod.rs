@@ -26,6 +26,7 @@ use along::Steps;
 use forces::{Forces, Near, Ramp};
 use ode_solvers::System;
 use readings::read_off;
+pub(crate) use readings::reading;
 use state::{
     BATTERY_K, CASE_K, CHARGE, CONTROL_CA50_DEG, CORE_K, SCALE, SECOND_M_S, SENSOR_K, State,
     TIME_S, WHEEL_RAD_S, WINDING_K, axle_state, credible, value,
@@ -285,13 +286,19 @@ impl Motion<'_> {
     fn feeds_back(&self) -> bool {
         let (car, coupling) = (&self.setup.car, self.drums.coupling);
         let helped = car.electric.is_some() && self.start.axle.on && coupling != Coupling::Single;
-        helped || car.cooler.is_some() || self.drums.second_mass_kg().is_some()
+        let turbo = self.wheel_range.is_some();
+        turbo || helped || car.cooler.is_some() || self.drums.second_mass_kg().is_some()
     }
 
-    fn moment(&self, speed_rad_s: f64, y: &State) -> Moment {
+    /// A turbocharger's shaft may come up from its speed for a time, s, at the acceleration it then has.
+    fn moment(&self, speed_rad_s: f64, y: &State, coming_up_s: f64) -> Moment {
         let rpm = units::rpm(speed_rad_s);
         let mut sweep = self.sweep.borrow_mut();
-        let engine = self.on_day.along(rpm, self.slow(y), &mut sweep);
+        let slow = Slow {
+            coming_up_s,
+            ..self.slow(y)
+        };
+        let engine = self.on_day.along(rpm, slow, &mut sweep);
         self.moment_of(&engine, speed_rad_s, y)
     }
 
@@ -309,6 +316,7 @@ impl Motion<'_> {
             wheel_rad_s: self
                 .wheel_range
                 .map(|(low, high)| value(y, WHEEL_RAD_S).clamp(low, high)),
+            coming_up_s: 0.0,
             control_ca50_deg: value(y, CONTROL_CA50_DEG),
         }
     }
@@ -367,7 +375,7 @@ impl Motion<'_> {
 
 impl System<f64, State> for &Motion<'_> {
     fn system(&self, speed_rad_s: f64, y: &State, dy: &mut State) {
-        let moment = self.moment(speed_rad_s, y);
+        let moment = self.moment(speed_rad_s, y, 0.0);
         *dy = self.rates_per_s(&moment, y) / self.climb(&moment);
     }
 
@@ -408,8 +416,9 @@ fn simulate(
     };
     let pieces = count.max(2) - 1;
     let steps = Steps::new((from, to), pieces);
-    let quick = !integrated && motion.wheel_range.is_none();
-    let abreast = quick.then(|| along::abreast(&motion, &steps)).flatten();
+    let abreast = (!integrated)
+        .then(|| along::abreast(&motion, &steps))
+        .flatten();
     let (start, first) = beginning(&motion, day, from, abreast.as_deref());
     if first.forces.acceleration_m_s2 < LEAST_ACCELERATION_M_S2 {
         let force_n = first.forces.net_n;
@@ -419,7 +428,11 @@ fn simulate(
             drag_n: motion.drums.drag_at_n(first.forces.speed_m_s),
         });
     }
-    if quick {
+    if !integrated {
+        let steps = match motion.wheel_range {
+            Some(_) => steps.of_a_shaft(first.forces.engine_rad_s2),
+            None => steps,
+        };
         let quickly = along::readings(&motion, (start, first), (steps, abreast), tolerance);
         if let Some(readings) = quickly {
             return read_off(&motion, start, readings);
@@ -447,7 +460,7 @@ fn simulate(
     motion.sweep.replace(Sweep::after(&first.engine));
     let readings = states
         .into_iter()
-        .map(|(speed, y)| (speed, y, motion.moment(speed, &y)));
+        .map(|(speed, y)| (speed, y, motion.moment(speed, &y, 0.0)));
     read_off(&motion, start, readings)
 }
 
@@ -473,6 +486,7 @@ fn beginning(
     let slow = Slow {
         core_k,
         wheel_rad_s,
+        coming_up_s: 0.0,
         control_ca50_deg: 0.0,
     };
     let alone = || (motion.on_day).along(from_rpm, slow, &mut motion.sweep.borrow_mut());
@@ -541,36 +555,6 @@ impl Pull {
     pub fn reading(&self, rpm: f64, of: impl Fn(&PullPoint) -> f64) -> f64 {
         reading(&self.points, rpm, |p| p.rpm, of)
     }
-}
-
-/// The same among points of any kind, in order of engine speed.
-pub(crate) fn reading<P>(
-    points: &[P],
-    rpm: f64,
-    rpm_of: impl Fn(&P) -> f64,
-    of: impl Fn(&P) -> f64,
-) -> f64 {
-    let n = points.len();
-    let at = |k: usize| rpm_of(&points[k]);
-    if n < 4 {
-        return points
-            .iter()
-            .min_by(|a, b| (rpm_of(a) - rpm).abs().total_cmp(&(rpm_of(b) - rpm).abs()))
-            .map_or(f64::NAN, of);
-    }
-    let x = rpm.clamp(at(0), at(n - 1));
-    let above = points.partition_point(|p| rpm_of(p) < x);
-    let first = above.saturating_sub(2).min(n - 4);
-    // Lagrange's formula; the points are equally spaced, so it is well conditioned.
-    (first..first + 4)
-        .map(|i| {
-            let weight: f64 = (first..first + 4)
-                .filter(|j| *j != i)
-                .map(|j| (x - at(j)) / (at(i) - at(j)))
-                .product();
-            weight * of(&points[i])
-        })
-        .sum()
 }
 
 #[cfg(test)]

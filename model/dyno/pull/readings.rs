@@ -120,3 +120,33 @@ fn limits(motion: &Motion<'_>, moment: &Moment) -> Limits {
     }
     limits
 }
+
+/// A reading at an engine speed among points of any kind in order of it, by cubic interpolation; see [`super::Pull::reading`].
+pub(crate) fn reading<P>(
+    points: &[P],
+    rpm: f64,
+    rpm_of: impl Fn(&P) -> f64,
+    of: impl Fn(&P) -> f64,
+) -> f64 {
+    let n = points.len();
+    let at = |k: usize| rpm_of(&points[k]);
+    if n < 4 {
+        return points
+            .iter()
+            .min_by(|a, b| (rpm_of(a) - rpm).abs().total_cmp(&(rpm_of(b) - rpm).abs()))
+            .map_or(f64::NAN, of);
+    }
+    let x = rpm.clamp(at(0), at(n - 1));
+    let above = points.partition_point(|p| rpm_of(p) < x);
+    let first = above.saturating_sub(2).min(n - 4);
+    // Lagrange's formula; the points are equally spaced, so it is well conditioned.
+    (first..first + 4)
+        .map(|i| {
+            let weight: f64 = (first..first + 4)
+                .filter(|j| *j != i)
+                .map(|j| (x - at(j)) / (at(i) - at(j)))
+                .product();
+            weight * of(&points[i])
+        })
+        .sum()
+}

@@ -173,6 +173,7 @@ impl<P: Problem> Search<'_, P> {
         let mut damping = Damping::from(self.settings.first_damping);
         let mut last_rounding_step = f64::INFINITY;
         let mut stop = None;
+        let mut idle = 0;
         loop {
             let weights = self.weights(&here);
             let sloped = self.slopes(&here, &mut jacobian);
@@ -223,10 +224,15 @@ impl<P: Problem> Search<'_, P> {
                     }
                     last_rounding_step = if at_rounding { step } else { f64::INFINITY };
                     // Short steps where long ones are promised more: slopes and model disagree, and what stands still is no optimum.
-                    if stop.is_some() && local.promised() > self.settings.cost_fall {
-                        stop = stop
-                            .filter(|stop| *stop != Stop::CostSmall)
-                            .map(|_| Stop::NoProgress);
+                    if local.promised() > self.settings.cost_fall {
+                        let little = cost_before - here.cost < self.settings.cost_fall;
+                        idle = if little { idle + 1 } else { 0 };
+                        stop = stop.filter(|stop| *stop != Stop::CostSmall);
+                        if stop.is_some() || idle >= self.settings.most_idle {
+                            stop = Some(Stop::NoProgress);
+                        }
+                    } else {
+                        idle = 0;
                     }
                 }
             }

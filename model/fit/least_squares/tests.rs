@@ -227,4 +227,16 @@ fn short_steps_are_no_rest_while_the_slopes_promise_long_ones() {
     };
     let report = minimise(&Stubborn, &[0.0], &Bounds::none(1), &settings).expect("feasible");
     assert!(report.cost > 4.0 && !report.stop.converged(), "{report:?}");
+    // Each step keeps a thousandth of the promise, so none is worth a twentieth.
+    let patient = report.iterations;
+    let settings = Settings {
+        most_idle: 3,
+        ..settings
+    };
+    let report = minimise(&Stubborn, &[0.0], &Bounds::none(1), &settings).expect("feasible");
+    assert_eq!(report.stop, Stop::NoProgress);
+    assert!(
+        report.iterations <= 4 && patient > 10,
+        "{patient} {report:?}"
+    );
 }
