@@ -223,12 +223,16 @@ fn what_closed_jobs_taught_moves_the_middle_by_the_sum_of_biases_times_effects()
     let plain = question.answer().expect("a quote");
     assert_eq!(plain.own_jobs, None);
     // Ten jobs of the same work read 3 % above the middle.
-    let jobs = [plain.faultless.closed(1.03 * plain.promise.power_w.p50); 10];
-    let learned = Learned::of(
-        &jobs.map(|job| ClosedJob { own: 0.004, ..job }),
-        &general.miss,
-        1,
-    );
+    let job = plain.faultless.closed(1.03 * plain.promise.power_w.p50);
+    let jobs = vec![
+        ClosedJob {
+            own: 0.004,
+            parts: 0.0,
+            ..job
+        };
+        10
+    ];
+    let learned = Learned::of(&jobs, &general.miss, 1);
     assert!(learned.is_some());
     let question = Question {
         learned: learned.map(Arc::new),
@@ -265,4 +269,79 @@ fn what_closed_jobs_taught_moves_the_middle_by_the_sum_of_biases_times_effects()
             plain.promise.power_w
         );
     }
+}
+
+#[test]
+fn jobs_of_the_same_kind_move_a_quote_and_narrow_what_its_parts_bring() {
+    let sheet = certain_but_for(&[]);
+    let ratio = sheet.centre.car.engine.geometry.cylinder.compression_ratio + 1.0;
+    let plan = Plan {
+        name: "compression".into(),
+        changes: vec![Change::CompressionRatio(Box::new(CompressionRatio {
+            ratio: Prior::normal(ratio, 0.3, 6.0, 20.0).expect("a number"),
+        }))],
+    };
+    let question = Question {
+        noise: no_noise(),
+        draws: 200,
+        seed: 5,
+        ..Question::new(&sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
+    };
+    let plain = question.answer().expect("a quote");
+    let middle_w = plain.promise.power_w.p50;
+    let job = plain.faultless.closed(middle_w);
+    // Without drums and misses, the parts' doubt is all there is.
+    assert!(
+        (job.parts / job.own - 1.0).abs() < 0.02,
+        "{} of {}",
+        job.parts,
+        job.own
+    );
+    assert_eq!(job.kinds, ["compression_ratio"]);
+    // Twelve such jobs a doubt above the middle, within a tenth of it.
+    let jobs: Vec<ClosedJob> = (0..12)
+        .map(|n| {
+            let stray = 0.1 * (f64::from(n) - 5.5) / 5.5;
+            plain
+                .faultless
+                .closed(middle_w * ((1.0 + stray) * job.parts).exp())
+        })
+        .collect();
+    let asked = |jobs: &[ClosedJob]| {
+        let question = Question {
+            learned: Learned::of(jobs, &Miss::NONE, 1).map(Arc::new),
+            ..question.clone()
+        };
+        question.answer().expect("a quote")
+    };
+    let answer = asked(&jobs);
+    let own = answer.own_jobs.as_ref().expect("learned");
+    let kinds = own.kinds.expect("jobs of the kind");
+    let moved = (answer.promise.power_w.p50 / middle_w).ln();
+    // The draws are centred on the upper of their two middle readings, and the middle told lies between both.
+    assert!(
+        (moved / kinds.bias - 1.0).abs() < 0.01,
+        "{moved} for {kinds:?}"
+    );
+    assert!(
+        (moved / job.parts - 1.0).abs() < 0.15,
+        "{moved} for {}",
+        job.parts
+    );
+    assert!(own.width < 0.6, "{}", own.width);
+    let gain = |answer: &Answer| answer.gain.p95 - answer.gain.p5;
+    assert!(gain(&answer) < 0.6 * gain(&plain));
+    // The car before is what it was.
+    assert_eq!(answer.before.power_w, plain.before.power_w);
+    // Jobs of other kinds say nothing of it.
+    let others: Vec<ClosedJob> = jobs
+        .into_iter()
+        .map(|job| ClosedJob {
+            kinds: vec!["headers".to_owned()],
+            ..job
+        })
+        .collect();
+    let answer = asked(&others);
+    assert_eq!(answer.own_jobs.as_ref().and_then(|own| own.kinds), None);
+    assert!((answer.promise.power_w.p50 / middle_w - 1.0).abs() < 1e-9);
 }

@@ -22,11 +22,8 @@ fn builds() -> Vec<ClosedJob> {
     let job = |row: csv::StringRecord| {
         let number = |i: usize| -> f64 { row[i].parse().expect("a number") };
         let effects: [f64; 6] = std::array::from_fn(|m| number(14 + m));
-        ClosedJob {
-            missed: 0.0,
-            own: closed_job::own([number(21), number(23)], number(20), &Miss::default()),
-            effects,
-        }
+        let own = closed_job::own([number(21), number(23)], number(20), &Miss::default());
+        closed_job::job(closed_job::kind_of(&row[1]), 0.0, effects, own)
     };
     let jobs: Vec<ClosedJob> = rows
         .map(job)
@@ -42,6 +39,7 @@ fn ranges_of_shops_that_err_by_a_bias_hold_and_are_narrower_than_without_learnin
     let law = Law {
         bias: 0.15,
         spread: 0.03,
+        alike: 0.0,
     };
     let (early, late) = scores(SHOPS, &builds(), law);
     // Jobs of one shop share its bias, so they count as little more than one: three standard errors of a share of 0.9 among 16 shops and three quotes each.

@@ -64,6 +64,9 @@ pub(crate) fn call(verb: &str, found: &[(&PathBuf, FileKind, FileKind)]) -> Stri
     format!("call it as: {}", parts.join(" "))
 }
 
+/// Likeness from which on a word is a slip of another: half of its letters. Below it the parser's own tip is a guess, and a call made of it misleads.
+const LIKE: f64 = 0.5;
+
 /// The call with what was most likely meant in the place of a word that is unknown.
 pub(crate) fn mended(error: &clap::Error, words: &[String]) -> Option<String> {
     let (wrong, meant) = match error.kind() {
@@ -77,6 +80,10 @@ pub(crate) fn mended(error: &clap::Error, words: &[String]) -> Option<String> {
     };
     let wrong = one(error.get(wrong)?)?;
     let meant = one(error.get(meant)?)?;
+    let letters = |word: &str| word.trim_start_matches('-').to_lowercase();
+    if strsim::normalized_damerau_levenshtein(&letters(wrong), &letters(meant)) < LIKE {
+        return None;
+    }
     let mut changed = false;
     let call: Vec<String> = words
         .iter()
@@ -141,6 +148,14 @@ mod tests {
             let error = Cli::try_parse_from(all).expect_err("a slip");
             assert_eq!(mended(&error, &words), Some(format!("call it as: {call}")));
         }
+    }
+
+    #[test]
+    fn a_word_that_is_no_slip_of_another_makes_no_call() {
+        let words = ["trace", "c", "--at", "5000"].map(str::to_owned);
+        let all = std::iter::once("pullcast".to_owned()).chain(words.iter().cloned());
+        let error = Cli::try_parse_from(all).expect_err("no such flag");
+        assert_eq!(mended(&error, &words), None);
     }
 
     #[test]

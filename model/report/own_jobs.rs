@@ -3,7 +3,7 @@
 use super::number::{Units, What};
 use super::quote::mechanism;
 use super::{Level, document::Document};
-use crate::ask::quote::{OwnJobs, OwnMiss};
+use crate::ask::quote::{OwnJobs, OwnKinds, OwnMiss};
 
 /// Changes below this are none: a tenth of a per cent of power, a per cent of a range.
 const LEAST: (f64, f64) = (0.0005, 0.005);
@@ -13,14 +13,20 @@ pub(super) fn add(document: &mut Document, found: &OwnJobs, units: Units) {
     document
         .at(Level::Answer)
         .paragraph(format!("Learned from {}.", words(found)));
-    if found.mechanisms.is_empty() {
+    if found.mechanisms.is_empty() && found.kinds.is_none() {
         return;
     }
     document
         .at(Level::Detail)
         .space()
         .section("What closed jobs of this shop say of the calculation; --no-learning quotes without them")
-        .list(found.mechanisms.iter().map(|miss| point(miss, units)))
+        .list(
+            found
+                .mechanisms
+                .iter()
+                .map(|miss| point(miss, units))
+                .chain(found.kinds.as_ref().map(|kinds| of_kinds(kinds, units))),
+        )
         .line(format!(
             "  Without them: {} in 9 pulls of 10.",
             units.range(What::Power, &found.without_w)
@@ -43,6 +49,14 @@ pub(super) fn words(found: &OwnJobs) -> String {
     format!(
         "{} closed jobs of this shop: they {middle} and {width}",
         found.jobs
+    )
+}
+
+fn of_kinds(kinds: &OwnKinds, units: Units) -> String {
+    format!(
+        "parts and cars of this kind of work: power off by {} (± {}) in its jobs alike",
+        units.show_change(What::Percent, kinds.bias),
+        units.show(What::Percent, kinds.bias_doubt)
     )
 }
 

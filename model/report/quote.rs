@@ -154,7 +154,7 @@ pub(super) fn figures(answer: &Answer, units: Units) -> TextTable {
             &p.electric_power_w
         });
     }
-    both("peak torque, uncorrected", What::Torque, |p| &p.torque_nm);
+    both(torque(answer), What::Torque, |p| &p.torque_nm);
     if !answer.basis.changes.is_empty() {
         let (gain, likely) = units.range_and_middle_of_change(What::Power, &answer.promise.gain_w);
         // Where the baseline was pulled in other air, the columns beside would not add up.
@@ -195,6 +195,29 @@ fn corrected(document: &mut Document, answer: &Answer) {
     document.at(Level::Brief).paragraph(correction.brief());
 }
 
+/// Name of the peak torque.
+fn torque(answer: &Answer) -> &'static str {
+    if answer.torque_peaks_at_start_rpm.is_some() {
+        "peak torque, at the start"
+    } else {
+        "peak torque, uncorrected"
+    }
+}
+
+/// What a torque that is highest where the pull begins is worth.
+pub(super) fn torque_at_start(answer: &Answer, units: Units) -> Option<String> {
+    let rpm = answer.torque_peaks_at_start_rpm?;
+    let what = if electric(answer) {
+        "full load and the electric axle are still coming in"
+    } else {
+        "full load is still coming in"
+    };
+    Some(format!(
+        "Torque is highest where the pull begins, at {}: {what} there, and drums may read less.",
+        units.show(What::Rpm, rpm)
+    ))
+}
+
 /// Peaks before and after in full, and the correction they are stated in.
 fn peaks(document: &mut Document, answer: &Answer, units: Units) {
     let (before, after) = (&answer.before, &answer.after);
@@ -205,7 +228,7 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         ("peak power, corrected", What::Power, |p| {
             &p.corrected_power_w
         }),
-        ("peak torque, uncorrected", What::Torque, |p| &p.torque_nm),
+        (torque(answer), What::Torque, |p| &p.torque_nm),
         ("peak power at", What::PeakRpm, |p| &p.rpm),
         ("at the crank: power", What::Power, |p| &p.crank_power_w),
         ("at the crank: torque", What::Torque, |p| &p.crank_torque_nm),
@@ -236,6 +259,9 @@ fn peaks(document: &mut Document, answer: &Answer, units: Units) {
         ));
     }
     part.list(correction.breach_points(units));
+    if let Some(start) = torque_at_start(answer, units) {
+        part.line(format!("  {start}"));
+    }
     if electric(answer) && correction.changes_power() {
         part.line(format!(
             "  The electric share is left as read; the factor would have changed it by {}.",

@@ -114,7 +114,9 @@ fn a_device_is_let_in_by_the_code_alone_and_each_code_once() {
     assert_eq!(tablet.post("/pair", &code, &tablet.own()).status, 403);
     let shown = server.get("/tablet").body;
     assert!(
-        shown.contains("one device") && shown.contains("class=\"code\""),
+        shown.contains("one device")
+            && shown.contains("class=\"code\"")
+            && shown.contains("Nothing is encrypted on the way"),
         "{shown}"
     );
     assert!(

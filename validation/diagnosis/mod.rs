@@ -34,9 +34,10 @@ fn the_cause_of_a_recorded_fault_is_named() {
     assert!(shares.sound >= 0.90, "{text}");
     assert!(shares.sizes_held >= 0.80, "{text}");
     assert!(shares.sure_and_right >= 0.93, "{text}");
-    // What it costs, which no clock of a busy machine tells: 891 sizes at most, most of them without a pull.
+    // What it costs, which no clock of a busy machine tells: 1102 sizes at most since rounds go on until a size is settled (891 when three had to do), most of
+    // them without a pull.
     assert!(
-        score.most_tried <= 1000,
+        score.most_tried <= 1200,
         "{} tried: {text}",
         score.most_tried
     );

@@ -3,7 +3,7 @@
 //!
 //! The doubt of a quote without misses is taken as normal in the logarithm; what is missed comes from the sampler that the program itself uses.
 
-use super::closed_job::{own, range, range_of};
+use super::closed_job::{self, own, range, range_of};
 use crate::row::Row;
 use pullcast::belief::{Mechanism, Miss};
 use pullcast::fit::own_jobs::{ClosedJob, FEWEST, Learned};
@@ -11,11 +11,10 @@ use std::fmt::Write as _;
 
 /// A build as a closed job: its gain stands for the reading, and waves count with what is not learned of.
 fn job(row: &Row, general: &Miss) -> ClosedJob {
-    ClosedJob {
-        missed: ((1.0 + row.true_gain) / (1.0 + row.gain[1])).ln(),
-        own: own([row.bare[0], row.bare[2]], row.effects[6], general),
-        effects: std::array::from_fn(|m| row.effects[m]),
-    }
+    let missed = ((1.0 + row.true_gain) / (1.0 + row.gain[1])).ln();
+    let own = own([row.bare[0], row.bare[2]], row.effects[6], general);
+    let effects = std::array::from_fn(|m| row.effects[m]);
+    closed_job::job(row.kind(), missed, effects, own)
 }
 
 /// Builds with work as closed jobs; sets without logs take part.

@@ -1,5 +1,6 @@
 //! One recorded build, fitted and quoted, as a row of a table.
 
+use super::closed_job::kind_of;
 use crate::build::Case;
 use pullcast::air::Day;
 use pullcast::ask::basis::Air;
@@ -95,28 +96,7 @@ impl Row {
 
     /// Kind of work.
     pub(crate) fn kind(&self) -> &'static str {
-        const KINDS: [(&str, &str); 17] = [
-            ("na_pd", "new displacement blower"),
-            ("hybrid", "new displacement blower"),
-            ("add_eaxle", "new displacement blower"),
-            ("combo", "new displacement blower"),
-            ("na_cf", "new centrifugal blower"),
-            ("na_turbo", "new turbocharger"),
-            ("pulley", "pulley"),
-            ("cooler", "charge cooler"),
-            ("cr_", "pistons"),
-            ("fuel", "ethanol"),
-            ("headers", "exhaust"),
-            ("exhaust", "exhaust"),
-            ("camshaft", "camshaft"),
-            ("intake", "intake"),
-            ("altitude", "weather"),
-            ("weather", "weather"),
-            ("", "gears and wheels"),
-        ];
-        let of =
-            |(start, kind): &(&str, &'static str)| self.case.starts_with(start).then_some(*kind);
-        KINDS.iter().find_map(of).unwrap_or_default()
+        kind_of(&self.case)
     }
 
     /// Error of the middle, points of gain.

@@ -5,24 +5,23 @@ use pullcast::fit::own_jobs::ClosedJob;
 use std::fmt::Write as _;
 
 /// How shops may come about.
-const LAWS: [Law; 4] = [
-    Law {
-        bias: 0.05,
-        spread: 0.02,
-    },
-    Law {
-        bias: 0.10,
-        spread: 0.02,
-    },
-    Law {
-        bias: 0.15,
-        spread: 0.03,
-    },
-    Law {
-        bias: 0.05,
-        spread: 0.05,
-    },
+const LAWS: [Law; 7] = [
+    law(0.05, 0.02, 0.0),
+    law(0.10, 0.02, 0.0),
+    law(0.15, 0.03, 0.0),
+    law(0.05, 0.05, 0.0),
+    law(0.045, 0.02, 0.25),
+    law(0.045, 0.02, 0.5),
+    law(0.045, 0.02, 0.75),
 ];
+
+const fn law(bias: f64, spread: f64, alike: f64) -> Law {
+    Law {
+        bias,
+        spread,
+        alike,
+    }
+}
 
 fn told(score: &Score) -> String {
     format!(
@@ -54,16 +53,17 @@ pub(crate) fn study(count: usize, jobs: &[ClosedJob]) -> String {
         let kinds: Vec<ClosedJob> = jobs
             .iter()
             .filter(|job| job.tells() && size(job) >= least)
-            .copied()
+            .cloned()
             .collect();
         for law in LAWS {
             let (early, late) = scores(count, &kinds, law);
             let _ = writeln!(
                 text,
-                "{count} shops, {what} ({} kinds); bias {:.2}, from job to job {:.2}",
+                "{count} shops, {what} ({} builds); bias {:.3}, from job to job {:.2}, of car and parts alike {:.2}",
                 kinds.len(),
                 law.bias,
-                law.spread
+                law.spread,
+                law.alike
             );
             text += &line(&early, "  5 to 15 jobs before");
             text += &line(&late, "  20 to 29 jobs before");

@@ -18,11 +18,14 @@ const QUOTED: [usize; 6] = [FEWEST, 10, 15, 20, 25, JOBS - 1];
 /// From how many closed jobs on a shop counts as one with experience.
 const SEASONED: usize = 20;
 
-/// How shops come about: standard deviations as a share of a mechanism's effect, of biases from shop to shop and of misses from job to job.
+/// How shops come about: standard deviations as a share of a mechanism's effect, of biases from shop to shop and of misses from job to job; and what
+/// their jobs of one kind have alike.
 #[derive(Debug, Clone, Copy)]
 pub(crate) struct Law {
     pub(crate) bias: f64,
     pub(crate) spread: f64,
+    /// Share of the variance of car and parts that a shop's jobs of one kind have alike.
+    pub(crate) alike: f64,
 }
 
 /// What quotes came to.
@@ -92,11 +95,20 @@ fn shop(number: usize, kinds: &[ClosedJob], law: Law) -> Vec<(usize, Scores)> {
         change: [law.bias.hypot(law.spread); 6],
         ..general
     };
+    // Of each kind of work, in the order in which the shop first does it.
+    let mut of_kinds: Vec<(String, f64)> = Vec::new();
     let mut closed: Vec<ClosedJob> = Vec::new();
     let mut scores = Vec::new();
     for place in 0..JOBS {
-        let mut job = kinds[rng.random_range(0..kinds.len())];
-        job.missed = stray(&mut rng, job.own);
+        let mut job = kinds[rng.random_range(0..kinds.len())].clone();
+        let kind = &job.kinds[0];
+        let known = of_kinds.iter().find(|(of, _)| of == kind);
+        let alike = known.map_or_else(|| stray(&mut rng, 1.0), |(_, alike)| *alike);
+        if !of_kinds.iter().any(|(of, _)| of == kind) {
+            of_kinds.push((kind.clone(), alike));
+        }
+        let shared = law.alike * job.parts.powi(2);
+        job.missed = shared.sqrt() * alike + stray(&mut rng, (job.own.powi(2) - shared).sqrt());
         for (effect, bias) in job.effects.iter().zip(&bias) {
             job.missed += effect * (bias + stray(&mut rng, law.spread));
         }

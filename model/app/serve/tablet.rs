@@ -21,6 +21,15 @@ const WAIT: Duration = Duration::from_secs(1);
 /// Wrong codes after which nobody is paired any more.
 const TRIES: u32 = 20;
 
+/// What is protected of what goes over the shop's network, and what is not.
+const PROTECTION: &str = "<h2>What is protected</h2>\n<ul>\n\
+    <li>Nobody gets in without a code from this counter; each device has a key of its own, and all of them can be turned away.</li>\n\
+    <li>Other web pages open on the device cannot read this one or send to it.</li>\n</ul>\n\
+    <h2>What is not</h2>\n<ul>\n\
+    <li>Nothing is encrypted on the way. Whoever can listen in this network can read cars, logs and quotes, and can take a device's key and use it until all \
+    devices are turned away.</li>\n\
+    <li>So let it be the shop's own network, with a password, and not the guests'. Away from it, use this machine alone.</li>\n</ul>\n";
+
 /// The pairing of a server that listens on the shop's network.
 #[derive(Debug, Default)]
 pub(crate) struct Pairing {
@@ -124,7 +133,7 @@ pub(super) async fn page(
         (None, _) => "<p>This server is open to this machine alone. Started as <code>pullcast serve --listen ADDRESS</code>, with this machine's address \
                       on the shop's network, it also lets in devices that are paired by a code.</p>\n"
             .to_owned(),
-        (Some(_), Door::Tablet(_)) => "<p>This device is paired.</p>\n".to_owned(),
+        (Some(_), Door::Tablet(_)) => format!("<p>This device is paired.</p>\n{PROTECTION}"),
         (Some(address), Door::Counter(_)) => {
             let code = if pairing.wrong >= TRIES {
                 "<p role=\"alert\">Too many wrong codes were typed; ask for a new one.</p>\n".to_owned()
@@ -133,7 +142,7 @@ pub(super) async fn page(
             };
             format!(
                 "<p>On the tablet open <strong>http://{}/</strong> and type this code. It is good for one device; then there is another.</p>\n{code}\
-                 <p>Paired: {}. What goes over the network is not encrypted, so let it be the shop's own.</p>\n<form method=\"post\" \
+                 <p>Paired: {}.</p>\n{PROTECTION}<form method=\"post\" \
                  action=\"/tablet\"><div class=\"row\"><button name=\"do\" value=\"code\">A new code</button><button name=\"do\" value=\"away\">Turn all \
                  devices away</button></div></form>\n",
                 escaped(address),

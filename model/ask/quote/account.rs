@@ -129,3 +129,10 @@ pub(super) fn limits(centre: &Pull, draws: &[Drawn]) -> Vec<LimitLine> {
     seen.sort_by(|a, b| b.0.total_cmp(&a.0));
     seen.into_iter().map(|(_, line)| line).collect()
 }
+
+/// The first speed of a pull, rpm, where its torque is highest.
+pub(super) fn torque_peaks_at_start(pull: &Pull) -> Option<f64> {
+    let (first, rest) = pull.points.split_first()?;
+    let highest = rest.iter().all(|point| point.torque_nm < first.torque_nm);
+    (highest && !rest.is_empty()).then_some(first.rpm)
+}

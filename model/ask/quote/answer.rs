@@ -68,6 +68,9 @@ pub struct Answer {
     pub not_included: Vec<NotIncluded>,
     /// What to mind.
     pub cautions: Vec<Caution>,
+    /// Lowest speed of the pull after, rpm, where its torque is highest there: full load is still coming in then, and drums read less of it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub torque_peaks_at_start_rpm: Option<f64>,
     /// What closed jobs of the shop changed of all this; none where nothing was learned.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub own_jobs: Option<OwnJobs>,
@@ -365,10 +368,10 @@ impl Answer {
         let waves = question
             .doubts(question.noise.miss, question.plan, built)
             .waves;
-        let faultless = learned::faultless(draws, waves, [same_day, general]);
+        let faultless = learned::faultless(draws, (question.plan, waves), [same_day, general]);
         let own_jobs = question.learned.as_deref().map(|learned| {
             let without = learned::without(draws, super::draw::peak_w(general));
-            learned::own_jobs(learned, &faultless.effects, (after.power_w, without))
+            learned::own_jobs(learned, &faultless, (after.power_w, without))
         });
         let failed = basis.draws_failed as f64 / question.draws as f64;
         Self {
@@ -418,6 +421,7 @@ impl Answer {
             next: next::narrowings(&logs, &gains, &question.noise, &question.before.logged),
             limits: account::limits(centre, draws),
             not_included: not_included(question.plan, &question.sheet.centre.car, built),
+            torque_peaks_at_start_rpm: account::torque_peaks_at_start(centre),
             cautions: cautions(centre, built),
             gate: (failed > MOST_FAILED).then_some(Gate::DrawsFailed { share: failed }),
             own_jobs,

@@ -21,6 +21,7 @@ use std::sync::Arc;
 
 /// One draw while it is made: its pulls at the level that the fit left them, and the strays that make readings of them.
 pub(super) struct Draw {
+    index: usize,
     z: Vec<f64>,
     plan_z: Vec<f64>,
     before: Pull,
@@ -42,6 +43,8 @@ pub(super) struct Draw {
 
 /// What all readings of a drawn car share.
 pub(super) struct DrawnCar {
+    /// Its number among the draws.
+    pub(super) index: usize,
     pub(super) z: Vec<f64>,
     pub(super) plan_z: Vec<f64>,
     pub(super) before: Gauges,
@@ -212,6 +215,21 @@ impl Side {
         }
     }
 
+    /// Multiplies what the car makes.
+    pub(super) fn level(&mut self, factor: f64) {
+        let curves = self.curve_w.iter_mut().chain(&mut self.crank_w);
+        curves.for_each(|w| *w *= factor);
+        let peak = &mut self.peak;
+        for figure in [
+            &mut peak.power_w,
+            &mut peak.torque_nm,
+            &mut peak.crank_w,
+            &mut peak.crank_nm,
+        ] {
+            *figure *= factor;
+        }
+    }
+
     /// Highest power up to an engine speed, W, before the scale of the reading.
     pub(super) fn highest_up_to_w(&self, speeds: &[f64], rpm: f64) -> f64 {
         let below = speeds.partition_point(|&at| at <= rpm);
@@ -226,6 +244,7 @@ impl Draw {
     pub(super) fn kept(self, speeds: &Speeds) -> Vec<Drawn> {
         let pulls = [&self.before, &self.same_day, &self.after].map(figures);
         let car = Arc::new(DrawnCar {
+            index: self.index,
             before: Gauges::of(&self.before, &speeds.before),
             after: Gauges::of(&self.after, &speeds.after),
             limits: self.after.limits,
@@ -410,6 +429,7 @@ impl Question<'_> {
         let strays = Strays::sets(&mut rng, &self.noise, &slopes, readings);
         let read = self.before.read_on.as_ref().map_or(1, |on| on.pulls.max(1));
         Some(Draw {
+            index: base.index,
             z: base.z.clone(),
             plan_z,
             before,

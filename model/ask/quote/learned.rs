@@ -8,7 +8,7 @@ use super::answer::LEAST_EFFECT;
 use super::draw::{Drawn, peak_w};
 use super::range::Range;
 use crate::ask::miss::{Missed, effects};
-use crate::belief::prior::HALF_WIDTH_90;
+use crate::belief::prior::{HALF_WIDTH_90, Prior};
 use crate::belief::{Mechanism, Miss};
 use crate::car::Car;
 use crate::dyno::{Pull, Setup};
@@ -30,6 +30,18 @@ pub struct OwnJobs {
     pub width: f64,
     /// What was learned of each mechanism that this work goes through.
     pub mechanisms: Vec<OwnMiss>,
+    /// What jobs of the same kinds of work had alike; none where no closed job had any of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub kinds: Option<OwnKinds>,
+}
+
+/// What jobs of the same kinds of work had alike beside what the mechanisms miss: shares of power.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct OwnKinds {
+    /// Power read over power computed.
+    pub bias: f64,
+    /// Its standard deviation.
+    pub bias_doubt: f64,
 }
 
 /// What was learned of a mechanism: shares of its effect on power.
@@ -46,7 +58,7 @@ pub struct OwnMiss {
 }
 
 /// What a reading of the finished work is held against to learn from it.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Faultless {
     /// Middle of the peak with nothing learned, W.
     middle_w: f64,
@@ -54,6 +66,10 @@ pub struct Faultless {
     own: f64,
     /// Shares of the peak that go through each mechanism.
     pub(super) effects: [f64; LEARNED_OF],
+    /// The part of `own` that is of car, parts and waves.
+    pub(super) parts: f64,
+    /// Kinds of the work, each once.
+    kinds: Vec<&'static str>,
 }
 
 impl Faultless {
@@ -63,8 +79,31 @@ impl Faultless {
             missed: (read_w / self.middle_w).ln(),
             own: self.own,
             effects: self.effects,
+            parts: self.parts,
+            kinds: self.kinds.iter().map(|&kind| kind.to_owned()).collect(),
         }
     }
+}
+
+/// Kinds of a plan's work, each once.
+fn kinds<T>(plan: &Plan<T>) -> Vec<&'static str> {
+    let mut kinds: Vec<&'static str> = plan.changes.iter().map(|change| change.kind().id).collect();
+    kinds.sort_unstable();
+    kinds.dedup();
+    kinds
+}
+
+/// How far car, parts and waves move a drawn car's gain, with mechanisms that miss nothing: logarithms about their middle.
+fn of_parts(draws: &[Drawn]) -> Vec<f64> {
+    let gain = |draw: &Drawn| (draw.faultless_w / draw.same_day.power_w).ln();
+    let middle = upper_median(draws.iter().map(gain)).unwrap_or(f64::NAN);
+    draws.iter().map(|draw| gain(draw) - middle).collect()
+}
+
+/// Standard deviation of that, from both ends of its range.
+fn doubt_of_parts(moves: Vec<f64>) -> f64 {
+    let range = Range::of(moves);
+    (range.p95 - range.p5) / (2.0 * HALF_WIDTH_90)
 }
 
 impl Question<'_> {
@@ -80,6 +119,35 @@ impl Question<'_> {
             let doubts = self.doubts(sizes, plan, built);
             Missed::default().of_change(after, same_day, &doubts);
         }
+    }
+
+    /// Moves draws by what jobs of the same kinds had alike, and takes so much of the parts' doubt off; gives the factor of the middle.
+    ///
+    /// ```text
+    /// ln P ← ln P + [√(1 − α Σw²) − 1] d + p √α Σ w γ,   Σ over the kinds that closed jobs had
+    /// ```
+    ///
+    /// d: how far car, parts and waves move the draw's gain from the middle; p: its standard deviation.
+    /// Equation (8.15).
+    pub(super) fn alike(&self, draws: &mut [Drawn]) -> f64 {
+        let kinds = kinds(self.plan);
+        let learned = self.learned.as_deref();
+        let told = learned.and_then(|learned| Some((learned, learned.told_of_kinds(&kinds)?.0)));
+        let moves = of_parts(draws);
+        let doubt = doubt_of_parts(moves.clone());
+        // Draws without power tell no logarithm, and leave nothing to be moved by.
+        let Some((learned, middle)) = told.filter(|_| doubt.is_finite()) else {
+            return 1.0;
+        };
+        for (draw, moved) in draws.iter_mut().zip(moves) {
+            let alike = learned.alike(draw.car.index, &kinds);
+            let left = (1.0 - alike.share).sqrt() - 1.0;
+            let factor = (left * moved + alike.shift * doubt).exp();
+            if factor.is_finite() {
+                draw.after.level(factor);
+            }
+        }
+        (middle * doubt).exp()
     }
 
     /// The same of a car built so, from the pull of the car before in the same air.
@@ -108,7 +176,7 @@ fn about(draws: &[Drawn], centre_w: f64, of: fn(&Drawn) -> f64) -> Range {
 /// What the finished work will be held against.
 pub(super) fn faultless(
     draws: &[Drawn],
-    doubts_waves: f64,
+    (plan, doubts_waves): (&Plan<Prior>, f64),
     [before, after]: [&Pull; 2],
 ) -> Faultless {
     let centre_w = peak_w(after);
@@ -123,6 +191,8 @@ pub(super) fn faultless(
     Faultless {
         middle_w: centre_w,
         own: (range.p95 / range.p5).ln() / (2.0 * HALF_WIDTH_90),
+        parts: doubt_of_parts(of_parts(draws)),
+        kinds: kinds(plan),
         effects: std::array::from_fn(|m| effects[m]),
     }
 }
@@ -130,7 +200,7 @@ pub(super) fn faultless(
 /// What was learned, and what it changed.
 pub(super) fn own_jobs(
     learned: &Learned,
-    effects: &[f64],
+    faultless: &Faultless,
     (with_w, without_w): (Range, Range),
 ) -> OwnJobs {
     let width = |range: &Range| range.p95 - range.p5;
@@ -150,8 +220,14 @@ pub(super) fn own_jobs(
         width: width(&with_w) / width(&without_w),
         mechanisms: Mechanism::ALL
             .iter()
-            .zip(effects)
+            .zip(&faultless.effects)
             .filter_map(told)
             .collect(),
+        kinds: learned
+            .told_of_kinds(&faultless.kinds)
+            .map(|(bias, doubt)| OwnKinds {
+                bias: faultless.parts * bias,
+                bias_doubt: faultless.parts * doubt,
+            }),
     }
 }

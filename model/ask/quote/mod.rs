@@ -29,13 +29,13 @@ pub use answer::{
 pub use bases::Bases;
 pub use before::{Before, ReadOn};
 pub use interactions::{Interactions, Together};
-pub use learned::{Faultless, OwnJobs, OwnMiss};
+pub use learned::{Faultless, OwnJobs, OwnKinds, OwnMiss};
 pub use next::{Log, Narrowing};
 pub use range::{Fan, Range};
 pub use reach::{Outcome, Reach, Reached};
 
 use crate::ask::basis::{Air, subject_of};
-use crate::ask::draws::AtCentre;
+use crate::ask::draws::{AtCentre, relevel};
 use crate::belief::Noise;
 use crate::belief::prior::Prior;
 use crate::belief::sheet::Sheet;
@@ -193,6 +193,8 @@ impl<'a> Question<'a> {
         );
         let (speeds, mut draws) = self.drawn(known, anchor, &AtCentre::of(&built.car), progress)?;
         enough(draw::cars(&draws).count(), self.draws)?;
+        let alike = self.alike(&mut draws);
+        relevel(&mut centre.points, |_| alike);
         centred::centred(&mut draws, &speeds, [&before, &same_day, &centre]);
         Ok(Answer::new(
             self,

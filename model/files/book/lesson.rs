@@ -8,25 +8,34 @@ impl Book {
     /// What every closed job tells, in the order in which they were closed.
     pub fn lessons(&self) -> Result<Vec<ClosedJob>, BookError> {
         self.read(|db| {
-            if !kept(db)? {
+            if !kept(db, "missed")? {
                 return Ok(Vec::new());
             }
-            let mut all = db.prepare(
-                "SELECT l.missed, l.own, l.air, l.phasing, l.work, l.gas_exchange, l.blower, l.driveline \
+            let parts = if kept(db, "parts")? { "l.parts" } else { "0.0" };
+            let mut all = db.prepare(&format!(
+                "SELECT l.missed, l.own, l.air, l.phasing, l.work, l.gas_exchange, l.blower, l.driveline, {parts}, l.quote_id \
                  FROM lesson l JOIN outcome o ON o.quote_id = l.quote_id ORDER BY o.closed, o.quote_id",
-            )?;
-            let lessons = all.query_map([], |row| {
+            ))?;
+            let mut kinds_of =
+                db.prepare("SELECT kind FROM quote_kind WHERE quote_id = ?1 ORDER BY rowid")?;
+            let mut rows = all.query([])?;
+            let mut lessons = Vec::new();
+            while let Some(row) = rows.next()? {
                 let mut effects = [0.0; 6];
                 for (place, effect) in effects.iter_mut().enumerate() {
                     *effect = row.get(2 + place)?;
                 }
-                Ok(ClosedJob {
+                let quote: i64 = row.get(9)?;
+                let kinds = kinds_of.query_map([quote], |row| row.get(0))?;
+                lessons.push(ClosedJob {
                     missed: row.get(0)?,
                     own: row.get(1)?,
                     effects,
-                })
-            })?;
-            lessons.collect()
+                    parts: row.get(8)?,
+                    kinds: kinds.collect::<Result<_, _>>()?,
+                });
+            }
+            Ok(lessons)
         })
     }
 
@@ -53,11 +62,11 @@ impl Book {
     }
 }
 
-/// Whether the book has a place for them: one of the first form that is only read has none.
-fn kept(db: &Connection) -> Result<bool, rusqlite::Error> {
+/// Whether the book has a place for a number of theirs: one of an earlier form that is only read may have none.
+fn kept(db: &Connection, number: &str) -> Result<bool, rusqlite::Error> {
     db.query_row(
-        "SELECT EXISTS (SELECT 1 FROM sqlite_schema WHERE name = 'lesson')",
-        [],
+        "SELECT EXISTS (SELECT 1 FROM pragma_table_info('lesson') WHERE name = ?1)",
+        [number],
         |row| row.get(0),
     )
 }
@@ -69,9 +78,9 @@ pub(super) fn put(
 ) -> Result<(), rusqlite::Error> {
     let [air, phasing, work, exchange, blower, driveline] = job.effects;
     step.execute(
-        "INSERT OR IGNORE INTO lesson (quote_id, missed, own, air, phasing, work, gas_exchange, blower, driveline) \
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-        params![quote, job.missed, job.own, air, phasing, work, exchange, blower, driveline],
+        "INSERT OR IGNORE INTO lesson (quote_id, missed, own, air, phasing, work, gas_exchange, blower, driveline, parts) \
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)",
+        params![quote, job.missed, job.own, air, phasing, work, exchange, blower, driveline, job.parts],
     )?;
     Ok(())
 }

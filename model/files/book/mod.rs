@@ -23,7 +23,11 @@ pub const NAME: &str = "jobs.book";
 /// Marks a `SQLite` file as a job book: `pcjb` in its head.
 const APPLICATION: i32 = 0x7063_6a62;
 /// Each form's step from the one before it; their number is the form that this program writes.
-const FORMS: [&str; 2] = [include_str!("schema_1.sql"), include_str!("schema_2.sql")];
+const FORMS: [&str; 3] = [
+    include_str!("schema_1.sql"),
+    include_str!("schema_2.sql"),
+    include_str!("schema_3.sql"),
+];
 /// How long a program waits for another one that writes.
 const PATIENCE: Duration = Duration::from_secs(15);
 

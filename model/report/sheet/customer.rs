@@ -9,6 +9,7 @@ use crate::report::chart::Chart;
 use crate::report::chart::quote::glance;
 use crate::report::kind::kind_words;
 use crate::report::number::{Units, What};
+use crate::report::quote::torque_at_start;
 use crate::report::quote::{QuoteReport, figures};
 use crate::report::stamp::Stamp;
 use crate::report::table::TextTable;
@@ -167,7 +168,9 @@ fn remarks(quote: &QuoteReport, units: Units) -> Vec<String> {
         .is_some_and(|fit| !fit.answer.misfits.is_empty());
     let contradicted = misfits
         .then(|| "The pulls contradict the car file: this is not to be promised.".to_owned());
-    quote.hoped(units).into_iter().chain(contradicted).collect()
+    let start = torque_at_start(&quote.answer, units);
+    let remarks = [quote.hoped(units), contradicted, start];
+    remarks.into_iter().flatten().collect()
 }
 
 fn basis(quote: &QuoteReport, units: Units) -> Vec<String> {

@@ -5,7 +5,7 @@
 
 use super::{AtPeak, Bar, Outcome, Reach, ReachError, Spot, Trial, bar_of};
 use crate::ask::cautions::cautions;
-use crate::ask::draws::AtCentre;
+use crate::ask::draws::{AtCentre, relevel};
 use crate::ask::quote::centred;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
 use crate::ask::quote::range::quantile;
@@ -253,7 +253,9 @@ impl Search<'_> {
             Some(draw.kept(&Speeds::default()))
         });
         let mut draws: Vec<Drawn> = drawn.into_iter().flatten().flatten().collect();
-        if let Ok(pull) = self.centre(value)? {
+        if let Ok(mut pull) = self.centre(value)? {
+            let alike = question.alike(&mut draws);
+            relevel(&mut pull.points, |_| alike);
             centred::side(&mut draws, |d| &mut d.after, &pull, &[]);
         }
         let draws: Rc<[Drawn]> = draws.into();
