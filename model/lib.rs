@@ -31,7 +31,7 @@
 //! let (fitted, account) = calibration.answer()?;
 //! assert!(account.gate.is_none(), "it settled, and the file describes the car");
 //!
-//! let question = quote::Question { draws: 50, ..quote::Question::new(&fitted.sheet, &work.plan, &visits, None) };
+//! let question = quote::Question { draws: Some(50), ..quote::Question::new(&fitted.sheet, &work.plan, &visits, None) };
 //! let answer = question.answer()?;
 //! let (gain, expected) = (answer.gain, answer.expected);
 //! assert!(answer.gate.is_none() && 0.0 < gain.p50 && gain.p50 < 0.2, "a freer exhaust and air box: {gain:?}");

@@ -58,7 +58,7 @@ fn on_the_bed(setup: &Setup, speeds: &[f64]) -> Visit {
 fn as_it_stands(sheet: &Sheet) -> Answer {
     let plan = Plan::as_it_stands();
     let question = Question {
-        draws: 120,
+        draws: Some(120),
         noise: Noise {
             miss: Miss::NONE,
             ..Noise::default()

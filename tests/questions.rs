@@ -89,7 +89,7 @@ fn draws_that_fail_in_numbers_are_a_gate_of_the_answer() {
     let sheet = sheet("manual_coupe");
     let plan = exhaust();
     let sound = Question {
-        draws: 60,
+        draws: Some(60),
         ..Question::new(&sheet, &plan, &[], None)
     };
     let answer = sound.answer().expect("a quote");

@@ -33,7 +33,7 @@ fn cars() -> Vec<(&'static str, Setup)> {
         over_rpm: 500.0,
     };
     let uncooled = Car {
-        blower: half_a_bar(),
+        blower: half_a_bar(1.7),
         ..coupe()
     };
     let mut helped = coupe();
@@ -49,11 +49,12 @@ fn cars() -> Vec<(&'static str, Setup)> {
     cars
 }
 
-/// What a two-litre engine bears without a charge cooler: a belt that slips in earnest is left to the search for single points.
-fn half_a_bar() -> Blower {
+/// What engines bear without a charge cooler, of three litres at a ratio of 1.7 and of two at 1.1: a belt that slips in earnest, and a blower that carries
+/// less than the engine swallows, are left to the search for single points.
+fn half_a_bar(ratio: f64) -> Blower {
     Blower::Displacement {
         machine: PositiveDisplacement::typical(RotorKind::TwistedLobe, 1.3e-3, 2000.0),
-        drive: BeltDrive::of_overall_ratio(1.1, 0.075),
+        drive: BeltDrive::of_overall_ratio(ratio, 0.075),
     }
 }
 
@@ -134,7 +135,7 @@ fn side_by_side_or_bracketed(blown: bool) {
         let mut setup = sheet.setup_at(&sheet.draw(&mut rng));
         setup.car.retabulate_knock();
         if blown {
-            setup.car.blower = half_a_bar();
+            setup.car.blower = half_a_bar(1.1);
         }
         let on_day = OnADay::new(&setup.car, mild());
         let rpm: Vec<f64> = speeds(&setup).collect();

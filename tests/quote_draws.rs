@@ -74,7 +74,7 @@ fn quote(sheet: &Sheet, noise: Noise, seed: u64) -> Answer {
     };
     let question = Question {
         noise,
-        draws: 200,
+        draws: Some(200),
         seed,
         ..Question::new(sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
     };
@@ -169,7 +169,7 @@ fn draws_made_beforehand_give_the_same_quote_and_never_stand_for_another_questio
         Some(Air::stated(day, "a day"))
     };
     let in_air = |kelvin| Question {
-        draws: 60,
+        draws: Some(60),
         ..Question::new(&sheet, &plan, &[], air(kelvin))
     };
     let question = in_air(290.0);
@@ -216,7 +216,7 @@ fn what_closed_jobs_taught_moves_the_middle_by_the_sum_of_biases_times_effects()
     };
     let question = Question {
         noise: general,
-        draws: 200,
+        draws: Some(200),
         seed: 5,
         ..Question::new(&sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
     };
@@ -283,7 +283,7 @@ fn jobs_of_the_same_kind_move_a_quote_and_narrow_what_its_parts_bring() {
     };
     let question = Question {
         noise: no_noise(),
-        draws: 200,
+        draws: Some(200),
         seed: 5,
         ..Question::new(&sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
     };

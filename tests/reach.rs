@@ -32,7 +32,7 @@ fn question<'a>(sheet: &'a Sheet, plan: &'a Plan<Prior>) -> Question<'a> {
     let day = files::weather::open(&root().join("scenarios/upland_estate/after_day.toml"));
     let day = day.expect("a day").0.day;
     Question {
-        draws: 50,
+        draws: Some(50),
         seed: 3,
         ..Question::new(sheet, plan, &[], Some(Air::stated(day, "after")))
     }
@@ -251,7 +251,7 @@ fn a_mixture_has_a_crest_and_more_octane_an_end_to_its_use() {
     };
     // Every value needs knock tables of its own, so a few draws must do for the course of the power.
     let question = Question {
-        draws: 6,
+        draws: Some(6),
         ..question(&sheet, &plan)
     };
     let reached = ask_middle(&question, dial("mixture"), 300e3);

@@ -271,7 +271,7 @@ fn a_quote_starts_from_the_fitted_curve_and_carries_what_the_model_may_miss() {
                 ..Noise::default()
             },
             // An end of a range strays by a tenth of its width with a hundred.
-            draws: 600,
+            draws: Some(600),
             seed: 3,
             ..Question::new(&fitted.sheet, &plan, &[], Some(air.clone()))
         };

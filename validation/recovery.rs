@@ -212,7 +212,7 @@ fn gain_held(fitted: &Fitted, truth: &Setup, noise: Noise, seed: u64) -> bool {
             ..Before::rested(&fitted.sheet.centre.car, air.clone())
         },
         noise,
-        draws: 100,
+        draws: Some(100),
         seed,
         ..Question::new(&fitted.sheet, &plan, &[], Some(air))
     };

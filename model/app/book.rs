@@ -182,7 +182,8 @@ fn whole(paper: &mut Paper, text: &str) {
 struct Options {
     standard: String,
     mechanical_efficiency: Option<f64>,
-    draws: u32,
+    /// As many as were asked for; none, and as many as the range needed were made.
+    draws: Option<u32>,
     seed: u64,
     date: Option<String>,
     accept_misfit: bool,

@@ -140,7 +140,7 @@ fn answered(
         noise,
         learned,
         hoped_w: args.sheet.hoped,
-        draws: args.draws as usize,
+        draws: args.draws.map(|draws| draws as usize),
         seed: args.seed,
         ..Question::new(
             sheet,
@@ -153,7 +153,10 @@ fn answered(
     let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
     let fit = done.as_ref().map(|done| done.report.clone());
     let of_recordings = done.iter().flat_map(|done| done.warnings.iter());
-    out.note(&format!("drawing {} cars, seed {}", args.draws, args.seed));
+    out.note(&match args.draws {
+        Some(draws) => format!("drawing {draws} cars, seed {}", args.seed),
+        None => format!("drawing cars, seed {}", args.seed),
+    });
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
         return Ok(Answered::Reach(Box::new(Stamped { report, made_by })));

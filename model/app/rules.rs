@@ -54,7 +54,6 @@ fn quote_of(class: &Class, car: &Path, args: &RulesArgs) -> QuoteArgs {
             standard: Some(class.standard),
             mechanical_efficiency: args.mechanical_efficiency,
         },
-        draws: QuoteArgs::DRAWS,
         seed: QuoteArgs::SEED,
         ..QuoteArgs::default()
     }

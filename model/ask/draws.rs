@@ -4,7 +4,7 @@
 
 use crate::belief::MeasuredSpeeds;
 use crate::belief::prior::Prior;
-use crate::belief::sheet::{Sheet, standard_normal};
+use crate::belief::sheet::{Sheet, normal_at, share_below, standard_normal};
 use crate::car::{Car, KnockMaps, WorkByCycle};
 use crate::dyno::{Pull, PullError, PullPoint, Setup};
 use crate::parts::{BuildError, Plan};
@@ -19,23 +19,64 @@ pub fn stream(seed: u64, number: u64) -> ChaCha8Rng {
     rng
 }
 
-/// A car of the sheet, and its standardised numbers.
-pub(in crate::ask) fn car<R: Rng + ?Sized>(sheet: &Sheet, rng: &mut R) -> (Vec<f64>, Setup) {
-    let z = sheet.draw(rng);
+/// A direction among independent numbers N(0, 1), along which a draw can be told where to stand.
+#[derive(Debug, Clone, PartialEq)]
+pub(in crate::ask) struct Along(Vec<f64>);
+
+impl Along {
+    /// The direction in which a figure rises most, by its slope with each number; none where it goes with none of them.
+    pub(in crate::ask) fn rising(slopes: &[f64]) -> Option<Self> {
+        let length = slopes.iter().map(|slope| slope * slope).sum::<f64>().sqrt();
+        (length > 0.0).then(|| Self(slopes.iter().map(|slope| slope / length).collect()))
+    }
+
+    /// Moves numbers along the direction, and nowhere else, to where a share of N(0, 1) lies below.
+    ///
+    /// ```text
+    /// n ← n + d (Φ⁻¹(share) − n·d)
+    /// ```
+    ///
+    /// Equation (8.6).
+    pub(in crate::ask) fn place(&self, numbers: &mut [f64], share: f64) {
+        let there: f64 = numbers.iter().zip(&self.0).map(|(n, d)| n * d).sum();
+        let further = normal_at(share) - there;
+        for (number, direction) in numbers.iter_mut().zip(&self.0) {
+            *number += further * direction;
+        }
+    }
+}
+
+/// A car of the sheet, and its standardised numbers; told or not where to stand along a direction.
+pub(in crate::ask) fn car<R: Rng + ?Sized>(
+    sheet: &Sheet,
+    rng: &mut R,
+    told: Option<(&Along, f64)>,
+) -> (Vec<f64>, Setup) {
+    let z = sheet.draw_moved(rng, |numbers| {
+        if let Some((along, share)) = told {
+            along.place(numbers, share);
+        }
+    });
     let mut setup = sheet.setup_at(&z);
     // Made anew on both sides of the work, or the table alone would move the gain.
     setup.car.retabulate_knock();
     (z, setup)
 }
 
-/// The work with its numbers drawn, and those numbers standardised.
+/// The work with its numbers drawn, and those numbers standardised; told or not where to stand along a direction.
 pub(in crate::ask) fn work<R: Rng + ?Sized>(
     plan: &Plan<Prior>,
     rng: &mut R,
+    told: Option<(&Along, f64)>,
 ) -> (Plan<f64>, Vec<f64>) {
-    let mut z = Vec::new();
+    let mut numbers = Vec::new();
+    plan.map(|_, _, _| numbers.push(standard_normal(rng)));
+    if let Some((along, share)) = told {
+        along.place(&mut numbers, share);
+    }
+    let (mut next, mut z) = (numbers.into_iter(), Vec::new());
     let plan = plan.map(|_, _, prior| {
-        let x = prior.sample(rng);
+        let x = prior.quantile(next.next().map_or(0.5, share_below));
         z.push(prior.to_z(x));
         x
     });

@@ -237,15 +237,18 @@ impl Sheet {
     /// [`MAX_REDRAWS`] times held at the bound.
     /// Equation (8.10).
     pub fn draw<R: Rng + ?Sized>(&self, rng: &mut R) -> Vec<f64> {
+        self.draw_moved(rng, |_| {})
+    }
+
+    /// The same, the independent numbers N(0, 1) of each try moved before they are correlated.
+    pub fn draw_moved<R: Rng + ?Sized>(&self, rng: &mut R, moved: impl Fn(&mut [f64])) -> Vec<f64> {
         let n = self.free_count();
         let bounds: Vec<(f64, f64)> = self.free().map(|b| b.prior.z_bounds()).collect();
         let mut z = DVector::zeros(n);
         for _ in 0..MAX_REDRAWS {
-            let independent = DVector::from_fn(n, |_, _| standard_normal(rng));
-            z = match &self.correlation {
-                Some(correlation) => correlation.colour(&independent),
-                None => independent,
-            };
+            let mut independent = DVector::from_fn(n, |_, _| standard_normal(rng));
+            moved(independent.as_mut_slice());
+            z = self.coloured(independent);
             if z.iter()
                 .zip(&bounds)
                 .all(|(z, (low, high))| (low..=high).contains(&z))
@@ -257,6 +260,21 @@ impl Sheet {
             .zip(&bounds)
             .map(|(z, (low, high))| z.clamp(*low, *high))
             .collect()
+    }
+
+    /// The setup where one of the independent numbers stands off its centre, and all others on it.
+    pub fn setup_off_centre(&self, number: usize, by: f64) -> Setup {
+        let mut independent = DVector::zeros(self.free_count());
+        independent[number] = by;
+        self.setup_at(self.coloured(independent).as_slice())
+    }
+
+    /// Coordinates from independent numbers.
+    fn coloured(&self, independent: DVector<f64>) -> DVector<f64> {
+        match &self.correlation {
+            Some(correlation) => correlation.colour(&independent),
+            None => independent,
+        }
     }
 }
 
@@ -273,6 +291,12 @@ pub fn standard_normal<R: Rng + ?Sized>(rng: &mut R) -> f64 {
 pub(crate) fn normal_at(share: f64) -> f64 {
     use statrs::distribution::{ContinuousCDF, Normal};
     Normal::standard().inverse_cdf(share)
+}
+
+/// The share of N(0, 1) below a number.
+pub(crate) fn share_below(number: f64) -> f64 {
+    use statrs::distribution::{ContinuousCDF, Normal};
+    Normal::standard().cdf(number)
 }
 
 /// Why a sheet cannot be made.

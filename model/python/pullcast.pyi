@@ -164,14 +164,14 @@ def quote(
     standard: str | None = None,
     mechanical_efficiency: float | None = None,
     hoped_w: float | None = None,
-    draws: int = ...,
+    draws: int | None = ...,
     seed: int = 1,
     accept_misfit: bool = False,
 ) -> Answer:
     """The range to promise for planned work; without a plan, for the car as it stands.
 
     With visits the car is fitted to them first; the last of them is the reading before. `weather`: the air of the pull after the work; that of
-    the last visit if left out. `hoped_w`: a peak power in W whose chance to be missed is told. `draws`: 50 to 100 000, 300 if left out. Nothing is learned
+    the last visit if left out. `hoped_w`: a peak power in W whose chance to be missed is told. `draws`: 50 to 100 000; as many as keep the ends of the range still, if left out. Nothing is learned
     from a job book. The same seed gives the same bytes.
     """
 

@@ -157,7 +157,7 @@ pub(crate) fn fit(
 
 /// The range to promise for planned work. With visits the car is fitted to them first; the last of them is the reading before.
 #[pyfunction]
-#[pyo3(signature = (car, plan = None, *, visits = Vec::new(), weather = None, standard = None, mechanical_efficiency = None, hoped_w = None, draws = ask::quote::USUAL_DRAWS, seed = 1, accept_misfit = false))]
+#[pyo3(signature = (car, plan = None, *, visits = Vec::new(), weather = None, standard = None, mechanical_efficiency = None, hoped_w = None, draws = None, seed = 1, accept_misfit = false))]
 #[expect(clippy::too_many_arguments, reason = "each is a keyword of its own")]
 pub(crate) fn quote(
     py: Python<'_>,
@@ -168,11 +168,13 @@ pub(crate) fn quote(
     standard: Option<&str>,
     mechanical_efficiency: Option<f64>,
     hoped_w: Option<f64>,
-    draws: usize,
+    draws: Option<usize>,
     seed: u64,
     accept_misfit: bool,
 ) -> PyResult<Answer> {
-    within("draws", draws, &(ask::quote::LEAST_DRAWS..=100_000))?;
+    if let Some(draws) = draws {
+        within("draws", draws, &(ask::quote::LEAST_DRAWS..=100_000))?;
+    }
     let standard = car.standard(standard)?;
     let mechanical_efficiency = efficiency(mechanical_efficiency)?;
     let as_it_stands = parts::Plan::as_it_stands();
@@ -183,7 +185,10 @@ pub(crate) fn quote(
     let mut inputs = Fingerprint::of(car.sheet())
         .plan(Some(plan))
         .air(weather.map(|air| &air.air.day))
-        .and("draws", &u32::try_from(draws).unwrap_or(u32::MAX))
+        .and(
+            "draws",
+            &draws.map(|draws| u32::try_from(draws).unwrap_or(u32::MAX)),
+        )
         .and("reach", &NOT_REACHED)
         .and("standard", &standard)
         .and("mechanical efficiency", &mechanical_efficiency);

@@ -239,7 +239,7 @@ fn quote_of_300_draws(bencher: Bencher) {
     };
     let day_after = Air::stated(day(), "bench");
     let question = Question {
-        draws: 300,
+        draws: Some(300),
         ..Question::new(&sheet, &plan, &[], Some(day_after))
     };
     bencher.bench(|| question.answer());

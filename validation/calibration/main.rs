@@ -101,7 +101,7 @@ fn trial(kind: Kind, seed: u64) -> Result<Trial, Untold> {
             ..Before::rested(&fitted.sheet.centre.car, air.clone())
         },
         noise,
-        draws: DRAWS,
+        draws: Some(DRAWS),
         seed,
         ..Question::new(&fitted.sheet, &made.plan, &[], Some(air))
     };

@@ -42,7 +42,7 @@ impl Outcome {
         conditions.axle = case.axle_after;
         let day_after = Air::stated(case.day_after, "after");
         let mut question = Question {
-            draws: 200,
+            draws: Some(200),
             ..Question::new(&fitted.sheet, &case.plan, visits, Some(day_after))
         };
         question.before.conditions = conditions;

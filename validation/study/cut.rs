@@ -56,7 +56,7 @@ fn one(case: usize, folder: &std::path::Path) -> Option<Vec<Past>> {
         changes: Vec::new(),
     };
     let mut question = Question {
-        draws: DRAWS,
+        draws: Some(DRAWS),
         ..Question::new(&fitted.sheet, &plan, visits, None)
     };
     question.noise.miss = Miss::NONE;

@@ -74,7 +74,7 @@ impl Row {
         let first = &case.baseline.pulls[0];
         let day_after = Air::stated(case.day_after, "after");
         let mut question = quote::Question {
-            draws: DRAWS,
+            draws: Some(DRAWS),
             ..quote::Question::new(&fitted.sheet, &case.plan, visits, Some(day_after))
         };
         question.before.conditions.from_rpm = first.curve.bands[0].rpm;

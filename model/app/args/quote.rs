@@ -26,8 +26,9 @@ pub(crate) struct QuoteArgs {
     #[command(flatten)]
     pub(crate) reach: ReachArgs,
     /// How many variants of car, mods and drums to draw within their tolerances; more make the range smoother, not narrower
-    #[arg(long, default_value_t = QuoteArgs::DRAWS, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
-    pub(crate) draws: u32,
+    /// [default: as many as keep the ends of the range still from seed to seed, 600 to 3000; 300 with --reach]
+    #[arg(long, value_parser = clap::value_parser!(u32).range(pullcast::ask::quote::LEAST_DRAWS as i64..=100_000))]
+    pub(crate) draws: Option<u32>,
     /// Seed of the draws; the same seed gives the same quote to the digit
     #[arg(long, default_value_t = QuoteArgs::SEED)]
     pub(crate) seed: u64,
@@ -58,8 +59,6 @@ pub(crate) struct QuoteArgs {
 }
 
 impl QuoteArgs {
-    /// Draws made unless a call says otherwise.
-    pub(crate) const DRAWS: u32 = 300;
     /// Seed where none is named.
     pub(crate) const SEED: u64 = 1;
 }

@@ -28,7 +28,7 @@ use tokio::sync::Semaphore;
 const AT_ONCE: usize = 2;
 /// Uploads read at once.
 const UPLOADS: usize = 2;
-/// Cars whose draws are kept, 14 MB each.
+/// Cars whose draws are kept, 28 MB each.
 const MOST_BASES: usize = 3;
 /// Pages whose last question is remembered, so that a newer one takes it back.
 const MOST_ASKING: usize = 64;

@@ -286,7 +286,6 @@ fn call(desk: &Desk, place: usize, draft: &Draft, folder: &Path) -> Result<Quote
             .weather()
             .map(|text| write(WEATHER, &text))
             .transpose()?,
-        draws: QuoteArgs::DRAWS,
         seed: QuoteArgs::SEED,
         own_jobs: Some(desk.own_jobs().0),
         // The day by UTC: a page does not know where the shop stands.

@@ -58,7 +58,7 @@ impl Question<'_> {
         }
         let of_draws = side_by_side(usize::try_from(DRAWS).ok()?, |number| {
             let mut rng = draws::stream(SEED, number as u64);
-            self.over_described(&draws::car(self.sheet, &mut rng).1)
+            self.over_described(&draws::car(self.sheet, &mut rng, None).1)
         });
         let drawn: Vec<f64> = of_draws.into_iter().flatten().collect();
         let mean = drawn.iter().sum::<f64>() / drawn.len() as f64;

@@ -323,7 +323,7 @@ impl Answer {
     pub(super) fn new(
         question: &Question<'_>,
         (built, [old, same_day, centre, general]): (&Car, [&Pull; 4]),
-        (speeds, draws): (&Speeds, &[Drawn]),
+        (speeds, draws, made): (&Speeds, &[Drawn], usize),
         corrections: &(Correction, Correction),
         interactions: Option<Interactions>,
     ) -> Self {
@@ -364,7 +364,7 @@ impl Answer {
             question.before.air.day.station().pa(),
             question.after.day.station().pa(),
         );
-        let basis = basis(question, built, cars(draws).count());
+        let basis = basis(question, built, (made, cars(draws).count()));
         let waves = question
             .doubts(question.noise.miss, question.plan, built)
             .waves;
@@ -373,7 +373,7 @@ impl Answer {
             let without = learned::without(draws, super::draw::peak_w(general));
             learned::own_jobs(learned, &faultless, (after.power_w, without))
         });
-        let failed = basis.draws_failed as f64 / question.draws as f64;
+        let failed = basis.draws_failed as f64 / made as f64;
         Self {
             promise: Promise {
                 sure: Sure::of(draws, &corrections.1),
@@ -438,7 +438,7 @@ fn peaks_w(draws: &[Drawn]) -> Vec<f64> {
     peaks
 }
 
-fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
+fn basis(question: &Question<'_>, built: &Car, (made, used): (usize, usize)) -> Basis {
     let (plan, noise) = (question.plan, &question.noise);
     let by_cycle = built.engine.work_by_cycle.as_deref();
     Basis {
@@ -456,7 +456,7 @@ fn basis(question: &Question<'_>, built: &Car, used: usize) -> Basis {
             points: work.ratios().to_vec(),
         }),
         draws: used,
-        draws_failed: question.draws - used,
+        draws_failed: made - used,
         seed: question.seed,
     }
 }

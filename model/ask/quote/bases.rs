@@ -4,7 +4,9 @@
 //! work differ. It refuses to stand for another car, other air or other draws.
 
 use super::draw::{Base, Draw, Drawn, Speeds};
-use super::{Question, QuoteError};
+use super::evenly::{Evenly, Shares};
+use super::strays::readings_of_a_car;
+use super::{Question, QuoteError, USUAL_DRAWS};
 use crate::ask::draws::AtCentre;
 use crate::ask::fingerprint::Fingerprint;
 use crate::dyno::Pull;
@@ -12,11 +14,12 @@ use crate::numeric::{Progress, side_by_side};
 use std::iter;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
-/// The draws of a question without its plan; none fit no question.
+/// The first draws of a question without its plan; none fit no question.
 #[derive(Default)]
 pub struct Bases {
     /// A name of everything they depend on.
     of: String,
+    evenly: Evenly,
     all: Vec<Option<Base>>,
 }
 
@@ -43,45 +46,50 @@ impl Question<'_> {
             .air(Some(&self.before.air.day))
             .air(Some(&self.after.day))
             .and("start", &self.before.conditions)
-            .and("draws", &(self.draws, self.seed))
+            .and("seed", &self.seed)
             .name()
     }
 
-    /// The draws without the plan, 46 kB each.
+    /// The first draws without the plan, 46 kB each: as many as are asked for, or as any plan needs.
     pub fn bases(&self) -> Bases {
+        let (evenly, count) = (self.cars_evenly(), self.draws.unwrap_or(USUAL_DRAWS));
         Bases {
             of: self.base_name(),
-            all: side_by_side(self.draws, |index| self.base(index)),
+            all: side_by_side(count, |index| self.base(index, &evenly)),
+            evenly,
         }
     }
 
-    /// The draws, side by side on the machine's cores: the same in the same order on any number of them, and the same from bases that fit.
+    /// So many draws, side by side on the machine's cores: the same in the same order on any number of them, and the same from bases that fit.
     pub(super) fn drawn(
         &self,
-        known: Option<&Bases>,
+        (known, draws): (Option<&Bases>, usize),
         anchor: Option<&Pull>,
         at_centre: &AtCentre,
         progress: Progress<'_>,
     ) -> Result<(Speeds, Vec<Drawn>), QuoteError> {
         let known = known.filter(|known| known.fit(self));
+        let cars = known.map_or_else(|| self.cars_evenly(), |known| known.evenly.clone());
+        let works = self.works_evenly(self.plan, at_centre);
+        let readings = (readings_of_a_car(draws), Shares::of_strays(self.seed));
         let made = AtomicUsize::new(0);
         let draw = |index: usize| -> Option<Draw> {
             if progress.is_over() {
                 return None;
             }
             let done = made.fetch_add(1, Ordering::Relaxed);
-            progress.tell(done, Some(self.draws));
+            progress.tell(done, Some(draws));
             let made;
-            let base = if let Some(known) = known {
-                known.all.get(index)?.as_ref()
+            let base = if let Some(base) = known.and_then(|known| known.all.get(index)) {
+                base.as_ref()
             } else {
-                made = self.base(index);
+                made = self.base(index, &cars);
                 made.as_ref()
             };
-            self.finish(base?, self.plan, anchor, at_centre)
+            self.finish(base?, (self.plan, &works), (anchor, at_centre), readings)
         };
         // The engine speeds of the first draw that makes the pull are those of all.
-        let first = (0..self.draws).find_map(|index| Some((index, draw(index)?)));
+        let first = (0..draws).find_map(|index| Some((index, draw(index)?)));
         let Some((first, one)) = first else {
             if progress.is_over() {
                 return Err(QuoteError::Over);
@@ -90,7 +98,7 @@ impl Question<'_> {
         };
         let speeds = Speeds::of(&one);
         let next = first + 1;
-        let rest = side_by_side(self.draws - next, |k| Some(draw(next + k)?.kept(&speeds)));
+        let rest = side_by_side(draws - next, |k| Some(draw(next + k)?.kept(&speeds)));
         if progress.is_over() {
             return Err(QuoteError::Over);
         }

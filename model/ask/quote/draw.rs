@@ -2,8 +2,9 @@
 //!
 //! What it takes from its stream of random numbers, and in which order, stands in `ask::draws`.
 
+use super::evenly::{Evenly, Shares};
 use super::next::{Shown, shown};
-use super::strays::{Slopes, Strays, readings_of_a_car};
+use super::strays::{Slopes, Strays};
 use super::{POINTS, Question};
 use crate::ask::draws::{AtCentre, Levelled, anchored, car, relevel, stream, work};
 pub(super) use crate::ask::draws::{built, complete};
@@ -371,9 +372,9 @@ impl Question<'_> {
     }
 
     /// The part of a draw that does not depend on the plan.
-    pub(super) fn base(&self, index: usize) -> Option<Base> {
+    pub(super) fn base(&self, index: usize, evenly: &Evenly) -> Option<Base> {
         let mut rng = stream(self.seed, index as u64);
-        let (z, setup) = car(self.sheet, &mut rng);
+        let (z, setup) = car(self.sheet, &mut rng, evenly.told(index));
         let before = complete(setup.pull(&self.before.air.day, &self.ends(&setup), POINTS))?;
         let same_day = if self.after.day == self.before.air.day {
             before.clone()
@@ -395,12 +396,12 @@ impl Question<'_> {
     pub(super) fn finish(
         &self,
         base: &Base,
-        plan: &Plan<Prior>,
-        anchor: Option<&Pull>,
-        at_centre: &AtCentre,
+        (plan, evenly): (&Plan<Prior>, &Evenly),
+        (anchor, at_centre): (Option<&Pull>, &AtCentre),
+        (readings, strays): (usize, Shares),
     ) -> Option<Draw> {
         let mut rng = base.rng.clone();
-        let (plan, plan_z) = work(plan, &mut rng);
+        let (plan, plan_z) = work(plan, &mut rng, evenly.told(base.index));
         let built = built(&base.setup, &plan, at_centre).ok()?;
         let mut after = complete(built.pull(&self.after.day, &self.ends(&built), POINTS))?;
         let (mut before, mut same_day) = (base.before.clone(), base.same_day.clone());
@@ -425,8 +426,8 @@ impl Question<'_> {
             .max_by(|a, b| a.1.power_w.total_cmp(&b.1.power_w))?;
         let missed = peak.0.slopes(peak.1.rpm, &general);
         let slopes = Slopes::new(&self.noise, fitted, &missed);
-        let readings = readings_of_a_car(self.draws);
-        let strays = Strays::sets(&mut rng, &self.noise, &slopes, readings);
+        let within = strays.of(base.index);
+        let strays = Strays::sets(&mut rng, &self.noise, &slopes, (readings, within));
         let read = self.before.read_on.as_ref().map_or(1, |on| on.pulls.max(1));
         Some(Draw {
             index: base.index,

@@ -12,6 +12,7 @@ mod bases;
 mod before;
 mod centred;
 mod draw;
+mod evenly;
 pub mod interactions;
 mod learned;
 mod next;
@@ -55,8 +56,10 @@ pub const LEAST_DRAWS: usize = 50;
 /// Fewest draws that made the pull from which fifth and ninety-fifth percentiles are told: two lie beyond each. Above [`MOST_FAILED`] the
 /// range is told and not to be promised.
 pub const LEAST_USED: usize = 40;
-/// Draws made where nothing else is asked: the outer percentiles then rest on fifteen draws each.
-pub const USUAL_DRAWS: usize = 300;
+/// Fewest draws made where their number is not asked for: the outer percentiles then rest on thirty draws each.
+pub const USUAL_DRAWS: usize = 600;
+/// Most draws made where their number is not asked for.
+pub const MOST_USUAL_DRAWS: usize = 3000;
 /// Share of failed draws above which the range no longer speaks for the car.
 pub const MOST_FAILED: f64 = 0.05;
 
@@ -81,8 +84,8 @@ pub struct Question<'a> {
     pub learned: Option<Arc<Learned>>,
     /// Peak power as read that somebody hopes for, W; the chance to miss it is told.
     pub hoped_w: Option<f64>,
-    /// Number of draws.
-    pub draws: usize,
+    /// Number of draws; none, and as many are made as leave little luck in the ends of the range, [`USUAL_DRAWS`] to [`MOST_USUAL_DRAWS`].
+    pub draws: Option<usize>,
     /// Seed of the draws.
     pub seed: u64,
 }
@@ -139,7 +142,7 @@ impl<'a> Question<'a> {
             mechanical_efficiency: None,
             learned: None,
             hoped_w: None,
-            draws: USUAL_DRAWS,
+            draws: None,
             seed: 1,
         }
     }
@@ -191,15 +194,17 @@ impl<'a> Question<'a> {
             self.correction(&self.before.air, &self.sheet.centre.car)?,
             self.correction(&self.after, &built.car)?,
         );
-        let (speeds, mut draws) = self.drawn(known, anchor, &AtCentre::of(&built.car), progress)?;
-        enough(draw::cars(&draws).count(), self.draws)?;
+        let at_centre = AtCentre::of(&built.car);
+        let made = self.draws.unwrap_or_else(|| self.enough_draws(&at_centre));
+        let (speeds, mut draws) = self.drawn((known, made), anchor, &at_centre, progress)?;
+        enough(draw::cars(&draws).count(), made)?;
         let alike = self.alike(&mut draws);
         relevel(&mut centre.points, |_| alike);
         centred::centred(&mut draws, &speeds, [&before, &same_day, &centre]);
         Ok(Answer::new(
             self,
             (&built.car, [&before, &same_day, &centre, &general]),
-            (&speeds, &draws),
+            (&speeds, &draws, made),
             &corrections,
             self.interactions()?,
         ))

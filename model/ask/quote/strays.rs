@@ -7,10 +7,11 @@
 //!
 //! Source: stratified sampling (W. G. Cochran, Sampling Techniques, ch. 5; from memory).
 
+use crate::ask::draws::Along;
 use crate::ask::miss::{Missed, NUMBERS};
 use crate::belief::Noise;
-use crate::belief::sheet::{normal_at, standard_normal};
-use rand::{Rng, RngExt};
+use crate::belief::sheet::standard_normal;
+use rand::Rng;
 use std::array;
 
 /// Readings that a quote is told from, at least.
@@ -60,29 +61,23 @@ impl Strays {
     /// So many sets of strays of one car, whose shifts along the slopes share out their normal distribution evenly.
     ///
     /// ```text
-    /// n ← n + g (q − n·g/|g|)/|g|,   q = Φ⁻¹{(k + u)/count},   k = 0, 1, 2, ...
+    /// Φ(n·g/|g|) = (k + u)/count,   k = 0, 1, 2, ...
     /// ```
     ///
-    /// n: the numbers of set k, N(0, 1); g: the slopes; u: one number of the car, even from 0 to 1.
+    /// n: the numbers of set k, N(0, 1); g: the slopes; u: the car's own share, from 0 to 1.
     /// Equation (8.6).
     pub(super) fn sets<R: Rng + ?Sized>(
         rng: &mut R,
         noise: &Noise,
         Slopes(slopes): &Slopes,
-        count: usize,
+        (count, within): (usize, f64),
     ) -> Vec<Self> {
         let mut sets: Vec<[f64; ALL]> = (0..count)
             .map(|_| array::from_fn(|_| standard_normal(rng)))
             .collect();
-        let within: f64 = rng.sample(rand::distr::Open01);
-        let length = dot(slopes, slopes).sqrt();
-        if length > 0.0 {
+        if let Some(shift) = Along::rising(slopes) {
             for (k, numbers) in sets.iter_mut().enumerate() {
-                let shift = normal_at((k as f64 + within) / count as f64);
-                let further = (shift - dot(numbers, slopes) / length) / length;
-                for (number, slope) in numbers.iter_mut().zip(slopes) {
-                    *number += further * slope;
-                }
+                shift.place(numbers, (k as f64 + within) / count as f64);
             }
         }
         sets.iter()
@@ -101,14 +96,11 @@ impl Strays {
     }
 }
 
-fn dot(a: &[f64; ALL], b: &[f64; ALL]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::ask::draws::stream;
+    use crate::belief::sheet::normal_at;
 
     #[test]
     fn every_share_of_a_shift_is_drawn_from_once_and_other_strays_are_left_alone() {

@@ -105,10 +105,10 @@ impl Ground<'_> {
         let question = self.question;
         let cause = |number: u64| stream(question.seed, CAUSES * index + number);
         let mut rng = cause(CAR);
-        let (_, before) = car(question.sheet, &mut rng);
+        let (_, before) = car(question.sheet, &mut rng, None);
         let old_visit = stray(&mut rng, question.noise.visit);
         let mut rng = cause(WORK);
-        let plan = question.plan.map(|plan| work(plan, &mut rng).0);
+        let plan = question.plan.map(|plan| work(plan, &mut rng, None).0);
         let missed = Missed::draw(&mut rng);
         let mut rng = cause(RIG);
         let mut strayed = |sd: f64| stray(&mut rng, sd);

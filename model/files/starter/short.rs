@@ -91,7 +91,7 @@ mod tests {
             assert!(warnings.is_empty(), "{warnings}");
             let day = crate::ask::basis::Air::stated(air.day, "a day");
             let question = Question {
-                draws: crate::ask::quote::LEAST_DRAWS,
+                draws: Some(crate::ask::quote::LEAST_DRAWS),
                 ..Question::new(&car.sheet, &plan.plan, &[], Some(day))
             };
             let answer = question.answer().expect("a quote");

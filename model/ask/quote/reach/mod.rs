@@ -13,6 +13,7 @@ use super::order::canonical;
 use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::Caution;
+use crate::ask::draws::AtCentre;
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
@@ -25,6 +26,8 @@ use std::cell::RefCell;
 
 /// Most draws of the inverse question: each is kept in memory for all values.
 pub const MOST_DRAWS: usize = 5000;
+/// Draws of every trial where their number is not asked for.
+const DRAWS: usize = 300;
 /// Chance asked for where nothing else is said.
 pub const USUAL_CHANCE: f64 = 0.9;
 
@@ -333,10 +336,9 @@ impl Reach<'_> {
 
     fn answer_in_order(&self, progress: Progress<'_>) -> Result<Reached, ReachError> {
         let question = self.question;
-        if question.draws > MOST_DRAWS {
-            return Err(ReachError::TooManyDraws {
-                draws: question.draws,
-            });
+        let draws = question.draws.unwrap_or(DRAWS);
+        if draws > MOST_DRAWS {
+            return Err(ReachError::TooManyDraws { draws });
         }
         let centre_plan = question.plan.map(|_, _, prior| prior.centre());
         let after = question
@@ -361,13 +363,16 @@ impl Reach<'_> {
             .correction(&question.after, &after)
             .map_err(QuoteError::from)?;
         let made = Made::told_to(progress);
-        let bases = side_by_side(question.draws, |i| {
+        let cars = question.cars_evenly();
+        let bases = side_by_side(draws, |i| {
             made.one_more();
-            question.base(i)
+            question.base(i, &cars)
         });
         let failed = bases.iter().filter(|base| base.is_none()).count();
+        let works = question.works_evenly(question.plan, &AtCentre::of(&after));
         let search = Search {
             reach: self,
+            works,
             after,
             range,
             bases,
@@ -398,7 +403,7 @@ impl Reach<'_> {
             own_jobs: question.learned.as_ref().map(|learned| learned.jobs),
             weather: (&question.after).into(),
             correction: (&correction).into(),
-            draws: question.draws,
+            draws,
             draws_failed: failed,
             seed: question.seed,
         })
