@@ -14,7 +14,7 @@ use super::delivery::{BlowerPoint, Delivered};
 use super::filling::{AtSpeed, Filling};
 use super::limit::Limits;
 use super::on_a_day::{OnADay, Slow};
-use super::sweep::{Carried, GAS_K, LEAST_LEFT, Settled};
+use super::sweep::{Carried, GAS_STEP_K, LEAST_LEFT, Settled};
 use crate::boost::{BeltDrive, Inlet};
 use crate::numeric::{Broyden, LANES, Real, Vectors, on_this_machine};
 use crate::units;
@@ -69,7 +69,7 @@ struct At<R> {
     flow_kg_s: R,
     exhaust_k: R,
     residual_k: R,
-    /// Pressure behind the blower, Pa; without one it has no effect.
+    /// Pressure behind the blower, Pa; without one nobody asks.
     blown_pa: R,
     slip: R,
     knock_ca50_deg: R,
@@ -233,8 +233,8 @@ impl OnADay<'_> {
             };
             let gap = [
                 flow_gap,
-                (heat.manifold_k - at.exhaust_k) * (1.0 / GAS_K),
-                (heat.valve_k - at.residual_k) * (1.0 / GAS_K),
+                (heat.manifold_k - at.exhaust_k) * (1.0 / GAS_STEP_K),
+                (heat.valve_k - at.residual_k) * (1.0 / GAS_STEP_K),
                 blown_gap,
             ];
             if let Some((step, before)) = &last {
@@ -245,7 +245,9 @@ impl OnADay<'_> {
                 .max(gap[2].abs() * WEIGHTS[2])
                 .max(gap[3].abs() * WEIGHTS[3])
                 .max((look.slip - at.slip).abs());
-            // A gap that is no number stays open.
+            // A gap that is no number stays open, and a maximum does not tell it.
+            let known = (gap[0] + gap[1] + gap[2] + gap[3] + look.slip) * 0.0;
+            let change = change + known;
             let settled = change.below(nought.of(SETTLED));
             open = R::without(open, settled);
             if !R::any(open) {
@@ -255,7 +257,7 @@ impl OnADay<'_> {
             for step in &mut step {
                 *step = R::choose(open, step.within(-MOST_STEP, MOST_STEP), nought);
             }
-            let on = |value: R, by: R| (value + by * GAS_K).max(value * LEAST_LEFT);
+            let on = |value: R, by: R| (value + by * GAS_STEP_K).max(value * LEAST_LEFT);
             at = At {
                 flow_kg_s: at.flow_kg_s * (step[0] + 1.0),
                 exhaust_k: on(at.exhaust_k, step[1]),
@@ -332,7 +334,9 @@ impl OnADay<'_> {
     ) -> Option<OperatingPoint> {
         let feed = look.feed.one(k);
         let fed = self.fed(feed.rpm, feed.air_kg_s, feed.manifold_pa, &feed.added);
-        if fed.lambda > feed.lambda * (1.0 + LEANER) || at.blown_pa.one(k) < look.inlet_pa.one(k) {
+        let blown = !matches!(self.car.blower, Blower::None);
+        let overrun = blown && at.blown_pa.one(k) < look.inlet_pa.one(k);
+        if fed.lambda > feed.lambda * (1.0 + LEANER) || overrun {
             return None;
         }
         let slip = at.slip.one(k);

@@ -17,7 +17,7 @@ use super::sweep::{Carried, Settled, Sweep, UNKNOWNS, WHEEL};
 use super::{Added, Ledger};
 use crate::boost::ShaftPoint;
 use crate::cooling::charge_cooler::CoolerPoint;
-use crate::numeric::{Broyden, Real, Root, RootSettings, find_root_near};
+use crate::numeric::{Broyden, Real, Root, RootSettings, find_root_near, greatest};
 use crate::units;
 
 /// Passes allowed until the carried numbers stand still.
@@ -216,10 +216,7 @@ impl OnADay<'_> {
             if !slow.comes_up() {
                 step[WHEEL] = 0.0;
             }
-            let change = gap
-                .iter()
-                .zip(&weights)
-                .fold(0.0, |most: f64, (gap, weight)| most.max(weight * gap.abs()));
+            let change = greatest(gap.iter().zip(&weights).map(|(gap, w)| w * gap.abs()));
             let knock_ca50_deg = pass.burned.knock_ca50_deg;
             if change < enough {
                 let mut point = self.finish(&at, &filling, &path, &pass);

@@ -6,7 +6,7 @@
 use super::OperatingPoint;
 use super::filling::AtSpeed;
 use super::on_a_day::OnADay;
-use crate::numeric::Broyden;
+use crate::numeric::{Broyden, greatest};
 
 /// Numbers that settle together: the flow and those carried.
 pub(super) const UNKNOWNS: usize = 8;
@@ -15,7 +15,7 @@ pub(super) const WHEEL: usize = UNKNOWNS - 1;
 /// Exhaust temperature that the first pass starts from, K; the answer does not depend on it.
 pub(super) const FIRST_EXHAUST_K: f64 = 1200.0;
 /// What a step of the carried numbers is measured in, K and Pa: of the size they have.
-pub(super) const GAS_K: f64 = 1000.0;
+pub(super) const GAS_STEP_K: f64 = 1000.0;
 const CHARGE_K: f64 = 300.0;
 const PRESSURE_PA: f64 = 1e5;
 const WHEEL_RAD_S: f64 = 1e4;
@@ -45,21 +45,23 @@ impl Carried {
     /// Greatest relative change from others.
     pub(super) fn change(&self, from: &Self) -> f64 {
         let relative = |a: f64, b: f64| ((a - b) / b).abs();
-        relative(self.exhaust_k, from.exhaust_k)
-            .max(relative(self.residual_k, from.residual_k))
-            .max(relative(self.manifold_k, from.manifold_k))
-            .max((self.slip - from.slip).abs())
-            .max(relative(self.turbine_pa, from.turbine_pa))
-            .max(relative(self.lambda, from.lambda))
-            .max((self.wheel_rad_s - from.wheel_rad_s).abs() / WHEEL_RAD_S)
+        greatest([
+            relative(self.exhaust_k, from.exhaust_k),
+            relative(self.residual_k, from.residual_k),
+            relative(self.manifold_k, from.manifold_k),
+            (self.slip - from.slip).abs(),
+            relative(self.turbine_pa, from.turbine_pa),
+            relative(self.lambda, from.lambda),
+            (self.wheel_rad_s - from.wheel_rad_s).abs() / WHEEL_RAD_S,
+        ])
     }
 
     /// What these, found in a pass, are from those it began with, in the units of a step; the flow's own gap comes first.
     pub(super) fn gap(&self, from: &Self, flow_gap: f64) -> [f64; UNKNOWNS] {
         [
             flow_gap,
-            (self.exhaust_k - from.exhaust_k) / GAS_K,
-            (self.residual_k - from.residual_k) / GAS_K,
+            (self.exhaust_k - from.exhaust_k) / GAS_STEP_K,
+            (self.residual_k - from.residual_k) / GAS_STEP_K,
             (self.manifold_k - from.manifold_k) / CHARGE_K,
             self.slip - from.slip,
             (self.turbine_pa - from.turbine_pa) / PRESSURE_PA,
@@ -103,8 +105,8 @@ impl Settled {
         let carried = &mut self.carried;
         let on = |value: &mut f64, by: f64| *value = (*value + by).max(LEAST_LEFT * *value);
         self.flow_kg_s *= 1.0 + step[0];
-        on(&mut carried.exhaust_k, GAS_K * step[1]);
-        on(&mut carried.residual_k, GAS_K * step[2]);
+        on(&mut carried.exhaust_k, GAS_STEP_K * step[1]);
+        on(&mut carried.residual_k, GAS_STEP_K * step[2]);
         on(&mut carried.manifold_k, CHARGE_K * step[3]);
         carried.slip = (carried.slip + step[4]).clamp(0.0, MOST_SLIP);
         on(&mut carried.turbine_pa, PRESSURE_PA * step[5]);

@@ -70,13 +70,13 @@ pub fn curvature_factor(tyre_radius_m: f64, drum_radius_m: f64) -> f64 {
 /// `(1 + x)^(−1/16)`; for small x, as it is far below the grip, by its series, to 3e-14.
 #[inline(always)]
 fn inverse_sixteenth_root<R: Real>(x: R) -> R {
-    let small = x.below(x.of(1e-4));
+    let large = x.of(1e-4).below(x);
     let series = (x / 16.0 * (x * (17.0 / 32.0)).taken_from(1.0)).taken_from(1.0);
-    if !R::any(x.of(1e-4).below(x)) {
+    if !R::any(large) {
         return series;
     }
     let root = (x + 1.0).sqrt().sqrt().sqrt().sqrt().dividing(1.0);
-    R::choose(small, series, root)
+    R::choose(large, root, series)
 }
 
 /// Rolling force at a speed over that at standstill.

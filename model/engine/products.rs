@@ -140,11 +140,13 @@ impl<R: Real> Products<R> {
     }
 
     /// Specific heat at constant pressure, J/K per kg of air that went in.
+    #[inline(always)]
     pub fn heat_capacity_j_k(&self, temperature_k: R) -> R {
         self.enthalpy[0] + self.enthalpy[1] * 2.0 * temperature_k
     }
 
     /// Amount of products, kmol per kg air.
+    #[inline(always)]
     pub fn total_kmol(&self) -> R {
         self.carbon_dioxide_kmol
             + self.carbon_monoxide_kmol
@@ -155,11 +157,13 @@ impl<R: Real> Products<R> {
     }
 
     /// Gas constant of the products, J/kg K.
+    #[inline(always)]
     pub fn gas_constant_j_kg_k(&self) -> R {
         self.total_kmol() * super::GAS_CONSTANT_J_KMOL_K / self.mass_kg
     }
 
     /// Frozen heat-capacity ratio of the products.
+    #[inline(always)]
     pub fn gamma(&self, temperature_k: R) -> R {
         let cp = self.heat_capacity_j_k(temperature_k);
         cp / (cp - self.total_kmol() * super::GAS_CONSTANT_J_KMOL_K)

@@ -17,6 +17,7 @@ use crate::numeric::{Progress, side_by_side};
 use nalgebra::{DMatrix, DVector};
 use serde::Serialize;
 use std::ops::Range;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Tolerance on the slow states of those pulls; power moves by less than 1e-5 against a tenth of it.
@@ -204,7 +205,8 @@ pub struct Calibration<'a> {
     across: bool,
     progress: Progress<'a>,
     /// Slopes taken so far, each by a walk through all pulls.
-    slopes: AtomicUsize,
+    /// Slopes taken, by this and by what was made of it.
+    slopes: Arc<AtomicUsize>,
 }
 
 impl<'a> Calibration<'a> {
@@ -240,7 +242,7 @@ impl<'a> Calibration<'a> {
             outliers: true,
             across: false,
             progress: Progress::SILENT,
-            slopes: AtomicUsize::new(0),
+            slopes: Arc::default(),
         }
     }
 
@@ -257,7 +259,7 @@ impl<'a> Calibration<'a> {
             outliers: false,
             rows: self.rows.clone(),
             pulls: self.pulls.clone(),
-            slopes: AtomicUsize::new(0),
+            slopes: Arc::clone(&self.slopes),
             ..*self
         }
     }
@@ -475,8 +477,18 @@ impl Problem for Calibration<'_> {
                 moved[column] = to;
                 self.predictions(&moved).ok()
             };
-            let near = if from == at { None } else { Some(moved(from)?) };
-            let (near, far) = (near.as_ref().unwrap_or(&here), moved(to)?);
+            // Where the car cannot make the pulls on one side, the other is held against the place itself.
+            let end = |z: f64| if z == at { None } else { Some((z, moved(z)?)) };
+            let ((from, near), (to, far)) = match (end(from), end(to)) {
+                (None, None) => {
+                    let back = (at - STEP).max(low);
+                    ((at, here.clone()), end(back)?)
+                }
+                (near, far) => {
+                    let place = || (at, here.clone());
+                    (near.unwrap_or_else(place), far.unwrap_or_else(place))
+                }
+            };
             let taken = self.slopes.fetch_add(1, Ordering::Relaxed) + 1;
             self.progress.tell(taken, None);
             let slopes = self.rows.iter().enumerate().map(|(i, row)| {

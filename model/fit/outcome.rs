@@ -18,7 +18,8 @@ pub enum Stop {
     Rounding,
     /// Every parameter is held by a bound that the data push against, or there is none to move.
     AllOnBounds,
-    /// No step lowers the cost, however short: slopes and model disagree (a kink, or noise above `relative_noise`).
+    /// No step lowers the cost, however short, or the last ones lowered it by less than counts: slopes and model disagree (a kink, or noise above
+    /// `relative_noise`).
     NoProgress,
     /// The model refused every neighbour of the point, so there are no slopes.
     NoSlopes,

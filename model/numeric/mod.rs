@@ -5,6 +5,7 @@
 
 mod autocorrelation;
 mod golden_section;
+mod greatest;
 mod histogram;
 mod median;
 mod monotone_cubic;
@@ -17,6 +18,7 @@ mod straight;
 
 pub(crate) use autocorrelation::correlation_length;
 pub(crate) use golden_section::{Bracket, lowest};
+pub(crate) use greatest::greatest;
 pub use histogram::Histogram;
 pub(crate) use median::{MAD_TO_SD, median, upper_median};
 pub(crate) use monotone_cubic::MonotoneCubic;

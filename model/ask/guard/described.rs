@@ -61,6 +61,10 @@ impl Question<'_> {
             self.over_described(&draws::car(self.sheet, &mut rng, None).1)
         });
         let drawn: Vec<f64> = of_draws.into_iter().flatten().collect();
+        // Where hardly a car of the file can make the pull, its doubts tell no range.
+        if drawn.len() < usize::try_from(DRAWS / 2).ok()? {
+            return None;
+        }
         let mean = drawn.iter().sum::<f64>() / drawn.len() as f64;
         let square = drawn.iter().map(|l| (l - mean).powi(2)).sum::<f64>();
         let sd = (square / (drawn.len() as f64 - 1.0)).sqrt().max(LEAST_SD);

@@ -133,12 +133,15 @@ impl Question<'_> {
         let kinds = kinds(self.plan);
         let learned = self.learned.as_deref();
         let told = learned.and_then(|learned| Some((learned, learned.told_of_kinds(&kinds)?.0)));
+        let Some((learned, middle)) = told else {
+            return 1.0;
+        };
         let moves = of_parts(draws);
         let doubt = doubt_of_parts(moves.clone());
         // Draws without power tell no logarithm, and leave nothing to be moved by.
-        let Some((learned, middle)) = told.filter(|_| doubt.is_finite()) else {
+        if !doubt.is_finite() {
             return 1.0;
-        };
+        }
         for (draw, moved) in draws.iter_mut().zip(moves) {
             let alike = learned.alike(draw.car.index, &kinds);
             let left = (1.0 - alike.share).sqrt() - 1.0;

@@ -1,9 +1,9 @@
 //! A pull computed where its readings are wanted, and nowhere else.
 //!
 //! What a pull carries along (core, battery and motor temperatures, charge, a second drum) moves slowly, so from one reading to the next
-//! it is foreseen from the rates before, the car is asked once, and the rate found corrects what was foreseen. Clock and sensor act on
-//! nothing and are integrated afterwards. It refuses a turbocharger's shaft, which is quick, and gives up where foreseen and corrected
-//! states are too far apart: then steps that follow the error must do it.
+//! it is foreseen from the rates before, the car is asked once, and the rate found corrects what was foreseen. A turbocharger's shaft is quick: its speed
+//! at the end of a step is found with the operating point there. The sensor acts on nothing, the clock on nothing but an axle that is still coming in;
+//! both are integrated afterwards. It gives up where foreseen and corrected states are too far apart: then steps that follow the error must do it.
 //!
 //! Source: the predictor-corrector pair of Adams, Bashforth and Moulton (E. Hairer, S. P. Nørsett and G. Wanner, Solving Ordinary
 //! Differential Equations I, ch. III.1; from memory).
@@ -12,9 +12,12 @@ use super::forces::Forces;
 use super::integrate::shaft_steps;
 use super::state::{CONTROL_CA50_DEG, SCALE, SENSOR_K, State, TIME_S, WHEEL_RAD_S, value};
 use super::{KNOCK_RESPONSE_S, LEAST_ACCELERATION_M_S2, Moment, Motion, SENSOR_S};
-use crate::car::OperatingPoint;
+use crate::car::{BOOST_CONTROL_S, OperatingPoint};
+use crate::numeric::greatest;
 use crate::units;
 
+/// Time constants of the boost control in a step, at most, of the rule of third order: from six on it swings ever wider, and the end's rate alone must do.
+const LONGEST: f64 = 5.0;
 /// Fewest steps of a pull; readings further apart get points between them.
 const FEWEST_STEPS: usize = 24;
 /// Tolerances within which the slow states must be foreseen, and the share of one beyond which the car is asked again.
@@ -69,9 +72,9 @@ pub(super) fn readings(
     moments.push(first);
     for k in 1..=count {
         let mut guess = if feeds_back { y + rates.foreseen() } else { y };
-        let (past, share) = rates.past();
-        let come = y + past;
         let mut foreseen_pace = next(&paces);
+        let (past, share) = rates.past(step * foreseen_pace);
+        let come = y + past;
         let mut round = 0;
         let (pace, stalled) = loop {
             moments.truncate(k);
@@ -104,7 +107,13 @@ pub(super) fn readings(
             let (pace, rate) = rate_of(moment, &guess);
             let corrected = come + rate * share;
             let missed = missed(&corrected, &guess).max(misheard);
-            if missed < NEAR_ENOUGH * tolerance {
+            // Asked for the last time, the whole tolerance will do: the other way there would change every reading by more.
+            let enough = if round < MOST_ROUNDS {
+                NEAR_ENOUGH
+            } else {
+                1.0
+            };
+            if missed < enough * tolerance {
                 guess = corrected;
                 rates.push(rate);
                 break (pace, stalled);
@@ -265,9 +274,10 @@ impl Rates {
         }
     }
 
-    /// Change over the next step as far as the rates known go, and the share that the rate at its end has in it.
-    fn past(&self) -> (State, f64) {
+    /// Change over the next step, of so many seconds, as far as the rates known go, and the share that the rate at its end has in it.
+    fn past(&self, seconds: f64) -> (State, f64) {
         match self.last {
+            _ if self.shaft && seconds > LONGEST * BOOST_CONTROL_S => (State::zeros(), 1.0),
             [Some(a), Some(b), Some(c)] if !self.shaft => {
                 ((a * 19.0 - b * 5.0 + c) / 24.0, 9.0 / 24.0)
             }
@@ -288,12 +298,14 @@ fn next(values: &[f64]) -> f64 {
     }
 }
 
-/// Greatest distance of the slow states from where the car was asked; clock and sensor act on nothing, and have no say.
+/// Greatest distance of the slow states from where the car was asked; clock and sensor have no say.
 fn missed(corrected: &State, asked: &State) -> f64 {
     let apart = (corrected - asked).abs();
     let slow = apart.iter().enumerate();
-    slow.filter(|(n, _)| ![TIME_S, SENSOR_K].contains(n))
-        .fold(0.0, |most, (_, m)| if *m <= most { most } else { *m })
+    greatest(
+        slow.filter(|(n, _)| ![TIME_S, SENSOR_K].contains(n))
+            .map(|(_, m)| *m),
+    )
 }
 
 /// Integral from one of equally spaced values to the next, in steps: the cubic through the four values around it, at the ends the
@@ -351,6 +363,24 @@ mod tests {
             assert!(points.iter().map(|p| p.rpm).eq(rpm), "{count}");
         }
         assert!(on_day.abreast(&[]).is_none());
+    }
+
+    #[test]
+    fn a_shaft_under_its_control_dies_down_in_steps_of_any_length() {
+        // y' = −y/τ: each step solves y = come + share · rate for the rate at its end.
+        for seconds in [0.03, 0.3, 0.7, 0.8, 1.0, 3.0, 30.0] {
+            let per_step = -seconds / BOOST_CONTROL_S;
+            let mut rates = Rates::for_a_shaft(true);
+            let mut y = State::zeros();
+            y[WHEEL_RAD_S] = 1.0;
+            rates.push(y * per_step);
+            for _ in 0..60 {
+                let (past, share) = rates.past(seconds);
+                y = (y + past) / (1.0 - share * per_step);
+                rates.push(y * per_step);
+            }
+            assert!(y[WHEEL_RAD_S].abs() < 1e-3, "{seconds}: {}", y[WHEEL_RAD_S]);
+        }
     }
 
     #[test]

@@ -9,7 +9,7 @@ use ode_solvers::{Dopri5, OutputType, Rk4, System};
 /// First step, as a share of the pull, and at most this many seconds: the fastest of the slow states settles in about one.
 const FIRST_STEP: f64 = 0.25;
 const FIRST_STEP_S: f64 = 1.0;
-/// Equal steps of a pull with a turbocharger, at least: a fifth of a second each in a pull of eight. Twice, four times and so on as
+/// Equal steps of a pull with a turbocharger, at least: a tenth of a second each in a pull of eight. Twice, four times and so on as
 /// many in a pull that would take longer than [`SHAFT_STEP_S`] for each at its first acceleration: a shaft settles within a
 /// second, and the rule bears some two and a half of its time constants in a step.
 const SHAFT_STEPS: usize = 80;

@@ -222,7 +222,7 @@ impl Setup {
     }
 
     /// The same to another tolerance on the slow states. A pull in which none of them feeds back, and one with a turbocharger, go in equal
-    /// steps whatever the tolerance.
+    /// steps whatever the tolerance; of these it says how often the car is asked at the end of one.
     pub fn pull_to_tolerance(
         &self,
         day: &Day,
@@ -336,6 +336,12 @@ impl Motion<'_> {
         forces
     }
 
+    /// Searches as after the first point, whatever was asked since.
+    fn start_anew(&self, first: &Moment) {
+        self.sweep.replace(Sweep::after(&first.engine));
+        self.near.set(Near::REST);
+    }
+
     /// How fast engine speed climbs at a moment, rad/s².
     fn climb(&self, moment: &Moment) -> f64 {
         // A stalled car is found afterwards from the readings; here its time is only kept finite.
@@ -437,7 +443,7 @@ fn simulate(
         if let Some(readings) = quickly {
             return read_off(&motion, start, readings);
         }
-        motion.sweep.replace(Sweep::after(&first.engine));
+        motion.start_anew(&first);
     }
     let states = if motion.wheel_range.is_some() {
         integrate::in_equal_steps(
@@ -457,7 +463,7 @@ fn simulate(
         )
     };
     let states = states.ok_or(PullError::Integration { rpm: to_rpm })?;
-    motion.sweep.replace(Sweep::after(&first.engine));
+    motion.start_anew(&first);
     let readings = states
         .into_iter()
         .map(|(speed, y)| (speed, y, motion.moment(speed, &y, 0.0)));

@@ -275,7 +275,7 @@ pub(in crate::report) const fn stop(stop: Stop) -> &'static str {
         Stop::GradientSmall | Stop::StepSmall | Stop::CostSmall => "converged",
         Stop::Rounding => "converged to rounding",
         Stop::AllOnBounds => "every input is at a limit of its range",
-        Stop::NoProgress => "no step improved the fit, and it has not converged",
+        Stop::NoProgress => "the last steps gained next to nothing, and it has not converged",
         Stop::NoSlopes => "the car cannot make the pulls near this point",
         Stop::IterationLimit => "ran out of steps before converging",
     }
