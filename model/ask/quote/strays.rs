@@ -98,6 +98,7 @@ impl Strays {
 
 #[cfg(test)]
 mod tests {
+    use super::super::evenly::Shares;
     use super::*;
     use crate::ask::draws::stream;
     use crate::belief::sheet::normal_at;
@@ -113,7 +114,9 @@ mod tests {
         let (cars, count) = (500, 8);
         let (mut shifts, mut others) = (Vec::new(), Vec::new());
         for car in 0..cars {
-            let sets = Strays::sets(&mut stream(3, car), &noise, &slopes, count);
+            let share = Shares::of_strays(3).of(car);
+            let rng = &mut stream(3, car as u64);
+            let sets = Strays::sets(rng, &noise, &slopes, (count, share));
             for (k, set) in sets.iter().enumerate() {
                 // Three and four make five.
                 let shift = (set.new_visit + set.new_pull) / 0.05;
