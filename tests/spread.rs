@@ -255,7 +255,31 @@ fn the_program_says_it_in_25_lines_and_writes_the_draws() {
     ] {
         assert!(!shop.contains(metric), "{metric}: {shop}");
     }
+    let parquet = folder.path().join("draws.parquet");
+    let by_column = Command::cargo_bin("pullcast")
+        .expect("the program")
+        .current_dir(root().join("scenarios"))
+        .args([
+            "spread",
+            "manual_coupe/car.toml",
+            "--station",
+            "upland_estate/station_year.csv",
+        ])
+        .args(["--draws", "100", "--hours-per-draw", "6", "--parquet"])
+        .arg(&parquet)
+        .output()
+        .expect("it runs");
+    if cfg!(feature = "parquet") {
+        assert!(by_column.status.success());
+    } else {
+        assert_eq!(by_column.status.code(), Some(64));
+        let told = String::from_utf8_lossy(&by_column.stderr).into_owned();
+        assert!(told.contains("--features parquet"), "{told}");
+        assert!(!parquet.exists());
+    }
     let rows = std::fs::read_to_string(&csv).expect("written");
+    #[cfg(feature = "parquet")]
+    same_rows(&parquet, &rows);
     assert_eq!(rows.lines().count(), 1 + 100 * 6);
     let json: serde_json::Value =
         serde_json::from_str(&run(&["--json", "--quantiles", "1 %"])).expect("JSON");
@@ -279,4 +303,33 @@ fn the_program_says_it_in_25_lines_and_writes_the_draws() {
     // A row is rounded to a tenth of a watt.
     let between = powers[299] - 0.1..=powers[300] + 0.1;
     assert!(between.contains(&p50), "{between:?} {p50}");
+}
+
+/// Whether the table of columns says, cell for cell, what the text says rounded.
+#[cfg(feature = "parquet")]
+fn same_rows(parquet: &std::path::Path, csv: &str) {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    use parquet::record::Field;
+    let file = std::fs::File::open(parquet).expect("written");
+    let reader = SerializedFileReader::new(file).expect("a table");
+    let mut lines = csv.lines();
+    let heads: Vec<&str> = lines.next().expect("a head").split(',').collect();
+    let mut rows = reader.get_row_iter(None).expect("rows");
+    for line in lines.by_ref() {
+        let row = rows.next().expect("as many rows").expect("a row");
+        let cells = row.get_column_iter().zip(line.split(',').zip(&heads));
+        for ((name, field), (text, head)) in cells {
+            assert_eq!(name, head);
+            let rounded = match field {
+                Field::Long(count) => count.to_string(),
+                Field::Double(figure) => {
+                    let digits = text.split_once('.').map_or(0, |(_, digits)| digits.len());
+                    format!("{figure:.digits$}")
+                }
+                other => panic!("{other:?}"),
+            };
+            assert_eq!(rounded, text, "{name}");
+        }
+    }
+    assert!(rows.next().is_none());
 }

@@ -1,16 +1,18 @@
 //! `spread`: what the weather of a place, and everything else in doubt, does to a reading.
 
 use crate::load::{Files, no_electric_axle, read};
-use crate::output::{Failure, Output, write_file};
+use crate::output::{Failure, Output, overwrite};
 use crate::spread_args::{HoursPerDrawArg, SpreadArgs};
 use crate::spread_kept::Kept;
 use pullcast::ask::spread::{Answer, Choice, Hour, HoursPerDraw, Question, Sample, SpreadError};
+use pullcast::files::samples::{Form, Row, Samples};
 use pullcast::files::station::Options;
-use pullcast::report::spread::{SpreadReport, csv_head, csv_row};
+use pullcast::report::spread::SpreadReport;
 
 pub(crate) fn run(args: &SpreadArgs, out: Output<'_>) -> Result<(), Failure> {
     let mut files = Files::of("spread", out);
     files.output(args.csv.as_deref(), args.force);
+    files.output(args.parquet.as_deref(), args.force);
     files.drawing(&args.draw, args.force);
     let car = files.car(&args.car);
     let plan = args
@@ -24,6 +26,9 @@ pub(crate) fn run(args: &SpreadArgs, out: Output<'_>) -> Result<(), Failure> {
     };
     let station = files.station(&args.station, &options);
     files.finish(out)?;
+    if args.parquet.is_some() && !Form::Parquet.is_built() {
+        return Err(Failure::Usage(NO_PARQUET.to_owned()));
+    }
     let (car, station) = (read(car)?, read(station)?);
     let plan = plan.map(read).transpose()?.map(|file| file.plan);
     if args.charge.is_some() && car.sheet.centre.car.electric.is_none() {
@@ -79,17 +84,40 @@ pub(crate) fn run(args: &SpreadArgs, out: Output<'_>) -> Result<(), Failure> {
     out.report(&report)
 }
 
-/// All draws in one run, with their table where one is asked for.
+const NO_PARQUET: &str = "this program was built without Parquet; build it with `cargo build --release --features parquet`, or use --csv";
+
+/// All draws in one run, with their tables where any is asked for.
 fn drawn(question: &Question<'_>, args: &SpreadArgs, out: Output) -> Result<Answer, Failure> {
-    let mut table = args.csv.as_ref().map(|_| csv_head().to_owned());
-    let mut each = |sample: &Sample, hours: (&Hour, &Hour)| {
-        if let Some(table) = &mut table {
-            table.push_str(&csv_row(sample, hours));
+    let asked = [(&args.csv, Form::Csv), (&args.parquet, Form::Parquet)];
+    let mut tables = Vec::new();
+    for (path, form) in asked {
+        if let Some(path) = path {
+            tables.push((path, Samples::new(path, form, overwrite(args.force))?));
+        }
+    }
+    let mut failed = None;
+    let mut each = |sample: &Sample, (before, after): (&Hour, &Hour)| {
+        let row = Row {
+            sample,
+            before,
+            after,
+        };
+        for (path, table) in &mut tables {
+            if failed.is_none()
+                && let Err(error) = table.push(&row)
+            {
+                failed = Some(format!("{}: {error}", path.display()));
+            }
         }
     };
     let answer = out.metered("cars", |progress| question.answer(&mut each, progress))?;
-    if let (Some(path), Some(table)) = (&args.csv, &table) {
-        write_file(path, table, args.force)?;
+    if let Some(failed) = failed {
+        return Err(Failure::Gate(format!(
+            "the draws cannot be written: {failed}"
+        )));
+    }
+    for (path, table) in tables {
+        table.finish()?;
         out.note(&format!("draws written to {}", path.display()));
     }
     Ok(answer)

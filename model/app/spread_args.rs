@@ -68,7 +68,10 @@ pub(crate) struct SpreadArgs {
     /// Also write every sample to this file, as a table
     #[arg(long, conflicts_with = "keep")]
     pub(crate) csv: Option<PathBuf>,
-    /// Replace the files of --csv, --svg and --png if they are already there
+    /// Also write every sample to this file as Apache Parquet, figures unrounded; in a build with the feature `parquet`
+    #[arg(long, conflicts_with = "keep")]
+    pub(crate) parquet: Option<PathBuf>,
+    /// Replace the files of --csv, --parquet, --svg and --png if they are already there
     #[arg(long)]
     pub(crate) force: bool,
     #[command(flatten)]

@@ -24,6 +24,7 @@ pub mod posterior;
 pub mod quantity;
 mod rated;
 pub mod run_csv;
+pub mod samples;
 pub mod schema;
 pub mod scratch;
 pub mod shelf;

@@ -5,7 +5,7 @@
 //! part file, so that the next one tells what a killed run left behind from what another is writing, and clears it away.
 
 use std::fs::{self, File, OpenOptions};
-use std::io::{self, ErrorKind, Write};
+use std::io::{self, BufWriter, ErrorKind, Write};
 use std::path::{Path, PathBuf};
 
 use super::diagnostic::{Code, Problem, Problems};
@@ -22,16 +22,81 @@ pub enum Overwrite {
 /// Writes `content` to `path` in one step. A link is followed; a file that may not be written, a device or a pipe stays as
 /// it is, although the folder would allow to put another in its place.
 pub fn write_atomic(path: &Path, content: &[u8], overwrite: Overwrite) -> Result<(), Problems> {
-    let written = Target::of(path, overwrite).and_then(|target| {
-        let part = target.part(content)?;
-        target.place(&part).inspect_err(|_| part.discard())
-    });
-    written.map_err(|error| problem(path, &error).into())
+    let mut file = Growing::new(path, overwrite)?;
+    file.write_all(content)
+        .map_err(|error| file.problem(&error))?;
+    file.finish()
+}
+
+/// A file written piece by piece beside its place, that takes it when it is whole; dropped before that, it leaves nothing.
+#[derive(Debug)]
+pub struct Growing {
+    named: PathBuf,
+    target: Target,
+    /// None once it is placed.
+    part: Option<Part>,
+    writer: BufWriter<File>,
+}
+
+impl Growing {
+    /// An empty one.
+    pub fn new(path: &Path, overwrite: Overwrite) -> Result<Self, Problems> {
+        let begun = || {
+            let target = Target::of(path, overwrite)?;
+            let part = target.part()?;
+            let writer = BufWriter::new(part.file.try_clone()?);
+            Ok(Self {
+                named: path.to_owned(),
+                target,
+                part: Some(part),
+                writer,
+            })
+        };
+        begun().map_err(|error| problem(path, &error).into())
+    }
+
+    /// What to say of an error in writing it.
+    pub fn problem(&self, error: &io::Error) -> Problems {
+        problem(&self.named, error).into()
+    }
+
+    /// Puts it in its place, once all of it has reached the disk.
+    pub fn finish(mut self) -> Result<(), Problems> {
+        self.placed().map_err(|error| self.problem(&error))
+    }
+
+    fn placed(&mut self) -> io::Result<()> {
+        self.writer.flush()?;
+        if let Some(part) = &self.part {
+            part.file.sync_all()?;
+            self.target.place(part)?;
+        }
+        self.part = None;
+        Ok(())
+    }
+}
+
+impl Write for Growing {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.writer.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.writer.flush()
+    }
+}
+
+impl Drop for Growing {
+    fn drop(&mut self) {
+        if let Some(part) = &self.part {
+            part.discard();
+        }
+    }
 }
 
 /// Whether a file could be written to `path` now: for saying no before long work, not after it. Nothing is left behind.
 pub fn check_writable(path: &Path, overwrite: Overwrite) -> Result<(), Problems> {
-    let written = Target::of(path, overwrite).and_then(|target| target.part(&[]));
+    let written = Target::of(path, overwrite).and_then(|target| target.part());
     written
         .map(|part| part.discard())
         .map_err(|error| problem(path, &error).into())
@@ -50,6 +115,7 @@ fn problem(path: &Path, error: &io::Error) -> Problem {
 }
 
 /// Where a file goes.
+#[derive(Debug)]
 struct Target {
     path: PathBuf,
     folder: PathBuf,
@@ -57,10 +123,11 @@ struct Target {
     overwrite: Overwrite,
 }
 
-/// A file beside its target, complete on disk, locked as long as this stands.
+/// A file beside its target, locked as long as this stands.
+#[derive(Debug)]
 struct Part {
     path: PathBuf,
-    _held: File,
+    file: File,
 }
 
 impl Part {
@@ -103,21 +170,13 @@ impl Target {
         })
     }
 
-    /// Writes the part file, once what killed runs left of this target is gone.
-    fn part(&self, content: &[u8]) -> io::Result<Part> {
+    /// An empty part file, once what killed runs left of this target is gone.
+    fn part(&self) -> io::Result<Part> {
         self.clear();
-        let (path, mut file) = self.locked()?;
-        let part = |file| Part { path, _held: file };
-        match file.write_all(content).and_then(|()| file.sync_all()) {
-            Ok(()) => Ok(part(file)),
-            Err(error) => {
-                part(file).discard();
-                Err(error)
-            }
-        }
+        self.locked()
     }
 
-    fn locked(&self) -> io::Result<(PathBuf, File)> {
+    fn locked(&self) -> io::Result<Part> {
         for attempt in 0..100 {
             let process = std::process::id();
             let name = format!(".{}.{process}-{attempt}.part", self.name);
@@ -129,7 +188,7 @@ impl Target {
                     drop(file.lock());
                     // Between the two steps another run may have taken it for litter.
                     if path.exists() {
-                        return Ok((path, file));
+                        return Ok(Part { path, file });
                     }
                 }
                 Err(error) if error.kind() == ErrorKind::AlreadyExists => {}
@@ -236,6 +295,43 @@ mod tests {
             .only();
         assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
         assert_eq!(names(folder.path()), Vec::<String>::new());
+    }
+
+    #[test]
+    fn a_file_that_grows_is_there_whole_or_not_at_all() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = folder.path().join("draws.csv");
+        let mut given_up = Growing::new(&path, Overwrite::Refuse).expect("a new file");
+        given_up.write_all(b"draw\n").expect("room");
+        assert!(!path.exists());
+        drop(given_up);
+        assert_eq!(names(folder.path()), Vec::<String>::new());
+        let mut whole = Growing::new(&path, Overwrite::Refuse).expect("a new file");
+        for _ in 0..100_000 {
+            whole.write_all(b"draw\n").expect("room");
+        }
+        whole.finish().expect("placed");
+        assert_eq!(fs::read(&path).expect("readable").len(), 500_000);
+        assert_eq!(names(folder.path()), ["draws.csv"]);
+    }
+
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn a_full_disk_leaves_the_old_file_and_nothing_else() {
+        let folder = tempfile::tempdir().expect("a scratch folder");
+        let path = folder.path().join("draws.csv");
+        fs::write(&path, b"the old text").expect("a file");
+        let mut file = Growing::new(&path, Overwrite::Allow).expect("a new file");
+        // A device that is always full, in place of the part file.
+        let full = OpenOptions::new().write(true).open("/dev/full");
+        file.writer = BufWriter::new(full.expect("a device"));
+        let written = file.write_all(&[b'x'; 100_000]);
+        assert_eq!(written.expect_err("no room").kind(), ErrorKind::StorageFull);
+        let problem = file.finish().expect_err("not whole").only();
+        assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
+        assert!(problem.message.contains("No space"), "{}", problem.message);
+        assert_eq!(fs::read(&path).expect("readable"), b"the old text");
+        assert_eq!(names(folder.path()), ["draws.csv"]);
     }
 
     #[cfg(unix)]

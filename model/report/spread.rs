@@ -6,7 +6,7 @@ use super::document::Document;
 use super::number::{Units, What, chance_counted};
 use super::table::TextTable;
 use super::{Level, Report, chart};
-use crate::ask::spread::{Answer, Cell, Hour, Sample, Share, StandardLine};
+use crate::ask::spread::{Answer, Cell, Share, StandardLine};
 use crate::dyno::correction::Standard;
 use crate::files::station::Cleaning;
 use crate::units::INCH_OF_MERCURY_PA;
@@ -366,32 +366,4 @@ fn seasons(cells: &[Cell], units: Units) -> String {
         Some((best, worst)) => format!("it reads most {}, least {}", told(best), told(worst)),
         None => String::new(),
     }
-}
-
-/// Header of the table of samples.
-pub fn csv_head() -> &'static str {
-    "draw,month,hour,station_pressure_pa,temperature_k,humidity_ratio,power_before_w,electric_power_before_w,torque_before_nm,\
-     month_after,hour_after,station_pressure_after_pa,temperature_after_k,humidity_ratio_after,power_after_w,electric_power_after_w,torque_after_nm\n"
-}
-
-/// One sample as a row of that table.
-pub fn csv_row(sample: &Sample, (before, after): (&Hour, &Hour)) -> String {
-    let mut row = sample.draw.to_string();
-    for (hour, shown) in [(before, &sample.before), (after, &sample.after)] {
-        let air = &hour.air;
-        add!(
-            row,
-            ",{},{},{:.1},{:.2},{:.6},{:.1},{:.1},{:.3}",
-            hour.month,
-            hour.hour,
-            air.station().pa(),
-            air.temperature_k(),
-            air.humidity_ratio(),
-            shown.power_w,
-            shown.electric_w,
-            shown.torque_nm
-        );
-    }
-    row.push('\n');
-    row
 }
