@@ -201,7 +201,12 @@ fn a_pull_is_the_integrated_one() {
                 assert!(power < most, "{name} {count} {} {power:.1e}", a.rpm);
                 let most = if corner { 5e-4 } else { 4e-5 };
                 assert!(time < most, "{name} {count} {} {time:.1e}", a.rpm);
-                let most = if corner { 0.1 } else { 0.02 };
+                // Behind a blower without cooler it follows sixty kelvin, five times what it does elsewhere.
+                let most = if corner || name == "uncooled" {
+                    0.1
+                } else {
+                    0.02
+                };
                 assert!(sensor < most, "{name} {count} {} {sensor:.1e}", a.rpm);
             }
         }

@@ -228,6 +228,7 @@ fn warning(problem: &Problem) -> Warning {
         code: problem.code,
         file: problem.file.clone(),
         message: problem.message.clone(),
+        expected: problem.expected.clone(),
     }
 }
 

@@ -108,7 +108,8 @@ fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Pro
         "it is not used; if the recording is right as it stands, say so in its [[pull]]: trust_recording = true"
             .to_owned()
     } else {
-        "a fit would bend the car to it; check the entry before the figure is passed on".to_owned()
+        "check the entry before anything is built on it: a fit would bend the car to agree"
+            .to_owned()
     };
     if others > 0 {
         add!(
@@ -118,10 +119,12 @@ fn problem(finding: &Finding, of: &Recorded, others: usize, units: Units) -> Pro
             if others == 1 { "s" } else { "" }
         );
     }
-    let problem = Problem::of_file(RECORDING_CONTRADICTS, &of.file, message)
+    let mut problem = Problem::of_file(RECORDING_CONTRADICTS, &of.file, message)
         .value(format!("{:.3}", finding.ratio))
-        .expected(agree.join(", or "))
         .help(help);
+    if !agree.is_empty() {
+        problem = problem.expected(agree.join(", or "));
+    }
     match finding.severity {
         Severity::Stops => problem,
         Severity::Warns => problem.warning(),
@@ -199,10 +202,14 @@ pub(super) const fn mistake(id: Mistake) -> &'static str {
         Mistake::Gear => "gear ratio",
         Mistake::FinalDrive => "final drive",
         Mistake::TyreRadius => "tyre radius",
+        Mistake::DrumRadius => "radius of the drums",
         Mistake::SeaLevelPressure => "pressure reduced to sea level in place of the room's",
         Mistake::FahrenheitAsCelsius => "degrees Fahrenheit under the name Celsius",
+        Mistake::CelsiusAsFahrenheit => "degrees Celsius under the name Fahrenheit",
         Mistake::GaugeForAbsolute => "gauge pressure taken for absolute",
         Mistake::AbsoluteForGauge => "absolute pressure taken for gauge",
+        Mistake::BoostPsiAsKpa => "boost in psi under the name kPa",
+        Mistake::BoostKpaAsPsi => "boost in kPa under the name psi",
         Mistake::Displacement => "displacement of the engine",
         Mistake::ThrottleLift => "a lift or a shift inside the pull",
         Mistake::SlowLog => "a log too slow for the pull",
@@ -220,6 +227,7 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
         Mistake::Gear => format!("driveline.gear {}", show_number(value, 4)),
         Mistake::FinalDrive => format!("driveline.final_drive {}", show_number(value, 4)),
         Mistake::TyreRadius => format!("wheels.tyre_radius {}", units.show(What::Length, value)),
+        Mistake::DrumRadius => format!("drums.radius {}", units.show(What::Length, value)),
         Mistake::DragAddedBack => format!("drums.drag_added_back = {}", value > 0.5),
         Mistake::SeaLevelPressure => {
             format!("station pressure {}", units.show(What::Pressure, value))
@@ -230,7 +238,14 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
                 units.show(What::Temperature, value)
             )
         }
-        Mistake::GaugeForAbsolute | Mistake::AbsoluteForGauge => format!(
+        Mistake::CelsiusAsFahrenheit => format!(
+            "a charge of {}: degrees Celsius",
+            units.show(What::Temperature, value)
+        ),
+        Mistake::GaugeForAbsolute
+        | Mistake::AbsoluteForGauge
+        | Mistake::BoostPsiAsKpa
+        | Mistake::BoostKpaAsPsi => format!(
             "manifold pressure {}: {}",
             units.show(What::Pressure, value),
             mistake(candidate.mistake)

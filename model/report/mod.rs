@@ -36,6 +36,7 @@ mod offset;
 mod own_jobs;
 pub mod pdf;
 pub mod predict;
+mod promise;
 pub mod quote;
 pub mod reach;
 mod read;

@@ -11,8 +11,8 @@ use super::limits::{self, listed};
 use super::number::{Span, Units, What, chance_counted};
 use super::strokes::Row;
 use super::table::TextTable;
-use super::{Level, Report, cautions, interactions, own_jobs};
-use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Log, Peaks, Promise, ReadOn};
+use super::{Level, Report, cautions, interactions, own_jobs, promise};
+use crate::ask::quote::{Answer, Basis, Driver, DriverOrigin, Log, Peaks, ReadOn};
 use crate::belief::{Mechanism, parameter};
 use crate::files::Code;
 use serde::Serialize;
@@ -38,6 +38,9 @@ pub struct Warning {
     pub file: String,
     /// What is odd.
     pub message: String,
+    /// What would agree, where something would.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<String>,
 }
 
 /// Drivers that are told; the rest is for programs.
@@ -51,7 +54,7 @@ impl Report for QuoteReport {
         let mut document = Document::new();
         document
             .at(Level::Answer)
-            .title(promise(&answer.promise, units))
+            .title(promise::headline(answer, units))
             .paragraph(format!(
                 "Car: {}{}. If the inputs are right, 1 pull in 20 reads below each range, 1 in 20 above.",
                 answer.basis.car,
@@ -60,7 +63,8 @@ impl Report for QuoteReport {
         if let Some(fit) = &self.fit {
             contradicted(&mut document, fit, units);
         }
-        if let Some(warning) = below_today(answer, units) {
+        promise::built_on(&mut document, &self.warnings);
+        if let Some(warning) = promise::below_today(answer, units) {
             document.at(Level::Answer).labelled("!!  ", &warning, 4);
         }
         extrapolated(&mut document, answer, units);
@@ -109,27 +113,6 @@ fn work(answer: &Answer) -> String {
     } else {
         format!(", with {}", answer.basis.plan)
     }
-}
-
-/// The number to promise.
-fn promise(promise: &Promise, units: Units) -> String {
-    format!(
-        "Promise {} on the drums, uncorrected: {:.0} pulls in 10 should reach it.",
-        units.show(What::Power, promise.sure.power_w),
-        10.0 * promise.sure.chance
-    )
-}
-
-/// That work was planned whose promise lies below what the car reads without it; none where it lies above.
-pub(super) fn below_today(answer: &Answer, units: Units) -> Option<String> {
-    let today_w = answer.same_day_w.p50;
-    let planned = !answer.basis.changes.is_empty();
-    (planned && answer.promise.sure.power_w < today_w).then(|| {
-        format!(
-            "That is below the {} of the car without the work: the drums may show no gain, so do not sell it on power.",
-            units.show(What::Power, today_w)
-        )
-    })
 }
 
 /// A figure of a peak.

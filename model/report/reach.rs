@@ -135,13 +135,13 @@ impl ReachReport {
         match &reached.answer {
             Outcome::AsPlanned(best) => format!(
                 "The plan does it as it stands ({number}: {}): the drums read {target} or more, {figure}, with {} chance \
-                 ({asked} asked for), and the likeliest car crosses no limit.",
+                 ({asked} asked for), and no limit stands in the way of the likeliest car.",
                 value(best.value),
                 chance(best.chance)
             ),
             Outcome::At(best) => format!(
                 "It takes {} ({number}; the plan has {}): the drums then read {target} or more, {figure}, with {asked} chance, \
-                 and the likeliest car crosses no limit.",
+                 and no limit stands in the way of the likeliest car.",
                 value(best.value),
                 value(reached.planned)
             ),

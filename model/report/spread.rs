@@ -47,7 +47,16 @@ impl Report for SpreadReport {
         document
             .at(Level::Answer)
             .title(self.promise(units))
-            .paragraph(format!("Car: {}{work}.{}", basis.car, self.asked(units)))
+            .paragraph(format!(
+                "Car: {}{work}{}.{}",
+                basis.car,
+                if basis.fitted {
+                    ""
+                } else {
+                    ", not calibrated on pulls"
+                },
+                self.asked(units)
+            ))
             .table(self.figures(units))
             .space();
         let mut points = vec![causes(answer, units), self.weather(units)];

@@ -21,7 +21,7 @@ mod turning;
 
 pub use lookup::{LookupError, accepted, find, find_any, nearest_spelling};
 pub use show::{show, show_number};
-pub use table::{GRAVITY_M_S2, INCH_OF_MERCURY_PA, POUND_FORCE_N, UNITS};
+pub use table::{GRAVITY_M_S2, INCH_OF_MERCURY_PA, POUND_FORCE_N, PSI_PA, UNITS};
 pub use turning::{RAD_S_PER_RPM, RPM_PER_RAD_S, rad_s, rpm, seconds_per_rad};
 
 /// What a number measures; decides which units may be written for it.

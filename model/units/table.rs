@@ -22,6 +22,8 @@ const POUND_FORCE_FOOT_NM: f64 = 1.3558179483314004;
 const INCH_M: f64 = 0.0254;
 /// Foot, m (exact).
 const FOOT_M: f64 = 0.3048;
+/// Pound-force per square inch, Pa.
+pub const PSI_PA: f64 = POUND_FORCE_N / (INCH_M * INCH_M);
 /// Cubic inch, m³ (exact).
 const CUBIC_INCH_M3: f64 = 1.6387064e-5;
 /// Conventional inch of mercury at 0 °C, Pa (seven digits; the 60 °F column is 0.28 % lower and is not used).

@@ -42,7 +42,7 @@ pub struct Question<'a> {
 pub enum DriftError {
     /// Too few pulls follow another one with a stated rest.
     #[error(
-        "{pulls} pulls in {rows} rows tell no drift: a row of at least three is needed, or two rows of two; rest_before says that a pull followed another, and after how long"
+        "drift needs three pulls made one right after the other, or two such pairs; of these {pulls} none or too few are said to follow another: state rest_before in the visit, the time since the pull before"
     )]
     NoRow {
         /// Pulls of the visit that count.

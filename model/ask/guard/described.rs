@@ -10,6 +10,7 @@ use crate::car::Blower;
 use crate::dyno::Setup;
 use crate::fit::simulated::started;
 use crate::numeric::{side_by_side, upper_median};
+use crate::units;
 
 /// Standard deviations beyond which torque is a finding: those that a sound car passes once in fifty, normal distribution. It only warns.
 /// Equation (6.38).
@@ -68,17 +69,69 @@ impl Question<'_> {
         let mean = drawn.iter().sum::<f64>() / drawn.len() as f64;
         let square = drawn.iter().map(|l| (l - mean).powi(2)).sum::<f64>();
         let sd = (square / (drawn.len() as f64 - 1.0)).sqrt().max(LEAST_SD);
+        if ln.abs() <= ODD * sd {
+            return None;
+        }
+        let bands = self.pull.curve.bands.iter();
+        let strongest = bands.max_by(|a, b| a.power_w.total_cmp(&b.power_w))?;
+        let blown = !matches!(self.sheet.centre.car.blower, Blower::None);
+        let logged_pa = strongest.manifold_pa.filter(|_| blown);
+        let mut candidates = logged_pa.map_or_else(Vec::new, |logged_pa| {
+            let agrees = |pa: f64| (ln + (logged_pa / pa).ln()).abs() <= ODD * sd;
+            self.pressures((logged_pa, strongest.rpm), agrees)
+        });
         let volume_m3 = self.sheet.centre.car.engine.geometry.displacement_m3();
-        (ln.abs() > ODD * sd).then(|| Finding {
+        candidates.push(Candidate {
+            mistake: Mistake::Displacement,
+            value_that_would_agree: volume_m3 * ln.exp(),
+        });
+        Some(Finding {
             finding: Contradiction::TorqueOfTheEngine,
             ratio: ln.exp(),
             within: (ODD * sd).exp_m1(),
-            candidates: vec![Candidate {
-                mistake: Mistake::Displacement,
-                value_that_would_agree: volume_m3 * ln.exp(),
-            }],
+            candidates,
             severity: Severity::Warns,
         })
+    }
+
+    /// Mistakes in a logged manifold pressure that would agree. Behind a blower only those that come nearer to what the described car has there than
+    /// the log does, the nearest first.
+    pub(super) fn pressures(
+        &self,
+        (logged_pa, rpm): (f64, f64),
+        agrees: impl Fn(f64) -> bool,
+    ) -> Vec<Candidate> {
+        let room_pa = self.pull.day.station().pa();
+        let boost_pa = logged_pa - room_pa;
+        let mut meant = vec![
+            (Mistake::GaugeForAbsolute, logged_pa + room_pa),
+            (Mistake::AbsoluteForGauge, boost_pa),
+        ];
+        if let Some(described_pa) = self.described_pa(rpm) {
+            let kpa_a_psi = units::PSI_PA / 1e3;
+            meant.push((Mistake::BoostPsiAsKpa, room_pa + boost_pa * kpa_a_psi));
+            meant.push((Mistake::BoostKpaAsPsi, room_pa + boost_pa / kpa_a_psi));
+            let off = |pa: f64| (pa / described_pa).ln().abs();
+            meant.retain(|&(_, pa)| pa > 0.0 && off(pa) < off(logged_pa));
+            meant.sort_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+        }
+        let candidate = |(mistake, value_that_would_agree)| Candidate {
+            mistake,
+            value_that_would_agree,
+        };
+        let agreeing = meant.into_iter().filter(|&(_, pa)| pa > 0.0 && agrees(pa));
+        agreeing.map(candidate).collect()
+    }
+
+    /// Manifold pressure of the described car at an engine speed, Pa, where a blower makes it.
+    fn described_pa(&self, rpm: f64) -> Option<f64> {
+        let setup = &self.sheet.centre;
+        if matches!(setup.car.blower, Blower::None) {
+            return None;
+        }
+        let conditions = started(setup, self.pull, None);
+        let pull = setup.pull(&self.pull.day, &conditions, POINTS).ok()?;
+        Some(pull.reading(rpm, |p| p.engine.manifold_pa))
     }
 
     /// The logarithm of that ratio for one car; nothing where it cannot make the pull or the log does not tell.

@@ -145,14 +145,22 @@ pub enum Mistake {
     FinalDrive,
     /// Rolling radius of the tyres.
     TyreRadius,
+    /// Radius of the drums.
+    DrumRadius,
     /// Pressure reduced to sea level entered as the room's.
     SeaLevelPressure,
     /// Degrees Fahrenheit read as Celsius.
     FahrenheitAsCelsius,
+    /// Degrees Celsius read as Fahrenheit.
+    CelsiusAsFahrenheit,
     /// Gauge pressure read as absolute.
     GaugeForAbsolute,
     /// Absolute pressure read as gauge.
     AbsoluteForGauge,
+    /// Boost in psi read as kPa.
+    BoostPsiAsKpa,
+    /// Boost in kPa read as psi.
+    BoostKpaAsPsi,
     /// Displacement of the engine.
     Displacement,
     /// A lifted foot, or a shift, inside the pull.
@@ -208,7 +216,7 @@ impl Contradiction {
 
 impl Mistake {
     /// All.
-    pub const ALL: [Self; 25] = [
+    pub const ALL: [Self; 29] = [
         Self::PowerHpAsKw,
         Self::PowerKwAsHp,
         Self::PowerPsAsKw,
@@ -226,10 +234,14 @@ impl Mistake {
         Self::Gear,
         Self::FinalDrive,
         Self::TyreRadius,
+        Self::DrumRadius,
         Self::SeaLevelPressure,
         Self::FahrenheitAsCelsius,
+        Self::CelsiusAsFahrenheit,
         Self::GaugeForAbsolute,
         Self::AbsoluteForGauge,
+        Self::BoostPsiAsKpa,
+        Self::BoostKpaAsPsi,
         Self::Displacement,
         Self::ThrottleLift,
         Self::SlowLog,
@@ -365,8 +377,8 @@ impl Question<'_> {
         }
     }
 
-    /// Gear, final drive and tyre that would make engine over drum speed larger by a factor, the likelier first: a gear is another by a step,
-    /// a final drive or a tyre by a few per cent.
+    /// Gear, final drive, tyre and drum that would make engine over drum speed larger by a factor, the likelier first: a gear is another by a step,
+    /// a final drive, a tyre or a drum by a few per cent.
     fn gears(&self, factor: f64) -> Vec<Candidate> {
         let line = &self.sheet.centre.car.driveline;
         let of = |mistake, value| Candidate {
@@ -379,7 +391,11 @@ impl Question<'_> {
         if factor.ln().abs() > TYRES {
             vec![gear, last]
         } else {
-            vec![last, gear, tyre]
+            let drum = of(
+                Mistake::DrumRadius,
+                self.sheet.centre.drums.radius_m * factor,
+            );
+            vec![last, gear, tyre, drum]
         }
     }
 

@@ -54,6 +54,11 @@ fn from_fahrenheit(kelvin: f64) -> f64 {
     (kelvin - 273.15 - 32.0) / 1.8 + 273.15
 }
 
+/// What a temperature would be if its number, read as degrees Fahrenheit, were degrees Celsius, K. By definition.
+fn to_fahrenheit(kelvin: f64) -> f64 {
+    (kelvin - 273.15) * 1.8 + 32.0 + 273.15
+}
+
 impl Question<'_> {
     /// Everything that the room and the sensors contradict.
     /// Equation (6.33).
@@ -104,14 +109,21 @@ impl Question<'_> {
         let colder = first.is_some_and(|charge_k| charge_k < room_k - COLDER_K);
         (room_k > WARMEST_ROOM_K || colder).then(|| {
             let usual_k = first.unwrap_or(WARMEST_ROOM_K).min(WARMEST_ROOM_K);
+            let room = candidate(Mistake::FahrenheitAsCelsius, from_fahrenheit(room_k));
+            // A charge read in the wrong unit is as cold as a room that is.
+            let charge_k = first
+                .map(to_fahrenheit)
+                .filter(|charge_k| (room_k - COLDER_K..=room_k + CHARGE_K[0]).contains(charge_k));
+            let charge = charge_k.map(|k| candidate(Mistake::CelsiusAsFahrenheit, k));
+            let mut candidates: Vec<Candidate> = charge.into_iter().chain([room]).collect();
+            if room_k > WARMEST_ROOM_K {
+                candidates.reverse();
+            }
             found(
                 Contradiction::RoomTemperature,
                 room_k / usual_k,
                 COLDER_K / usual_k,
-                vec![candidate(
-                    Mistake::FahrenheitAsCelsius,
-                    from_fahrenheit(room_k),
-                )],
+                candidates,
                 self.severe(room_k > WARMEST_ROOM_K),
             )
         })
@@ -190,17 +202,8 @@ impl Question<'_> {
         if MEAN_PRESSURE.contains(&ratio) {
             return None;
         }
-        let room_pa = self.pull.day.station().pa();
         let with = |pa: f64| MEAN_PRESSURE.contains(&(ratio * manifold_pa / pa));
-        let mut candidates = Vec::new();
-        if ratio > *MEAN_PRESSURE.end() && with(manifold_pa + room_pa) {
-            candidates.push(candidate(Mistake::GaugeForAbsolute, manifold_pa + room_pa));
-        } else if ratio < *MEAN_PRESSURE.start()
-            && manifold_pa > room_pa
-            && with(manifold_pa - room_pa)
-        {
-            candidates.push(candidate(Mistake::AbsoluteForGauge, manifold_pa - room_pa));
-        }
+        let mut candidates = self.pressures((manifold_pa, best.rpm), with);
         candidates.push(candidate(
             Mistake::Displacement,
             volume_m3 * ratio / USUAL_MEAN_PRESSURE,

@@ -111,6 +111,12 @@ impl Question<'_> {
     }
 
     /// How many draws leave so little luck in the ends of the range, and in those of the gain.
+    ///
+    /// ```text
+    /// (1.4 sd/0.25 %)²
+    /// ```
+    ///
+    /// Equation (8.6).
     pub(super) fn enough_draws(&self, at_centre: &AtCentre) -> usize {
         let plan = self.plan.map(|_, _, prior| prior.centre());
         let before = slopes(&self.over_cars(|car| self.peak_ln(car)));

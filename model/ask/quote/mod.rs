@@ -57,8 +57,10 @@ pub const LEAST_DRAWS: usize = 50;
 /// range is told and not to be promised.
 pub const LEAST_USED: usize = 40;
 /// Fewest draws made where their number is not asked for: the outer percentiles then rest on thirty draws each.
+/// Equation (8.6).
 pub const USUAL_DRAWS: usize = 600;
 /// Most draws made where their number is not asked for.
+/// Equation (8.6).
 pub const MOST_USUAL_DRAWS: usize = 3000;
 /// Share of failed draws above which the range no longer speaks for the car.
 pub const MOST_FAILED: f64 = 0.05;

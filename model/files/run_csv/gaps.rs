@@ -190,7 +190,7 @@ fn tell_rows(sheet: &Sheet<'_>, doubled: usize, problems: &mut Problems) {
             format!("{count} lines hold words")
         };
         let message = format!(
-            "{what} instead of readings and is passed over: line {first_line}, '{}'",
+            "{what} instead of readings, not used: line {first_line}, '{}'",
             clipped(text)
         );
         let mut problem = Problem::of_file(Code::ROWS_LEFT_OUT, &sheet.name, message);

@@ -13,7 +13,6 @@ use super::order::canonical;
 use super::{Dial, DialError, POINTS, Question, QuoteError, Range};
 use crate::ask::basis::{Corrected, Weather};
 use crate::ask::cautions::Caution;
-use crate::ask::draws::AtCentre;
 use crate::ask::limits::{LimitLine, Met, speeds};
 use crate::car::Limit;
 use crate::dyno::{Pull, PullPoint};
@@ -369,10 +368,8 @@ impl Reach<'_> {
             question.base(i, &cars)
         });
         let failed = bases.iter().filter(|base| base.is_none()).count();
-        let works = question.works_evenly(question.plan, &AtCentre::of(&after));
         let search = Search {
             reach: self,
-            works,
             after,
             range,
             bases,

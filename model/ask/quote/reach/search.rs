@@ -8,7 +8,7 @@ use crate::ask::cautions::cautions;
 use crate::ask::draws::{AtCentre, relevel};
 use crate::ask::quote::centred;
 use crate::ask::quote::draw::{Base, Drawn, Speeds, built};
-use crate::ask::quote::evenly::{Evenly, Shares};
+use crate::ask::quote::evenly::Shares;
 use crate::ask::quote::range::quantile;
 use crate::ask::quote::strays::readings_of_a_car;
 use crate::ask::quote::{DialError, POINTS, QuoteError, Range, account};
@@ -48,8 +48,6 @@ pub(super) struct Search<'a> {
     pub(super) after: Car,
     pub(super) range: (f64, f64),
     pub(super) bases: Vec<Option<Base>>,
-    /// How the numbers of the work are shared out over the draws: as for the plan, whatever the dial says.
-    pub(super) works: Evenly,
     pub(super) anchor: Option<Pull>,
     pub(super) correction: Correction,
     /// What the cars built with the values asked about said for all draws.
@@ -248,13 +246,13 @@ impl Search<'_> {
         let question = self.reach.question;
         let at_centre = self.at_centre(value)?;
         let (bases, anchor, made) = (&self.bases, self.anchor.as_ref(), &self.made);
-        let works = &self.works;
+        let works = question.works_evenly(&plan, &at_centre);
         let shares = Shares::of_strays(question.seed);
         let readings = (readings_of_a_car(bases.len()), shares);
         let drawn = side_by_side(bases.len(), |i| {
             let base = bases[i].as_ref()?;
             made.one_more();
-            let draw = question.finish(base, (&plan, works), (anchor, &at_centre), readings)?;
+            let draw = question.finish(base, (&plan, &works), (anchor, &at_centre), readings)?;
             // Only its peaks are looked at.
             Some(draw.kept(&Speeds::default()))
         });
