@@ -25,6 +25,8 @@ const DRAWS: u64 = 48;
 const SEED: u64 = 638;
 /// Engine speeds at which they are pulled; the median over a pull needs no more.
 const POINTS: usize = 20;
+/// Distance of a mended manifold pressure from the described one, at most, over that of the logged one (no source).
+const NEARER: f64 = 0.5;
 /// Share of the pull's greatest power from which on its bands are looked at.
 const BUSY: f64 = 0.5;
 
@@ -75,16 +77,19 @@ impl Question<'_> {
         let bands = self.pull.curve.bands.iter();
         let strongest = bands.max_by(|a, b| a.power_w.total_cmp(&b.power_w))?;
         let blown = !matches!(self.sheet.centre.car.blower, Blower::None);
-        let logged_pa = strongest.manifold_pa.filter(|_| blown);
-        let mut candidates = logged_pa.map_or_else(Vec::new, |logged_pa| {
-            let agrees = |pa: f64| (ln + (logged_pa / pa).ln()).abs() <= ODD * sd;
-            self.pressures((logged_pa, strongest.rpm), agrees)
-        });
-        let volume_m3 = self.sheet.centre.car.engine.geometry.displacement_m3();
-        candidates.push(Candidate {
+        let volume_m3 = self.sheet.centre.car.engine.geometry.displacement_m3() * ln.exp();
+        let size = Candidate {
             mistake: Mistake::Displacement,
-            value_that_would_agree: volume_m3 * ln.exp(),
-        });
+            value_that_would_agree: volume_m3,
+        };
+        let logged_pa = strongest.manifold_pa.filter(|_| blown);
+        let candidates = logged_pa.map_or_else(
+            || vec![size],
+            |logged_pa| {
+                let agrees = |pa: f64| (ln + (logged_pa / pa).ln()).abs() <= ODD * sd;
+                self.pressures_or_size((logged_pa, strongest.rpm), agrees, volume_m3)
+            },
+        );
         Some(Finding {
             finding: Contradiction::TorqueOfTheEngine,
             ratio: ln.exp(),
@@ -94,12 +99,14 @@ impl Question<'_> {
         })
     }
 
-    /// Mistakes in a logged manifold pressure that would agree. Behind a blower only those that come nearer to what the described car has there than
-    /// the log does, the nearest first.
-    pub(super) fn pressures(
+    /// Mistakes in a logged manifold pressure that would agree, and the displacement that would. Behind a blower only those that come nearer to what the
+    /// described car has there than the log does, the nearest first, and the displacement before all that do not come twice as near: an engine of
+    /// another size has another boost too.
+    pub(super) fn pressures_or_size(
         &self,
         (logged_pa, rpm): (f64, f64),
         agrees: impl Fn(f64) -> bool,
+        volume_m3: f64,
     ) -> Vec<Candidate> {
         let room_pa = self.pull.day.station().pa();
         let boost_pa = logged_pa - room_pa;
@@ -107,20 +114,25 @@ impl Question<'_> {
             (Mistake::GaugeForAbsolute, logged_pa + room_pa),
             (Mistake::AbsoluteForGauge, boost_pa),
         ];
+        let mut nearer = meant.len();
         if let Some(described_pa) = self.described_pa(rpm) {
             let kpa_a_psi = units::PSI_PA / 1e3;
             meant.push((Mistake::BoostPsiAsKpa, room_pa + boost_pa * kpa_a_psi));
             meant.push((Mistake::BoostKpaAsPsi, room_pa + boost_pa / kpa_a_psi));
             let off = |pa: f64| (pa / described_pa).ln().abs();
-            meant.retain(|&(_, pa)| pa > 0.0 && off(pa) < off(logged_pa));
+            meant.retain(|&(_, pa)| pa > 0.0 && agrees(pa) && off(pa) < off(logged_pa));
             meant.sort_by(|a, b| off(a.1).total_cmp(&off(b.1)));
+            nearer = meant.partition_point(|&(_, pa)| off(pa) < NEARER * off(logged_pa));
+        } else {
+            meant.retain(|&(_, pa)| pa > 0.0 && agrees(pa));
+            nearer = nearer.min(meant.len());
         }
+        meant.insert(nearer, (Mistake::Displacement, volume_m3));
         let candidate = |(mistake, value_that_would_agree)| Candidate {
             mistake,
             value_that_would_agree,
         };
-        let agreeing = meant.into_iter().filter(|&(_, pa)| pa > 0.0 && agrees(pa));
-        agreeing.map(candidate).collect()
+        meant.into_iter().map(candidate).collect()
     }
 
     /// Manifold pressure of the described car at an engine speed, Pa, where a blower makes it.

@@ -203,11 +203,11 @@ impl Question<'_> {
             return None;
         }
         let with = |pa: f64| MEAN_PRESSURE.contains(&(ratio * manifold_pa / pa));
-        let mut candidates = self.pressures((manifold_pa, best.rpm), with);
-        candidates.push(candidate(
-            Mistake::Displacement,
+        let candidates = self.pressures_or_size(
+            (manifold_pa, best.rpm),
+            with,
             volume_m3 * ratio / USUAL_MEAN_PRESSURE,
-        ));
+        );
         let edge = if ratio > *MEAN_PRESSURE.end() {
             *MEAN_PRESSURE.end()
         } else {
