@@ -539,11 +539,11 @@ proptest! {
     #[test]
     fn slip_rises_with_load_and_names_its_limit(crank in 50.0..900.0_f64, torque in 0.0..400.0_f64, more in 0.01..100.0_f64) {
         let belt = BeltDrive { max_tension_n: 1_500.0, ..BeltDrive::of_overall_ratio(2.2, 0.075) };
-        let (a, b) = (belt.slip(crank, torque), belt.slip(crank, torque + more));
-        prop_assert!((0.0..=1.0).contains(&a) && b >= a);
-        let state = belt.solve(crank, |_| torque);
-        prop_assert!((0.0..1.0).contains(&state.slip));
-        prop_assert_eq!(state.limit == Some(BeltLimit::Slip), torque > belt.capacity_n(crank) * 0.0375 * (1.0 + 1e-12));
+        let unslipped_w = |torque: f64| torque * crank * 2.2;
+        let (a, b) = (belt.slip_for_power(crank, unslipped_w(torque)), belt.slip_for_power(crank, unslipped_w(torque + more)));
+        prop_assert!((0.0..1.0).contains(&a) && b >= a);
+        let state = belt.state(crank, a, unslipped_w(torque) * (1.0 - a).powi(2));
+        prop_assert_eq!(state.limit == Some(BeltLimit::Slip), torque * (1.0 - a) > belt.capacity_n(crank) * 0.0375 * (1.0 + 1e-12));
     }
 
     #[test]

@@ -174,27 +174,12 @@ impl BeltDrive {
         )
     }
 
-    /// Slip under a torque of the blower shaft: `s = s_c T_e/T_e,max` up to capacity, steep beyond, never above 1.
+    /// Slip when the demand is known as power at the speed *without* slip and the torque is taken to follow the speed: `s = s_c T_e/T_e,max` up to
+    /// capacity, steep beyond.
     ///
-    /// Source of the shape: speed loss grows smoothly with torque before gross slip, Balta, Sonmez and Cengiz, Mech.
-    /// Mach. Theory 86 (2015), abstract; the slope past capacity is assumed, so steep that the pull saturates.
-    pub fn slip(&self, crank_speed_rad_s: f64, blower_torque_nm: f64) -> f64 {
-        self.slip_at_load(self.pull_n(blower_torque_nm) / self.capacity_n(crank_speed_rad_s))
-    }
-
-    /// Equation (5.4).
-    fn slip_at_load(&self, load: f64) -> f64 {
-        // No pull and no capacity either (belt thrown by its own speed): nothing to slip.
-        if load.is_nan() {
-            return 0.0;
-        }
-        let over = (load - 1.0).max(0.0);
-        (self.creep * load.clamp(0.0, 1.0) + over / OVERLOAD_PER_SLIP).min(1.0)
-    }
-
-    /// Slip when the demand is known as power at the speed *without* slip and the torque is taken to follow the speed.
-    ///
-    /// Closed form, monotone in power and below 1 for any power; the joint solution for that demand, without iteration.
+    /// Closed form, monotone in power and below 1 for any power; the joint solution for that demand, without iteration. Source of the shape: speed loss
+    /// grows smoothly with torque before gross slip, Balta, Sonmez and Cengiz, Mech. Mach. Theory 86 (2015), abstract; the slope past capacity is
+    /// assumed, so steep that the pull saturates.
     /// Equation (5.4).
     #[inline(always)]
     pub fn slip_for_power<R: Real>(&self, crank_speed_rad_s: R, unslipped_power_w: R) -> R {
@@ -205,36 +190,6 @@ impl BeltDrive {
         let creeping = load * self.creep / (load * self.creep + 1.0);
         let gross = (load - (1.0 - self.creep * OVERLOAD_PER_SLIP)) / (load + OVERLOAD_PER_SLIP);
         R::choose(load.of(self.creep).below(creeping), gross, creeping)
-    }
-
-    /// Speed, slip and power of the drive for a blower whose torque is a function of its speed (falling or flat torque
-    /// with falling speed; always solved by bracketing).
-    pub fn solve(&self, crank_speed_rad_s: f64, torque_nm: impl Fn(f64) -> f64) -> DriveState {
-        let unslipped = crank_speed_rad_s * self.overall_ratio();
-        let excess =
-            |slip: f64| self.slip(crank_speed_rad_s, torque_nm(unslipped * (1.0 - slip))) - slip;
-        let (mut low, mut high) = (0.0, 0.999);
-        let mut slip = self.slip(crank_speed_rad_s, torque_nm(unslipped)).min(high);
-        // In creep the first guess is right to second order, so a few steps settle it; bisection guards gross slip.
-        for _ in 0..60 {
-            let error = excess(slip);
-            if error > 0.0 {
-                low = slip;
-            } else {
-                high = slip;
-            }
-            if error.abs() < 1e-12 || high - low < 1e-14 {
-                break;
-            }
-            let step = slip + error;
-            slip = if error.abs() < 0.1 * self.creep && step > low && step < high {
-                step
-            } else {
-                0.5 * (low + high)
-            };
-        }
-        let speed = unslipped * (1.0 - slip);
-        self.state(crank_speed_rad_s, slip, torque_nm(speed) * speed)
     }
 
     /// The drive at a known slip and blower power.
@@ -275,27 +230,28 @@ mod tests {
     }
 
     #[test]
-    fn creep_is_proportional_to_pull_below_capacity() {
+    fn slip_is_that_of_the_pull_at_the_slipped_speed() {
         let d = drive();
-        let full = d.capacity_n(600.0) * 0.5 * 0.075;
-        assert!((d.slip(600.0, 0.5 * full) - 0.5 * d.creep).abs() < 1e-15);
-        assert_eq!(d.slip(600.0, 0.0), 0.0);
+        // The law as 5.4 has it, of a pull over its capacity.
+        let law = |load: f64| d.creep * load.min(1.0) + (load - 1.0).max(0.0) / OVERLOAD_PER_SLIP;
+        for load in [0.0, 0.1, 0.5, 0.99, 1.05, 1.6, 5.0] {
+            let unslipped_w = load * d.capacity_n(650.0) * 0.0375 * 650.0 * 2.2;
+            let slip = d.slip_for_power(650.0, unslipped_w);
+            assert!((slip - law(load * (1.0 - slip))).abs() < 1e-12, "{load} {slip}");
+        }
     }
 
     #[test]
     fn an_overloaded_belt_lets_the_blower_fall_back_and_says_so() {
         let d = drive();
-        let state = d.solve(650.0, |w| {
-            1.6 * d.capacity_n(650.0) * 0.0375 * (w / (650.0 * 2.2))
-        });
+        let unslipped_w = 1.6 * d.capacity_n(650.0) * 0.0375 * 650.0 * 2.2;
+        let slip = d.slip_for_power(650.0, unslipped_w);
+        let state = d.state(650.0, slip, unslipped_w * (1.0 - slip).powi(2));
         assert_eq!(state.limit, Some(BeltLimit::Slip));
         assert!(
-            state.slip > 0.2 && state.pull_n < 1.05 * state.capacity_n,
+            slip > 0.2 && state.pull_n < 1.05 * state.capacity_n,
             "{state:?}"
         );
-        // Torque ∝ speed is exactly the closed form's assumption.
-        let unslipped_w = 1.6 * d.capacity_n(650.0) * 0.0375 * 650.0 * 2.2;
-        assert!((d.slip_for_power(650.0, unslipped_w) - state.slip).abs() < 1e-9);
     }
 
     #[test]
