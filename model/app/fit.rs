@@ -31,6 +31,9 @@ pub(crate) fn run(args: &FitArgs, out: Output<'_>) -> Result<(), Failure> {
     done.gate(out)
 }
 
+/// Reservations told while a fit is made: a car of another kind than its file says has dozens.
+const MOST_TOLD: usize = 3;
+
 /// A fit made, and its account.
 pub(crate) struct Done {
     pub(crate) fitted: Fitted,
@@ -83,8 +86,14 @@ pub(crate) fn fit(
         })
         .map_err(|error| Failure::Gate(error.to_string()))?;
     if !answer.converged {
-        for line in reservations(&answer) {
+        let all = reservations(&answer);
+        for line in all.iter().take(MOST_TOLD) {
             out.note(&format!("warning: {line}"));
+        }
+        if let Some(more @ 1..) = all.len().checked_sub(MOST_TOLD) {
+            out.note(&format!(
+                "warning: and {more} more of the kind; --details and the fitted car file tell all"
+            ));
         }
     }
     let written = match write.filter(|_| answer.gate.is_none()) {

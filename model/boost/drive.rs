@@ -237,7 +237,10 @@ mod tests {
         for load in [0.0, 0.1, 0.5, 0.99, 1.05, 1.6, 5.0] {
             let unslipped_w = load * d.capacity_n(650.0) * 0.0375 * 650.0 * 2.2;
             let slip = d.slip_for_power(650.0, unslipped_w);
-            assert!((slip - law(load * (1.0 - slip))).abs() < 1e-12, "{load} {slip}");
+            assert!(
+                (slip - law(load * (1.0 - slip))).abs() < 1e-12,
+                "{load} {slip}"
+            );
         }
     }
 

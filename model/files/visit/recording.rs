@@ -224,6 +224,20 @@ fn power(
                 "wheel power, or the log reduced with its drums: pullcast reduce, with force = \"brake alone\"",
             )));
         }
+        if let Some(crank) = run
+            .column(Channel::CrankPower)
+            .or_else(|| run.column(Channel::CrankTorque))
+        {
+            let message =
+                "the recording has no power at the wheels, only what is stated for the crankshaft";
+            let problem =
+                Problem::of_file(CHANNEL_MISSING, &run.name, message).value(&crank.header);
+            return Err(Box::new(
+                problem.expected("wheel power as read").help(
+                    "a curve of an engine dynamometer is read with read_at = \"crank\" in its [[pull]]; what a rig makes of wheel power by its own run-down is no reading",
+                ),
+            ));
+        }
         return Err(no_power(
             run,
             "uncorrected wheel power, or wheel torque at engine speed, or wheel force with road speed",

@@ -9,6 +9,8 @@ use crate::fit::outcome::Stop;
 use crate::report::number::{Units, What};
 use crate::units::show_number;
 
+/// Reasons of a refusal that are told: the first ones weigh most.
+const MOST_REASONS: usize = 3;
 /// What every sign says.
 const VERDICT: &str = "the car file does not describe this car";
 
@@ -16,8 +18,13 @@ const VERDICT: &str = "the car file does not describe this car";
 pub fn gate(answer: &FitAnswer, units: Units) -> Option<String> {
     answer.gate.map(|gate| match gate {
         Gate::Misfit => {
-            let reasons: Vec<String> = answer.misfits.iter().map(|m| reason(m, units)).collect();
-            format!("{}: {}", gate_name(gate), reasons.join("; and "))
+            let told = answer.misfits.iter().take(MOST_REASONS);
+            let reasons: Vec<String> = told.map(|m| reason(m, units)).collect();
+            let more = match answer.misfits.len().saturating_sub(MOST_REASONS) {
+                0 => String::new(),
+                more => format!("; and {more} more"),
+            };
+            format!("{}: {}{more}", gate_name(gate), reasons.join("; and "))
         }
     })
 }
