@@ -34,6 +34,8 @@ pub(crate) struct Files<'s> {
     problems: Problems,
     /// What was read, and what that names.
     inputs: Vec<PathBuf>,
+    /// Radius of the drums of the car read last, m.
+    drum_radius_m: Option<f64>,
     /// Cars read: a fitted car may take the place of the car it was fitted from.
     cars: Vec<PathBuf>,
     outputs: Vec<Target>,
@@ -67,6 +69,7 @@ impl<'s> Files<'s> {
             inputs: Vec::new(),
             cars: Vec::new(),
             outputs: Vec::new(),
+            drum_radius_m: None,
         }
     }
 
@@ -135,6 +138,7 @@ impl<'s> Files<'s> {
                 }
             }
         }
+        self.drum_radius_m = Some(car.sheet.centre.drums.radius_m);
         Some(car)
     }
 
@@ -165,7 +169,7 @@ impl<'s> Files<'s> {
         }
         let visits: Vec<_> = paths
             .iter()
-            .map(|path| self.keep(files::visit::open(path)))
+            .map(|path| self.keep(files::visit::open_on(path, self.drum_radius_m)))
             .collect();
         let read = paths.iter().map(PathBuf::as_path).zip(&visits);
         self.problems.append(files::visit::repeated(

@@ -216,12 +216,16 @@ impl Air {
 }
 
 /// Visits read, every problem of all of them told at once.
-pub(crate) fn visits(py: Python<'_>, paths: &[PathBuf]) -> PyResult<Vec<VisitFile>> {
+pub(crate) fn visits(
+    py: Python<'_>,
+    paths: &[PathBuf],
+    drum_radius_m: Option<f64>,
+) -> PyResult<Vec<VisitFile>> {
     let (visits, problems) = py.detach(|| {
         let mut problems = Problems::new();
         let mut visits = Vec::new();
         for path in paths {
-            match on_disk::visit::open(path) {
+            match on_disk::visit::open_on(path, drum_radius_m) {
                 Ok((visit, found)) => {
                     problems.append(found);
                     visits.push((path.as_path(), visit));

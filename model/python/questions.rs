@@ -149,7 +149,7 @@ pub(crate) fn fit(
     visits: Vec<PathBuf>,
     accept_misfit: bool,
 ) -> PyResult<(Car, Answer)> {
-    let read = self::visits(py, &visits)?;
+    let read = self::visits(py, &visits, Some(car.sheet().centre.drums.radius_m))?;
     let (known, _, report, _) = calibrated(py, car, read, accept_misfit)?;
     let answer = py.detach(|| Answer::of(&report))?;
     Ok((known, answer))
@@ -199,7 +199,7 @@ pub(crate) fn quote(
     if let Some(hoped_w) = hoped_w {
         inputs = inputs.and("hoped", &hoped_w);
     }
-    let read = self::visits(py, &visits)?;
+    let read = self::visits(py, &visits, Some(car.sheet().centre.drums.radius_m))?;
     let calibrated = if read.is_empty() {
         None
     } else {
@@ -244,6 +244,7 @@ fn warning(problem: &Problem) -> Warning {
         code: problem.code,
         file: problem.file.clone(),
         message: problem.message.clone(),
+        expected: problem.expected.clone(),
     }
 }
 
@@ -261,7 +262,7 @@ pub(crate) fn diagnose(
 ) -> PyResult<Answer> {
     let pull = asked("pull", pull, &(1..=usize::from(u16::MAX)))?;
     let named: Vec<PathBuf> = std::iter::once(odd).chain(good).collect();
-    let mut all = visits(py, &named)?;
+    let mut all = visits(py, &named, Some(car.sheet().centre.drums.radius_m))?;
     let elsewhere: Vec<Problem> = all.iter().filter_map(VisitFile::not_on_drums).collect();
     let mut problems = ::pullcast::files::Problems::new();
     for problem in elsewhere {

@@ -334,7 +334,8 @@ fn measured_in(desk: &Desk, place: usize, tray: Tray) -> Result<Arc<Job>, Failur
 /// Fits the car to a visit, and keeps both as long as the server runs.
 fn measured(desk: &Desk, place: usize, path: PathBuf) -> Result<Arc<Job>, Failure> {
     let mut job = Job::of(desk, place)?;
-    let (read, _) = files::visit::open(&path)?;
+    let drums = &job.car.sheet.centre.drums;
+    let (read, _) = files::visit::open_on(&path, Some(drums.radius_m))?;
     job.visit = Some((path, read.visit.clone(), read.entered.clone()));
     let done = fit::fit(
         &job.car,

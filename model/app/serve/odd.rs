@@ -56,7 +56,8 @@ pub(super) async fn answer(
         let ticked = |name: &str| upload.text(name) == "yes";
         let (same_strapping, same_air) = (ticked("same_strapping"), ticked("same_air"));
         let path = Tray::of(upload, job.folder())?.visit("odd")?;
-        let (read, _) = files::visit::open(&path)?;
+        let drums = &job.car.sheet.centre.drums;
+        let (read, _) = files::visit::open_on(&path, Some(drums.radius_m))?;
         let good: Vec<_> = job
             .visit
             .iter()

@@ -87,6 +87,18 @@ impl Default for Lexicon {
     }
 }
 
+/// Whether a header names drums, rolls or rollers, alone or at the front of a compound.
+pub(in crate::files) fn names_drums(header: &str) -> bool {
+    let of_drums = |known: &String| {
+        let ideas = OWN.words.get(known);
+        known.len() > SHORTEST_PART && ideas.is_some_and(|ideas| ideas.iter().any(|i| i == "drum"))
+    };
+    words_of(header).iter().any(|word| {
+        let mut known = OWN.words.keys();
+        known.any(|known| of_drums(known) && fold(word).starts_with(known.as_str()))
+    })
+}
+
 impl Lexicon {
     /// Adds a table of the same form; what it says comes before what was there.
     pub(super) fn add(&mut self, text: &str) -> Result<(), String> {

@@ -45,6 +45,7 @@ pub use account::{Account, ReadColumn, ReadPull};
 pub use channel::Channel;
 pub use dialect::DecimalMark;
 pub use lexicon::Lexicon;
+pub(in crate::files) use lexicon::names_drums;
 pub(super) use logger::parted;
 pub use logger::{Logger, beside, file_name as logger_file_name, remembered};
 pub use pulls::{Fall, falls};

@@ -74,7 +74,7 @@ impl FileKind {
         let samples = match self {
             Self::Car => explore::samples(&[], |root| car::car(root, nowhere)),
             Self::Plan => explore::samples(&[], |root| plan::plan(root, nowhere)),
-            Self::Visit => explore::samples(ROOM, |root| visit::visit(root, nowhere)),
+            Self::Visit => explore::samples(ROOM, |root| visit::visit(root, nowhere, None)),
             Self::Weather => explore::samples(&[], weather::weather),
             Self::DrumLog => explore::samples(&[], |root| drum_log::drum_log(root, nowhere)),
             Self::Shop => explore::samples(&[], shop::shop),

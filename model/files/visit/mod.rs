@@ -132,13 +132,20 @@ pub(super) struct Entry {
     corrected_place: Place,
     trusted: bool,
     entered: Entered,
+    /// Radius of the drums, m, where it is known.
+    drum_radius_m: Option<f64>,
     place: Place,
 }
 
 /// Reads a visit file and the recordings it names, which are looked for beside it.
 pub fn open(path: &Path) -> Result<(VisitFile, Problems), Problems> {
-    let file = TomlFile::open(path)?;
-    read(&file, path.parent().unwrap_or(Path::new("")))
+    open_on(path, None)
+}
+
+/// The same of pulls on drums of a known radius, m: a logged speed of their surface then tells how fast they turn.
+pub fn open_on(path: &Path, drum_radius_m: Option<f64>) -> Result<(VisitFile, Problems), Problems> {
+    let folder = path.parent().unwrap_or(Path::new(""));
+    TomlFile::open(path)?.read(|root| visit(root, folder, drum_radius_m))
 }
 
 /// Pulls that are the same recording as one before them: the same recording twice would count as twice the evidence.
@@ -166,11 +173,15 @@ pub fn repeated<'f>(visits: impl Iterator<Item = (&'f Path, &'f VisitFile)>) -> 
 
 /// Reads a visit file whose text is here; recordings are looked for in `folder`.
 pub fn read(file: &TomlFile, folder: &Path) -> Result<(VisitFile, Problems), Problems> {
-    file.read(|root| visit(root, folder))
+    file.read(|root| visit(root, folder, None))
 }
 
 /// Reads the tables of a visit file, and its recordings.
-pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
+pub(super) fn visit(
+    root: &mut Table<'_>,
+    folder: &Path,
+    drum_radius_m: Option<f64>,
+) -> Option<VisitFile> {
     super::car::head(root, "visit")?;
     let name = root.text("name");
     let per_rpm = units::RAD_S_PER_RPM;
@@ -190,7 +201,11 @@ pub(super) fn visit(root: &mut Table<'_>, folder: &Path) -> Option<VisitFile> {
     }
     let mut entries = Vec::new();
     root.tables("pull", |table| {
-        entries.extend(entry(table, room.as_ref()));
+        let read = entry(table, room.as_ref());
+        entries.extend(read.map(|read| Entry {
+            drum_radius_m,
+            ..read
+        }));
         Some(())
     });
     let mut visit = Visit {
@@ -297,6 +312,7 @@ fn entry(table: &mut Table<'_>, room: Option<&(Day, Readings)>) -> Option<Entry>
         corrected_place,
         trusted: trusted.unwrap_or(false),
         entered: entered?,
+        drum_radius_m: None,
         place,
     })
 }
@@ -398,7 +414,8 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                         ReadAt::Crank => crank::power_from(&run),
                     })
                     .unwrap_or_default(),
-                    drum_header: header(Channel::DrumSpeed),
+                    drum_header: header(Channel::DrumSpeed)
+                        .or_else(|| Some(recording::of_the_surface(&run)?.header.clone())),
                     engine_header: header(Channel::EngineSpeed).unwrap_or_default(),
                     trusted: entry.trusted,
                     ignored: run.ignored.clone(),

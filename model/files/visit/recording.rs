@@ -2,7 +2,7 @@
 
 use super::super::belief::Place;
 use super::super::diagnostic::{Code, Problem, Problems};
-use super::super::run_csv::{Channel, Pull, RunFile};
+use super::super::run_csv::{Channel, Column, Pull, RunFile, names_drums};
 use super::{Entry, possible};
 use crate::dyno::correction::engine::EngineKind;
 use crate::dyno::correction::{Correction, Standard, Subject};
@@ -94,7 +94,9 @@ pub(super) fn curve(
         spark_deg,
         fuel_kg_s: values(Channel::FuelFlow).map(<[f64]>::to_vec),
         air_kg_s: values(Channel::AirFlow).map(<[f64]>::to_vec),
-        drum_rad_s: values(Channel::DrumSpeed).map(<[f64]>::to_vec),
+        drum_rad_s: values(Channel::DrumSpeed)
+            .map(<[f64]>::to_vec)
+            .or_else(|| turned_by_the_surface(run, pull, entry)),
         blower_rad_s: values(Channel::BlowerSpeed).map(<[f64]>::to_vec),
         corrected_w: undone
             .is_none()
@@ -117,6 +119,20 @@ pub(super) fn curve(
         return Ok((curve, undone));
     }
     Ok((reduce(&recording.without(&apart))?, undone))
+}
+
+/// The column of the speed of the drums' surface, if its name says so: a road speed may be the car's own, by tyres and gears of its own belief.
+pub(super) fn of_the_surface(run: &RunFile) -> Option<&Column> {
+    let column = run.column(Channel::RoadSpeed)?;
+    names_drums(&column.header).then_some(column)
+}
+
+/// How fast the drums turn by that speed, rad/s.
+fn turned_by_the_surface(run: &RunFile, pull: &Pull, entry: &Entry) -> Option<Vec<f64>> {
+    let radius_m = entry.drum_radius_m?;
+    of_the_surface(run)?;
+    let speed_m_s = run.values_si(pull, Channel::RoadSpeed)?;
+    Some(speed_m_s.iter().map(|v| v / radius_m).collect())
 }
 
 /// Engine speed, rpm, to a millionth: that undoes the last bits lost on the way through rad/s, so that a reading on the edge

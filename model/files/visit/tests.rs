@@ -262,3 +262,42 @@ fn a_pull_that_lasts_as_long_as_none_can_is_refused() {
         );
     }
 }
+
+#[test]
+fn a_speed_of_the_drums_surface_tells_how_they_turn_and_a_road_speed_does_not() {
+    let folder = tempfile::tempdir().expect("a scratch folder");
+    let visit = folder.path().join("visit.toml");
+    std::fs::write(
+        &visit,
+        "kind = \"visit\"\nversion = 1\nname = \"v\"\n[weather]\ntemperature = \"20 °C\"\nrelative_humidity = \"50 %\"\n\
+         station_pressure = \"99 kPa\"\n[[pull]]\nfile = \"run.csv\"\n",
+    )
+    .expect("a visit");
+    // From 60 to 160 km/h in five seconds, on drums of half a metre: 33.3 to 88.9 rad/s.
+    let energy = |head: &str, radius_m: Option<f64>| {
+        let mut text = format!("time (s),engine speed (rpm),wheel power (kW),{head} (km/h)\n");
+        for row in 0..=100 {
+            let kmh = f64::from(row) + 60.0;
+            let _ = writeln!(text, "{},{},90,{kmh}", 0.05 * f64::from(row), 40.0 * kmh);
+        }
+        std::fs::write(folder.path().join("run.csv"), text).expect("a log");
+        let (found, _) = open_on(&visit, radius_m).unwrap_or_else(|p| panic!("{p}"));
+        let header = found.recordings[0].drum_header.clone();
+        (header, found.visit.pulls[0].curve.rig.energy.expect("rows"))
+    };
+    for head in [
+        "roller speed",
+        "Rollengeschwindigkeit",
+        "drum surface speed",
+    ] {
+        let (header, energy) = energy(head, Some(0.5));
+        let [_, last] = energy.drum_rad_s.expect(head);
+        assert!(
+            (last / (160.0 / 3.6 / 0.5) - 1.0).abs() < 0.01,
+            "{head} {last}"
+        );
+        assert!(header.is_some_and(|header| header.contains(head)));
+    }
+    assert!(energy("road speed", Some(0.5)).1.drum_rad_s.is_none());
+    assert!(energy("roller speed", None).1.drum_rad_s.is_none());
+}
