@@ -265,6 +265,9 @@ fn agrees(candidate: &Candidate, units: Units) -> String {
             "all of the force: this looks like {}; reduce the log with its drums (pullcast reduce)",
             mistake(candidate.mistake)
         ),
+        Mistake::EnginePickUp if value < 1.0 => {
+            format!("engine speed times {}", show_number(1.0 / value, 2))
+        }
         Mistake::EnginePickUp => format!("engine speed divided by {}", show_number(value, 2)),
         Mistake::CorrectedPowerAsRead => {
             format!("power as read: this looks corrected, by a factor of {value:.3}")

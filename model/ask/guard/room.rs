@@ -174,7 +174,11 @@ impl Question<'_> {
             found(
                 Contradiction::ManifoldOfTheRoom,
                 ratio,
-                1.0 - OPEN_THROTTLE.start(),
+                if ratio > 1.0 {
+                    OPEN_THROTTLE.end() - 1.0
+                } else {
+                    1.0 - OPEN_THROTTLE.start()
+                },
                 candidates,
                 self.severe(stops),
             )
