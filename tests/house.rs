@@ -164,9 +164,17 @@ fn a_drift_is_held_against_the_car_as_described() {
 fn pulls_without_a_stated_rest_are_no_row() {
     let shop = Shop::new();
     visit(&shop, "loose", &[(1.0, None), (0.99, None), (0.98, None)]);
-    refused(&shop.run("compare loose.toml"), 1, "rest_before says that");
+    refused(
+        &shop.run("compare loose.toml"),
+        1,
+        "state rest_before in the visit",
+    );
     visit(&shop, "pair", &[(1.0, None), (0.99, Some("2 min"))]);
-    refused(&shop.run("compare pair.toml"), 1, "a row of at least three");
+    refused(
+        &shop.run("compare pair.toml"),
+        1,
+        "three pulls made one right after the other",
+    );
 }
 
 #[test]
