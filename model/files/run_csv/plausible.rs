@@ -45,8 +45,9 @@ fn low(values: &[f64]) -> f64 {
 fn quantile(values: &[f64], share: f64) -> f64 {
     let mut sorted = values.to_vec();
     sorted.sort_by(f64::total_cmp);
-    let at = (share * (sorted.len().max(1) - 1) as f64).round() as usize;
-    sorted.get(at).copied().unwrap_or(f64::NAN)
+    let below = share * sorted.len().saturating_sub(1) as f64;
+    let at = (0..sorted.len()).find(|&at| at as f64 + 0.5 > below);
+    at.map_or(f64::NAN, |at| sorted[at])
 }
 
 /// Whether a channel can have such values; nothing is said where it can have any.
@@ -242,37 +243,42 @@ impl Settling<'_, '_> {
                         names,
                     );
                 }
-                Channel::Time => {
-                    let mut names: Vec<String> = [
-                        ("s", 0.1),
-                        ("s", 0.01),
-                        ("ms", 1.0),
-                        ("µs", 1.0),
-                        ("s", 1.0),
-                        ("min", 1.0),
-                    ]
-                    .into_iter()
-                    .filter_map(|(symbol, times)| {
-                        let is = |u: &&Unit| u.symbol == symbol && u.dimension == Dimension::Time;
-                        let unit = UNITS.iter().find(is)?;
-                        time_fits(&written, unit.factor() * times)
-                            .then(|| named(Channel::Time, unit, times).replace('µ', "u"))
-                    })
-                    .collect();
-                    names.push("skip".to_owned());
-                    let message = format!(
-                        "column '{head}' runs from {from} to {to} {}, a row each {} s: in what is it counted?",
-                        reading.unit.symbol,
-                        show_number(median_step(&values), 3)
-                    );
-                    self.ask(at, Code::UNIT_AMBIGUOUS, message, "time of a log", names);
-                }
+                Channel::Time => self.ask_time(at, &written, &values),
                 _ => {}
             }
         }
         for index in dead {
             self.remove(index, "all zeros");
         }
+    }
+
+    /// A clock of an absurd rate.
+    fn ask_time(&mut self, at: usize, written: &[f64], values: &[f64]) {
+        let counts = [
+            ("s", 0.1),
+            ("s", 0.01),
+            ("ms", 1.0),
+            ("µs", 1.0),
+            ("s", 1.0),
+            ("min", 1.0),
+        ];
+        let of = |(symbol, times): (&str, f64)| {
+            let is = |unit: &&Unit| unit.symbol == symbol && unit.dimension == Dimension::Time;
+            let unit = UNITS.iter().find(is)?;
+            time_fits(written, unit.factor() * times)
+                .then(|| named(Channel::Time, unit, times).replace('µ', "u"))
+        };
+        let mut names: Vec<String> = counts.into_iter().filter_map(of).collect();
+        names.push("skip".to_owned());
+        let unit = self.numbers(at).map_or("s", |reading| reading.unit.symbol);
+        let message = format!(
+            "column '{}' runs from {} to {} {unit}, a row each {} s: in what is it counted?",
+            clipped(&self.sheet.columns[at].head),
+            show_number(low(written), 4),
+            show_number(top(written), 4),
+            show_number(median_step(values), 3)
+        );
+        self.ask(at, Code::UNIT_AMBIGUOUS, message, "time of a log", names);
     }
 
     /// A drum that runs like an engine: left out beside engine speed, asked about where it would be the only speed.
@@ -368,7 +374,8 @@ impl Settling<'_, '_> {
         let time = self.values_si(Channel::Time)?;
         let last = nm.len().min(time.len()).checked_sub(1)?;
         // Over half a second, or so many rows as the pull has.
-        let rows = ((0.5 / median_step(&time).max(1e-4)).round() as usize).clamp(1, last.max(1));
+        let far = |row: &usize| time[*row] - time[0] >= 0.5;
+        let rows = (1..=last).find(far).unwrap_or(last.max(1));
         let masses = (0..last.saturating_sub(rows)).filter_map(|row| {
             let gained = (road[row + rows] - road[row]) / (time[row + rows] - time[row]);
             let force = nm[row] * engine[row] / road[row];

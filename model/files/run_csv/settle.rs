@@ -236,7 +236,7 @@ impl Settling<'_, '_> {
             let top = raw.values.iter().copied().fold(0.0, f64::max) * open.scale;
             if both(open) && open.unit_missing && (known || (15.0..500.0).contains(&top)) {
                 open.channels = vec![Channel::RoadSpeed];
-                open.question.expected = "km/h, mph or m/s".to_owned();
+                "km/h, mph or m/s".clone_into(&mut open.question.expected);
                 open.question.answers = super::answers::answers(&open.channels);
             }
         }
