@@ -96,6 +96,7 @@ fn factors() -> Vec<Shape> {
 }
 
 /// Heads.
+#[expect(clippy::too_many_lines, reason = "a list of shapes")]
 fn heads() -> Vec<Shape> {
     vec![
         shape(
@@ -479,9 +480,7 @@ fn a_command_is_not_broken_at_a_slash() {
         "Time (s),RPM,Powertrain_input_power_sensor_value/alpha_beta",
         kw,
     ));
-    let printed = problems
-        .map(|run| run.warnings)
-        .unwrap_or_else(|problems| problems);
+    let printed = problems.map_or_else(std::convert::identity, |run| run.warnings);
     let printed = printed.render(Look::Plain, 80);
     assert!(printed.contains("value/alpha_beta"), "{printed}");
 }
