@@ -57,6 +57,7 @@ const BY_DEFINITION: &[(D, &str, f64)] = &[
     (D::PressureDifference, "kgf/cm2", 9.80665e4),
     (D::Power, "PS", 75.0 * 9.80665),
     (D::Torque, "kgf m", 9.80665),
+    (D::Torque, "daN m", 10.0),
     (D::SpecificEnergy, "Btu/lb", 2326.0),
     (D::Inertia, "kg cm2", 1e-4),
     (D::Inertia, "g m2", 1e-3),

@@ -153,10 +153,10 @@ fn answered(
     let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
     let fit = done.as_ref().map(|done| done.report.clone());
     let of_recordings = done.iter().flat_map(|done| done.warnings.iter());
-    out.note(&match args.draws {
-        Some(draws) => format!("drawing {draws} cars, seed {}", args.seed),
-        None => format!("drawing cars, seed {}", args.seed),
-    });
+    let count = args
+        .draws
+        .map_or_else(String::new, |draws| format!("{draws} "));
+    out.note(&format!("drawing {count}cars, seed {}", args.seed));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
         return Ok(Answered::Reach(Box::new(Stamped { report, made_by })));

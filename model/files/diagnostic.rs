@@ -1,9 +1,8 @@
 //! What is wrong in a file, said so that a person can fix it and a program can act on it.
 //!
-//! One [`Problem`] carries a stable code, the place, the value found and what was expected; [`Problems`] collects
-//! them so that a reader reports everything at once. The same list renders for a terminal, as plain text, or as
-//! records for `--json`. It refuses to be the place where decisions are made: a problem is an error or a warning, and
-//! nothing here turns one into the other.
+//! One [`Problem`] carries a stable code, the place, the value found and what was expected; [`Problems`] collects them so that a reader reports everything at once.
+//! The same list renders for a terminal, as plain text, or as records for `--json`. It refuses to be the place where decisions are made: a problem is an error or a
+//! warning, and nothing here turns one into the other.
 
 use std::fmt;
 use std::ops::Range;
@@ -38,6 +37,8 @@ codes! {
     FILE_UNREADABLE = "file_unreadable";
     /// The bytes are not text in the expected encoding.
     FILE_NOT_TEXT = "file_not_text";
+    /// Text of another format than a table: JSON, HTML.
+    FILE_NOT_A_TABLE = "file_not_a_table";
     /// The file could not be written.
     FILE_NOT_WRITTEN = "file_not_written";
     /// A file is already there and overwriting was not asked for.
@@ -587,9 +588,8 @@ mod tests {
     #[test]
     fn warnings_do_not_stop_a_file() {
         let mut warnings = Problems::new();
-        warnings.push(
-            Problem::of_file(Code::COLUMN_IGNORED, "a.csv", "column 'x' is not read").warning(),
-        );
+        let ignored = Problem::of_file(Code::COLUMN_IGNORED, "a.csv", "column 'x' is not read");
+        warnings.push(ignored.warning());
         assert!(warnings.clone().unless_errors(Some(1)).is_ok());
         warnings.push(Problem::of_file(Code::FILE_EMPTY, "a.csv", "empty"));
         assert_eq!(

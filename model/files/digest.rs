@@ -8,6 +8,7 @@ use std::fmt;
 use std::fmt::Write as _;
 
 use miette::{GraphicalReportHandler, GraphicalTheme};
+use textwrap::{WordSeparator, WordSplitter};
 
 use super::diagnostic::{Excerpt, Problem, Problems, Severity};
 use super::shown::{acts, clipped, clipped_to, shown};
@@ -191,6 +192,9 @@ impl Problems {
         };
         let handler = GraphicalReportHandler::new_themed(theme)
             .with_width(width)
+            // A command is to be copied: it breaks at blanks only.
+            .with_word_separator(WordSeparator::AsciiSpace)
+            .with_word_splitter(WordSplitter::NoHyphenation)
             .with_links(false);
         let draw = |problem: &Problem| {
             let mut text = String::new();

@@ -9,7 +9,7 @@ use std::fs;
 use std::io::{ErrorKind, Read};
 use std::path::Path;
 
-use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{SHIFT_JIS, UTF_16BE, UTF_16LE, WINDOWS_1250, WINDOWS_1252};
 
 use super::diagnostic::{Code, Problem, Problems};
 
@@ -29,6 +29,10 @@ pub enum Encoding {
     Utf16BigEndian,
     /// The western code page 1252, which contains Latin-1's printable characters; taken when UTF-8 does not fit.
     Windows1252,
+    /// The central European code page 1250; taken where more heads are words under it.
+    Windows1250,
+    /// The Japanese Shift-JIS, likewise.
+    ShiftJis,
 }
 
 /// The bytes of a file, or the one problem that kept them away.
@@ -122,15 +126,62 @@ pub fn decode_recording<'a>(
         },
         Encoding::Utf16LittleEndian => UTF_16LE.decode_without_bom_handling(body),
         Encoding::Utf16BigEndian => UTF_16BE.decode_without_bom_handling(body),
+        Encoding::Windows1250 => WINDOWS_1250.decode_without_bom_handling(body),
+        Encoding::ShiftJis => SHIFT_JIS.decode_without_bom_handling(body),
         Encoding::Windows1252 => WINDOWS_1252.decode_without_bom_handling(body),
     };
+    // A write that broke off leaves its block filled with zeros.
+    let text = match text {
+        Cow::Borrowed(text) => Cow::Borrowed(text.trim_end_matches('\0')),
+        Cow::Owned(text) => Cow::Owned(text.trim_end_matches('\0').to_owned()),
+    };
     if malformed || text.contains('\0') {
-        let problem = Problem::of_file(Code::FILE_NOT_TEXT, file, "the file is not text").expected(
+        let what = match bytes {
+            [b'P', b'K', 3, 4, ..] => ", but a workbook or an archive (ZIP)",
+            [0xD0, 0xCF, 0x11, 0xE0, ..] => ", but a workbook of an old form",
+            [0x1F, 0x8B, ..] => ", but packed (gzip)",
+            _ => "",
+        };
+        let message = format!("the file is not text{what}");
+        let problem = Problem::of_file(Code::FILE_NOT_TEXT, file, message).expected(
             "comma, semicolon or tab separated text in UTF-8, UTF-16 or the western code page",
         );
         return Err(problem.into());
     }
     Ok((text, encoding))
+}
+
+/// Code pages that bytes taken as the western one may be in.
+pub(super) const OTHER_PAGES: [Encoding; 2] = [Encoding::Windows1250, Encoding::ShiftJis];
+
+/// Bytes of one of those pages as text; none where they cannot be.
+pub(super) fn decode_page(bytes: &[u8], encoding: Encoding) -> Option<Cow<'_, str>> {
+    let page = match encoding {
+        Encoding::Windows1250 => WINDOWS_1250,
+        Encoding::ShiftJis => SHIFT_JIS,
+        _ => WINDOWS_1252,
+    };
+    let (text, malformed) = page.decode_without_bom_handling(bytes);
+    (!malformed).then_some(text)
+}
+
+/// Text that was taken for the western code page and written as UTF-8 once more, mended: `Â°C`. None where it was not.
+pub(super) fn unmangled(text: &str) -> Option<String> {
+    if !text.contains(['Â', 'Ã']) && !text.contains("â€") {
+        return None;
+    }
+    let (bytes, _, unmappable) = WINDOWS_1252.encode(text);
+    let whole = (!unmappable)
+        .then(|| String::from_utf8(bytes.into_owned()).ok())
+        .flatten();
+    // Of a text that is mangled in part, the signs of units at least.
+    whole.or_else(|| {
+        let mended = text
+            .replace("Â°", "°")
+            .replace("Âµ", "µ")
+            .replace("Â²", "²");
+        (mended != text).then_some(mended)
+    })
 }
 
 /// The encoding of unmarked bytes: in UTF-16 every other byte of mostly western text is zero.

@@ -336,7 +336,7 @@ mod tests {
         // A device that is always full, in place of the part file.
         let full = OpenOptions::new().write(true).open("/dev/full");
         file.writer = BufWriter::new(full.expect("a device"));
-        let written = file.write_all(&[b'x'; 100_000]);
+        let written = file.write_all(&vec![b'x'; 100_000]);
         assert_eq!(written.expect_err("no room").kind(), ErrorKind::StorageFull);
         let problem = file.finish().expect_err("not whole").only();
         assert_eq!(problem.code, Code::FILE_NOT_WRITTEN);

@@ -4,12 +4,14 @@ use super::number::{Units, What};
 use super::table::TextTable;
 use super::{Document, Level, Report};
 use crate::files::digest::few;
-use crate::files::run_csv::{Account, ReadColumn, ReadPull};
+use crate::files::run_csv::{Account, Channel, ReadColumn, ReadPull};
 use crate::units::show_number;
 
 /// Most columns and pulls in the answer; the others stand among the details.
 const MOST_COLUMNS: usize = 10;
 const MOST_PULLS: usize = 6;
+/// A clock that starts later than that was not started for the log, s.
+const CLOCK_S: f64 = 7200.0;
 
 impl Report for Account {
     const SCHEMA: &'static str = "pullcast/read/1";
@@ -63,6 +65,7 @@ impl Account {
         let decimals = if self.decimal_comma { "comma" } else { "point" };
         let separator = match self.separator.as_str() {
             "tab" => "tabs".to_owned(),
+            "blank" => "blanks".to_owned(),
             sign => format!("'{sign}'"),
         };
         format!(
@@ -105,6 +108,17 @@ fn columns(columns: &[ReadColumn]) -> TextTable {
         } else {
             format!("{} / {}", column.unit, show_number(1.0 / column.times, 4))
         };
+        // A time of day or of an epoch says nothing in seconds: the pull's own seconds do.
+        if column.measures == Channel::Time.name() && column.lowest_si > CLOCK_S {
+            table.row([
+                column.header.clone(),
+                column.measures.to_owned(),
+                "s from the start".to_owned(),
+                show_number(0.0, 4),
+                show_number(column.highest_si - column.lowest_si, 4),
+            ]);
+            continue;
+        }
         table.row([
             column.header.clone(),
             column.measures.to_owned(),

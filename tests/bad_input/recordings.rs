@@ -238,11 +238,11 @@ fn torque_at_engine_speed_stands_in_for_power_and_nothing_else_does() {
     let at = Said {
         code: "channel_missing",
         line: None,
-        value: "lambda",
+        value: "throttle",
         expected: "uncorrected wheel power",
     };
     only(
-        &recording(&csv("time_s,engine_rpm,lambda", 400)),
+        &recording(&csv("time_s,engine_rpm,throttle_%", 400)),
         "run.csv",
         &at,
     );

@@ -5,6 +5,7 @@
 
 mod known;
 mod later;
+mod outsider;
 
 use known::known_shapes;
 use later::later_shapes;

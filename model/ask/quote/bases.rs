@@ -28,7 +28,7 @@ impl std::fmt::Debug for Bases {
         f.debug_struct("Bases")
             .field("of", &self.of)
             .field("draws", &self.all.len())
-            .finish()
+            .finish_non_exhaustive()
     }
 }
 

@@ -78,12 +78,9 @@ pub(super) fn readings(
         let mut round = 0;
         let (pace, stalled) = loop {
             moments.truncate(k);
-            let coming_up_s = if turbo {
-                share * step * foreseen_pace
-            } else {
-                0.0
-            };
+            let mut coming_up_s = 0.0;
             if turbo {
+                coming_up_s = share * step * foreseen_pace;
                 guess[WHEEL_RAD_S] = come[WHEEL_RAD_S];
             }
             moments.push(match (&abreast, &forces) {

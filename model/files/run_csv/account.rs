@@ -115,9 +115,12 @@ impl RunFile {
                 Encoding::Utf8 => "UTF-8",
                 Encoding::Utf16LittleEndian | Encoding::Utf16BigEndian => "UTF-16",
                 Encoding::Windows1252 => "western code page",
+                Encoding::Windows1250 => "central European code page",
+                Encoding::ShiftJis => "Shift-JIS",
             },
             separator: match self.separator {
                 '\t' => "tab".to_owned(),
+                ' ' => "blank".to_owned(),
                 sign => sign.to_string(),
             },
             decimal_comma: self.decimal == DecimalMark::Comma,

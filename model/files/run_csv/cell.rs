@@ -182,7 +182,14 @@ pub(super) fn unit_behind(text: &str) -> Option<&str> {
             && !matches!(letter, '+' | '-' | '−' | '.' | ',' | '\'')
             && !is_blank(letter)
         {
-            let rest = text[at..].trim();
+            let mut rest = text[at..].trim();
+            // The one over which a unit stands is its own: `1953 1/min`.
+            if letter == '/'
+                && let Some((_, one)) = text[..at].rsplit_once(' ')
+                && one == "1"
+            {
+                rest = text[at - 1..].trim();
+            }
             return (digits && !rest.is_empty()).then_some(rest);
         }
     }
@@ -248,6 +255,12 @@ impl Marks {
             (0, _) => self.point_groups = true,
             _ => self.comma_groups = true,
         }
+    }
+
+    /// Whether a number of the table shows the mark for certain.
+    pub(super) fn shown(&self) -> bool {
+        let groups = self.point_groups || self.comma_groups;
+        self.comma_decimal.is_some() || self.point_decimal.is_some() || groups
     }
 
     /// The mark, where the numbers show it; none where they do not.
@@ -331,6 +344,7 @@ mod tests {
     fn the_unit_behind_a_number_is_found() {
         assert_eq!(unit_behind("201.3 hp"), Some("hp"));
         assert_eq!(unit_behind("5400rpm"), Some("rpm"));
+        assert_eq!(unit_behind("1953 1/min"), Some("1/min"));
         assert_eq!(unit_behind("1e3"), None);
         assert_eq!(unit_behind("12"), None);
         assert_eq!(unit_behind("abc"), None);

@@ -1,7 +1,8 @@
 //! One column for each channel, and power against torque.
 
+use super::answers::suffix_of;
 use super::channel::Channel;
-use super::header::{Meaning, Question, suffix_of};
+use super::header::{Meaning, Question};
 use super::settle::{Asked, SAME, Settling};
 use crate::files::diagnostic::Code;
 use crate::files::shown::clipped;
@@ -121,15 +122,23 @@ impl Settling<'_, '_> {
 
     /// Whether two columns hold the same numbers, whatever their unit.
     fn alike(&self, one: usize, other: usize) -> bool {
+        // Two clocks may differ by when they were started.
+        let zero = |at: usize| {
+            let raw = &self.sheet.columns[at];
+            let time = matches!(raw.meaning, Meaning::Numbers(r) if r.channel == Channel::Time);
+            let first = raw.values.first().copied().filter(|v| v.is_finite());
+            first.filter(|_| time).unwrap_or(0.0)
+        };
         let si = |at: usize| {
             let raw = &self.sheet.columns[at];
+            let zero = zero(at);
             let reading = match raw.meaning {
                 Meaning::Numbers(reading) => Some(reading),
                 _ => None,
             };
             raw.values
                 .iter()
-                .map(move |v| reading.map_or(*v, |r| r.unit.to_si(v * r.scale)))
+                .map(move |v| reading.map_or(*v, |r| r.unit.to_si((v - zero) * r.scale)))
         };
         let top = si(one)
             .filter(|v| v.is_finite())

@@ -39,7 +39,7 @@ pub(super) fn complete(
         let message = "the file has a header and no rows";
         let problem = Problem::of_file(Code::ROWS_NONE, &sheet.name, message);
         problems.push(problem.expected(format!("at least {} rows", options.minimum_rows)));
-        return Err(problems);
+        return Err(problems.errors());
     }
     let mut columns: Vec<Column> = Vec::new();
     for raw in &mut sheet.columns {
@@ -80,6 +80,7 @@ pub(super) fn complete(
     };
     table.keep(&kept);
     table.turn_backward(&mut problems);
+    table.drop_summary(&mut problems);
     table.spread_ticks(&mut problems);
     let pulls = table.pulls(options, &mut problems);
     let mut lines = Lines::default();
@@ -89,7 +90,7 @@ pub(super) fn complete(
     let file = RunFile {
         name: sheet.name.clone(),
         encoding,
-        separator: char::from(sheet.table.separator),
+        separator: sheet.table.written,
         decimal: sheet.mark,
         columns: table.columns,
         ignored: unknown.into_iter().map(|(_, head)| head).collect(),
@@ -131,8 +132,8 @@ fn ragged(sheet: &Sheet<'_>, rows: usize) -> Option<Problem> {
     let mut problem = Problem::at(Code::FIELD_COUNT, &excerpt, 0..length, message)
         .value(format!("{fields} fields"))
         .expected(format!(
-            "{width} fields separated by '{}'",
-            separator_text(sheet.table.separator)
+            "{width} fields separated by {}",
+            separator_text(sheet.table.written)
         ));
     if sheet.table.separator == b',' && *fields > width {
         problem =
@@ -141,10 +142,11 @@ fn ragged(sheet: &Sheet<'_>, rows: usize) -> Option<Problem> {
     Some(problem)
 }
 
-fn separator_text(separator: u8) -> String {
-    match separator {
-        b'\t' => "tab".to_owned(),
-        sign => char::from(sign).to_string(),
+fn separator_text(written: char) -> String {
+    match written {
+        '\t' => "tabs".to_owned(),
+        ' ' => "blanks".to_owned(),
+        sign => format!("'{sign}'"),
     }
 }
 
@@ -256,6 +258,43 @@ impl Rows<'_> {
         }
         self.lines.reverse();
         let message = "time runs backwards from the first row to the last: the rows are read from the last to the first";
+        problems.push(Problem::of_file(Code::ROWS_LEFT_OUT, self.name, message).warning());
+    }
+
+    /// One row behind the last pull, where time starts again: the highest of every column, or the like, and no pull.
+    fn drop_summary(&mut self, problems: &mut Problems) {
+        let Some(last) = self
+            .lines
+            .len()
+            .checked_sub(1)
+            .filter(|last| *last >= ONE_IN)
+        else {
+            return;
+        };
+        let of_pull = self.blocks.last().is_none_or(|(start, _)| *start < last);
+        let starts_again = self
+            .time()
+            .is_some_and(|time| time[last] < time[last - 1] && time[last] <= time[0]);
+        // Each value lies at an end of what its column holds, or is left at zero.
+        let at_an_end = |values: &[f64]| {
+            let before = values[..last].iter().copied();
+            let (low, high) = before.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+                (low.min(v), high.max(v))
+            });
+            let near = |end: f64| (values[last] - end).abs() <= 2e-3 * end.abs();
+            near(high) || near(low) || values[last] == 0.0
+        };
+        let others = || self.columns.iter().filter(|c| c.channel != Channel::Time);
+        if !of_pull || !starts_again || !others().all(|column| at_an_end(&column.values_si)) {
+            return;
+        }
+        let message = format!(
+            "the last row (line {}) stands alone and holds the ends of the columns: it is left out",
+            self.lines[last]
+        );
+        let mut kept = vec![true; last];
+        kept.push(false);
+        self.keep(&kept);
         problems.push(Problem::of_file(Code::ROWS_LEFT_OUT, self.name, message).warning());
     }
 

@@ -4,12 +4,14 @@
 //! question that names the column and the answers; one without a unit is left open, for the numbers to show or a person to say; a name nobody knows is left
 //! out and said so. It refuses to settle two units by taking one.
 
+use super::answers::{answers, pressures, suffix_of};
 use super::channel::Channel;
+use super::factor::Factor;
 use super::lexicon::{self, Lexicon, Named};
 use super::words::{head, spellings};
 use super::{PressureReference, RunOptions};
 use crate::files::diagnostic::Code;
-use crate::units::{Dimension, LookupError, UNITS, Unit, accepted, find, find_any};
+use crate::units::{Dimension, LookupError, Unit, accepted, find, find_any};
 
 /// A header cell understood.
 #[derive(Debug, Clone, PartialEq)]
@@ -18,6 +20,8 @@ pub(super) enum Meaning {
     Numbers(Reading),
     /// A column of numbers without a unit, or of which only the numbers may tell what they are.
     Open(Open),
+    /// Numbers of one side or axle, and which.
+    Part(Reading, Vec<String>),
     /// The label of the pull.
     Label,
     /// Not a name that is known.
@@ -33,6 +37,10 @@ pub(super) struct Reading {
     pub(super) unit: &'static Unit,
     /// Taken times the number before the unit is.
     pub(super) scale: f64,
+    /// Whether the inverse of that may be meant.
+    pub(super) either: bool,
+    /// Whether the value is one over it: richness is one over lambda.
+    pub(super) inverse: bool,
     /// Whether the name says where power or torque was measured.
     pub(super) placed: bool,
 }
@@ -43,6 +51,7 @@ pub(super) struct Open {
     /// What it may be.
     pub(super) channels: Vec<Channel>,
     pub(super) scale: f64,
+    pub(super) either: bool,
     pub(super) placed: bool,
     /// What is asked where the numbers do not show it.
     pub(super) question: Question,
@@ -78,16 +87,53 @@ pub(super) fn understand_as(
     options: &RunOptions,
     lexicon: &Lexicon,
 ) -> Meaning {
-    let answer = options.units.iter().find(|(header, _)| header == cell);
     let text = named.unwrap_or(cell);
     if named.is_some() && LEFT_OUT.contains(&text.trim().to_lowercase().as_str()) {
         return Meaning::LeftOut;
     }
-    let head = head(text);
+    let meaning = understand_head(cell, named, &head(text), unit_cell, options, lexicon);
+    let unsettled = match &meaning {
+        Meaning::Unknown => true,
+        Meaning::Open(open) => open.unit_missing,
+        _ => false,
+    };
+    if let (true, Some((name, unit))) = (unsettled, over_unit(text)) {
+        let mut head = head(name);
+        head.unit = Some(unit.to_owned());
+        let other = understand_head(cell, named, &head, unit_cell, options, lexicon);
+        if other != Meaning::Unknown {
+            return other;
+        }
+    }
+    meaning
+}
+
+/// A name over its unit, as physicists write: `Zeit/s`, `n/min-1`, `omega/(rad/s)`.
+fn over_unit(text: &str) -> Option<(&str, &str)> {
+    text.match_indices('/').find_map(|(at, _)| {
+        let (name, written) = (text[..at].trim(), text[at + 1..].trim());
+        let unit = super::unit_row::without_brackets(written);
+        let last = name.rsplit([' ', '_']).next().unwrap_or(name);
+        // `v km/h` has one unit, with its own sign in it.
+        let whole = is_unit(&format!("{last}/{written}"));
+        (!name.is_empty() && is_unit(unit) && !whole).then_some((name, unit))
+    })
+}
+
+/// Understands a head taken apart.
+fn understand_head(
+    cell: &str,
+    named: Option<&str>,
+    head: &super::words::Head,
+    unit_cell: Option<&str>,
+    options: &RunOptions,
+    lexicon: &Lexicon,
+) -> Meaning {
+    let answer = options.units.iter().find(|(header, _)| header == cell);
     // A unit in the answer outranks the one below the column.
     let below = unit_cell
         .map(str::trim)
-        .filter(|unit| is_unit(unit) && !(named.is_some() && says_unit(&head, lexicon)));
+        .filter(|unit| is_unit(unit) && !(named.is_some() && says_unit(head, lexicon)));
     let written = answer
         .map(|(_, unit)| unit.as_str())
         .or(head.unit.as_deref())
@@ -98,7 +144,7 @@ pub(super) fn understand_as(
     };
     let ask = Asking {
         cell,
-        head: &head,
+        head,
         options,
         answered: answer.is_some(),
     };
@@ -146,7 +192,7 @@ fn says_unit(head: &super::words::Head, lexicon: &Lexicon) -> bool {
 /// Whether a text is a unit of anything.
 pub(super) fn is_unit(text: &str) -> bool {
     let bare = super::unit_row::without_brackets(text);
-    let (bare, _) = super::words::multiplier(bare);
+    let (bare, _) = super::factor::multiplier(bare);
     matches!(
         find(bare.trim(), Dimension::Length),
         Ok(_)
@@ -169,7 +215,7 @@ fn says(written: &str, unit: &'static Unit) -> bool {
         Dimension::Pressure | Dimension::GaugePressure
     );
     let bare = super::unit_row::without_brackets(written);
-    let (bare, _) = super::words::multiplier(bare);
+    let (bare, _) = super::factor::multiplier(bare);
     find(bare, unit.dimension).is_ok_and(|again| again == unit)
         || (is_pressure
             && find(bare, Dimension::PressureDifference)
@@ -187,6 +233,7 @@ struct Asking<'a> {
 impl Asking<'_> {
     /// The whole name first, then with one to three words at its end taken as the unit.
     fn by_tail(&self, tokens: &[String], written: Option<&str>, lexicon: &Lexicon) -> Meaning {
+        let mut first = Meaning::Unknown;
         for unit_words in 0..tokens.len().min(4) {
             let (name, suffix) = tokens.split_at(tokens.len() - unit_words);
             let suffix: Vec<&str> = suffix.iter().map(String::as_str).collect();
@@ -229,9 +276,19 @@ impl Asking<'_> {
             {
                 continue;
             }
-            return self.resolved(&named, &suffixes, written, reference);
+            let meaning = self.resolved(&named, &suffixes, written, reference);
+            let open =
+                |meaning: &Meaning| matches!(meaning, Meaning::Open(open) if open.unit_missing);
+            match (&first, &meaning) {
+                // A last word that may say nothing or be the unit is the unit: `WheelPower_W`.
+                (Meaning::Unknown, _) if unit_words == 0 && open(&meaning) => first = meaning,
+                (Meaning::Unknown, _) | (_, Meaning::Numbers(_) | Meaning::Part(..)) => {
+                    return meaning;
+                }
+                _ => {}
+            }
         }
-        Meaning::Unknown
+        first
     }
 
     fn resolved(
@@ -280,9 +337,13 @@ impl Asking<'_> {
         let mut first_error = None;
         for written in spellings {
             let written = super::unit_row::without_brackets(written);
-            let (written, times) = super::words::multiplier(written);
+            let (written, times) = super::factor::multiplier(written);
             let written = written.trim();
-            let scale = times.unwrap_or(1.0) * self.head.scale;
+            let factor = Factor {
+                times: self.head.scale,
+                either: self.head.either,
+            };
+            let scale = factor.with(times);
             let error = match find_any(written, &allowed) {
                 Ok(unit) => {
                     let stated = match unit.dimension {
@@ -344,7 +405,7 @@ impl Asking<'_> {
         )
     }
 
-    fn reading(&self, named: &Named, unit: &'static Unit, scale: f64) -> Meaning {
+    fn reading(&self, named: &Named, unit: &'static Unit, scale: Factor) -> Meaning {
         let of_dimension = |channel: &&Channel| channel.dimension() == Some(unit.dimension);
         let channel = named
             .channels
@@ -361,23 +422,35 @@ impl Asking<'_> {
             return self.no_unit(named);
         };
         if channel == Channel::Lambda && named.air_fuel {
-            return self.mixture(named, unit);
+            return self.mixture(named, unit, scale);
         }
-        Meaning::Numbers(Reading {
+        let reading = Reading {
             channel,
             unit,
-            scale,
+            scale: scale.times,
+            either: scale.either,
+            inverse: named.inverse,
             placed: named.placed,
-        })
+        };
+        match named.sides.as_slice() {
+            [] => Meaning::Numbers(reading),
+            // Of the sides only power and force are a sum.
+            _ if matches!(channel, Channel::WheelPower | Channel::WheelForce) => {
+                Meaning::Part(reading, named.sides.clone())
+            }
+            _ => Meaning::Unknown,
+        }
     }
 
     /// Lambda from kilograms of air per kilogram of fuel, by the stoichiometric ratio that the name or the head of the file states.
-    fn mixture(&self, named: &Named, unit: &'static Unit) -> Meaning {
+    fn mixture(&self, named: &Named, unit: &'static Unit, scale: Factor) -> Meaning {
         match self.head.stoichiometric.or(self.options.stoichiometric) {
             Some(ratio) => Meaning::Numbers(Reading {
                 channel: Channel::Lambda,
                 unit,
-                scale: 1.0 / ratio,
+                scale: scale.times / ratio,
+                either: scale.either,
+                inverse: false,
                 placed: true,
             }),
             None => self.asked(
@@ -396,27 +469,37 @@ impl Asking<'_> {
     }
 
     fn no_unit(&self, named: &Named) -> Meaning {
+        if !named.sides.is_empty() {
+            return Meaning::Unknown;
+        }
         let plain = find("1", Dimension::Ratio).ok();
+        let scale = Factor {
+            times: self.head.scale,
+            either: self.head.either,
+        };
         if named.channels == [Channel::Lambda]
             && let Some(plain) = plain
         {
-            return self.reading(named, plain, 1.0);
+            return self.reading(named, plain, scale);
         }
         if named.channels.contains(&Channel::Counts)
             && let Some(unit) = plain
         {
-            return self.reading(named, unit, 1.0);
+            return self.reading(named, unit, scale);
         }
         let candidates: Vec<String> = dimensions(&named.channels)
             .into_iter()
             .map(|dimension| match dimension {
                 Dimension::Ratio => "% (0 to 100) or 1 (0 to 1)".to_owned(),
+                Dimension::Pressure => "absolute, such as 'kPa absolute'".to_owned(),
+                Dimension::GaugePressure => "gauge, such as 'psi gauge'".to_owned(),
                 other => accepted(other),
             })
             .collect();
         Meaning::Open(Open {
             channels: named.channels.clone(),
             scale: self.head.scale,
+            either: self.head.either,
             placed: named.placed,
             unit_missing: true,
             question: Question {
@@ -434,6 +517,7 @@ impl Asking<'_> {
         Meaning::Open(Open {
             channels: vec![channel],
             scale: self.head.scale,
+            either: self.head.either,
             placed: true,
             unit_missing: false,
             question: Question {
@@ -460,9 +544,13 @@ impl Asking<'_> {
         expected: String,
         answers: Vec<String>,
     ) -> Meaning {
+        if !named.sides.is_empty() {
+            return Meaning::Unknown;
+        }
         Meaning::Open(Open {
             channels: named.channels.clone(),
             scale: self.head.scale,
+            either: self.head.either,
             placed: named.placed,
             unit_missing: false,
             question: Question {
@@ -490,50 +578,6 @@ fn is_unit_of(written: &str, named: &Named, name_words: usize) -> bool {
         Err(LookupError::WrongDimension { .. }) => name_words > 1,
         Ok(_) | Err(_) => true,
     }
-}
-
-/// A unit as the end of a name: `lb ft` as `lb_ft`, `m/s` as `m_s`.
-pub(super) fn suffix_of(unit: &str) -> String {
-    unit.replace([' ', '/'], "_").replace('°', "deg")
-}
-
-/// Names under which a column of these channels would be read.
-pub(super) fn answers(channels: &[Channel]) -> Vec<String> {
-    let mut names = Vec::new();
-    for channel in channels {
-        let Some(dimension) = channel.dimension() else {
-            continue;
-        };
-        let few: &[&str] = match dimension {
-            Dimension::Power => &["hp", "PS", "kW"],
-            Dimension::Torque => &["lb ft", "N m"],
-            Dimension::Speed => &["mph", "km/h", "m/s"],
-            Dimension::RotationalSpeed => &["rpm"],
-            Dimension::Temperature => &["°C", "°F"],
-            Dimension::Time => &["s", "ms"],
-            Dimension::Ratio => &["%", "1"],
-            Dimension::Pressure => &["kPa absolute", "psi absolute", "bar absolute"],
-            Dimension::GaugePressure => &["kPa gauge", "psi gauge", "bar gauge"],
-            Dimension::Force => &["N", "lbf"],
-            _ => &[],
-        };
-        let few = few
-            .iter()
-            .filter(|symbol| UNITS.iter().any(|u| u.symbol == **symbol));
-        let name = channel.name().replace(' ', "_");
-        names.extend(few.map(|symbol| match *symbol {
-            "1" => name.clone(),
-            symbol => format!("{name}_{}", suffix_of(symbol)),
-        }));
-    }
-    names.push("skip".to_owned());
-    names
-}
-
-fn pressures(written: &str) -> Vec<String> {
-    let unit = written.split(' ').next().unwrap_or(written);
-    let of = |reference: &str| format!("manifold_pressure_{unit}_{reference}");
-    vec![of("absolute"), of("gauge"), "skip".to_owned()]
 }
 
 #[cfg(test)]

@@ -40,6 +40,11 @@ impl Settling<'_, '_> {
                         )
                     })
                     .collect(),
+                // A name that may be road speed shows no turns in a second.
+                Channel::EngineSpeed if open.channels.contains(&Channel::RoadSpeed) => {
+                    let turns = of_dimension.filter(|unit| unit.symbol == "rpm");
+                    engine_speeds(turns, top)
+                }
                 Channel::EngineSpeed => engine_speeds(of_dimension, top),
                 Channel::BlowerSpeed => of_dimension
                     .filter(|unit| unit.symbol == "rpm" && (10_000.0..300_000.0).contains(&top))
@@ -58,10 +63,10 @@ impl Settling<'_, '_> {
                         .collect()
                 }
                 Channel::WheelPower | Channel::CorrectedWheelPower | Channel::CrankPower => {
-                    self.by_product(raw, channel, of_dimension, true)
+                    self.by_product((raw, open.scale), channel, of_dimension, true)
                 }
                 Channel::WheelTorque | Channel::CorrectedWheelTorque | Channel::CrankTorque => {
-                    self.by_product(raw, channel, of_dimension, false)
+                    self.by_product((raw, open.scale), channel, of_dimension, false)
                 }
                 channel if dimension == Dimension::Temperature => {
                     self.warm(channel, (low, top), of_dimension)
@@ -81,6 +86,8 @@ impl Settling<'_, '_> {
                     channel,
                     unit,
                     scale: open.scale * times,
+                    either: open.either && (times - 1.0).abs() < 1e-9,
+                    inverse: false,
                     placed: open.placed,
                 };
                 (reading, how)
@@ -95,7 +102,7 @@ impl Settling<'_, '_> {
     /// Units by which power and torque × engine speed agree.
     fn by_product(
         &self,
-        raw: &Raw,
+        (raw, scale): (&Raw, f64),
         channel: Channel,
         units: impl Iterator<Item = &'static Unit>,
         is_power: bool,
@@ -117,7 +124,7 @@ impl Settling<'_, '_> {
             |unit: &'static Unit| {
                 let ratios = raw.values.iter().zip(&other).zip(&speed).filter_map(
                     |((own, other), speed)| {
-                        let own = unit.to_si(*own);
+                        let own = unit.to_si(*own * scale);
                         let ratio = if is_power {
                             own / (other * speed)
                         } else {
@@ -171,7 +178,7 @@ impl Settling<'_, '_> {
     }
 }
 
-fn median_step(values: &[f64]) -> f64 {
+pub(super) fn median_step(values: &[f64]) -> f64 {
     upper_median(
         values
             .windows(2)
@@ -182,7 +189,7 @@ fn median_step(values: &[f64]) -> f64 {
 }
 
 /// Whether a time in a unit can be that of a log: steps of a half millisecond to a second, one second to two hours in all.
-fn time_fits(values: &[f64], factor: f64) -> bool {
+pub(super) fn time_fits(values: &[f64], factor: f64) -> bool {
     let step_s = median_step(values) * factor;
     let span = values.iter().copied().fold(f64::NEG_INFINITY, f64::max)
         - values.iter().copied().fold(f64::INFINITY, f64::min);

@@ -354,9 +354,15 @@ impl Head {
         options: &RunOptions,
         lexicon: &Lexicon,
     ) -> Self {
+        let first = lines[table.lines.start].text;
         let from = table.lines.start.saturating_sub(ABOVE);
         let rows: Vec<(usize, Vec<String>)> = (from..table.lines.start)
-            .map(|at| (at, head_cells(lines[at].text, separator, table.width)))
+            .map(|at| {
+                (
+                    at,
+                    head_cells(lines[at].text, separator, table.width, first),
+                )
+            })
             .collect();
         let units = rows
             .iter()
@@ -404,11 +410,24 @@ impl Head {
                 }
             }
         }
-        // A row of units alone heads the table by itself: `s;rpm;kW`.
+        // A row of units alone heads the table by itself, `s;rpm;kW`, unless names stand above it of which one is known: the others are other columns.
         if let Some((at, cells)) = units {
-            offer(cells.clone(), None, *at, vec![*at]);
+            let only_units = cells.iter().all(|cell| cell.is_empty() || is_unit(cell));
+            let names_above =
+                only_units && best.known > 0 && best.cells.len().abs_diff(cells.len()) <= 1;
+            let count = known(cells, None, options, lexicon);
+            if !names_above && count > best.known {
+                best = Self {
+                    cells: cells.clone(),
+                    units: None,
+                    line: Some(*at),
+                    used: vec![*at],
+                    known: count,
+                };
+            }
         }
         if best.line.is_some() {
+            best.take_groups(lines, &rows, options, lexicon);
             return best;
         }
         // Nobody knows a name: the nearest line of as many words.
@@ -430,10 +449,74 @@ impl Head {
     }
 }
 
+impl Head {
+    /// Groups named above the heads, each over the columns up to the next: `Corrected` over `Power` and `Torque`. Only what makes of a power or torque one of another
+    /// kind is taken; `Rig` and `ECU` over their columns say nothing.
+    fn take_groups(
+        &mut self,
+        lines: &[Line<'_>],
+        rows: &[(usize, Vec<String>)],
+        options: &RunOptions,
+        lexicon: &Lexicon,
+    ) {
+        let first = self.used.iter().min().copied().unwrap_or(0);
+        let Some((at, groups)) = rows.iter().rev().find(|(at, _)| *at < first) else {
+            return;
+        };
+        let filled = groups.iter().filter(|cell| !cell.is_empty()).count();
+        let merged = filled > 0 && filled < groups.len();
+        if !merged
+            || groups.len() > self.cells.len() + 1
+            || lines[*at].text.trim_start().starts_with('#')
+        {
+            return;
+        }
+        let channels = |cell: &str, at: usize| {
+            let below = self.units.as_ref().and_then(|units| units.get(at));
+            match understand(cell, below.map(String::as_str), options, lexicon) {
+                Meaning::Numbers(reading) => vec![reading.channel],
+                Meaning::Open(open) => open.channels,
+                _ => Vec::new(),
+            }
+        };
+        let mut group = "";
+        let mut named = Vec::new();
+        for (column, cell) in self.cells.iter().enumerate() {
+            if let Some(next) = groups.get(column).filter(|cell| !cell.is_empty()) {
+                group = next;
+            }
+            let with = format!("{group} {cell}");
+            let plain = channels(cell, column);
+            let is_power = plain.iter().any(|of| {
+                matches!(
+                    of.dimension(),
+                    Some(crate::units::Dimension::Power | crate::units::Dimension::Torque)
+                )
+            });
+            if !group.is_empty() && is_power && !channels(&with, column).is_empty() {
+                named.push((column, with));
+            }
+        }
+        if named.is_empty() {
+            return;
+        }
+        for (column, with) in named {
+            self.cells[column] = with;
+        }
+        self.used.push(*at);
+    }
+}
+
 /// Fields of a line that may be a head: by the table's separator, or by another one where that gives as many fields as the rows have.
-fn head_cells(line: &str, separator: Separator, width: usize) -> Vec<String> {
+fn head_cells(line: &str, separator: Separator, width: usize, row: &str) -> Vec<String> {
     let line = line.trim_start().trim_start_matches('#');
     let own = cells(line, separator);
+    if separator == Separator::Blanks
+        && own.len() != width
+        && let Some(apart) = under_edges(line, row, width)
+    {
+        return apart;
+    }
     if own.len() >= width.min(2) && own.len() + 1 >= width {
         return own;
     }
@@ -441,4 +524,40 @@ fn head_cells(line: &str, separator: Separator, width: usize) -> Vec<String> {
     others
         .find_map(|other| Some(cells(line, other)).filter(|cells| cells.len() == width))
         .unwrap_or(own)
+}
+
+/// Names of several words over columns of blanks: parted where two blanks stand, or else where the fields of a row end, or begin.
+fn under_edges(line: &str, row: &str, width: usize) -> Option<Vec<String>> {
+    let filled = |cells: Vec<String>| {
+        (cells.len() == width && cells.iter().all(|cell| !cell.is_empty())).then_some(cells)
+    };
+    let apart = line.split("  ").map(tidied);
+    if let Some(cells) = filled(apart.filter(|cell| !cell.is_empty()).collect()) {
+        return Some(cells);
+    }
+    let letters: Vec<char> = line.chars().collect();
+    let row: Vec<char> = row.chars().collect();
+    let is_blank = |of: &[char], at: usize| of.get(at).is_none_or(|letter| letter.is_whitespace());
+    let edge = |at: usize, ends: bool| {
+        let (own, next) = (is_blank(&row, at), is_blank(&row, at + 1));
+        if ends { !own && next } else { own && !next }
+    };
+    [true, false].into_iter().find_map(|ends| {
+        let edges: Vec<usize> = (0..row.len())
+            .filter(|&at| edge(at, ends))
+            .map(|at| at + 1)
+            .collect();
+        let whole = edges
+            .iter()
+            .all(|&at| is_blank(&letters, at) || is_blank(&letters, at - 1));
+        let mut cells = Vec::new();
+        let mut from = 0;
+        for &at in edges.iter().chain([&letters.len().max(row.len())]) {
+            let cell: String = letters.iter().take(at).skip(from).collect();
+            from = at;
+            cells.push(tidied(&cell));
+        }
+        cells.retain(|cell| !cell.is_empty());
+        whole.then_some(cells).and_then(filled)
+    })
 }

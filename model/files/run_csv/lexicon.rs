@@ -45,6 +45,10 @@ pub(super) struct Named {
     pub(super) placed: bool,
     /// Whether it is a mixture in kilograms of air per kilogram of fuel.
     pub(super) air_fuel: bool,
+    /// Whether it is one over the channel.
+    pub(super) inverse: bool,
+    /// Sides or axles that it is a part of: front, rear, left, right; none where both of a pair are named.
+    pub(super) sides: Vec<String>,
 }
 
 /// The words known.
@@ -63,6 +67,8 @@ pub struct Lexicon {
 const QUIET: &str = "quiet";
 /// Ideas that say where something is measured.
 const PLACES: &[&str] = &["wheel", "drum", "hub", "crank", "engine"];
+/// Pairs of sides, each of which is a part.
+const SIDES: [[&str; 2]; 2] = [["front", "rear"], ["left", "right"]];
 /// Shortest part of a compound; the shortest words for oil are shorter.
 const SHORTEST_PART: usize = 3;
 /// Meanings tried of a name whose words have several.
@@ -150,12 +156,13 @@ impl Lexicon {
                 channels: vec![channel],
                 placed: true,
                 air_fuel: channel == Channel::Lambda,
-                unit: None,
+                ..Named::default()
             };
         }
         let mut unit = None;
         let mut ideas: Vec<Vec<&str>> = Vec::new();
-        for word in words {
+        let joined = self.joined(words);
+        for word in &joined {
             if word.bytes().all(|byte| byte.is_ascii_digit()) {
                 continue;
             }
@@ -183,15 +190,44 @@ impl Lexicon {
                     set.insert(idea);
                 }
             }
+            let mut sides = Vec::new();
+            for pair in SIDES {
+                let named: Vec<&str> = pair.into_iter().filter(|side| set.remove(side)).collect();
+                if let [only] = named.as_slice() {
+                    sides.push((*only).to_owned());
+                }
+            }
             for &channel in self.rules.get(&key(&set)).into_iter().flatten() {
                 if !found.channels.contains(&channel) {
                     found.channels.push(channel);
-                    found.placed |= PLACES.iter().any(|place| set.contains(place));
+                    found.sides.clone_from(&sides);
+                    // The intake's own air says more than the room's.
+                    found.placed |= PLACES.iter().any(|place| set.contains(place))
+                        || (channel == Channel::InletTemperature
+                            && set.contains("intake")
+                            && !set.contains("ambient"));
+                    found.inverse |= set.contains("richness");
                     found.air_fuel |= set.contains("afr") || set.contains("fuel");
                 }
             }
         }
         found
+    }
+
+    /// Neighbours that are one word of the shorthand together: `ft-lb`.
+    fn joined(&self, words: &[String]) -> Vec<String> {
+        let mut joined: Vec<String> = Vec::with_capacity(words.len());
+        for word in words {
+            if let Some(last) = joined.last_mut()
+                && !self.words.contains_key(last.as_str())
+                && self.shorthand.contains_key(&format!("{last}{word}"))
+            {
+                last.push_str(word);
+            } else {
+                joined.push(word.clone());
+            }
+        }
+        joined
     }
 
     /// What words would name if those that nobody knows said nothing.
@@ -201,7 +237,13 @@ impl Lexicon {
             .filter(|word| self.ideas(word, &mut None).is_some())
             .cloned()
             .collect();
-        self.named(&known).channels
+        let named = self.named(&known);
+        // One side is not the whole.
+        if named.sides.is_empty() {
+            named.channels
+        } else {
+            Vec::new()
+        }
     }
 
     /// The ideas of one word, of its parts where it is a compound or stands for several; none where it is not known.

@@ -15,24 +15,29 @@
 //! again.
 
 mod account;
+mod answers;
 mod cell;
 mod channel;
 mod choose;
 mod climbs;
 pub(super) mod dialect;
+mod factor;
 mod fill;
+mod foreign;
 mod gaps;
 mod header;
 mod infer;
 mod layout;
 mod lexicon;
 mod logger;
+mod plausible;
 mod pulls;
 mod question;
 mod read;
 mod rows;
 mod settle;
 mod shapes;
+mod sides;
 #[cfg(test)]
 mod tests;
 mod unit_row;

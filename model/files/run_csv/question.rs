@@ -1,7 +1,7 @@
 //! What is asked of a person, in one message that names the options to set.
 
+use super::answers::answers;
 use super::channel::Channel;
-use super::header::answers;
 use super::read::Sheet;
 use super::settle::Asked;
 use crate::files::diagnostic::{Code, Problem};

@@ -16,9 +16,9 @@ use super::header::{Meaning, same_head, understand_as};
 use super::lexicon::Lexicon;
 use super::rows::{Place, Rows};
 use super::shapes::{Table, straight};
-use super::{RunFile, RunOptions, layout};
+use super::{RunFile, RunOptions, foreign, layout};
 use crate::files::diagnostic::{Code, Excerpt, Problem, Problems};
-use crate::files::encoding::decode_recording;
+use crate::files::encoding::{Encoding, OTHER_PAGES, decode_page, decode_recording, unmangled};
 use crate::files::shown::clipped;
 
 pub(super) fn read(
@@ -28,12 +28,21 @@ pub(super) fn read(
     lexicon: &Lexicon,
 ) -> Result<RunFile, Problems> {
     let (text, encoding) = decode_recording(name, bytes)?;
+    let (text, encoding) = match encoding {
+        Encoding::Windows1252 => in_best_page(text, bytes, options, lexicon),
+        _ => (text, encoding),
+    };
+    let text = unmangled(&text).map_or(text, Cow::Owned);
     // Line ends of a carriage return alone, as very old systems wrote them.
     let text = if text.contains('\r') && !text.contains('\n') {
         Cow::Owned(text.replace('\r', "\n"))
     } else {
         text
     };
+    if let Some(format) = foreign::format_of(&text) {
+        return Err(foreign::refused(name, format).into());
+    }
+    let text = unquoted(&text).map_or(text, Cow::Owned);
     let Some(layout) = layout::find(&text, options, lexicon) else {
         return Err(
             Problem::of_file(Code::FILE_EMPTY, name, "the file has no table")
@@ -56,6 +65,53 @@ pub(super) fn read(
     let mut sheet = Sheet::of(name, table, options, lexicon);
     sheet.read_rows();
     super::settle::finish(sheet, options, encoding)
+}
+
+/// Bytes by which code pages are told apart.
+const PAGE_BYTES: usize = 1 << 18;
+
+/// The text in the code page under which most heads are names that are known; the western one of equals.
+fn in_best_page<'t>(
+    text: Cow<'t, str>,
+    bytes: &'t [u8],
+    options: &RunOptions,
+    lexicon: &Lexicon,
+) -> (Cow<'t, str>, Encoding) {
+    let known = |text: &str| {
+        layout::find(text, options, lexicon).map_or(0, |layout| {
+            layout::known(&layout.header, layout.units.as_deref(), options, lexicon)
+        })
+    };
+    // The head tells; the rows are figures in every page.
+    let start = &bytes[..bytes.len().min(PAGE_BYTES)];
+    let end = start.iter().rposition(|&byte| byte == b'\n');
+    let start = end.map_or(start, |end| &start[..end]);
+    let known_in = |encoding| decode_page(start, encoding).map_or(0, |text| known(&text));
+    let mut best = (Encoding::Windows1252, known_in(Encoding::Windows1252));
+    for encoding in OTHER_PAGES {
+        let count = known_in(encoding);
+        if count > best.1 {
+            best = (encoding, count);
+        }
+    }
+    match decode_page(bytes, best.0).filter(|_| best.0 != Encoding::Windows1252) {
+        Some(text) => (text, best.0),
+        None => (text, Encoding::Windows1252),
+    }
+}
+
+/// The text without quotes around every whole line, where each has those two and no others.
+fn unquoted(text: &str) -> Option<String> {
+    let inner = |line: &str| {
+        let inner = line.trim().strip_prefix('"')?.strip_suffix('"')?.to_owned();
+        (!inner.contains('"') && inner.contains([',', ';', '\t', '|'])).then_some(inner)
+    };
+    let filled = text.lines().filter(|line| !line.trim().is_empty());
+    let lines: Option<Vec<String>> = filled.map(inner).collect();
+    lines.filter(|lines| lines.len() > 1).map(|_| {
+        let lines = text.lines().map(|line| inner(line).unwrap_or_default());
+        lines.collect::<Vec<_>>().join("\n")
+    })
 }
 
 /// The stoichiometric ratio that a line above the table states.
@@ -246,6 +302,8 @@ impl<'t> Sheet<'t> {
         }
         let either = marks.comma_either.clone();
         self.mark = match (marks.decided(), options.decimal) {
+            // `6.500` alone is taken with decimals, unless a person says that it groups.
+            (Some(_), Some(answer)) if !marks.shown() => answer,
             (Some(mark), _) => mark,
             (None, Some(mark))
                 if marks.comma_decimal.is_none() || marks.point_decimal.is_none() =>

@@ -7,6 +7,7 @@
 use super::channel::Channel;
 use super::gaps::complete;
 use super::header::{Meaning, Open, Question, Reading};
+use super::plausible::thousands_in_doubt;
 use super::question::{nothing_known, question};
 use super::read::{Raw, Sheet};
 use super::{RunFile, RunOptions};
@@ -30,6 +31,10 @@ pub(super) fn finish(
         }
         return Err(problems);
     }
+    if sheet.lines.is_empty() && sheet.ragged.is_none() && !sheet.columns.is_empty() {
+        // Of a head alone nothing is asked: the readings decide what has to be.
+        return complete(sheet, Problems::new(), options, encoding);
+    }
     let mut settling = Settling {
         asked: Vec::new(),
         left_out: Vec::new(),
@@ -38,9 +43,21 @@ pub(super) fn finish(
     };
     settling.drop_empty();
     settling.read_clocks();
+    settling.turn_richness();
+    settling.tell_speeds_apart();
     settling.close();
+    if options.decimal.is_none()
+        && let Some(problem) = thousands_in_doubt(settling.sheet)
+    {
+        return Err(problem.into());
+    }
+    settling.settle_factors();
+    settling.join_sides();
     settling.choose();
+    settling.ask_impossible();
+    settling.ask_drum();
     settling.compare_power();
+    settling.ask_axle();
     settling.ask_correction();
     settling.ask_guesses();
     settling.state_conventions();
@@ -92,7 +109,7 @@ pub(super) struct Settling<'s, 't> {
     pub(super) asked: Vec<Asked>,
     /// Heads of columns that are known and not read, with the reason.
     left_out: Vec<(usize, String, &'static str)>,
-    warnings: Problems,
+    pub(super) warnings: Problems,
 }
 
 impl Settling<'_, '_> {
@@ -163,6 +180,8 @@ impl Settling<'_, '_> {
                 channel: Channel::Time,
                 unit: second,
                 scale: 1.0,
+                either: false,
+                inverse: false,
                 placed: true,
             });
             let mut days = 0.0;
@@ -173,6 +192,52 @@ impl Settling<'_, '_> {
                 }
                 *value += days;
                 before = *value;
+            }
+        }
+    }
+
+    /// Richness is one over lambda.
+    fn turn_richness(&mut self) {
+        let Ok(plain) = find("1", Dimension::Ratio) else {
+            return;
+        };
+        for raw in &mut self.sheet.columns {
+            let Meaning::Numbers(reading) = &mut raw.meaning else {
+                continue;
+            };
+            if !reading.inverse {
+                continue;
+            }
+            for value in &mut raw.values {
+                let lambda = 1.0 / reading.unit.to_si(*value * reading.scale);
+                *value = if lambda.is_finite() { lambda } else { f64::NAN };
+            }
+            (reading.unit, reading.scale, reading.inverse) = (plain, 1.0, false);
+        }
+    }
+
+    /// `Speed` without a unit is that of the road where another column is engine speed, or where no engine turns so slowly.
+    fn tell_speeds_apart(&mut self) {
+        let both = |open: &Open| {
+            [Channel::EngineSpeed, Channel::RoadSpeed]
+                .iter()
+                .all(|of| open.channels.contains(of))
+        };
+        let engine = |raw: &Raw| match &raw.meaning {
+            Meaning::Numbers(reading) => reading.channel == Channel::EngineSpeed,
+            Meaning::Open(open) => open.channels.contains(&Channel::EngineSpeed) && !both(open),
+            _ => false,
+        };
+        let known = self.sheet.columns.iter().any(engine);
+        for raw in &mut self.sheet.columns {
+            let Meaning::Open(open) = &mut raw.meaning else {
+                continue;
+            };
+            let top = raw.values.iter().copied().fold(0.0, f64::max) * open.scale;
+            if both(open) && open.unit_missing && (known || (15.0..500.0).contains(&top)) {
+                open.channels = vec![Channel::RoadSpeed];
+                "km/h, mph or m/s".clone_into(&mut open.question.expected);
+                open.question.answers = super::answers::answers(&open.channels);
             }
         }
     }
@@ -281,7 +346,7 @@ impl Settling<'_, '_> {
             return;
         };
         let (index, head) = (raw.index, raw.head.clone());
-        let unit = super::header::suffix_of(reading.unit.symbol);
+        let unit = super::answers::suffix_of(reading.unit.symbol);
         self.asked.push(Asked {
             index,
             question: Question {
@@ -349,13 +414,13 @@ impl Settling<'_, '_> {
             .or(below.filter(|unit| super::header::is_unit(unit)));
         let answers = match unit {
             Some(unit) => {
-                let unit = super::header::suffix_of(super::unit_row::without_brackets(&unit));
+                let unit = super::answers::suffix_of(super::unit_row::without_brackets(&unit));
                 vec![
                     format!("{}_{unit}", channel.name().replace(' ', "_")),
                     "skip".to_owned(),
                 ]
             }
-            None => super::header::answers(&[channel]),
+            None => super::answers::answers(&[channel]),
         };
         self.asked.push(Asked {
             index,

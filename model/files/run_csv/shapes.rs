@@ -23,6 +23,8 @@ pub(super) struct Table<'t> {
     pub(super) header_line: usize,
     pub(super) header_text: String,
     pub(super) separator: u8,
+    /// What separates fields in the file: of a table that was turned, another sign than of its rows here.
+    pub(super) written: char,
     /// The rows.
     pub(super) body: Cow<'t, str>,
     /// Line of the first, from 1.
@@ -69,6 +71,7 @@ pub(super) fn straight<'t>(
             Separator::Sign(b'|') | Separator::Blanks => b'\t',
             Separator::Sign(sign) => sign,
         },
+        written: char::from(sign_of(layout.separator)),
         header: layout.header,
         units: layout.units,
         header_line: layout.header_line,

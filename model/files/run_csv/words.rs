@@ -1,6 +1,7 @@
 //! Header cells as words: brackets, separators, factors, and the words that tell gauge from absolute.
 
 use super::PressureReference;
+use super::factor::{Factor, before_unit, is_odd_factor, multiplier};
 use super::header::is_unit;
 use super::lexicon::fold;
 
@@ -42,6 +43,8 @@ pub(super) struct Head {
     pub(super) reference: Option<PressureReference>,
     /// Taken times each number: `RPM x1000`.
     pub(super) scale: f64,
+    /// Whether its inverse may be meant.
+    pub(super) either: bool,
     /// Air over fuel that counts as lambda 1, where stated: `AFR (14.7)`.
     pub(super) stoichiometric: Option<f64>,
 }
@@ -62,23 +65,40 @@ pub(super) fn head(cell: &str) -> Head {
         let reference = reference_word(&unit.to_lowercase());
         if head.unit.is_none() && is_unit(unit) {
             head.unit = Some(unit.trim().to_owned());
-            head.scale *= times.unwrap_or(1.0);
+            head.take(times);
         } else if times.is_some() && unit.trim().is_empty() {
-            head.scale *= times.unwrap_or(1.0);
+            head.take(times);
         } else if reference.is_some() && head.reference.is_none() {
             head.reference = reference;
-        } else if head.unit.is_none() && looks_like_unit(unit) {
-            head.unit = Some(unit.trim().to_owned());
-        } else {
+        } else if head.unit.is_none() && (looks_like_unit(unit) || is_odd_factor(bracket)) {
+            head.unit = Some(bracket.to_owned());
+        } else if !is_clock_form(bracket) {
             name.push(' ');
             name.push_str(bracket);
         }
     }
     let (name, times) = multiplier(&name);
-    head.scale *= times.unwrap_or(1.0);
-    head.tokens = words_of(name);
-    head.humps = words_of(&humped(name));
+    head.take(times);
+    let (name, times, odd) = before_unit(name);
+    head.take(times);
+    head.unit = head.unit.or(odd);
+    head.tokens = words_of(&name);
+    head.humps = words_of(&humped(&name));
     head
+}
+
+impl Head {
+    fn take(&mut self, factor: Option<Factor>) {
+        if let Some(factor) = factor {
+            self.scale *= factor.times;
+            self.either |= factor.either;
+        }
+    }
+}
+
+/// How a time of day is written, which is no unit: `mm:ss.ss`.
+fn is_clock_form(text: &str) -> bool {
+    text.contains(':') && text.chars().all(|c| "hHmMsSfz:.,0".contains(c))
 }
 
 /// A short text of letters in brackets that is near a unit is one misspelt.
@@ -144,45 +164,6 @@ fn humped(name: &str) -> String {
         before = Some(letter);
     }
     out
-}
-
-/// The text without a factor of ten, hundred or thousand, and the factor: `RPM x1000`, `1000 rpm`, `rpm/1000`, `10^3 rpm`.
-pub(super) fn multiplier(text: &str) -> (&str, Option<f64>) {
-    let trimmed = text.trim();
-    for (spelling, times) in [
-        ("1000", 1000.0),
-        ("10^3", 1000.0),
-        ("10³", 1000.0),
-        ("10e3", 1000.0),
-        ("1e3", 1000.0),
-        ("100", 100.0),
-        ("10", 10.0),
-    ] {
-        if let Some(rest) = trimmed.strip_suffix(spelling) {
-            let bare = rest
-                .trim_end()
-                .trim_end_matches(['x', 'X', '*', '×', '·', '/']);
-            if bare.len() < rest.trim_end().len() || rest.is_empty() {
-                return (bare.trim_end(), Some(times));
-            }
-        }
-        if let Some(rest) = trimmed.strip_prefix(spelling) {
-            let signs: &[char] = &['x', 'X', '*', '×', '·', ' '];
-            let bare = rest.trim_start_matches(signs);
-            if (bare.len() < rest.len() || bare.starts_with('/')) && (is_plain_unit(bare)) {
-                return (bare, Some(times));
-            }
-        }
-    }
-    (text, None)
-}
-
-fn is_plain_unit(text: &str) -> bool {
-    use crate::units::{Dimension, LookupError, find};
-    matches!(
-        find(text.trim(), Dimension::Length),
-        Ok(_) | Err(LookupError::WrongDimension { .. })
-    )
 }
 
 /// The text without a stoichiometric ratio, and the ratio: a number from 5.5 to 16 in the name of a mixture, or the fuel's word. Of petrol 14.7, of its
