@@ -153,10 +153,7 @@ fn answered(
     let made_by = Stamp::new(inputs, Some(args.seed), args.date.clone());
     let fit = done.as_ref().map(|done| done.report.clone());
     let of_recordings = done.iter().flat_map(|done| done.warnings.iter());
-    let count = args
-        .draws
-        .map_or_else(String::new, |draws| format!("{draws} "));
-    out.note(&format!("drawing {count}cars, seed {}", args.seed));
+    out.note(&drawing(args));
     if let Some((target_w, by)) = args.reach.reach.zip(args.reach.by) {
         let report = reach(&question, (target_w, by), &args.reach, fit, out)?;
         return Ok(Answered::Reach(Box::new(Stamped { report, made_by })));
@@ -221,6 +218,14 @@ fn last_day((date, days): (&str, u16)) -> Option<String> {
     let first: jiff::civil::Date = date.parse().ok()?;
     let last = first.checked_add(jiff::Span::new().days(days)).ok()?;
     Some(last.to_string())
+}
+
+/// What is being done, in a line.
+fn drawing(args: &QuoteArgs) -> String {
+    let count = args
+        .draws
+        .map_or_else(String::new, |draws| format!("{draws} "));
+    format!("drawing {count}cars, seed {}", args.seed)
 }
 
 fn warning(problem: &Problem) -> Warning {
