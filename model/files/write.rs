@@ -58,9 +58,14 @@ impl Growing {
         begun().map_err(|error| problem(path, &error).into())
     }
 
+    /// Its name, as it was given.
+    pub fn path(&self) -> &Path {
+        &self.named
+    }
+
     /// What to say of an error in writing it.
     pub fn problem(&self, error: &io::Error) -> Problems {
-        problem(&self.named, error).into()
+        not_written(&self.named, error)
     }
 
     /// Puts it in its place, once all of it has reached the disk.
@@ -111,6 +116,11 @@ pub fn check_writable(path: &Path, overwrite: Overwrite) -> Result<(), Problems>
     written
         .map(|part| part.discard())
         .map_err(|error| problem(path, &error).into())
+}
+
+/// What to say of a file that was not written.
+pub(super) fn not_written(path: &Path, error: &io::Error) -> Problems {
+    problem(path, error).into()
 }
 
 fn problem(path: &Path, error: &io::Error) -> Problem {

@@ -2,7 +2,7 @@
 
 use super::{COLUMNS, Count, Figure, Row};
 use crate::files::diagnostic::Problems;
-use crate::files::write::Growing;
+use crate::files::write::{Growing, not_written};
 use parquet::basic::{Repetition, Type as Physical};
 use parquet::data_type::{DoubleType, Int64Type};
 use parquet::errors::ParquetError;
@@ -89,19 +89,10 @@ impl Table {
 
     pub(super) fn finish(mut self) -> Result<(), Problems> {
         let last = if self.rows > 0 { self.write() } else { Ok(()) };
-        let failed = |file: &Growing, error: ParquetError| file.problem(&io::Error::other(error));
-        if let Err(error) = last {
-            return Err(failed(self.writer.inner(), error));
-        }
-        self.writer
+        let path = self.writer.inner().path().to_owned();
+        let file = last.and_then(|()| self.writer.into_inner());
+        file.map_err(|error| not_written(&path, &io::Error::other(error)))?
             .finish()
-            .map(drop)
-            .map_err(|error| failed(self.writer.inner(), error))?;
-        let none = self
-            .writer
-            .inner()
-            .problem(&io::Error::other("it was lost"));
-        self.writer.into_inner().map_err(|_| none)?.finish()
     }
 }
 
