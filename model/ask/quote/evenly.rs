@@ -7,10 +7,11 @@
 //! Source: stratified sampling; the sequence of J. H. Halton, its start drawn (P. Cranley and T. N. L. Patterson; all from memory).
 
 use super::draw::{built, complete, peak_w};
-use super::{MOST_USUAL_DRAWS, POINTS, Question, USUAL_DRAWS};
+use super::{MOST_TURBO_DRAWS, MOST_USUAL_DRAWS, POINTS, Question, USUAL_DRAWS};
 use crate::ask::draws::{Along, AtCentre, stream};
 use crate::belief::prior::Prior;
 use crate::belief::sheet::share_below;
+use crate::car::Car;
 use crate::dyno::Setup;
 use crate::numeric::side_by_side;
 use crate::parts::Plan;
@@ -117,7 +118,15 @@ impl Question<'_> {
     /// ```
     ///
     /// Equation (8.6).
-    pub(super) fn enough_draws(&self, at_centre: &AtCentre) -> usize {
+    pub(super) fn enough_draws(&self, built_car: &Car, at_centre: &AtCentre) -> usize {
+        let turbo = [&self.sheet.centre.car, built_car]
+            .iter()
+            .any(|car| car.blower.turbo().is_some());
+        let most = if turbo {
+            MOST_TURBO_DRAWS
+        } else {
+            MOST_USUAL_DRAWS
+        };
         let plan = self.plan.map(|_, _, prior| prior.centre());
         let before = slopes(&self.over_cars(|car| self.peak_ln(car)));
         let after =
@@ -131,10 +140,8 @@ impl Question<'_> {
         }
         let sd = (moved + squares(&work)).sqrt();
         let left = |draws: usize| OF_AN_END * sd / (draws as f64).sqrt();
-        let mut counts = (USUAL_DRAWS..MOST_USUAL_DRAWS).step_by(100);
-        counts
-            .find(|&draws| left(draws) <= LUCK)
-            .unwrap_or(MOST_USUAL_DRAWS)
+        let mut counts = (USUAL_DRAWS..most).step_by(100);
+        counts.find(|&draws| left(draws) <= LUCK).unwrap_or(most)
     }
 
     fn over_cars(&self, figure: impl Fn(&Setup) -> Option<f64> + Sync) -> Ends {

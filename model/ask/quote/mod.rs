@@ -62,6 +62,9 @@ pub const USUAL_DRAWS: usize = 600;
 /// Most draws made where their number is not asked for.
 /// Equation (8.6).
 pub const MOST_USUAL_DRAWS: usize = 3000;
+/// The same with a turbocharger, before or after: its pulls take three times as long, and a page waits for them.
+/// Equation (8.6).
+pub const MOST_TURBO_DRAWS: usize = 1800;
 /// Share of failed draws above which the range no longer speaks for the car.
 pub const MOST_FAILED: f64 = 0.05;
 
@@ -197,7 +200,9 @@ impl<'a> Question<'a> {
             self.correction(&self.after, &built.car)?,
         );
         let at_centre = AtCentre::of(&built.car);
-        let made = self.draws.unwrap_or_else(|| self.enough_draws(&at_centre));
+        let made = self
+            .draws
+            .unwrap_or_else(|| self.enough_draws(&built.car, &at_centre));
         let (speeds, mut draws) = self.drawn((known, made), anchor, &at_centre, progress)?;
         enough(draw::cars(&draws).count(), made)?;
         let alike = self.alike(&mut draws);
