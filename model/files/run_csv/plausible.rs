@@ -15,6 +15,8 @@ use crate::files::shown::clipped;
 use crate::numeric::upper_median;
 use crate::units::{Dimension, UNITS, Unit, rpm, show_number};
 
+// All bounds here are common practice, without a source: wide enough for what shops measure, and a tenth or a thousandth of it lies outside.
+
 /// What engines reach on a rig, rpm.
 const ENGINE_RPM: std::ops::RangeInclusive<f64> = 500.0..=30_000.0;
 /// Torque at engine speed beyond which a head that does not say so may mean the axle, N m: few engines reach it, in a lower gear every axle does.
