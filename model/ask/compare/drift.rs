@@ -47,8 +47,6 @@ pub enum DriftError {
     NoRow {
         /// Pulls of the visit that count.
         pulls: usize,
-        /// Rows they make.
-        rows: usize,
     },
     /// They cannot be put side by side.
     #[error(transparent)]
@@ -256,7 +254,6 @@ impl Question<'_> {
         };
         let rows = Rows::of(&points(&values)).ok_or(DriftError::NoRow {
             pulls: values.len(),
-            rows: places.last().map_or(0, |place| place.0 + 1),
         })?;
         let described = match self.car {
             Some(car) => described(car, &counted.pulls, &levels.rpm)?,

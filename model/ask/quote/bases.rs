@@ -52,7 +52,7 @@ impl Question<'_> {
 
     /// The first draws without the plan, 46 kB each: as many as are asked for, or as any plan needs.
     pub fn bases(&self) -> Bases {
-        let (evenly, count) = (self.cars_evenly(), self.draws.unwrap_or(USUAL_DRAWS));
+        let (evenly, count) = (self.cars_evenly(None), self.draws.unwrap_or(USUAL_DRAWS));
         Bases {
             of: self.base_name(),
             all: side_by_side(count, |index| self.base(index, &evenly)),
@@ -64,13 +64,15 @@ impl Question<'_> {
     pub(super) fn drawn(
         &self,
         (known, draws): (Option<&Bases>, usize),
+        sways: (Option<Vec<f64>>, &[f64]),
         anchor: Option<&Pull>,
         at_centre: &AtCentre,
         progress: Progress<'_>,
     ) -> Result<(Speeds, Vec<Drawn>), QuoteError> {
         let known = known.filter(|known| known.fit(self));
-        let cars = known.map_or_else(|| self.cars_evenly(), |known| known.evenly.clone());
-        let works = self.works_evenly(self.plan, at_centre);
+        let (of_car, of_work) = sways;
+        let cars = known.map_or_else(|| self.cars_evenly(of_car), |known| known.evenly.clone());
+        let works = self.works_evenly(of_work);
         let readings = (readings_of_a_car(draws), Shares::of_strays(self.seed));
         let made = AtomicUsize::new(0);
         let draw = |index: usize| -> Option<Draw> {

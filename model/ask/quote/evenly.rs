@@ -90,18 +90,27 @@ fn slopes(ends: &Ends) -> Vec<f64> {
 }
 
 impl Question<'_> {
-    /// How draws of the car are shared out.
-    pub(super) fn cars_evenly(&self) -> Evenly {
+    /// How the peak before the work goes with each number of the car.
+    pub(super) fn car_sways(&self) -> Vec<f64> {
+        slopes(&self.over_cars(|car| self.peak_ln(car)))
+    }
+
+    /// How the peak after it goes with each number of the work.
+    pub(super) fn work_sways(&self, plan: &Plan<Prior>, at_centre: &AtCentre) -> Vec<f64> {
+        slopes(&self.over_works(plan, at_centre))
+    }
+
+    /// How draws of the car are shared out, by its sways, where they are known already.
+    pub(super) fn cars_evenly(&self, sways: Option<Vec<f64>>) -> Evenly {
         if self.sheet.is_fitted_on_drums() {
             return Evenly::default();
         }
-        let ends = self.over_cars(|car| self.peak_ln(car));
-        self.evenly(&slopes(&ends), BASES[0])
+        self.evenly(&sways.unwrap_or_else(|| self.car_sways()), BASES[0])
     }
 
     /// How draws of the work are shared out.
-    pub(super) fn works_evenly(&self, plan: &Plan<Prior>, at_centre: &AtCentre) -> Evenly {
-        self.evenly(&slopes(&self.over_works(plan, at_centre)), BASES[1])
+    pub(super) fn works_evenly(&self, sways: &[f64]) -> Evenly {
+        self.evenly(sways, BASES[1])
     }
 
     fn evenly(&self, slopes: &[f64], base: usize) -> Evenly {
@@ -118,7 +127,12 @@ impl Question<'_> {
     /// ```
     ///
     /// Equation (8.6).
-    pub(super) fn enough_draws(&self, built_car: &Car, at_centre: &AtCentre) -> usize {
+    pub(super) fn enough_draws(
+        &self,
+        (before, work): (&[f64], &[f64]),
+        built_car: &Car,
+        at_centre: &AtCentre,
+    ) -> usize {
         let turbo = [&self.sheet.centre.car, built_car]
             .iter()
             .any(|car| car.blower.turbo().is_some());
@@ -128,17 +142,15 @@ impl Question<'_> {
             MOST_USUAL_DRAWS
         };
         let plan = self.plan.map(|_, _, prior| prior.centre());
-        let before = slopes(&self.over_cars(|car| self.peak_ln(car)));
         let after =
             slopes(&self.over_cars(|car| self.peak_ln(&built(car, &plan, at_centre).ok()?)));
-        let work = slopes(&self.over_works(self.plan, at_centre));
         let squares = |slopes: &[f64]| slopes.iter().map(|slope| slope * slope).sum::<f64>();
-        let gain: Vec<f64> = after.iter().zip(&before).map(|(a, b)| a - b).collect();
+        let gain: Vec<f64> = after.iter().zip(before).map(|(a, b)| a - b).collect();
         let mut moved = squares(&gain);
         if !self.sheet.is_fitted_on_drums() {
             moved = moved.max(squares(&after));
         }
-        let sd = (moved + squares(&work)).sqrt();
+        let sd = (moved + squares(work)).sqrt();
         let left = |draws: usize| OF_AN_END * sd / (draws as f64).sqrt();
         let mut counts = (USUAL_DRAWS..most).step_by(100);
         counts.find(|&draws| left(draws) <= LUCK).unwrap_or(most)

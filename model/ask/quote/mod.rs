@@ -200,10 +200,17 @@ impl<'a> Question<'a> {
             self.correction(&self.after, &built.car)?,
         );
         let at_centre = AtCentre::of(&built.car);
-        let made = self
-            .draws
-            .unwrap_or_else(|| self.enough_draws(&built.car, &at_centre));
-        let (speeds, mut draws) = self.drawn((known, made), anchor, &at_centre, progress)?;
+        let work = self.work_sways(self.plan, &at_centre);
+        let (made, car) = self.draws.map_or_else(
+            || {
+                let car = self.car_sways();
+                let made = self.enough_draws((&car, &work), &built.car, &at_centre);
+                (made, Some(car))
+            },
+            |draws| (draws, None),
+        );
+        let (speeds, mut draws) =
+            self.drawn((known, made), (car, &work), anchor, &at_centre, progress)?;
         enough(draw::cars(&draws).count(), made)?;
         let alike = self.alike(&mut draws);
         relevel(&mut centre.points, |_| alike);

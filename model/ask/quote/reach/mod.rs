@@ -362,7 +362,7 @@ impl Reach<'_> {
             .correction(&question.after, &after)
             .map_err(QuoteError::from)?;
         let made = Made::told_to(progress);
-        let cars = question.cars_evenly();
+        let cars = question.cars_evenly(None);
         let bases = side_by_side(draws, |i| {
             made.one_more();
             question.base(i, &cars)

@@ -246,7 +246,7 @@ impl Search<'_> {
         let question = self.reach.question;
         let at_centre = self.at_centre(value)?;
         let (bases, anchor, made) = (&self.bases, self.anchor.as_ref(), &self.made);
-        let works = question.works_evenly(&plan, &at_centre);
+        let works = question.works_evenly(&question.work_sways(&plan, &at_centre));
         let shares = Shares::of_strays(question.seed);
         let readings = (readings_of_a_car(bases.len()), shares);
         let drawn = side_by_side(bases.len(), |i| {
