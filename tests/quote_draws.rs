@@ -7,7 +7,7 @@ use pullcast::air::Day;
 use pullcast::air::atmosphere::StationPressure;
 use pullcast::ask::Progress;
 use pullcast::ask::basis::Air;
-use pullcast::ask::quote::{Answer, Question, QuoteError};
+use pullcast::ask::quote::{Answer, MOST_USUAL_DRAWS, Question, QuoteError, USUAL_DRAWS};
 use pullcast::belief::parameter;
 use pullcast::belief::sheet::{Belief, Correlation, Origin, Sheet};
 use pullcast::belief::{Mechanism, Miss, Noise, Prior};
@@ -344,4 +344,34 @@ fn jobs_of_the_same_kind_move_a_quote_and_narrow_what_its_parts_bring() {
     let answer = asked(&others);
     assert_eq!(answer.own_jobs.as_ref().and_then(|own| own.kinds), None);
     assert!((answer.promise.power_w.p50 / middle_w - 1.0).abs() < 1e-9);
+}
+
+#[test]
+fn draws_are_laid_evenly_and_as_many_as_the_doubt_needs() {
+    let ask = |sheet: &Sheet, draws: Option<usize>, seed: u64| {
+        let plan = Plan::as_it_stands();
+        let question = Question {
+            noise: no_noise(),
+            draws,
+            seed,
+            ..Question::new(sheet, &plan, &[], Some(Air::stated(mild(), "mild")))
+        };
+        question.answer().expect("a quote")
+    };
+    let certain = ask(&certain_but_for(&[]), None, 1);
+    assert_eq!(certain.basis.draws, USUAL_DRAWS);
+    let doubtful = coupe_in_doubt_of(|_| true);
+    let many = ask(&doubtful, None, 1);
+    let made = many.basis.draws + many.basis.draws_failed;
+    assert!(made > USUAL_DRAWS && made <= MOST_USUAL_DRAWS, "{made}");
+    // At random the low end of a normal distribution strays by 2.1 of its deviations over the root of the draws; laid evenly by less than two thirds of that.
+    let draws = 300;
+    let lows: Vec<f64> = (1..=12)
+        .map(|seed| ask(&doubtful, Some(draws), seed).after.power_w.p5.ln())
+        .collect();
+    let mean = lows.iter().sum::<f64>() / 12.0;
+    let square = lows.iter().map(|low| (low - mean).powi(2)).sum::<f64>();
+    let strays = (square / 11.0).sqrt();
+    let at_random = 2.1 * spread(&many) / (draws as f64).sqrt();
+    assert!(strays < 0.67 * at_random, "{strays:.5} of {at_random:.5}");
 }

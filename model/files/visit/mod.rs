@@ -99,8 +99,6 @@ pub struct Recorded {
     pub noise: f64,
     /// Header of the column that gave the power.
     pub power_header: String,
-    /// Header of the drum's speed, where it is logged.
-    pub drum_header: Option<String>,
     /// Header of the engine's speed.
     pub engine_header: String,
     /// Whether the visit says that this recording is to be taken as it stands.
@@ -414,8 +412,6 @@ fn pulls(entry: &Entry, folder: &Path, band_rpm: f64) -> Result<(Found, Problems
                         ReadAt::Crank => crank::power_from(&run),
                     })
                     .unwrap_or_default(),
-                    drum_header: header(Channel::DrumSpeed)
-                        .or_else(|| Some(recording::of_the_surface(&run)?.header.clone())),
                     engine_header: header(Channel::EngineSpeed).unwrap_or_default(),
                     trusted: entry.trusted,
                     ignored: run.ignored.clone(),

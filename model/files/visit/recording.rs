@@ -122,7 +122,7 @@ pub(super) fn curve(
 }
 
 /// The column of the speed of the drums' surface, if its name says so: a road speed may be the car's own, by tyres and gears of its own belief.
-pub(super) fn of_the_surface(run: &RunFile) -> Option<&Column> {
+fn of_the_surface(run: &RunFile) -> Option<&Column> {
     let column = run.column(Channel::RoadSpeed)?;
     names_drums(&column.header).then_some(column)
 }

@@ -282,15 +282,14 @@ fn a_speed_of_the_drums_surface_tells_how_they_turn_and_a_road_speed_does_not() 
         }
         std::fs::write(folder.path().join("run.csv"), text).expect("a log");
         let (found, _) = open_on(&visit, radius_m).unwrap_or_else(|p| panic!("{p}"));
-        let header = found.recordings[0].drum_header.clone();
-        (header, found.visit.pulls[0].curve.rig.energy.expect("rows"))
+        found.visit.pulls[0].curve.rig.energy.expect("rows")
     };
     for head in [
         "roller speed",
         "Rollengeschwindigkeit",
         "drum surface speed",
     ] {
-        let (header, energy) = energy(head, Some(0.5));
+        let energy = energy(head, Some(0.5));
         let [_, last] = energy.drum_rad_s.expect(head);
         // The engine turns forty times a minute for each km/h.
         let kmh = units::rpm(energy.engine_rad_s[1]) / 40.0;
@@ -298,8 +297,7 @@ fn a_speed_of_the_drums_surface_tells_how_they_turn_and_a_road_speed_does_not() 
             (last / (kmh / 3.6 / 0.5) - 1.0).abs() < 1e-6,
             "{head} {last}"
         );
-        assert!(header.is_some_and(|header| header.contains(head)));
     }
-    assert!(energy("road speed", Some(0.5)).1.drum_rad_s.is_none());
-    assert!(energy("roller speed", None).1.drum_rad_s.is_none());
+    assert!(energy("road speed", Some(0.5)).drum_rad_s.is_none());
+    assert!(energy("roller speed", None).drum_rad_s.is_none());
 }
